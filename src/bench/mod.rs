@@ -1,0 +1,1 @@
+//! The running session: one task owns the stream and answers requests.

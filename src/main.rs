@@ -1,0 +1,3 @@
+//! The program: everything it does stands in the library.
+
+fn main() {}

@@ -1,0 +1,1 @@
+//! The domain: head description, setup, capture, limit record, verdicts, stale cells.

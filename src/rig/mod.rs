@@ -1,0 +1,1 @@
+//! A simulated head, sensor and clip that know the truth.

@@ -1,0 +1,293 @@
+//! The four control axes, each with its own directions and no other's.
+
+use crate::units::Percent;
+use serde::{Deserialize, Serialize};
+use std::fmt;
+use std::str::FromStr;
+
+/// Elevator (longitudinal cyclic). Up is the nose-up command.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Elevator {
+    /// Nose up.
+    Up,
+    /// Stick at centre.
+    Neutral,
+    /// Nose down.
+    Down,
+}
+
+/// Aileron (lateral cyclic). Right is the right-side-down command.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Aileron {
+    /// Left side down.
+    Left,
+    /// Stick at centre.
+    Neutral,
+    /// Right side down.
+    Right,
+}
+
+/// Rudder (tail pitch). Right is the nose-right command.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Rudder {
+    /// Nose left.
+    Left,
+    /// Stick at centre.
+    Neutral,
+    /// Nose right.
+    Right,
+}
+
+/// Collective: the stick's low end, middle, high end, or a place between.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Collective {
+    /// The low end, 0 %.
+    Low,
+    /// Mid stick, 50 %, where both blades are brought to zero.
+    Mid,
+    /// The high end, 100 %.
+    High,
+    /// Another stick position, 0 to 100 %.
+    At(Percent),
+}
+
+impl Collective {
+    /// The stick position, 0 % low to 100 % high.
+    #[must_use]
+    pub const fn stick(self) -> Percent {
+        match self {
+            Self::Low => Percent::new(0.0),
+            Self::Mid => Percent::new(50.0),
+            Self::High => Percent::new(100.0),
+            Self::At(percent) => percent,
+        }
+    }
+}
+
+/// A control axis without a direction.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Axis {
+    /// Longitudinal cyclic.
+    Elevator,
+    /// Lateral cyclic.
+    Aileron,
+    /// Tail pitch.
+    Rudder,
+    /// Collective pitch.
+    Collective,
+}
+
+/// One axis deflected in one of its own directions: what a capture is a capture of.
+///
+/// Written `elevator up`, `rudder neutral`, `collective 25%`; serialised as that text.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
+pub enum Deflection {
+    /// Longitudinal cyclic.
+    Elevator(Elevator),
+    /// Lateral cyclic.
+    Aileron(Aileron),
+    /// Tail pitch.
+    Rudder(Rudder),
+    /// Collective pitch.
+    Collective(Collective),
+}
+
+impl Deflection {
+    /// The axis that is deflected.
+    #[must_use]
+    pub const fn axis(self) -> Axis {
+        match self {
+            Self::Elevator(_) => Axis::Elevator,
+            Self::Aileron(_) => Axis::Aileron,
+            Self::Rudder(_) => Axis::Rudder,
+            Self::Collective(_) => Axis::Collective,
+        }
+    }
+
+    /// Whether every stick that moves this rotor stands at its centre.
+    #[must_use]
+    pub const fn is_neutral(self) -> bool {
+        matches!(
+            self,
+            Self::Elevator(Elevator::Neutral)
+                | Self::Aileron(Aileron::Neutral)
+                | Self::Rudder(Rudder::Neutral)
+                | Self::Collective(Collective::Mid)
+        )
+    }
+
+    /// The name of the direction alone: `up`, `neutral`, `mid`, `25%`.
+    #[must_use]
+    pub fn direction(self) -> String {
+        match self {
+            Self::Elevator(Elevator::Up) => "up".into(),
+            Self::Elevator(Elevator::Down) => "down".into(),
+            Self::Aileron(Aileron::Left) | Self::Rudder(Rudder::Left) => "left".into(),
+            Self::Aileron(Aileron::Right) | Self::Rudder(Rudder::Right) => "right".into(),
+            Self::Elevator(Elevator::Neutral) | Self::Aileron(Aileron::Neutral) | Self::Rudder(Rudder::Neutral) => {
+                "neutral".into()
+            }
+            Self::Collective(Collective::Low) => "low".into(),
+            Self::Collective(Collective::Mid) => "mid".into(),
+            Self::Collective(Collective::High) => "high".into(),
+            Self::Collective(Collective::At(percent)) => format!("{}%", percent.value()),
+        }
+    }
+
+    /// Puts an axis and a direction together.
+    ///
+    /// # Errors
+    /// When the direction is not one of that axis's own.
+    pub fn new(axis: Axis, direction: &str) -> Result<Self, ParseDeflectionError> {
+        let word = direction.trim().to_lowercase();
+        match axis {
+            Axis::Elevator => match word.as_str() {
+                "up" => Some(Self::Elevator(Elevator::Up)),
+                "down" => Some(Self::Elevator(Elevator::Down)),
+                "neutral" => Some(Self::Elevator(Elevator::Neutral)),
+                _ => None,
+            },
+            Axis::Aileron => match word.as_str() {
+                "left" => Some(Self::Aileron(Aileron::Left)),
+                "right" => Some(Self::Aileron(Aileron::Right)),
+                "neutral" => Some(Self::Aileron(Aileron::Neutral)),
+                _ => None,
+            },
+            Axis::Rudder => match word.as_str() {
+                "left" => Some(Self::Rudder(Rudder::Left)),
+                "right" => Some(Self::Rudder(Rudder::Right)),
+                "neutral" => Some(Self::Rudder(Rudder::Neutral)),
+                _ => None,
+            },
+            Axis::Collective => match word.as_str() {
+                "low" => Some(Collective::Low),
+                "mid" => Some(Collective::Mid),
+                "high" => Some(Collective::High),
+                other => stick_position(other),
+            }
+            .map(Self::Collective),
+        }
+        .ok_or_else(|| ParseDeflectionError::Direction { axis, direction: direction.to_owned() })
+    }
+}
+
+fn stick_position(word: &str) -> Option<Collective> {
+    let percent: f64 = word.strip_suffix('%').unwrap_or(word).trim().parse().ok()?;
+    match percent {
+        // The three named positions have one name each, however they are written.
+        0.0 => Some(Collective::Low),
+        50.0 => Some(Collective::Mid),
+        100.0 => Some(Collective::High),
+        p if (0.0..=100.0).contains(&p) => Some(Collective::At(Percent::new(p))),
+        _ => None,
+    }
+}
+
+/// Why a text names no axis direction.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum ParseDeflectionError {
+    /// No such axis.
+    #[error("'{0}' is no axis: write elevator, aileron, rudder or collective")]
+    Axis(String),
+    /// The axis has no such direction.
+    #[error("'{direction}' is no direction of the {axis}: it has {}", .axis.directions())]
+    Direction {
+        /// The axis asked for.
+        axis: Axis,
+        /// What was written.
+        direction: String,
+    },
+}
+
+impl Axis {
+    /// The directions of this axis, as a phrase.
+    #[must_use]
+    pub const fn directions(self) -> &'static str {
+        match self {
+            Self::Elevator => "up, down and neutral",
+            Self::Aileron | Self::Rudder => "left, right and neutral",
+            Self::Collective => "low, mid, high and a stick position from 0% to 100%",
+        }
+    }
+}
+
+impl fmt::Display for Axis {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Self::Elevator => "elevator",
+            Self::Aileron => "aileron",
+            Self::Rudder => "rudder",
+            Self::Collective => "collective",
+        })
+    }
+}
+
+impl FromStr for Axis {
+    type Err = ParseDeflectionError;
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        match text.trim().to_lowercase().as_str() {
+            "elevator" => Ok(Self::Elevator),
+            "aileron" => Ok(Self::Aileron),
+            "rudder" => Ok(Self::Rudder),
+            "collective" => Ok(Self::Collective),
+            _ => Err(ParseDeflectionError::Axis(text.to_owned())),
+        }
+    }
+}
+
+impl fmt::Display for Deflection {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&format!("{} {}", self.axis(), self.direction()))
+    }
+}
+
+impl FromStr for Deflection {
+    type Err = ParseDeflectionError;
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        let (axis, direction) = text.trim().split_once(char::is_whitespace).unwrap_or((text.trim(), ""));
+        Self::new(axis.parse()?, direction)
+    }
+}
+
+impl TryFrom<String> for Deflection {
+    type Error = ParseDeflectionError;
+    fn try_from(text: String) -> Result<Self, Self::Error> {
+        text.parse()
+    }
+}
+
+impl From<Deflection> for String {
+    fn from(deflection: Deflection) -> Self {
+        deflection.to_string()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_axis_takes_its_own_directions_only() {
+        assert_eq!("elevator up".parse(), Ok(Deflection::Elevator(Elevator::Up)));
+        assert_eq!("collective 25%".parse(), Ok(Deflection::Collective(Collective::At(Percent::new(25.0)))));
+        assert_eq!("collective 100%".parse(), Ok(Deflection::Collective(Collective::High)));
+        for wrong in ["elevator left", "aileron up", "rudder mid", "collective 101%", "throttle up", "elevator"] {
+            assert!(wrong.parse::<Deflection>().is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn a_wrong_direction_is_answered_with_the_right_ones() {
+        let error = "aileron up".parse::<Deflection>().unwrap_err();
+        assert_eq!(error.to_string(), "'up' is no direction of the aileron: it has left, right and neutral");
+    }
+
+    #[test]
+    fn text_round_trips() {
+        for text in ["elevator down", "aileron left", "rudder neutral", "collective mid", "collective 25%"] {
+            assert_eq!(text.parse::<Deflection>().unwrap().to_string(), text);
+        }
+    }
+}

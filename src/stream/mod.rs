@@ -1,0 +1,1 @@
+//! Bytes to samples: serial port, TCP, replay and rig, all behind one type that yields samples.
