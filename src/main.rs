@@ -1,3 +1,7 @@
 //! The program: everything it does stands in the library.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    clinoblade::cli::main(std::env::args_os())
+}

@@ -1,1 +1,87 @@
-//! One file a command: arguments, bench or logbook, print.
+//! One file a command: arguments, then bench or logbook, then print.
+//!
+//! Standard output carries the answer alone: text for people, or with `--json` one JSON document. Progress, questions
+//! and logs go to standard error. The exit code says how it ended: 0 done, 1 the measurement says no, 2 wrong use,
+//! 3 the sensor or its link failed, 4 the logbook failed.
+
+mod completions;
+mod error;
+mod output;
+
+pub use error::{CliError, Outcome};
+pub use output::Output;
+
+use clap::{Parser, Subcommand};
+use std::ffi::OsString;
+use std::process::ExitCode;
+
+/// Reads blade angles from a clip-on accelerometer and keeps them as a limit record.
+#[derive(Debug, Parser)]
+#[command(name = "clinoblade", version, propagate_version = true, max_term_width = 100)]
+#[command(after_help = CAUTIONS)]
+struct Cli {
+    #[command(flatten)]
+    common: Common,
+
+    #[command(subcommand)]
+    command: Command,
+}
+
+/// Options that stand before or after any command.
+#[derive(Debug, Clone, clap::Args)]
+pub struct Common {
+    /// The logbook: a file, instead of the one in your data directory
+    #[arg(long, global = true, value_name = "PATH|URL", env = "CLINOBLADE_LOGBOOK", help_heading = "Common options")]
+    pub logbook: Option<String>,
+
+    /// Print one JSON document on standard output
+    #[arg(long, global = true, help_heading = "Common options")]
+    pub json: bool,
+
+    /// Say more on standard error; twice for still more
+    #[arg(short, long, global = true, action = clap::ArgAction::Count, help_heading = "Common options")]
+    pub verbose: u8,
+}
+
+const CAUTIONS: &str = "Before the first stick moves: motor disconnected, electronics on a separate battery, blades and \
+fingers clear, no servo held against a bind. The model's own manual and the national rules override every number \
+shown here. This program measures; it certifies nothing.";
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Print a completion script for your shell
+    Completions(completions::Args),
+}
+
+/// Parses the arguments, runs the command, prints what went wrong, and gives the exit code.
+#[must_use]
+pub fn main(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let cli = match Cli::try_parse_from(arguments) {
+        Ok(cli) => cli,
+        Err(help_or_error) => {
+            let code = if help_or_error.use_stderr() { 2 } else { 0 };
+            // Nothing better can be done when even the terminal is gone.
+            let _ = help_or_error.print();
+            return ExitCode::from(code);
+        }
+    };
+    output::start_log(cli.common.verbose);
+    let runtime = match tokio::runtime::Builder::new_multi_thread().enable_all().build() {
+        Ok(runtime) => runtime,
+        Err(error) => return CliError::Runtime(error).report(),
+    };
+    let outcome = runtime.block_on(dispatch(cli));
+    // A blocking read of standard input must not hold the program back once the answer is out.
+    runtime.shutdown_background();
+    match outcome {
+        Ok(outcome) => outcome.into(),
+        Err(error) => error.report(),
+    }
+}
+
+async fn dispatch(cli: Cli) -> Result<Outcome, CliError> {
+    let output = Output::new(cli.common.json);
+    match cli.command {
+        Command::Completions(arguments) => completions::run(&arguments, &output),
+    }
+}

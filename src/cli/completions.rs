@@ -1,0 +1,25 @@
+//! `completions`: a completion script for the shell.
+
+use super::{Cli, CliError, Outcome, Output};
+use clap::CommandFactory;
+
+/// Arguments of `completions`.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Example:\n  clinoblade completions bash > ~/.local/share/bash-completion/completions/clinoblade"
+)]
+pub(super) struct Args {
+    /// The shell to complete for
+    shell: clap_complete::Shell,
+}
+
+/// Prints the script.
+pub(super) fn run(arguments: &Args, output: &Output) -> Result<Outcome, CliError> {
+    let mut script = Vec::new();
+    clap_complete::generate(arguments.shell, &mut Cli::command(), "clinoblade", &mut script);
+    output.answer(
+        &serde_json::json!({ "script": String::from_utf8_lossy(&script) }),
+        &String::from_utf8_lossy(&script),
+    )?;
+    Ok(Outcome::Done)
+}

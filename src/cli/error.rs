@@ -1,0 +1,74 @@
+//! How a command ends, and the exit code that says so.
+
+use std::process::ExitCode;
+
+/// How a command ended that did not fail.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outcome {
+    /// Done: exit code 0.
+    Done,
+    /// The measurement says no (outside, incomplete, not steady): exit code 1.
+    SaysNo,
+}
+
+impl From<Outcome> for ExitCode {
+    fn from(outcome: Outcome) -> Self {
+        match outcome {
+            Outcome::Done => Self::SUCCESS,
+            Outcome::SaysNo => Self::from(1),
+        }
+    }
+}
+
+/// Why a command failed.
+#[derive(Debug, thiserror::Error)]
+pub enum CliError {
+    /// What was asked for cannot be done as asked.
+    #[error("{0}")]
+    Use(String),
+    /// What was measured does not allow what was asked for: a contradiction, a refusal.
+    #[error("{0}")]
+    Measurement(String),
+    /// A file that was named cannot be read or written.
+    #[error("{path}: {source}. Check the name and that you may read and write there")]
+    File {
+        /// The file.
+        path: String,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// The answer could not be printed.
+    #[error("the answer could not be printed: {0}")]
+    Print(std::io::Error),
+    /// The program could not start.
+    #[error("the program could not start its tasks: {0}")]
+    Runtime(std::io::Error),
+}
+
+impl CliError {
+    const fn code(&self) -> u8 {
+        match self {
+            Self::Measurement(_) => 1,
+            Self::Use(_) | Self::File { .. } | Self::Print(_) | Self::Runtime(_) => 2,
+        }
+    }
+
+    /// Prints the error with its chain of causes, once, and gives its exit code.
+    #[must_use]
+    pub fn report(&self) -> ExitCode {
+        use std::io::Write;
+        let mut text = format!("clinoblade: {self}");
+        let mut cause = std::error::Error::source(self);
+        while let Some(error) = cause {
+            let said = error.to_string();
+            // Many errors already quote their cause; saying it twice helps nobody.
+            if !text.contains(&said) {
+                text = format!("{text}\n  because {said}");
+            }
+            cause = error.source();
+        }
+        // Standard error may be closed already; the exit code still speaks.
+        let _ = writeln!(std::io::stderr(), "{text}");
+        ExitCode::from(self.code())
+    }
+}

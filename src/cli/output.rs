@@ -1,0 +1,66 @@
+//! What a command prints, and where.
+
+use super::CliError;
+use serde::Serialize;
+use std::io::Write;
+
+/// Standard output, as text for a person or as one JSON document.
+#[derive(Debug, Clone, Copy)]
+pub struct Output {
+    json: bool,
+}
+
+impl Output {
+    /// Text, or JSON when asked for.
+    #[must_use]
+    pub const fn new(json: bool) -> Self {
+        Self { json }
+    }
+
+    /// Whether the answer is to be a JSON document.
+    #[must_use]
+    pub const fn is_json(self) -> bool {
+        self.json
+    }
+
+    /// Prints the answer in the form asked for.
+    ///
+    /// # Errors
+    /// When standard output is closed or full.
+    pub fn answer(&self, document: &impl Serialize, text: &str) -> Result<(), CliError> {
+        if self.json {
+            let document = serde_json::to_string(document).map_err(|e| CliError::Print(e.into()))?;
+            self.line(&document)
+        } else {
+            self.line(text.trim_end_matches('\n'))
+        }
+    }
+
+    /// Prints one line on standard output, at once.
+    ///
+    /// # Errors
+    /// When standard output is closed or full.
+    pub fn line(&self, line: &str) -> Result<(), CliError> {
+        let mut out = std::io::stdout().lock();
+        writeln!(out, "{line}").and_then(|()| out.flush()).map_err(CliError::Print)
+    }
+
+    /// Says something to the person on standard error: a step, a hint, a caution.
+    pub fn say(&self, line: &str) {
+        // Advice that cannot be shown must not end the measurement.
+        let _ = writeln!(std::io::stderr(), "{line}");
+    }
+}
+
+/// Sends the program's log to standard error: warnings, with `-v` information, with `-vv` details.
+pub(super) fn start_log(verbose: u8) {
+    let level = match verbose {
+        0 => "clinoblade=warn",
+        1 => "clinoblade=info",
+        _ => "clinoblade=debug",
+    };
+    let filter = tracing_subscriber::EnvFilter::try_from_default_env()
+        .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new(level));
+    // A second start (in tests) keeps the first log.
+    let _ = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).without_time().try_init();
+}
