@@ -1,1 +1,9 @@
 //! Statistics that the other rooms stand on: mean, autocorrelation, effective number, Student's t, least squares.
+
+pub mod autocorrelation;
+pub mod moments;
+pub mod robust;
+pub mod student;
+
+#[cfg(test)]
+mod reference;
