@@ -1,1 +1,22 @@
-//! The domain: head description, setup, capture, limit record, verdicts, stale cells.
+//! What is known about one helicopter's head in one setup: its description, the captures, what was turned in
+//! between, and the limit record that follows from them.
+//!
+//! A [`Head`] says what the helicopter is and what is wanted. A [`Setup`] holds [`Entry`] after [`Entry`] in the
+//! order in which they happened: a [`Capture`] of one axis direction, an [`Adjustment`], a datum, a resumption, a
+//! skip. Everything else is worked out from these, never stored: travel, staleness, verdicts, what is missing.
+//!
+//! This room is pure: it has no clock, keeps no files and gives out no ids. Times and ids are values handed to it.
+
+mod adjustment;
+mod capture;
+mod head;
+mod reading;
+mod setup;
+mod subject;
+
+pub use adjustment::{Adjustment, AdjustmentError, Ends};
+pub use capture::{Approach, Capture, DatumKind, DatumRef, LimitedBy, RawSamples, SensorIdentity};
+pub use head::{BladeCount, Head, HeadError, Lengthening, Link, LinkSeat, LinkThread, Tail, TailPositive, Targets};
+pub use reading::Reading;
+pub use setup::{Blades, Entry, EntryError, Event, Setup};
+pub use subject::{MainDeflection, Place, Subject, SubjectError};

@@ -1,0 +1,188 @@
+//! What was turned between two captures, and which captures it can have made stale.
+
+use super::subject::Subject;
+use crate::rotor::{Axis, BladeName, Collective, Deflection};
+use crate::units::{Angle, Percent};
+use serde::{Deserialize, Serialize};
+use std::fmt;
+use std::str::FromStr;
+
+/// Which ends of an axis an end point belongs to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Ends {
+    /// Both ends of the axis at once.
+    Both(Axis),
+    /// The end in one direction.
+    One(Deflection),
+}
+
+impl Ends {
+    /// The axis.
+    #[must_use]
+    pub const fn axis(self) -> Axis {
+        match self {
+            Self::Both(axis) => axis,
+            Self::One(deflection) => deflection.axis(),
+        }
+    }
+}
+
+/// One thing that was turned or set. Written and serialised as text, such as `link B +1 half-turn`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
+pub enum Adjustment {
+    /// The pitch link of one main blade, in half-turns; positive lengthens it.
+    Link {
+        /// The blade.
+        blade: BladeName,
+        /// Half-turns, positive longer.
+        half_turns: i32,
+    },
+    /// An end point in the transmitter or flight controller, in percent of output.
+    EndPoint {
+        /// Which end.
+        ends: Ends,
+        /// The output it was set to.
+        output: Percent,
+    },
+    /// A link between a servo and the swashplate, in half-turns; positive lengthens it.
+    SwashLink {
+        /// The servo's number.
+        servo: u8,
+        /// Half-turns, positive longer.
+        half_turns: i32,
+    },
+    /// A swashplate servo's arm was moved on its spline.
+    ServoArm {
+        /// The servo's number.
+        servo: u8,
+    },
+    /// A swashplate servo's sub-trim.
+    SubTrim {
+        /// The servo's number.
+        servo: u8,
+        /// What it was set to.
+        output: Percent,
+    },
+    /// The control phase angle in the mixing was set.
+    Phase(Angle),
+    /// The amount of collective in the mixing was set.
+    CollectiveRange(Percent),
+    /// The amount of cyclic in the mixing was set.
+    CyclicRange(Percent),
+    /// The direction of an axis was reversed.
+    Reverse(Axis),
+    /// The rod to the tail slider, in half-turns; positive lengthens it.
+    TailRod {
+        /// Half-turns, positive longer.
+        half_turns: i32,
+    },
+    /// The tail servo's arm was moved on its spline.
+    TailServoArm,
+}
+
+impl Adjustment {
+    /// Whether this can have changed what a capture of `subject` read. (Common practice, no source.)
+    ///
+    /// An end point can move the other end of its axis too, because mixing, servo geometry and a shared rod tie
+    /// the two together; so both ends count as moved. A blade's own link moves that blade alone.
+    #[must_use]
+    pub fn can_move(self, subject: Subject) -> bool {
+        let deflection = subject.deflection();
+        let is_main = subject.station().is_some();
+        match self {
+            Self::Link { blade, .. } => is_main && subject.blade() == blade,
+            Self::EndPoint { ends, .. } => deflection.axis() == ends.axis() && !deflection.is_neutral(),
+            Self::Reverse(axis) => deflection.axis() == axis && !deflection.is_neutral(),
+            Self::SwashLink { .. } | Self::ServoArm { .. } | Self::SubTrim { .. } => is_main,
+            Self::Phase(_) | Self::CyclicRange(_) => {
+                matches!(deflection.axis(), Axis::Elevator | Axis::Aileron) && !deflection.is_neutral()
+            }
+            Self::CollectiveRange(_) => deflection.axis() == Axis::Collective && !deflection.is_neutral(),
+            Self::TailRod { .. } | Self::TailServoArm => !is_main,
+        }
+    }
+}
+
+/// Why a text names no adjustment.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "'{0}' is no adjustment: write one of \"link B +1 half-turn\", \"elevator up end point 95 %\", \"swash link 2 -1 half-turn\", \"servo arm 2\", \"sub-trim 2 -5 %\", \"phase 5°\", \"collective range 60 %\", \"cyclic range 80 %\", \"reverse elevator\", \"tail rod +2 half-turns\", \"tail servo arm\""
+)]
+pub struct AdjustmentError(String);
+
+impl FromStr for Adjustment {
+    type Err = AdjustmentError;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        let plain = text.to_lowercase().replace('−', "-").replace([',', '%', '°'], " ");
+        let words: Vec<&str> = plain.split_whitespace().filter(|w| !w.starts_with("half-turn")).collect();
+        parse(&words).ok_or_else(|| AdjustmentError(text.to_owned()))
+    }
+}
+
+fn parse(words: &[&str]) -> Option<Adjustment> {
+    let turns = |word: &str| word.parse().ok().filter(|&n: &i32| n != 0);
+    let percent = |word: &str| word.parse().ok().filter(|p: &f64| p.is_finite()).map(Percent::new);
+    Some(match words {
+        ["link", blade, n] => Adjustment::Link { blade: blade.parse().ok()?, half_turns: turns(n)? },
+        ["swash", "link", servo, n] => Adjustment::SwashLink { servo: servo.parse().ok()?, half_turns: turns(n)? },
+        ["servo", "arm", servo] => Adjustment::ServoArm { servo: servo.parse().ok()? },
+        ["sub-trim", servo, p] => Adjustment::SubTrim { servo: servo.parse().ok()?, output: percent(p)? },
+        ["phase", angle] => Adjustment::Phase(angle.parse().ok()?),
+        ["collective", "range", p] => Adjustment::CollectiveRange(percent(p)?),
+        ["cyclic", "range", p] => Adjustment::CyclicRange(percent(p)?),
+        ["reverse", axis] => Adjustment::Reverse(axis.parse().ok()?),
+        ["tail", "rod", n] => Adjustment::TailRod { half_turns: turns(n)? },
+        ["tail", "servo", "arm"] => Adjustment::TailServoArm,
+        [axis, "end", "point", p] => Adjustment::EndPoint { ends: Ends::Both(axis.parse().ok()?), output: percent(p)? },
+        [axis, direction, "end", "point", p] => {
+            Adjustment::EndPoint { ends: Ends::One(end_of(axis, direction)?), output: percent(p)? }
+        }
+        _ => return None,
+    })
+}
+
+/// An end of an axis: a place between the ends, or the middle, has no end point.
+fn end_of(axis: &str, direction: &str) -> Option<Deflection> {
+    let end = Deflection::new(axis.parse().ok()?, direction).ok()?;
+    let between = matches!(end, Deflection::Collective(Collective::At(_)));
+    (!end.is_neutral() && !between).then_some(end)
+}
+
+impl fmt::Display for Adjustment {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&match self {
+            Self::Link { blade, half_turns } => format!("link {blade} {}", turned(*half_turns)),
+            Self::EndPoint { ends: Ends::Both(axis), output } => format!("{axis} end point {output}"),
+            Self::EndPoint { ends: Ends::One(end), output } => format!("{end} end point {output}"),
+            Self::SwashLink { servo, half_turns } => format!("swash link {servo} {}", turned(*half_turns)),
+            Self::ServoArm { servo } => format!("servo arm {servo}"),
+            Self::SubTrim { servo, output } => format!("sub-trim {servo} {output}"),
+            Self::Phase(angle) => format!("phase {}°", (angle.degrees() * 1e6).round() / 1e6),
+            Self::CollectiveRange(amount) => format!("collective range {amount}"),
+            Self::CyclicRange(amount) => format!("cyclic range {amount}"),
+            Self::Reverse(axis) => format!("reverse {axis}"),
+            Self::TailRod { half_turns } => format!("tail rod {}", turned(*half_turns)),
+            Self::TailServoArm => "tail servo arm".to_owned(),
+        })
+    }
+}
+
+fn turned(half_turns: i32) -> String {
+    let plural = if half_turns.abs() == 1 { "" } else { "s" };
+    format!("{half_turns:+} half-turn{plural}")
+}
+
+impl TryFrom<String> for Adjustment {
+    type Error = AdjustmentError;
+    fn try_from(text: String) -> Result<Self, Self::Error> {
+        text.parse()
+    }
+}
+
+impl From<Adjustment> for String {
+    fn from(adjustment: Adjustment) -> Self {
+        adjustment.to_string()
+    }
+}

@@ -1,0 +1,117 @@
+//! One axis direction, captured: the reading and all that is needed to judge it later.
+
+use super::reading::Reading;
+use super::subject::Subject;
+use crate::rotor::Clip;
+use crate::units::{Percent, Sample};
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+/// What zero means.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum DatumKind {
+    /// Level by the calibration alone.
+    Gravity,
+    /// A chosen reference surface.
+    Surface,
+    /// Two readings on one surface, the sensor turned end for end.
+    Reversal,
+    /// The rotor's own axis.
+    Shaft,
+}
+
+/// Which datum a capture was read against.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct DatumRef {
+    /// Its id.
+    pub id: Uuid,
+    /// Its kind.
+    pub kind: DatumKind,
+    /// When it was set.
+    pub set_at: Timestamp,
+}
+
+/// Which sensor a capture was read with.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SensorIdentity {
+    /// Name of the profile.
+    pub profile: String,
+    /// Where the stream came from, as shown to the person.
+    pub port: String,
+    /// Name of the calibration; none when the sensor was used uncalibrated.
+    pub calibration: Option<String>,
+}
+
+/// What ended the travel of a control.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LimitedBy {
+    /// The commanded end point.
+    #[default]
+    EndPoint,
+    /// The linkage or swashplate binds here; the limit is set just short of it.
+    Bind,
+}
+
+/// From which side the stick came to where it stands: lost motion shows between the two.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Approach {
+    /// From below.
+    Below,
+    /// From above.
+    Above,
+}
+
+/// One axis direction, captured.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Capture {
+    /// Its id, of the kind that sorts by time (UUID version 7).
+    pub id: Uuid,
+    /// When it was taken.
+    pub taken_at: Timestamp,
+    /// What was deflected, on which blade, where.
+    #[serde(flatten)]
+    pub subject: Subject,
+    /// Which way the clip sat.
+    pub clip: Clip,
+    /// The clip's seat: readings with one number were taken without moving the clip. See [`Capture::next_seat`].
+    pub seat: u32,
+    /// Stick position of the deflected axis, percent.
+    #[serde(rename = "stick_percent")]
+    pub stick: Percent,
+    /// What limited the travel.
+    pub limited_by: LimitedBy,
+    /// From which side the stick came, where the person said so.
+    pub approach: Option<Approach>,
+    /// What was read.
+    #[serde(flatten)]
+    pub reading: Reading,
+    /// Against which datum.
+    pub datum: DatumRef,
+    /// With which sensor.
+    pub sensor: SensorIdentity,
+}
+
+/// The raw samples behind a capture, kept apart from it because they are large.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct RawSamples {
+    /// Counts per g by the profile, before any calibration.
+    pub counts_per_g: f64,
+    /// The samples as they came.
+    pub samples: Vec<Sample>,
+}
+
+impl Capture {
+    /// The seat number of the next reading: one more than before whenever the blade or the clip's way changed or the
+    /// person says that the clip was put on again; 1 for the first.
+    #[must_use]
+    pub fn next_seat(previous: Option<&Self>, subject: Subject, clip: Clip, seated_again: bool) -> u32 {
+        let Some(previous) = previous else { return 1 };
+        let same_blade = previous.subject.blade() == subject.blade()
+            && previous.subject.station().is_some() == subject.station().is_some();
+        if same_blade && previous.clip == clip && !seated_again { previous.seat } else { previous.seat + 1 }
+    }
+}

@@ -1,0 +1,296 @@
+//! The description of a helicopter's head: what it is, and what is wanted of it. Kept as a TOML file.
+
+use crate::rotor::{Aileron, BladeName, Collective, Elevator};
+use crate::rotor::{Deflection, Rotation, Rudder};
+use crate::uncertainty::Target;
+use crate::units::{Angle, Millimetres};
+use serde::{Deserialize, Serialize};
+
+/// How many main blades: 2 to 5.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(try_from = "u8", into = "u8")]
+pub struct BladeCount(u8);
+
+impl TryFrom<u8> for BladeCount {
+    type Error = String;
+    fn try_from(blades: u8) -> Result<Self, Self::Error> {
+        match blades {
+            2..=5 => Ok(Self(blades)),
+            _ => Err(format!("a head with {blades} blades cannot be set up here: write 2, 3, 4 or 5")),
+        }
+    }
+}
+
+impl From<BladeCount> for u8 {
+    fn from(count: BladeCount) -> Self {
+        count.0
+    }
+}
+
+impl BladeCount {
+    /// The number.
+    #[must_use]
+    pub const fn get(self) -> u8 {
+        self.0
+    }
+
+    /// The blades by name, the reference blade A first.
+    pub fn names(self) -> impl Iterator<Item = BladeName> {
+        (0..usize::from(self.0)).filter_map(BladeName::from_index)
+    }
+}
+
+/// A length that must be more than zero, in millimetres.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "f64", into = "f64")]
+struct Arm(f64);
+
+impl TryFrom<f64> for Arm {
+    type Error = String;
+    fn try_from(mm: f64) -> Result<Self, Self::Error> {
+        if mm > 1.0 && mm < 200.0 {
+            Ok(Self(mm))
+        } else {
+            Err(format!(
+                "a pitch arm of {mm} mm is not likely: measure from the feathering axis to the ball, 5 to 30 mm on most heads"
+            ))
+        }
+    }
+}
+
+impl From<Arm> for f64 {
+    fn from(arm: Arm) -> Self {
+        arm.0
+    }
+}
+
+/// Thread of the pitch links, with its pitch by the ISO 261 coarse series.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum LinkThread {
+    /// M2, 0.40 mm a turn.
+    M2,
+    /// M2.5, 0.45 mm a turn.
+    #[serde(rename = "M2.5")]
+    M2_5,
+    /// M3, 0.50 mm a turn.
+    M3,
+}
+
+impl LinkThread {
+    /// Advance in one full turn.
+    #[must_use]
+    pub const fn pitch(self) -> Millimetres {
+        Millimetres::new(match self {
+            Self::M2 => 0.40,
+            Self::M2_5 => 0.45,
+            Self::M3 => 0.50,
+        })
+    }
+}
+
+/// How finely a ball link can be turned before it is snapped on again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum LinkSeat {
+    /// It snaps on from either face: every half-turn.
+    #[serde(rename = "half turn")]
+    HalfTurn,
+    /// It must face one way: every full turn.
+    #[serde(rename = "full turn")]
+    FullTurn,
+}
+
+/// What a longer pitch link does to the blade.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Lengthening {
+    /// More pitch.
+    Raises,
+    /// Less pitch.
+    Lowers,
+}
+
+/// The pitch links and the arms they move.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Link {
+    #[serde(rename = "pitch_arm_mm")]
+    arm: Arm,
+    /// Its thread.
+    pub thread: LinkThread,
+    /// How finely it seats.
+    pub seats: LinkSeat,
+    /// Whether it has opposed threads, so that one turn moves it by two pitches.
+    #[serde(default)]
+    pub turnbuckle: bool,
+    /// What a longer link does to the pitch, where it is known.
+    pub lengthening: Option<Lengthening>,
+    /// The blade's pitch at which the arm is square to its link.
+    #[serde(default, rename = "square_at_deg")]
+    pub square_at: Angle,
+}
+
+impl Link {
+    /// From the feathering axis to the ball on the pitch arm.
+    #[must_use]
+    pub const fn pitch_arm(&self) -> Millimetres {
+        Millimetres::new(self.arm.0)
+    }
+}
+
+/// Which rudder direction gives positive pitch as read on a tail blade.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum TailPositive {
+    /// Rudder left.
+    Left,
+    /// Rudder right.
+    Right,
+}
+
+/// The tail rotor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Tail {
+    /// Its blades.
+    pub blades: BladeCount,
+    /// Which rudder direction gives positive pitch, where it is known.
+    pub positive: Option<TailPositive>,
+}
+
+impl Default for Tail {
+    fn default() -> Self {
+        Self { blades: BladeCount(2), positive: None }
+    }
+}
+
+/// What is wanted of each cell of the record. The model's own manual overrides every default here.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Targets {
+    /// Each blade at mid stick. Default 0 ± 0.5 (common practice, no source).
+    pub blade_zero: Target,
+    /// Pitch difference between blades at one station, without its sign. Default at most 0.5 (common practice, no source).
+    pub track_split: Target,
+    /// Cyclic each way, where no direction has its own. Default at most 12 (common practice, no source).
+    pub cyclic: Target,
+    /// Tail each way, where no direction has its own. Default at most 45 (common practice, no source).
+    pub tail: Target,
+    /// Elevator up, if it differs.
+    pub elevator_up: Option<Target>,
+    /// Elevator down, if it differs.
+    pub elevator_down: Option<Target>,
+    /// Aileron left, if it differs.
+    pub aileron_left: Option<Target>,
+    /// Aileron right, if it differs.
+    pub aileron_right: Option<Target>,
+    /// Rudder left, if it differs.
+    pub rudder_left: Option<Target>,
+    /// Rudder right, if it differs.
+    pub rudder_right: Option<Target>,
+    /// Collective at the low end, as pitch with its sign; only recorded when wanted.
+    pub collective_low: Option<Target>,
+    /// Collective at the high end; only recorded when wanted.
+    pub collective_high: Option<Target>,
+    /// Lost motion. Default at most 0.3 (common practice, no source).
+    pub slop: Target,
+}
+
+impl Default for Targets {
+    fn default() -> Self {
+        let ceiling = |degrees| Target::AtMost(Angle::from_degrees(degrees));
+        Self {
+            blade_zero: Target::Band { target: Angle::ZERO, tolerance: Angle::from_degrees(0.5) },
+            track_split: ceiling(0.5),
+            cyclic: ceiling(12.0),
+            tail: ceiling(45.0),
+            elevator_up: None,
+            elevator_down: None,
+            aileron_left: None,
+            aileron_right: None,
+            rudder_left: None,
+            rudder_right: None,
+            collective_low: None,
+            collective_high: None,
+            slop: ceiling(0.3),
+        }
+    }
+}
+
+/// A helicopter's head as its owner describes it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Head {
+    /// What the owner calls it.
+    pub name: String,
+    /// Direction of the main rotor, seen from above.
+    pub rotation: Rotation,
+    /// Main blades.
+    pub blades: BladeCount,
+    /// Phase angle built into the control, in the direction of rotation.
+    #[serde(default, rename = "control_phase_deg")]
+    pub control_phase: Angle,
+    /// How far a blade may stand from its station without anyone noticing: half width of a uniform distribution.
+    #[serde(default = "default_station_error", rename = "station_error_deg")]
+    pub station_error: Angle,
+    /// The pitch links.
+    pub link: Link,
+    /// The tail rotor.
+    #[serde(default)]
+    pub tail: Tail,
+    /// What is wanted.
+    #[serde(default)]
+    pub targets: Targets,
+}
+
+fn default_station_error() -> Angle {
+    Angle::from_degrees(5.0)
+}
+
+/// Why a description cannot be used.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum HeadError {
+    /// The text is no description of a head.
+    #[error(
+        "the head description cannot be used:\n{0}Correct that line, or start from a fresh description with `head new`"
+    )]
+    Description(String),
+}
+
+impl Head {
+    /// Reads a description from the text of its TOML file.
+    ///
+    /// # Errors
+    /// Points at the line that cannot be read, is unknown or makes no sense.
+    pub fn from_toml(text: &str) -> Result<Self, HeadError> {
+        toml::from_str(text).map_err(|error| HeadError::Description(error.to_string()))
+    }
+
+    /// What is wanted of one axis direction; none for a neutral, a place between, or an end without a target.
+    #[must_use]
+    pub fn target(&self, deflection: Deflection) -> Option<Target> {
+        let targets = &self.targets;
+        match deflection {
+            Deflection::Elevator(Elevator::Up) => Some(targets.elevator_up.unwrap_or(targets.cyclic)),
+            Deflection::Elevator(Elevator::Down) => Some(targets.elevator_down.unwrap_or(targets.cyclic)),
+            Deflection::Aileron(Aileron::Left) => Some(targets.aileron_left.unwrap_or(targets.cyclic)),
+            Deflection::Aileron(Aileron::Right) => Some(targets.aileron_right.unwrap_or(targets.cyclic)),
+            Deflection::Rudder(Rudder::Left) => Some(targets.rudder_left.unwrap_or(targets.tail)),
+            Deflection::Rudder(Rudder::Right) => Some(targets.rudder_right.unwrap_or(targets.tail)),
+            Deflection::Collective(Collective::Low) => targets.collective_low,
+            Deflection::Collective(Collective::High) => targets.collective_high,
+            Deflection::Collective(Collective::Mid) => Some(targets.blade_zero),
+            Deflection::Collective(Collective::At(_))
+            | Deflection::Elevator(Elevator::Neutral)
+            | Deflection::Aileron(Aileron::Neutral)
+            | Deflection::Rudder(Rudder::Neutral) => None,
+        }
+    }
+
+    /// The text of a new description, with a comment on every line that says what to put there.
+    #[must_use]
+    pub fn template(name: &str) -> String {
+        // A quoted TOML string: the two characters that would end or break it are escaped.
+        let name = toml::Value::String(name.to_owned());
+        format!(include_str!("head_template.toml"), name = name)
+    }
+}

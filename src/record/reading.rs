@@ -1,0 +1,47 @@
+//! One steady angle with everything that was seen while it was read.
+
+use crate::uncertainty::Budget;
+use crate::units::{Angle, BladeVector, Celsius, Seconds};
+use serde::{Deserialize, Serialize};
+
+/// One reading of a blade angle. Angles in degrees, times in seconds of the stream's own clock from its first good sample.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Reading {
+    /// The blade angle as read, against the datum; leading edge up positive, a reversed clip's sign already turned.
+    #[serde(rename = "angle_deg")]
+    pub angle: Angle,
+    /// Apparent pitch against the vertical, before the datum.
+    #[serde(rename = "apparent_pitch_deg")]
+    pub apparent_pitch: Angle,
+    /// Inclination of the span against the horizontal, tip up positive.
+    #[serde(rename = "span_inclination_deg")]
+    pub span_inclination: Angle,
+    /// Mean force in the clip's axes, in g.
+    #[serde(rename = "up_g")]
+    pub up: BladeVector,
+    /// What makes the angle uncertain.
+    pub budget: Budget,
+    /// Samples in the mean.
+    pub samples: u64,
+    /// How many independent samples they are worth; never more than `samples`.
+    pub effective_samples: f64,
+    /// Samples left out by the gate.
+    pub dropped_samples: u64,
+    /// Frames that arrived damaged.
+    pub damaged_frames: u64,
+    /// Samples that never arrived, by the stream's counter.
+    pub lost_samples: u64,
+    /// When the blade had come to rest.
+    #[serde(rename = "settled_at_s")]
+    pub settled_at: Seconds,
+    /// When the reading was complete.
+    #[serde(rename = "finished_at_s")]
+    pub finished_at: Seconds,
+    /// Whether the blade was at rest; an angle that was not steady is never kept as a value.
+    pub steady: bool,
+    /// How well gravity shows the pitch: 1 with a level span, 0 with a vertical one.
+    pub observability: f64,
+    /// The sensor's temperature, where it tells.
+    #[serde(rename = "temperature_c")]
+    pub temperature: Option<Celsius>,
+}

@@ -1,0 +1,119 @@
+//! One measured setup: who, when, why, and everything that happened in order.
+
+use super::adjustment::Adjustment;
+use super::capture::{Capture, DatumRef};
+use super::head::Head;
+use crate::rotor::Deflection;
+use crate::units::Celsius;
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+/// Whether the main blades are on: their own load moves the reading.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Blades {
+    /// Fitted.
+    #[default]
+    On,
+    /// Taken off; the clip sits on the grips.
+    Off,
+}
+
+/// One measured setup of one helicopter.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Setup {
+    /// Its id.
+    pub id: Uuid,
+    /// Its number in the logbook, from 1.
+    pub number: u32,
+    /// The head as it was described when the setup was begun.
+    pub head: Head,
+    /// When it was begun.
+    pub started_at: Timestamp,
+    /// When it was closed; none while it is open.
+    pub closed_at: Option<Timestamp>,
+    /// Why the head is being set up.
+    pub reason: String,
+    /// Whether the main blades are on.
+    pub blades: Blades,
+    /// Temperature in the workshop.
+    #[serde(rename = "temperature_c")]
+    pub temperature: Option<Celsius>,
+    /// Who measures.
+    pub measured_by: Option<String>,
+    /// Who checks: a second pair of eyes.
+    pub checked_by: Option<String>,
+    /// When the cautions were read and acknowledged; none while they were not.
+    pub cautions_acknowledged_at: Option<Timestamp>,
+}
+
+/// What can happen in a setup.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Event {
+    /// One axis direction was captured.
+    Capture(Box<Capture>),
+    /// Something was turned or set.
+    Adjustment {
+        /// What.
+        adjustment: Adjustment,
+        /// A remark.
+        note: Option<String>,
+    },
+    /// Zero was set.
+    Datum {
+        /// The datum.
+        datum: DatumRef,
+    },
+    /// The setup was taken up again after a pause.
+    Resumed {
+        /// What was judged to hold and what not.
+        note: String,
+    },
+    /// A direction was left out on purpose.
+    Skipped {
+        /// What was left out.
+        deflection: Deflection,
+        /// Why.
+        reason: String,
+    },
+}
+
+/// Why an entry cannot be kept.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum EntryError {
+    /// The blade never came to rest.
+    #[error("{0} was never steady, so it is not recorded: hold the stick still and capture it again")]
+    NotSteady(String),
+    /// The angle is no number.
+    #[error("{0} gave no angle, so it is not recorded: turn the blade level and capture it again")]
+    NoAngle(String),
+}
+
+/// One thing that happened in a setup. Entries are kept in order and never changed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Entry {
+    /// Its id; a capture's entry has the capture's id.
+    pub id: Uuid,
+    /// When it happened.
+    pub at: Timestamp,
+    /// What happened.
+    pub event: Event,
+}
+
+impl Entry {
+    /// The entry of a capture.
+    ///
+    /// # Errors
+    /// When the reading was not steady or gave no angle: such a reading is never kept as a value.
+    pub fn capture(capture: Capture) -> Result<Self, EntryError> {
+        if !capture.reading.steady {
+            return Err(EntryError::NotSteady(capture.subject.to_string()));
+        }
+        if !capture.reading.angle.is_finite() {
+            return Err(EntryError::NoAngle(capture.subject.to_string()));
+        }
+        Ok(Self { id: capture.id, at: capture.taken_at, event: Event::Capture(Box::new(capture)) })
+    }
+}

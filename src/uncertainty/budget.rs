@@ -1,0 +1,266 @@
+//! The budget: all contributions to one value, and what follows from them.
+
+use super::component::{Component, Contribution, Freedom, Source};
+use crate::units::Angle;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::fmt;
+
+/// The share of cases that value ± U is to cover.
+pub const COVERAGE: f64 = 0.95;
+
+/// Everything that makes one value uncertain.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Budget {
+    contributions: Vec<Contribution>,
+}
+
+/// Standard uncertainty, degrees of freedom, coverage factor and expanded uncertainty of one value.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Expanded {
+    /// Combined standard uncertainty u, degrees.
+    #[serde(rename = "standard_uncertainty_deg")]
+    pub standard: Angle,
+    /// Effective degrees of freedom.
+    #[serde(rename = "degrees_of_freedom")]
+    pub freedom: Freedom,
+    /// Coverage factor k for 95 %.
+    pub coverage_factor: f64,
+    /// Expanded uncertainty U = k·u, degrees.
+    #[serde(rename = "expanded_uncertainty_deg")]
+    pub expanded: Angle,
+}
+
+/// One line of the explained budget.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Share {
+    /// What it comes from.
+    pub component: Component,
+    /// Standard uncertainty of all contributions of this component together, degrees.
+    #[serde(rename = "standard_uncertainty_deg")]
+    pub standard: Angle,
+    /// Its degrees of freedom.
+    #[serde(rename = "degrees_of_freedom")]
+    pub freedom: Freedom,
+    /// Its part of the combined variance, percent. All shares of a budget sum to 100.
+    #[serde(rename = "share_percent")]
+    pub percent: f64,
+    /// Whether any part of it is a stated default.
+    pub assumed: bool,
+    /// What would make it smaller.
+    pub shrink: String,
+}
+
+impl Budget {
+    /// A budget of these contributions.
+    #[must_use]
+    pub fn new(contributions: impl IntoIterator<Item = Contribution>) -> Self {
+        Self { contributions: contributions.into_iter().collect() }
+    }
+
+    /// The same with one contribution more.
+    #[must_use]
+    pub fn with(mut self, contribution: Contribution) -> Self {
+        self.contributions.push(contribution);
+        self
+    }
+
+    /// All contributions, in the order in which they were stated.
+    #[must_use]
+    pub fn contributions(&self) -> &[Contribution] {
+        &self.contributions
+    }
+
+    /// Whether the budget says anything about this component.
+    #[must_use]
+    pub fn has(&self, component: Component) -> bool {
+        self.contributions.iter().any(|c| c.component == component)
+    }
+
+    /// Combined standard uncertainty: the root of the sum of squares (JCGM 100:2008, 5.1.2).
+    #[must_use]
+    pub fn standard(&self) -> Angle {
+        root_of_squares(&self.contributions)
+    }
+
+    /// Effective degrees of freedom by Welch and Satterthwaite, u⁴ / Σ(uᵢ⁴/νᵢ) (JCGM 100:2008, G.4.1, formula G.2b).
+    #[must_use]
+    pub fn freedom(&self) -> Freedom {
+        welch_satterthwaite(&self.contributions)
+    }
+
+    /// U for 95 % coverage, with the factor from Student's t at the effective degrees of freedom (not rounded down).
+    #[must_use]
+    pub fn expanded(&self) -> Expanded {
+        let (standard, freedom) = (self.standard(), self.freedom());
+        let coverage_factor = coverage_factor(freedom);
+        Expanded { standard, freedom, coverage_factor, expanded: standard * coverage_factor }
+    }
+
+    /// The standard uncertainty of each component.
+    #[must_use]
+    pub fn components(&self) -> BTreeMap<Component, Angle> {
+        let mut sums = BTreeMap::new();
+        for contribution in &self.contributions {
+            let sum = sums.entry(contribution.component).or_insert(Angle::ZERO);
+            *sum = sum.hypot(contribution.standard());
+        }
+        sums
+    }
+
+    /// The budget explained: one line a component, the largest first; the shares sum to 100 %.
+    #[must_use]
+    pub fn shares(&self) -> Vec<Share> {
+        let whole = self.standard().radians().powi(2);
+        let mut shares: Vec<Share> = self
+            .components()
+            .into_keys()
+            .map(|component| {
+                let parts: Vec<_> = self.contributions.iter().filter(|c| c.component == component).cloned().collect();
+                let standard = root_of_squares(&parts);
+                let largest = parts.iter().max_by(|a, b| a.standard().radians().total_cmp(&b.standard().radians()));
+                Share {
+                    component,
+                    standard,
+                    freedom: welch_satterthwaite(&parts),
+                    percent: if whole > 0.0 { 100.0 * standard.radians().powi(2) / whole } else { 0.0 },
+                    assumed: parts.iter().any(|c| c.assumed && c.standard() > Angle::ZERO),
+                    shrink: largest.map_or_else(String::new, |c| c.shrink.clone()),
+                }
+            })
+            .collect();
+        shares.sort_by(|a, b| b.percent.total_cmp(&a.percent));
+        shares
+    }
+
+    /// The component with the largest share, if there is any uncertainty at all.
+    #[must_use]
+    pub fn largest(&self) -> Option<Share> {
+        self.shares().into_iter().next().filter(|share| share.standard > Angle::ZERO)
+    }
+
+    /// The budget of Σ wᵢ·xᵢ, where each xᵢ has its own budget.
+    ///
+    /// Contributions of one component with one source are the same error, so their effects add with the weights
+    /// and their sign (in a difference a shared constant drops out). All others are independent and add in
+    /// quadrature. Degrees of freedom follow Welch and Satterthwaite within each component.
+    #[must_use]
+    pub fn combination(terms: &[(f64, &Self)]) -> Self {
+        let mut shared: BTreeMap<(Component, Source), Contribution> = BTreeMap::new();
+        let mut own: BTreeMap<Component, Vec<Contribution>> = BTreeMap::new();
+        for (weight, budget) in terms {
+            for contribution in &budget.contributions {
+                let weighted = scaled(contribution, *weight);
+                match &contribution.source {
+                    Some(source) => {
+                        let key = (contribution.component, source.clone());
+                        match shared.remove(&key) {
+                            Some(sum) => shared.insert(key, added(sum, &weighted)),
+                            None => shared.insert(key, weighted),
+                        };
+                    }
+                    None => own.entry(contribution.component).or_default().push(weighted),
+                }
+            }
+        }
+        let independent = own.into_values().filter_map(|parts| in_quadrature(&parts));
+        let mut contributions: Vec<Contribution> = shared.into_values().chain(independent).collect();
+        contributions.retain(|c| c.standard() > Angle::from_radians(1e-15));
+        contributions.sort_by_key(|c| c.component);
+        Self { contributions }
+    }
+
+    /// The budget of `self − other`.
+    #[must_use]
+    pub fn difference(&self, other: &Self) -> Self {
+        Self::combination(&[(1.0, self), (-1.0, other)])
+    }
+
+    /// The budget of the mean of two values.
+    #[must_use]
+    pub fn mean(&self, other: &Self) -> Self {
+        Self::combination(&[(0.5, self), (0.5, other)])
+    }
+}
+
+fn scaled(contribution: &Contribution, weight: f64) -> Contribution {
+    let effects = contribution.effects.iter().map(|&e| e * weight).collect();
+    Contribution { effects, ..contribution.clone() }
+}
+
+/// The sum of two contributions that are one error: effect by effect, the worse-known freedom.
+fn added(mut sum: Contribution, other: &Contribution) -> Contribution {
+    let longest = sum.effects.len().max(other.effects.len());
+    sum.effects.resize(longest, Angle::ZERO);
+    for (total, &effect) in sum.effects.iter_mut().zip(&other.effects) {
+        *total += effect;
+    }
+    if other.freedom < sum.freedom {
+        sum.freedom = other.freedom;
+    }
+    sum.assumed |= other.assumed;
+    sum
+}
+
+/// One contribution in place of several independent ones of the same component.
+fn in_quadrature(parts: &[Contribution]) -> Option<Contribution> {
+    let largest = parts.iter().max_by(|a, b| a.standard().radians().total_cmp(&b.standard().radians()))?;
+    Some(Contribution {
+        effects: vec![root_of_squares(parts)],
+        freedom: welch_satterthwaite(parts),
+        assumed: parts.iter().any(|c| c.assumed),
+        ..largest.clone()
+    })
+}
+
+fn root_of_squares(contributions: &[Contribution]) -> Angle {
+    contributions.iter().fold(Angle::ZERO, |sum, c| sum.hypot(c.standard()))
+}
+
+fn welch_satterthwaite(contributions: &[Contribution]) -> Freedom {
+    let combined = root_of_squares(contributions).radians();
+    // Relative to the combined value, so that neither u⁴ nor its inverse leaves the range of a float.
+    let sum: f64 = contributions
+        .iter()
+        .map(|c| (c.standard().radians() / combined).powi(4) / c.freedom.value())
+        .filter(|part| part.is_finite())
+        .sum();
+    if sum > 0.0 { Freedom::new(1.0 / sum) } else { Freedom::INFINITE }
+}
+
+fn coverage_factor(freedom: Freedom) -> f64 {
+    use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
+    let (nu, p) = (freedom.value(), 0.5 + COVERAGE / 2.0);
+    match StudentsT::new(0.0, 1.0, nu) {
+        Ok(student) if nu < 1e4 => student.inverse_cdf(p),
+        _ => Normal::standard().inverse_cdf(p),
+    }
+}
+
+impl fmt::Display for Budget {
+    /// The budget as a table: component, standard uncertainty, degrees of freedom, share, what would shrink it.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for share in self.shares() {
+            writeln!(
+                f,
+                "{:<12} {:>7.3}°  {:>5}  {:>5.1} %  {}{}",
+                share.component,
+                share.standard.degrees(),
+                share.freedom,
+                share.percent,
+                if share.assumed { "assumed; " } else { "" },
+                share.shrink,
+            )?;
+        }
+        let Expanded { standard, freedom, coverage_factor, expanded } = self.expanded();
+        write!(
+            f,
+            "{:<12} {:>7.3}°  {:>5}  100.0 %  k = {coverage_factor:.2}, U = {:.3}°",
+            "together",
+            standard.degrees(),
+            freedom,
+            expanded.degrees()
+        )
+    }
+}

@@ -1,0 +1,244 @@
+//! One contribution to an uncertainty: what it is called, how large it is, how well that is known.
+
+use crate::units::Angle;
+use serde::{Deserialize, Serialize};
+use std::fmt;
+
+/// What a contribution comes from. The names are those shown to the person and used in documents.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Component {
+    /// Scatter of the samples about their mean.
+    Repeat,
+    /// The sensor's step, where its noise does not dither it.
+    Resolution,
+    /// The sensor's offsets, scales and misalignments.
+    Calibration,
+    /// How well zero is known.
+    Datum,
+    /// How the clip sits on the blade.
+    Clip,
+    /// How far the blade stood from its station.
+    Azimuth,
+    /// The model's roll, which a tail blade reads one to one.
+    Roll,
+    /// Change of temperature since the datum.
+    Temperature,
+    /// Change of the neutral between the beginning and the end of a travel.
+    Closure,
+}
+
+impl Component {
+    /// The name as printed and as used in documents.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Repeat => "repeat",
+            Self::Resolution => "resolution",
+            Self::Calibration => "calibration",
+            Self::Datum => "datum",
+            Self::Clip => "clip",
+            Self::Azimuth => "azimuth",
+            Self::Roll => "roll",
+            Self::Temperature => "temperature",
+            Self::Closure => "closure",
+        }
+    }
+
+    /// What would make it smaller, where whoever stated the contribution knows nothing better.
+    #[must_use]
+    pub const fn remedy(self) -> &'static str {
+        match self {
+            Self::Repeat => "hold the blade still for longer",
+            Self::Resolution => "use a sensor with a finer step",
+            Self::Calibration => "calibrate the sensor",
+            Self::Datum => "set the datum again, by reversal",
+            Self::Clip => "leave the clip where it sits and take the difference, or do a re-seat study",
+            Self::Azimuth => "set the blade to its station more closely, or read on either side of it",
+            Self::Roll => "capture the other leading edge too: the mean of both is free of the model's roll",
+            Self::Temperature => "let the sensor warm up and set the datum again",
+            Self::Closure => "take the travel again without touching the model or the clip",
+        }
+    }
+}
+
+impl fmt::Display for Component {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.name())
+    }
+}
+
+/// Degrees of freedom of an uncertainty: how well it is itself known. At least 1; infinitely many for a stated bound.
+///
+/// Serialised as a number, infinitely many as `null`.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(from = "Option<f64>", into = "Option<f64>")]
+pub struct Freedom(f64);
+
+impl Freedom {
+    /// Known exactly, or stated as a bound.
+    pub const INFINITE: Self = Self(f64::INFINITY);
+
+    /// So many degrees of freedom; fewer than one, or no number, counts as one (the widest factor).
+    #[must_use]
+    pub fn new(degrees: f64) -> Self {
+        if degrees >= 1.0 { Self(degrees) } else { Self(1.0) }
+    }
+
+    /// Those of an uncertainty that is itself known to within a relative standard uncertainty: 1 / (2·r²)
+    /// (JCGM 100:2008, G.4.2, formula G.3).
+    #[must_use]
+    pub fn from_relative_uncertainty(relative: f64) -> Self {
+        Self::new(1.0 / (2.0 * relative * relative))
+    }
+
+    /// The number; infinity where there is no bound.
+    #[must_use]
+    pub const fn value(self) -> f64 {
+        self.0
+    }
+}
+
+impl From<Option<f64>> for Freedom {
+    fn from(degrees: Option<f64>) -> Self {
+        degrees.map_or(Self::INFINITE, Self::new)
+    }
+}
+
+impl From<Freedom> for Option<f64> {
+    fn from(freedom: Freedom) -> Self {
+        Some(freedom.0).filter(|d| d.is_finite())
+    }
+}
+
+impl fmt::Display for Freedom {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.0.is_finite() { f.pad(&format!("{:.0}", self.0)) } else { f.pad("∞") }
+    }
+}
+
+/// The one cause behind an error that several readings share: two contributions of one component with equal
+/// sources are the *same* error, not two of a size.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Source(String);
+
+impl Source {
+    /// Any cause, by a name that is unique within a setup.
+    #[must_use]
+    pub fn new(name: impl Into<String>) -> Self {
+        Self(name.into())
+    }
+
+    /// The clip's seat: it stays until the clip is moved.
+    #[must_use]
+    pub fn seat(number: u32) -> Self {
+        Self(format!("seat {number}"))
+    }
+
+    /// A datum, by its id.
+    #[must_use]
+    pub fn datum(id: impl fmt::Display) -> Self {
+        Self(format!("datum {id}"))
+    }
+
+    /// A calibration, by its name.
+    #[must_use]
+    pub fn calibration(name: impl fmt::Display) -> Self {
+        Self(format!("calibration {name}"))
+    }
+
+    /// How the model stands: it stays until the model is moved.
+    #[must_use]
+    pub fn model_stand() -> Self {
+        Self("model stand".to_owned())
+    }
+}
+
+impl fmt::Display for Source {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&self.0)
+    }
+}
+
+/// One contribution to the uncertainty of one value.
+///
+/// Its size is kept as *effects*: by how much the value changes when each of the independent causes behind it is
+/// off by one standard uncertainty. Most contributions have one effect. A calibration has one for each of its
+/// independent parameters (the columns of J·L, where L·Lᵀ is the covariance of the parameters), so that the
+/// difference of two readings with one calibration has the exact uncertainty (J₁−J₂)Σ(J₁−J₂)ᵀ.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Contribution {
+    /// What it comes from.
+    pub component: Component,
+    /// Signed effects of the independent causes, degrees. The standard uncertainty is the root of their squares.
+    #[serde(rename = "effects_deg")]
+    pub effects: Vec<Angle>,
+    /// How well its size is known.
+    #[serde(rename = "degrees_of_freedom")]
+    pub freedom: Freedom,
+    /// Whether the size is a stated default and not a result.
+    pub assumed: bool,
+    /// What would make it smaller, in one line.
+    pub shrink: String,
+    /// The shared cause; none for an error that belongs to this reading alone.
+    pub source: Option<Source>,
+}
+
+impl Contribution {
+    /// A measured contribution of this reading alone, known without limit.
+    #[must_use]
+    pub fn new(component: Component, standard: Angle) -> Self {
+        Self {
+            component,
+            effects: vec![standard],
+            freedom: Freedom::INFINITE,
+            assumed: false,
+            shrink: component.remedy().to_owned(),
+            source: None,
+        }
+    }
+
+    /// From the half width of an interval in which every value is equally likely: a/√3 (JCGM 100:2008, 4.3.7).
+    #[must_use]
+    pub fn rectangular(component: Component, half_width: Angle) -> Self {
+        Self::new(component, half_width / 3f64.sqrt())
+    }
+
+    /// The same, with degrees of freedom.
+    #[must_use]
+    pub fn with_freedom(self, freedom: Freedom) -> Self {
+        Self { freedom, ..self }
+    }
+
+    /// The same, marked as a stated default.
+    #[must_use]
+    pub fn assumed(self) -> Self {
+        Self { assumed: true, ..self }
+    }
+
+    /// The same, with its own line on what would make it smaller.
+    #[must_use]
+    pub fn shrunk_by(self, shrink: impl Into<String>) -> Self {
+        Self { shrink: shrink.into(), ..self }
+    }
+
+    /// The same, shared: a constant error that every reading with this source has with the same sign and size.
+    #[must_use]
+    pub fn shared(self, source: Source) -> Self {
+        Self { source: Some(source), ..self }
+    }
+
+    /// The same, shared in part: `effects` are those of the source's independent parameters, in a fixed order.
+    #[must_use]
+    pub fn shared_effects(self, source: Source, effects: Vec<Angle>) -> Self {
+        Self { source: Some(source), effects, ..self }
+    }
+
+    /// Its standard uncertainty: the root of the sum of the squared effects.
+    #[must_use]
+    pub fn standard(&self) -> Angle {
+        self.effects.iter().fold(Angle::ZERO, |sum, &effect| sum.hypot(effect))
+    }
+}

@@ -1,0 +1,140 @@
+//! What a value is wanted to be: a band about a target, or a ceiling.
+
+use crate::units::{Angle, ParseAngleError};
+use serde::{Deserialize, Serialize};
+use std::fmt;
+use std::str::FromStr;
+
+/// What is wanted. Written `0 ± 0.5` (or `0 +- 0.5`) and `at most 12`; serialised as that text, in degrees.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
+pub enum Target {
+    /// Within `tolerance` of `target`.
+    Band {
+        /// The wanted value.
+        target: Angle,
+        /// How far from it is allowed; more than zero.
+        tolerance: Angle,
+    },
+    /// No more than this.
+    AtMost(Angle),
+}
+
+/// Why a text is no target.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum TargetError {
+    /// Neither of the two forms.
+    #[error(
+        "'{0}' is no target: write a band such as \"0 ± 0.5\" (or \"0 +- 0.5\") or a ceiling such as \"at most 12\""
+    )]
+    Form(String),
+    /// One of the numbers cannot be read.
+    #[error("in the target '{text}' {source}")]
+    Number {
+        /// The whole text.
+        text: String,
+        /// What is wrong with the number.
+        source: ParseAngleError,
+    },
+    /// A tolerance of zero or less.
+    #[error("the tolerance in '{0}' is not more than zero: no measurement could ever decide it")]
+    Tolerance(String),
+    /// A ceiling of zero or less.
+    #[error("the ceiling in '{0}' is not more than zero: it bounds the size of a deflection, which has no sign")]
+    Ceiling(String),
+}
+
+impl Target {
+    /// The value in the middle of what is wanted: the target, or the ceiling.
+    #[must_use]
+    pub const fn value(self) -> Angle {
+        match self {
+            Self::Band { target, .. } => target,
+            Self::AtMost(ceiling) => ceiling,
+        }
+    }
+
+    /// The tolerance, where there is one.
+    #[must_use]
+    pub const fn tolerance(self) -> Option<Angle> {
+        match self {
+            Self::Band { tolerance, .. } => Some(tolerance),
+            Self::AtMost(_) => None,
+        }
+    }
+
+    /// How far `value` is on the right side of the nearest limit; negative when it is past it.
+    #[must_use]
+    pub fn margin(self, value: Angle) -> Angle {
+        match self {
+            Self::Band { target, tolerance } => tolerance - (value - target).abs(),
+            Self::AtMost(ceiling) => ceiling - value,
+        }
+    }
+
+    /// Whether a value with this expanded uncertainty could be inside at all.
+    #[must_use]
+    pub fn can_be_met_with(self, expanded: Angle) -> bool {
+        match self {
+            Self::Band { tolerance, .. } => expanded < tolerance,
+            Self::AtMost(ceiling) => expanded < ceiling,
+        }
+    }
+}
+
+impl FromStr for Target {
+    type Err = TargetError;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        let number =
+            |part: &str| part.parse::<Angle>().map_err(|source| TargetError::Number { text: text.to_owned(), source });
+        let plain = text.trim().to_lowercase();
+        if let Some(ceiling) = plain.strip_prefix("at most") {
+            let ceiling = number(ceiling)?;
+            return if ceiling > Angle::ZERO {
+                Ok(Self::AtMost(ceiling))
+            } else {
+                Err(TargetError::Ceiling(text.to_owned()))
+            };
+        }
+        let (target, tolerance) = ["±", "+-", "+/-"]
+            .iter()
+            .find_map(|sign| plain.split_once(sign))
+            .ok_or_else(|| TargetError::Form(text.to_owned()))?;
+        let (target, tolerance) = (number(target)?, number(tolerance)?);
+        if tolerance > Angle::ZERO {
+            Ok(Self::Band { target, tolerance })
+        } else {
+            Err(TargetError::Tolerance(text.to_owned()))
+        }
+    }
+}
+
+impl fmt::Display for Target {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Band { target, tolerance } => f.pad(&format!("{} ± {}", plain(*target), plain(*tolerance))),
+            Self::AtMost(ceiling) => f.pad(&format!("at most {}", plain(*ceiling))),
+        }
+    }
+}
+
+/// Degrees as a person writes them: no more decimals than needed, at most six.
+fn plain(angle: Angle) -> String {
+    let rounded = (angle.degrees() * 1e6).round() / 1e6;
+    // Adding zero turns −0 into 0.
+    (rounded + 0.0).to_string()
+}
+
+impl TryFrom<String> for Target {
+    type Error = TargetError;
+    fn try_from(text: String) -> Result<Self, Self::Error> {
+        text.parse()
+    }
+}
+
+impl From<Target> for String {
+    fn from(target: Target) -> Self {
+        target.to_string()
+    }
+}
