@@ -1,0 +1,240 @@
+//! Numbers in columns, one sample a line, parted by comma, semicolon, tab or blanks.
+//!
+//! Such a line has no checksum. What can be told is told: every line must have as many columns as the others, and
+//! the wanted ones must be finite numbers to their last byte. A flipped digit, or two lines joined into one of the
+//! right width, cannot be told from a sample; a sensor that can send sentences should. The first line of a stream
+//! is never read, for it may have been joined in its middle, and neither is a last one without its line end.
+
+use super::lines::{Front, Lines, without_cr};
+use super::number::number;
+use super::{BadFrame, Decoded, Frame, Received};
+use bytes::{Buf, BytesMut};
+use std::io::{self, Write};
+use std::num::NonZeroU8;
+use tokio_util::codec::Decoder;
+
+/// The highest column that can be named.
+pub(crate) const MOST_COLUMNS: u8 = 32;
+
+/// Which column holds what; columns count from 1.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ColumnsLayout {
+    /// The columns of x, y and z.
+    pub axes: [NonZeroU8; 3],
+    /// The column of the sensor's clock.
+    pub time: Option<NonZeroU8>,
+    /// How many microseconds one unit of the clock's column is.
+    pub micros_per_tick: u32,
+    /// The column of a counter that goes up by one a sample and wraps at 65536 (or is cut to 16 bits here).
+    pub counter: Option<NonZeroU8>,
+    /// The column of the temperature in °C.
+    pub temperature: Option<NonZeroU8>,
+}
+
+impl ColumnsLayout {
+    fn widest(&self) -> usize {
+        let optional = [self.time, self.counter, self.temperature];
+        let all = self.axes.into_iter().chain(optional.into_iter().flatten());
+        all.map(|column| usize::from(column.get())).max().unwrap_or(3)
+    }
+
+    fn wants(&self, column: usize) -> bool {
+        let optional = [self.time, self.counter, self.temperature];
+        self.axes.into_iter().chain(optional.into_iter().flatten()).any(|wanted| usize::from(wanted.get()) == column)
+    }
+}
+
+/// Reads columns.
+#[derive(Debug)]
+pub struct ColumnsDecoder {
+    layout: ColumnsLayout,
+    lines: Lines,
+    joined: bool,
+    /// How many columns the lines have, learned from the first good one.
+    width: Option<usize>,
+    /// The width of the last line that had another.
+    other_width: Option<usize>,
+}
+
+impl ColumnsDecoder {
+    /// A decoder for lines laid out like this.
+    #[must_use]
+    pub fn new(layout: ColumnsLayout) -> Self {
+        Self { layout, lines: Lines::default(), joined: false, width: None, other_width: None }
+    }
+
+    /// The layout it reads.
+    #[must_use]
+    pub const fn layout(&self) -> ColumnsLayout {
+        self.layout
+    }
+
+    fn line(&mut self, line: &[u8]) -> Option<Decoded> {
+        if !std::mem::replace(&mut self.joined, true) || line.trim_ascii().is_empty() || is_heading(line) {
+            return None;
+        }
+        match self.read(line) {
+            Some((received, width)) if self.width_fits(width) => Some(Decoded::Frame(received)),
+            _ => Some(Decoded::Bad(BadFrame::Field)),
+        }
+    }
+
+    /// One line of another width is damage; two running with the same one are a stream that has changed.
+    fn width_fits(&mut self, width: usize) -> bool {
+        let fits = self.width.is_none_or(|known| known == width) || self.other_width == Some(width);
+        if fits {
+            self.width = Some(width);
+        }
+        self.other_width = (!fits).then_some(width);
+        fits
+    }
+
+    fn read(&self, line: &[u8]) -> Option<(Received, usize)> {
+        let mut values = [None; MOST_COLUMNS as usize];
+        let mut width = 0;
+        let mut rest = Some(line.trim_ascii());
+        while let Some(text) = rest {
+            let (field, behind) = split_field(text);
+            width += 1;
+            if self.layout.wants(width) {
+                *values.get_mut(width - 1)? = Some(number(field)?);
+            }
+            rest = behind;
+        }
+        let value = |column: NonZeroU8| values.get(usize::from(column.get()) - 1).copied().flatten();
+        let [x, y, z] = self.layout.axes.map(value);
+        Some((
+            Received {
+                seq: optional(self.layout.counter, |column| value(column).and_then(counter))?,
+                micros: optional(self.layout.time, |column| {
+                    value(column).and_then(|t| micros(t, self.layout.micros_per_tick))
+                })?,
+                counts: [x?, y?, z?],
+                celsius: optional(self.layout.temperature, value)?,
+            },
+            width,
+        ))
+    }
+}
+
+/// A field that the layout names must be there; one that it does not name is simply absent.
+fn optional<C, T>(place: Option<C>, read: impl FnOnce(C) -> Option<T>) -> Option<Option<T>> {
+    match place {
+        Some(place) => read(place).map(Some),
+        None => Some(None),
+    }
+}
+
+/// The counter's low 16 bits.
+pub(super) fn counter(value: f64) -> Option<u16> {
+    let whole = value.fract() == 0.0 && (0.0..=9e15).contains(&value);
+    #[expect(clippy::cast_possible_truncation, reason = "the low 16 bits are what is wanted")]
+    whole.then_some(value as u64 as u16)
+}
+
+/// A clock's value in microseconds.
+pub(super) fn micros(value: f64, micros_per_tick: u32) -> Option<u64> {
+    let micros = (value * f64::from(micros_per_tick)).round();
+    (0.0..=9e15).contains(&micros).then_some(micros as u64)
+}
+
+/// The first field, and what stands behind its separator.
+fn split_field(text: &[u8]) -> (&[u8], Option<&[u8]>) {
+    let Some(end) = text.iter().position(|byte| matches!(byte, b',' | b';' | b'\t' | b' ')) else {
+        return (text, None);
+    };
+    let (field, rest) = text.split_at(end);
+    let behind = rest.trim_ascii_start();
+    let behind = match behind.split_first() {
+        // A tab is a separator of its own only where no blank stands for it: both are trimmed above.
+        Some((b',' | b';', after)) => after.trim_ascii_start(),
+        _ => behind,
+    };
+    (field, Some(behind))
+}
+
+/// A heading or a remark: it begins like a word.
+fn is_heading(line: &[u8]) -> bool {
+    let first = line.trim_ascii_start().first();
+    first.is_some_and(|byte| byte.is_ascii_alphabetic() || matches!(byte, b'#' | b'"' | b'_' | b'/'))
+}
+
+/// Writes columns.
+#[derive(Debug, Clone, Copy)]
+pub struct ColumnsEncoder {
+    layout: ColumnsLayout,
+    decimals: usize,
+}
+
+impl ColumnsEncoder {
+    /// An encoder for lines laid out like this, the axes with so many decimals.
+    #[must_use]
+    pub const fn new(layout: ColumnsLayout, decimals: usize) -> Self {
+        Self { layout, decimals }
+    }
+
+    /// Appends one line with its CR LF. Columns that the layout does not name are written as 0.
+    pub fn encode(&self, frame: &Frame, out: &mut Vec<u8>) {
+        let is = |place: Option<NonZeroU8>, column: usize| place.is_some_and(|p| usize::from(p.get()) == column);
+        for column in 1..=self.layout.widest() {
+            if column > 1 {
+                out.push(b',');
+            }
+            let axis = self.layout.axes.iter().position(|place| usize::from(place.get()) == column);
+            // Writing into a Vec cannot fail.
+            let _ = if let Some(count) = axis.and_then(|axis| frame.counts.get(axis)) {
+                write!(out, "{count:.*}", self.decimals)
+            } else if is(self.layout.time, column) {
+                write_time(frame.micros, self.layout.micros_per_tick, out)
+            } else if is(self.layout.counter, column) {
+                write!(out, "{}", frame.seq)
+            } else if is(self.layout.temperature, column) {
+                write!(out, "{:.2}", frame.celsius.unwrap_or(0.0))
+            } else {
+                write!(out, "0")
+            };
+        }
+        out.extend_from_slice(b"\r\n");
+    }
+}
+
+/// Whole ticks where a tick is a millisecond or less, else seconds to the microsecond.
+pub(super) fn write_time(micros: u32, micros_per_tick: u32, out: &mut Vec<u8>) -> io::Result<()> {
+    if micros_per_tick <= 1000 {
+        write!(out, "{}", micros / micros_per_tick.max(1))
+    } else {
+        write!(out, "{:.6}", f64::from(micros) / f64::from(micros_per_tick))
+    }
+}
+
+impl Decoder for ColumnsDecoder {
+    type Item = Decoded;
+    type Error = io::Error;
+
+    fn decode(&mut self, bytes: &mut BytesMut) -> io::Result<Option<Decoded>> {
+        loop {
+            match self.lines.front(bytes) {
+                Front::More => return Ok(None),
+                Front::TooLong => {
+                    self.joined = true;
+                    return Ok(Some(Decoded::Bad(BadFrame::TooLong)));
+                }
+                Front::Line(length) => {
+                    let item = self.line(without_cr(bytes.get(..length).unwrap_or_default()));
+                    bytes.advance(length + 1);
+                    if item.is_some() {
+                        return Ok(item);
+                    }
+                }
+            }
+        }
+    }
+
+    fn decode_eof(&mut self, bytes: &mut BytesMut) -> io::Result<Option<Decoded>> {
+        let item = self.decode(bytes)?;
+        if item.is_none() {
+            bytes.clear();
+        }
+        Ok(item)
+    }
+}

@@ -1,0 +1,116 @@
+//! The reference firmware's sentence: `$PCLIN,seq,micros,x,y,z[,celsius]*hh` CR LF.
+//!
+//! Counter and clock wrap at 16 and 32 bits; the axes are integers in counts; the temperature in °C may be absent.
+//! The line end may be LF alone, the checksum's digits of either case; everything else is as strict as the
+//! specification in `firmware-notes/wire-format.md`. The checksum lets a pair of equal bit errors through, which
+//! is why the fields are checked as well; what passes both cannot be told from a sample that was sent.
+
+use super::lines::{Front, Lines, without_cr};
+use super::nmea::{checksum, open_sentence};
+use super::number::Cursor;
+use super::{BadFrame, Decoded, Frame, Received};
+use bytes::{Buf, BytesMut};
+use std::io::{self, Write};
+use tokio_util::codec::Decoder;
+
+const ADDRESS: &[u8] = b"PCLIN,";
+
+/// Reads sentences out of a stream that may be joined in the middle of a line.
+#[derive(Debug, Default)]
+pub struct SentenceDecoder {
+    lines: Lines,
+    joined: bool,
+}
+
+impl SentenceDecoder {
+    /// Looks at one line; takes from the buffer what was understood of it.
+    fn line(&mut self, bytes: &mut BytesMut, length: usize) -> Option<Decoded> {
+        let line = without_cr(bytes.get(..length).unwrap_or_default());
+        let begins_inside = !std::mem::replace(&mut self.joined, true) && line.first() != Some(&b'$');
+        let (item, used) = match parse(line) {
+            Ok(received) => (Some(Decoded::Frame(received)), length + 1),
+            Err(bad) => {
+                // One bad byte costs one sentence: the search goes on at the next start inside the same line.
+                let next = line.get(1..).and_then(|rest| memchr::memchr(b'$', rest)).map(|at| at + 1);
+                let silent = begins_inside || line.is_empty();
+                ((!silent).then_some(Decoded::Bad(bad)), next.unwrap_or(length + 1))
+            }
+        };
+        bytes.advance(used);
+        item
+    }
+}
+
+impl Decoder for SentenceDecoder {
+    type Item = Decoded;
+    type Error = io::Error;
+
+    fn decode(&mut self, bytes: &mut BytesMut) -> io::Result<Option<Decoded>> {
+        loop {
+            match self.lines.front(bytes) {
+                Front::More => return Ok(None),
+                Front::TooLong => return Ok(Some(Decoded::Bad(BadFrame::TooLong))),
+                Front::Line(length) => {
+                    if let Some(item) = self.line(bytes, length) {
+                        return Ok(Some(item));
+                    }
+                }
+            }
+        }
+    }
+
+    /// A last line without its line end counts if its checksum proves it whole; else it was cut off, which is not damage.
+    fn decode_eof(&mut self, bytes: &mut BytesMut) -> io::Result<Option<Decoded>> {
+        if let Some(item) = self.decode(bytes)? {
+            return Ok(Some(item));
+        }
+        let tail = bytes.split();
+        Ok(parse(without_cr(&tail)).ok().map(Decoded::Frame))
+    }
+}
+
+fn parse(line: &[u8]) -> Result<Received, BadFrame> {
+    let body = open_sentence(line)?;
+    let fields = body.strip_prefix(ADDRESS).ok_or(BadFrame::Foreign)?;
+    read_fields(Cursor(fields)).ok_or(BadFrame::Field)
+}
+
+fn read_fields(mut fields: Cursor<'_>) -> Option<Received> {
+    let seq = fields.unsigned(u32::from(u16::MAX))?;
+    fields.comma()?;
+    let micros = fields.unsigned(u32::MAX)?;
+    let mut counts = [0.0; 3];
+    for axis in &mut counts {
+        fields.comma()?;
+        *axis = f64::from(fields.signed()?);
+    }
+    let celsius = if fields.0.is_empty() {
+        None
+    } else {
+        fields.comma()?;
+        Some(fields.decimal_to_end()?)
+    };
+    Some(Received { seq: u16::try_from(seq).ok(), micros: Some(u64::from(micros)), counts, celsius })
+}
+
+/// Writes sentences as the reference firmware does.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct SentenceEncoder;
+
+impl SentenceEncoder {
+    /// Appends one sentence with its CR LF. Counts are rounded to whole ones and held within 32 bits, the
+    /// temperature is written with two decimals.
+    pub fn encode(&self, frame: &Frame, out: &mut Vec<u8>) {
+        // A cast from float to integer saturates, and makes 0 of what is no number.
+        let [x, y, z] = frame.counts.map(|count| count.round() as i32);
+        out.push(b'$');
+        let start = out.len();
+        // Writing into a Vec cannot fail.
+        let _ = write!(out, "PCLIN,{},{},{x},{y},{z}", frame.seq, frame.micros);
+        if let Some(celsius) = frame.celsius.filter(|celsius| celsius.is_finite()) {
+            let _ = write!(out, ",{celsius:.2}");
+        }
+        let sum = checksum(out.get(start..).unwrap_or_default());
+        let _ = write!(out, "*{sum:02X}\r\n");
+    }
+}

@@ -1,0 +1,141 @@
+//! Bytes to samples without any I/O: the codec, the stream's clock and the counting.
+
+use super::clock::StreamClock;
+use super::codec::{BadFrame, Codec, Decoded, Received};
+use super::profile::Profile;
+use crate::units::{Celsius, Sample, Seconds};
+use bytes::BytesMut;
+use serde::{Deserialize, Serialize};
+use tokio_util::codec::Decoder;
+
+/// What a stream has brought so far.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub struct Counters {
+    /// Whole frames, repeated ones included.
+    pub good: u64,
+    /// Frames that were damaged and skipped, by reason.
+    pub bad: BadFrames,
+    /// Samples that are missing by the stream's own counter; a damaged frame leaves such a gap too.
+    pub lost: u64,
+    /// How often the sensor's counter or clock began anew.
+    pub restarts: u64,
+    /// Bytes received.
+    pub bytes: u64,
+}
+
+/// Skipped frames by reason.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub struct BadFrames {
+    /// No start, or not the end that a frame must have.
+    pub framing: u64,
+    /// Wrong checksum.
+    pub checksum: u64,
+    /// A field that is missing, too many, or no number.
+    pub field: u64,
+    /// Longer than a line may be.
+    pub too_long: u64,
+    /// Whole sentences of another kind, which are no damage.
+    pub foreign: u64,
+}
+
+impl Counters {
+    /// Damaged frames, whatever the reason.
+    #[must_use]
+    pub const fn damaged(&self) -> u64 {
+        self.bad.framing + self.bad.checksum + self.bad.field + self.bad.too_long
+    }
+}
+
+impl BadFrames {
+    const fn count(&mut self, bad: BadFrame) {
+        let counter = match bad {
+            BadFrame::Framing => &mut self.framing,
+            BadFrame::Checksum => &mut self.checksum,
+            BadFrame::Field => &mut self.field,
+            BadFrame::TooLong => &mut self.too_long,
+            BadFrame::Foreign => &mut self.foreign,
+        };
+        *counter += 1;
+    }
+}
+
+/// Turns bytes into samples and counts what is damaged or lost.
+#[derive(Debug)]
+pub struct SampleDecoder {
+    codec: Codec,
+    clock: StreamClock,
+    counters: Counters,
+}
+
+impl SampleDecoder {
+    /// A decoder for the profile's wire format, at the beginning of a stream.
+    #[must_use]
+    pub fn new(profile: &Profile) -> Self {
+        Self { codec: profile.codec(), clock: profile.clock(), counters: Counters::default() }
+    }
+
+    /// All samples of a recording at once.
+    #[must_use]
+    pub fn all(profile: &Profile, bytes: &[u8]) -> (Vec<Sample>, Counters) {
+        let (mut decoder, mut buffer) = (Self::new(profile), BytesMut::from(bytes));
+        decoder.received(bytes.len());
+        let now = Seconds::default();
+        let mut samples = Vec::new();
+        while let Some(sample) = decoder.next(&mut buffer, now) {
+            samples.push(sample);
+        }
+        samples.extend(decoder.last(&mut buffer, now));
+        (samples, decoder.counters)
+    }
+
+    /// The next sample in `bytes`, which is consumed as far as it was understood; `None`: more bytes are needed.
+    /// `arrival`, on any steady clock, is asked only where nothing in the stream tells the time.
+    pub fn next(&mut self, bytes: &mut BytesMut, arrival: Seconds) -> Option<Sample> {
+        loop {
+            // The codecs never fail: what is damaged is an item.
+            match self.codec.decode(bytes).ok().flatten()? {
+                Decoded::Frame(frame) => return Some(self.sample(&frame, arrival)),
+                Decoded::Bad(bad) => self.counters.bad.count(bad),
+            }
+        }
+    }
+
+    /// What the end of the stream leaves: a last line without its line end, if it is proven whole.
+    pub fn last(&mut self, bytes: &mut BytesMut, arrival: Seconds) -> Option<Sample> {
+        loop {
+            match self.codec.decode_eof(bytes).ok().flatten()? {
+                Decoded::Frame(frame) => return Some(self.sample(&frame, arrival)),
+                Decoded::Bad(bad) => self.counters.bad.count(bad),
+            }
+        }
+    }
+
+    fn sample(&mut self, frame: &Received, arrival: Seconds) -> Sample {
+        let tick = self.clock.tick(frame, arrival);
+        self.counters.good += 1;
+        self.counters.lost += u64::from(tick.lost_before);
+        self.counters.restarts = self.clock.restarts;
+        Sample {
+            clock: tick.clock,
+            counts: frame.counts,
+            lost_before: tick.lost_before,
+            temperature: frame.celsius.map(Celsius::new),
+        }
+    }
+
+    /// Counts bytes received.
+    pub const fn received(&mut self, bytes: usize) {
+        self.counters.bytes += bytes as u64;
+    }
+
+    /// Goes on with a line that was opened again: what was half read is forgotten, clock and counters go on.
+    pub fn rejoin(&mut self) {
+        self.codec.rejoin();
+    }
+
+    /// What came so far.
+    #[must_use]
+    pub const fn counters(&self) -> Counters {
+        self.counters
+    }
+}
