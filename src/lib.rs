@@ -9,7 +9,7 @@
 //! against a datum → [`record`] → [`logbook`].
 //!
 //! Around that way stand [`units`], [`stats`] and [`uncertainty`] (used by all), [`rig`] (a simulated head that
-//! knows the truth), [`bench`] (the running session that owns the stream) and [`cli`] (one file a command).
+//! knows the truth), [`mod@bench`] (the running session that owns the stream) and [`cli`] (one file a command).
 //! Imports point down the table in `DEVELOPERS.md` only.
 
 pub mod bench;

@@ -1,0 +1,358 @@
+//! From raw counts to a force in g, and how well that is known.
+//!
+//! Model: `f = M·(raw − b)`, b the offset in counts, M a 3×3 matrix in g per count. What may still be wrong with it
+//! is described in g, whatever the sensor's counts: `δf = E·f − o`, three offsets o in g and nine figures of E
+//! (its diagonal: relative scale errors; the rest: misalignments in radians). Twelve parameters, one covariance
+//! matrix Σ, and everything that a budget asks follows from it:
+//!
+//! ```text
+//! apparent pitch φ = atan2(c, n),   J = ∂φ/∂(o, E)
+//! one angle:         u² = J·Σ·Jᵀ
+//! a difference:      u² = (J₁ − J₂)·Σ·(J₁ − J₂)ᵀ      it shrinks, it does not vanish
+//! ```
+//!
+//! [JCGM 100:2008, 5.2.2: correlated inputs]
+//!
+//! A tumble knows nothing of how the sensor's axes sit in its case. That rotation is kept apart
+//! ([`Calibration::u_case_rotation`]): it belongs to an angle against gravity alone, and drops out against a datum
+//! taken with the same sensor, or in a reversal.
+//!
+//! Assumed: the sensor is linear, and as warm as when it was calibrated ([`u_temperature`] is for the rest).
+
+use super::Force;
+use crate::units::{Angle, AxisMap, BladeVector, Celsius, Gravities, Sample, SensorVector};
+use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
+
+/// How many parameters describe what may be wrong: three offsets and nine figures of E.
+pub const PARAMETERS: usize = 12;
+
+/// The covariance of the twelve parameters, in the order o_x, o_y, o_z (g), E_xx, E_xy, E_xz, E_yx … E_zz.
+pub type Covariance = SMatrix<f64, PARAMETERS, PARAMETERS>;
+
+/// Limits within which a cheap sensor lies before it is calibrated, evenly likely inside. [common practice, no source]
+const PRIOR_OFFSET_G: f64 = 0.080;
+const PRIOR_SCALE: f64 = 0.05;
+const PRIOR_MISALIGNMENT_DEGREES: f64 = 2.0;
+
+/// Change of offset with temperature of a low-cost chip, a limit, g per °C. [from memory]
+const OFFSET_PER_CELSIUS: f64 = 0.001;
+
+/// How much of the model was fitted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Model {
+    /// Offsets, scales and the angles between the sensor's axes.
+    Full,
+    /// Offsets and scales only; the angles between the axes are taken as square, with their doubt in the budget.
+    OffsetsAndScales,
+    /// Everything, and how the axes sit in the case, from six known faces.
+    Faces,
+    /// Nothing: the counts per g of the sensor's description.
+    Nominal,
+}
+
+/// Which axes of the sensor lie along the blade, and in which direction the rotor turns.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Mounting {
+    /// The sensor's axes along chord and normal.
+    pub axes: AxisMap,
+    /// Whether the rotor turns anticlockwise seen from above.
+    pub anticlockwise: bool,
+}
+
+impl Mounting {
+    /// A force in the sensor's axes, in the axes of the clip.
+    #[must_use]
+    pub fn to_clip(self, force: SensorVector) -> BladeVector {
+        self.axes.apply(force, self.anticlockwise)
+    }
+
+    /// The sensor's axes as columns: which sensor direction is span, chord and normal.
+    fn columns(self) -> (Vector3<f64>, Vector3<f64>, Vector3<f64>) {
+        let chord = Vector3::from(self.axes.chord().unit());
+        let normal = Vector3::from(self.axes.normal().unit());
+        let span = chord.cross(&normal) * if self.anticlockwise { 1.0 } else { -1.0 };
+        (span, chord, normal)
+    }
+}
+
+/// A sensor's calibration, with what is known about how good it is.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Calibration {
+    /// Its name, as captures quote it.
+    pub name: String,
+    /// Label or serial number of the sensor it belongs to.
+    pub sensor: String,
+    /// The day it was made.
+    pub made_on: Option<jiff::civil::Date>,
+    /// The sensor's temperature then, where its stream carries one.
+    pub temperature: Option<Celsius>,
+    /// How it was found.
+    pub model: Model,
+    /// Offset b, in counts.
+    pub offset: [f64; 3],
+    /// Matrix M, in g per count, row by row.
+    pub matrix: [[f64; 3]; 3],
+    /// Covariance of what may still be wrong.
+    pub covariance: Covariance,
+    /// Standard uncertainty of how the sensor's axes sit in its case, about any axis; zero where it is known or
+    /// already part of the covariance.
+    pub case_rotation: Angle,
+    /// Root mean square of what the fit left over.
+    pub residual_rms: Gravities,
+    /// Condition number of the fit; 1 is best, thousands are hopeless.
+    pub condition: f64,
+}
+
+impl Calibration {
+    /// A sensor as it comes: `counts_per_g` from its description, and limits of ±80 mg, ±5 % and 2° on what may be
+    /// wrong with it, each evenly likely inside (u = limit/√3, JCGM 100:2008, 4.3.7).
+    #[must_use]
+    pub fn nominal(counts_per_g: f64) -> Self {
+        let per_count = 1.0 / counts_per_g;
+        Self {
+            name: "nominal".into(),
+            sensor: String::new(),
+            made_on: None,
+            temperature: None,
+            model: Model::Nominal,
+            offset: [0.0; 3],
+            matrix: [[per_count, 0.0, 0.0], [0.0, per_count, 0.0], [0.0, 0.0, per_count]],
+            covariance: prior(),
+            case_rotation: Angle::ZERO,
+            residual_rms: Gravities::new(0.0),
+            condition: 1.0,
+        }
+    }
+
+    /// Whether the sensor has been calibrated at all.
+    #[must_use]
+    pub fn is_calibrated(&self) -> bool {
+        self.model != Model::Nominal
+    }
+
+    /// The force in the sensor's own axes that made these counts.
+    #[must_use]
+    pub fn apply(&self, counts: [f64; 3]) -> SensorVector {
+        let [x, y, z] = [counts[0] - self.offset[0], counts[1] - self.offset[1], counts[2] - self.offset[2]];
+        SensorVector(self.matrix.map(|row| row[0] * x + row[1] * y + row[2] * z))
+    }
+
+    /// One sample as a force in the axes of the clip. `saturated` is what the stream's profile says of its counts.
+    #[must_use]
+    pub fn force(&self, sample: &Sample, mounting: Mounting, saturated: bool) -> Force {
+        Force {
+            clock: sample.clock,
+            up: mounting.to_clip(self.apply(sample.counts)),
+            saturated,
+            lost_before: sample.lost_before,
+            temperature: sample.temperature,
+        }
+    }
+
+    /// Standard uncertainty of an apparent pitch read while the vertical stood along `up` (axes of the clip).
+    ///
+    /// How the axes sit in the case is not in it: see [`Self::u_case_rotation`].
+    #[must_use]
+    pub fn u_angle(&self, up: BladeVector, mounting: Mounting) -> Angle {
+        self.u_combination(&[(1.0, up)], mounting)
+    }
+
+    /// Standard uncertainty of the difference of two apparent pitches read with this calibration.
+    #[must_use]
+    pub fn u_difference(&self, first: BladeVector, second: BladeVector, mounting: Mounting) -> Angle {
+        self.u_combination(&[(1.0, first), (-1.0, second)], mounting)
+    }
+
+    /// Standard uncertainty of any weighted sum of apparent pitches read with this calibration: weights (½, ½) and
+    /// clip axes for the error that a reversal finds.
+    #[must_use]
+    pub fn u_combination(&self, weighted: &[(f64, BladeVector)], mounting: Mounting) -> Angle {
+        self.u_of(weighted.iter().map(|&(weight, up)| pitch_sensitivity(up, mounting) * weight).sum())
+    }
+
+    /// Standard uncertainty of a span slope read while the vertical stood along `up` (axes of the clip).
+    #[must_use]
+    pub fn u_span(&self, up: BladeVector, mounting: Mounting) -> Angle {
+        self.u_of(span_sensitivity(up, mounting))
+    }
+
+    /// Standard uncertainty of an angle against gravity alone from how the axes sit in the case. Nothing of it is
+    /// left in a difference, a reversal, or against a datum taken with the same sensor.
+    #[must_use]
+    pub const fn u_case_rotation(&self) -> Angle {
+        self.case_rotation
+    }
+
+    fn u_of(&self, sensitivity: SVector<f64, PARAMETERS>) -> Angle {
+        let variance = (sensitivity.transpose() * self.covariance * sensitivity)[0];
+        Angle::from_radians(variance.max(0.0).sqrt())
+    }
+}
+
+/// The covariance of a sensor that nobody has calibrated.
+#[must_use]
+pub fn prior() -> Covariance {
+    let variance = |limit: f64| limit * limit / 3.0;
+    Covariance::from_fn(|row, column| match (row == column, row) {
+        (false, _) => 0.0,
+        (true, 0..3) => variance(PRIOR_OFFSET_G),
+        (true, 3 | 7 | 11) => variance(PRIOR_SCALE),
+        (true, _) => variance(PRIOR_MISALIGNMENT_DEGREES.to_radians()),
+    })
+}
+
+/// Standard uncertainty of how the axes of an ordinary sensor sit in its case: 2° either way, evenly likely.
+#[must_use]
+pub fn prior_case_rotation() -> Angle {
+    Angle::from_degrees(PRIOR_MISALIGNMENT_DEGREES / 3f64.sqrt())
+}
+
+/// Standard uncertainty of an angle from a change of the sensor's temperature since its datum (or, without one,
+/// since its calibration): ±1 mg/°C, evenly likely inside, as a low-cost chip's offset may drift.
+///
+/// `observability` is the cosine of the span's slope.
+#[must_use]
+pub fn u_temperature(change: Celsius, observability: f64) -> Angle {
+    let offset = OFFSET_PER_CELSIUS / 3f64.sqrt() * change.value().abs();
+    Angle::from_radians(offset / observability)
+}
+
+/// How apparent pitch answers to each parameter: `δφ = g·(E·f − o)` with g = (n·ĉ − c·n̂)/(c² + n²).
+fn pitch_sensitivity(up: BladeVector, mounting: Mounting) -> SVector<f64, PARAMETERS> {
+    let (span, chord, normal) = mounting.columns();
+    let force = span * up.span + chord * up.chord + normal * up.normal;
+    let gradient = (chord * up.normal - normal * up.chord) / (up.chord * up.chord + up.normal * up.normal);
+    sensitivity(gradient, force)
+}
+
+/// How span slope answers: ε = atan2(s, √(c² + n²)).
+fn span_sensitivity(up: BladeVector, mounting: Mounting) -> SVector<f64, PARAMETERS> {
+    let (span, chord, normal) = mounting.columns();
+    let force = span * up.span + chord * up.chord + normal * up.normal;
+    let across = up.chord.hypot(up.normal);
+    let length = up.norm() * up.norm();
+    let gradient = span * (across / length) - (chord * up.chord + normal * up.normal) * (up.span / (across * length));
+    sensitivity(gradient, force)
+}
+
+fn sensitivity(gradient: Vector3<f64>, force: Vector3<f64>) -> SVector<f64, PARAMETERS> {
+    let outer: Matrix3<f64> = gradient * force.transpose();
+    SVector::from_fn(|i, _| if i < 3 { -gradient[i] } else { outer[((i - 3) / 3, (i - 3) % 3)] })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::Seconds;
+    use approx::assert_abs_diff_eq;
+
+    fn up(pitch_degrees: f64, slope_degrees: f64) -> BladeVector {
+        let (sp, cp) = pitch_degrees.to_radians().sin_cos();
+        let (ss, cs) = slope_degrees.to_radians().sin_cos();
+        BladeVector { span: ss, chord: cs * sp, normal: cs * cp }
+    }
+
+    /// Uniform in −1..1, a linear congruential generator: Knuth, MMIX constants.
+    struct Dice(u64);
+    impl Dice {
+        fn roll(&mut self) -> f64 {
+            self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (self.0 >> 11) as f64 / (1u64 << 52) as f64 - 1.0
+        }
+    }
+
+    /// The pitch and slope that a sensor with the given errors reads: an independent path, no sensitivity in it.
+    fn read(up: BladeVector, offset: &[f64; 3], error: &[f64; 9]) -> (f64, f64) {
+        // Default map, clockwise: chord +x, normal +z, span = normal × chord = +y.
+        let f = [up.chord, up.span, up.normal];
+        let g: Vec<f64> = (0..3)
+            .map(|i| f[i] + error[3 * i] * f[0] + error[3 * i + 1] * f[1] + error[3 * i + 2] * f[2] - offset[i])
+            .collect();
+        (g[0].atan2(g[2]), (g[1] / (g[0] * g[0] + g[1] * g[1] + g[2] * g[2]).sqrt()).asin())
+    }
+
+    #[test]
+    fn counts_become_g_and_land_on_the_blades_axes() {
+        let calibration = Calibration { offset: [100.0, 0.0, -200.0], ..Calibration::nominal(16384.0) };
+        let sample = Sample {
+            clock: Seconds::new(1.0),
+            counts: [100.0 + 1638.4, 0.0, -200.0 + 16384.0],
+            lost_before: 2,
+            temperature: None,
+        };
+        let force = calibration.force(&sample, Mounting::default(), true);
+        assert_abs_diff_eq!(force.up.chord, 0.1, epsilon = 1e-12);
+        assert_abs_diff_eq!(force.up.normal, 1.0, epsilon = 1e-12);
+        assert!(force.saturated);
+        assert_eq!((force.lost_before, force.clock), (2, Seconds::new(1.0)));
+    }
+
+    #[test]
+    fn an_uncalibrated_sensors_offset_alone_doubts_a_level_angle_by_80_mg() {
+        // 80 mg about level is 4.58°, evenly likely inside; scale does nothing at level, misalignment adds 2°/√3.
+        let u = Calibration::nominal(256.0).u_angle(up(0.0, 0.0), Mounting::default()).degrees();
+        assert_abs_diff_eq!(u, (0.08f64.to_degrees() / 3f64.sqrt()).hypot(2.0 / 3f64.sqrt()), epsilon = 1e-12);
+    }
+
+    #[test]
+    fn uncalibrated_a_12_degree_travel_can_be_degrees_wrong_and_an_equal_reading_cannot() {
+        let nominal = Calibration::nominal(256.0);
+        let travel = nominal.u_difference(up(12.0, 1.0), up(0.0, 1.0), Mounting::default()).degrees();
+        assert!((0.4..1.5).contains(&travel), "{travel}");
+        assert_abs_diff_eq!(
+            nominal.u_difference(up(3.0, 1.0), up(3.0, 1.0), Mounting::default()).degrees(),
+            0.0,
+            epsilon = 1e-12
+        );
+    }
+
+    #[test]
+    fn what_a_budget_is_told_is_what_errors_drawn_at_random_do() {
+        let mut dice = Dice(20_261_125);
+        let (first, second) = (up(12.0, 6.0), up(-2.0, 5.0));
+        // A tenth of the prior, so that the first order of the budget is what is being tested.
+        let scale = 0.1;
+        let (true_first, true_second) = (read(first, &[0.0; 3], &[0.0; 9]), read(second, &[0.0; 3], &[0.0; 9]));
+        let mut squares = [0.0; 3];
+        let draws = 200_000;
+        for _ in 0..draws {
+            let offset: [f64; 3] = std::array::from_fn(|_| scale * 0.08 * dice.roll());
+            let error: [f64; 9] =
+                std::array::from_fn(|i| scale * if i % 4 == 0 { 0.05 } else { 2f64.to_radians() } * dice.roll());
+            let (one, two) = (read(first, &offset, &error), read(second, &offset, &error));
+            let (d_one, d_two) = (one.0 - true_first.0, two.0 - true_second.0);
+            squares[0] += d_one * d_one;
+            squares[1] += (d_one - d_two).powi(2);
+            squares[2] += (one.1 - true_first.1).powi(2);
+        }
+        let drawn = squares.map(|s: f64| (s / f64::from(draws)).sqrt() / scale);
+        let nominal = Calibration::nominal(256.0);
+        let mounting = Mounting::default();
+        let told = [
+            nominal.u_angle(first, mounting),
+            nominal.u_difference(first, second, mounting),
+            nominal.u_span(first, mounting),
+        ];
+        for (drawn, told) in drawn.iter().zip(told) {
+            assert!((drawn / told.radians() - 1.0).abs() < 0.01, "drawn {drawn}, told {}", told.radians());
+        }
+    }
+
+    #[test]
+    fn the_mounting_changes_which_axis_counts() {
+        let mut calibration = Calibration::nominal(256.0);
+        calibration.covariance = Covariance::zeros();
+        calibration.covariance[(1, 1)] = 1e-6;
+        // Offset of y alone: nothing with the chord along x, everything with the chord along −y.
+        let along_y =
+            Mounting { axes: AxisMap::new("-y".parse().unwrap(), "z".parse().unwrap()).unwrap(), anticlockwise: true };
+        assert_abs_diff_eq!(calibration.u_angle(up(0.0, 0.0), Mounting::default()).radians(), 0.0);
+        assert_abs_diff_eq!(calibration.u_angle(up(0.0, 0.0), along_y).radians(), 1e-3, epsilon = 1e-15);
+    }
+
+    #[test]
+    fn ten_degrees_of_warming_doubt_an_angle_by_a_third_of_a_degree() {
+        assert_abs_diff_eq!(u_temperature(Celsius::new(-10.0), 1.0).degrees(), 0.331, epsilon = 0.001);
+    }
+}
