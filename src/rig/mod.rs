@@ -1,1 +1,4 @@
 //! A simulated head, sensor and clip that know the truth.
+
+pub mod noise;
+pub mod operator;
