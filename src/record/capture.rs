@@ -2,35 +2,36 @@
 
 use super::reading::Reading;
 use super::subject::Subject;
-use crate::rotor::Clip;
+use crate::rotor::{Clip, Datum};
 use crate::units::{Percent, Sample};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-/// What zero means.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum DatumKind {
-    /// Level by the calibration alone.
-    Gravity,
-    /// A chosen reference surface.
-    Surface,
-    /// Two readings on one surface, the sensor turned end for end.
-    Reversal,
-    /// The rotor's own axis.
-    Shaft,
-}
-
-/// Which datum a capture was read against.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+/// A datum as it was set: what zero means, and which setting of it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct DatumRef {
-    /// Its id.
+    /// Its id: two datums of one kind are still two.
     pub id: Uuid,
-    /// Its kind.
-    pub kind: DatumKind,
     /// When it was set.
     pub set_at: Timestamp,
+    /// What zero means.
+    #[serde(flatten)]
+    pub datum: Datum,
+}
+
+impl DatumRef {
+    /// Its kind in one word.
+    #[must_use]
+    pub const fn kind(&self) -> &'static str {
+        match self.datum {
+            Datum::Gravity => "gravity",
+            Datum::Surface { .. } => "surface",
+            Datum::Reversal { .. } => "reversal",
+            Datum::Neutral { .. } => "neutral",
+            Datum::Shaft { .. } => "shaft",
+        }
+    }
 }
 
 /// Which sensor a capture was read with.
@@ -79,7 +80,8 @@ pub struct Capture {
     pub clip: Clip,
     /// The clip's seat: readings with one number were taken without moving the clip. See [`Capture::next_seat`].
     pub seat: u32,
-    /// Stick position of the deflected axis, percent.
+    /// Stick of the deflected axis, percent: on the collective its position from the low end (0) to the high end
+    /// (100), on every other axis how far it is deflected from its centre (0) to its end (100).
     #[serde(rename = "stick_percent")]
     pub stick: Percent,
     /// What limited the travel.

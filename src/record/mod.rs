@@ -9,14 +9,24 @@
 
 mod adjustment;
 mod capture;
+mod cell;
 mod head;
+mod limit_cell;
+mod limits;
 mod reading;
+mod remeasure;
 mod setup;
 mod subject;
+mod timeline;
+mod travel;
+mod zero_cell;
 
 pub use adjustment::{Adjustment, AdjustmentError, Ends};
-pub use capture::{Approach, Capture, DatumKind, DatumRef, LimitedBy, RawSamples, SensorIdentity};
+pub use capture::{Approach, Capture, DatumRef, LimitedBy, RawSamples, SensorIdentity};
+pub use cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 pub use head::{BladeCount, Head, HeadError, Lengthening, Link, LinkSeat, LinkThread, Tail, TailPositive, Targets};
+pub use limits::{Asymmetry, LimitRecord};
 pub use reading::Reading;
+pub use remeasure::Wanted;
 pub use setup::{Blades, Entry, EntryError, Event, Setup};
-pub use subject::{MainDeflection, Place, Subject, SubjectError};
+pub use subject::{MainDeflection, Subject, SubjectError};

@@ -1,5 +1,6 @@
 //! One steady angle with everything that was seen while it was read.
 
+use crate::filter::EndedBy;
 use crate::uncertainty::Budget;
 use crate::units::{Angle, BladeVector, Celsius, Seconds};
 use serde::{Deserialize, Serialize};
@@ -39,6 +40,8 @@ pub struct Reading {
     pub finished_at: Seconds,
     /// Whether the blade was at rest; an angle that was not steady is never kept as a value.
     pub steady: bool,
+    /// What ended the reading.
+    pub ended_by: EndedBy,
     /// How well gravity shows the pitch: 1 with a level span, 0 with a vertical one.
     pub observability: f64,
     /// The sensor's temperature, where it tells.

@@ -1,7 +1,8 @@
 //! What a capture is a capture of: one axis direction, read on a blade that this axis moves.
 
 use crate::rotor::{
-    Aileron, Axis, BladeName, Collective, Deflection, Elevator, LeadingEdge, ParseDeflectionError, Rudder, Station,
+    Aileron, Axis, BladeName, Clip, Collective, Deflection, Elevator, LeadingEdge, ParseDeflectionError, Place, Rudder,
+    Spot, Station,
 };
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -25,25 +26,6 @@ impl From<MainDeflection> for Deflection {
             MainDeflection::Collective(position) => Self::Collective(position),
         }
     }
-}
-
-/// Where a blade stands while it is read.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Place {
-    /// A main blade at a station.
-    Main {
-        /// The blade.
-        blade: BladeName,
-        /// Its azimuth from the boom.
-        station: Station,
-    },
-    /// A tail blade with its span level.
-    Tail {
-        /// The blade.
-        blade: BladeName,
-        /// Which way its leading edge points.
-        leading_edge: LeadingEdge,
-    },
 }
 
 /// A deflection together with a place where it shows: a rudder deflection on a tail blade, any other on a main blade.
@@ -98,21 +80,21 @@ impl Subject {
     ///
     /// # Errors
     /// When the axis does not move the blade at that place.
-    pub const fn new(deflection: Deflection, place: Place) -> Result<Self, SubjectError> {
+    pub const fn new(deflection: Deflection, blade: BladeName, spot: Spot) -> Result<Self, SubjectError> {
         let main = match deflection {
             Deflection::Elevator(direction) => MainDeflection::Elevator(direction),
             Deflection::Aileron(direction) => MainDeflection::Aileron(direction),
             Deflection::Collective(position) => MainDeflection::Collective(position),
             Deflection::Rudder(rudder) => {
-                return match place {
-                    Place::Tail { blade, leading_edge } => Ok(Self::Tail { rudder, blade, leading_edge }),
-                    Place::Main { .. } => Err(SubjectError::RudderOnMain),
+                return match spot {
+                    Spot::Tail(leading_edge) => Ok(Self::Tail { rudder, blade, leading_edge }),
+                    Spot::Main(_) => Err(SubjectError::RudderOnMain),
                 };
             }
         };
-        match place {
-            Place::Main { blade, station } => Ok(Self::Main { deflection: main, blade, station }),
-            Place::Tail { .. } => Err(SubjectError::MainOnTail(deflection)),
+        match spot {
+            Spot::Main(station) => Ok(Self::Main { deflection: main, blade, station }),
+            Spot::Tail(_) => Err(SubjectError::MainOnTail(deflection)),
         }
     }
 
@@ -125,13 +107,19 @@ impl Subject {
         }
     }
 
-    /// The place alone.
+    /// Where the blade stands.
     #[must_use]
-    pub const fn place(self) -> Place {
+    pub const fn spot(self) -> Spot {
         match self {
-            Self::Main { blade, station, .. } => Place::Main { blade, station },
-            Self::Tail { blade, leading_edge, .. } => Place::Tail { blade, leading_edge },
+            Self::Main { station, .. } => Spot::Main(station),
+            Self::Tail { leading_edge, .. } => Spot::Tail(leading_edge),
         }
+    }
+
+    /// The place for a datum, with the clip that sits on the blade.
+    #[must_use]
+    pub const fn place(self, clip: Clip) -> Place {
+        Place { blade: self.blade(), spot: self.spot(), clip }
     }
 
     /// The blade that is read; main and tail blades share the letters.
@@ -152,18 +140,13 @@ impl Subject {
     }
 }
 
-impl fmt::Display for Place {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(&match self {
-            Self::Main { blade, station } => format!("blade {blade} at {station}"),
-            Self::Tail { blade, leading_edge } => format!("tail blade {blade}, leading edge {leading_edge}"),
-        })
-    }
-}
-
 impl fmt::Display for Subject {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(&format!("{}, {}", self.deflection(), self.place()))
+        let (deflection, blade) = (self.deflection(), self.blade());
+        f.pad(&match self.spot() {
+            Spot::Main(station) => format!("{deflection}, blade {blade} at {station}"),
+            Spot::Tail(edge) => format!("{deflection}, tail blade {blade}, leading edge {edge}"),
+        })
     }
 }
 
@@ -181,21 +164,20 @@ struct Fields {
 impl TryFrom<Fields> for Subject {
     type Error = SubjectError;
     fn try_from(fields: Fields) -> Result<Self, Self::Error> {
-        let blade = fields.blade;
-        let place = match (fields.station_deg, fields.leading_edge) {
-            (Some(station), None) => Place::Main { blade, station },
-            (None, Some(leading_edge)) => Place::Tail { blade, leading_edge },
+        let spot = match (fields.station_deg, fields.leading_edge) {
+            (Some(station), None) => Spot::Main(station),
+            (None, Some(leading_edge)) => Spot::Tail(leading_edge),
             _ => return Err(SubjectError::Place),
         };
-        Self::new(Deflection::new(fields.axis, &fields.direction)?, place)
+        Self::new(Deflection::new(fields.axis, &fields.direction)?, fields.blade, spot)
     }
 }
 
 impl From<Subject> for Fields {
     fn from(subject: Subject) -> Self {
-        let (station_deg, leading_edge) = match subject.place() {
-            Place::Main { station, .. } => (Some(station), None),
-            Place::Tail { leading_edge, .. } => (None, Some(leading_edge)),
+        let (station_deg, leading_edge) = match subject.spot() {
+            Spot::Main(station) => (Some(station), None),
+            Spot::Tail(leading_edge) => (None, Some(leading_edge)),
         };
         let deflection = subject.deflection();
         Self {

@@ -1,6 +1,7 @@
 //! The budget: all contributions to one value, and what follows from them.
 
 use super::component::{Component, Contribution, Freedom, Source};
+use crate::stats::student;
 use crate::units::Angle;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -171,6 +172,28 @@ impl Budget {
         Self { contributions }
     }
 
+    /// The same, with every contribution that had no source made the error of `owner`: for a value that enters a
+    /// result more than once.
+    #[must_use]
+    pub fn owned_by(mut self, owner: &Source) -> Self {
+        for (index, contribution) in self.contributions.iter_mut().enumerate() {
+            // Two errors of one owner are still two errors.
+            contribution.source.get_or_insert_with(|| Source::new(format!("{owner}, {index}")));
+        }
+        self
+    }
+
+    /// The same, with `component` made an error shared by all that has `source`, where nobody has said otherwise.
+    #[must_use]
+    pub fn attributed(mut self, component: Component, source: &Source) -> Self {
+        let unclaimed = self.contributions.iter_mut().filter(|c| c.component == component && c.source.is_none());
+        for (index, contribution) in unclaimed.enumerate() {
+            let name = if index == 0 { source.clone() } else { Source::new(format!("{source}, {index}")) };
+            contribution.source = Some(name);
+        }
+        self
+    }
+
     /// The budget of `self − other`.
     #[must_use]
     pub fn difference(&self, other: &Self) -> Self {
@@ -230,12 +253,8 @@ fn welch_satterthwaite(contributions: &[Contribution]) -> Freedom {
 }
 
 fn coverage_factor(freedom: Freedom) -> f64 {
-    use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
-    let (nu, p) = (freedom.value(), 0.5 + COVERAGE / 2.0);
-    match StudentsT::new(0.0, 1.0, nu) {
-        Ok(student) if nu < 1e4 => student.inverse_cdf(p),
-        _ => Normal::standard().inverse_cdf(p),
-    }
+    // `Freedom` is at least 1 and the coverage a constant, so that there always is a factor.
+    student::coverage_factor(COVERAGE, freedom.value()).unwrap_or(f64::INFINITY)
 }
 
 impl fmt::Display for Budget {

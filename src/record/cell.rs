@@ -1,0 +1,225 @@
+//! One cell of the limit record: a value, how far it can be trusted, what was wanted, and the verdict.
+
+use super::adjustment::Adjustment;
+use super::capture::Capture;
+use crate::rotor::{BladeName, Deflection};
+use crate::uncertainty::{Budget, Target};
+use crate::units::Angle;
+use jiff::Timestamp;
+use serde::Serialize;
+use std::fmt;
+use uuid::Uuid;
+
+/// Which cell.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum CellName {
+    /// A main blade's pitch at mid stick.
+    Zero(BladeName),
+    /// A main blade's pitch less that of blade A, both read at one station.
+    Track(BladeName),
+    /// The end of an axis in one direction.
+    Limit(Deflection),
+}
+
+impl fmt::Display for CellName {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&match self {
+            Self::Zero(blade) => format!("blade {blade} zero"),
+            Self::Track(blade) => format!("track {blade} - {}", BladeName::A),
+            Self::Limit(deflection) => deflection.to_string(),
+        })
+    }
+}
+
+impl Serialize for CellName {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+/// What the value of a cell is measured from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Basis {
+    /// From the neutral of the same blade at the same place: free of shaft tilt, clip offset and blade twist.
+    Travel,
+    /// From the datum, because there is no neutral of that place.
+    Absolute,
+    /// From blade A.
+    Split,
+}
+
+/// The value of a cell.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Value {
+    /// The value that is judged. A travel is positive in the commanded direction; a zero, a split and an end of the
+    /// collective have the sign of the pitch.
+    #[serde(rename = "value_deg")]
+    pub angle: Angle,
+    /// U for 95 %.
+    #[serde(rename = "expanded_uncertainty_deg")]
+    pub expanded: Angle,
+    /// What it is measured from.
+    pub basis: Basis,
+    /// The angle as read; on the tail the mean of both leading edges where both were read.
+    #[serde(rename = "angle_deg")]
+    pub as_read: Angle,
+    /// What makes the value uncertain.
+    pub budget: Budget,
+    /// The captures it was worked out from.
+    pub captures: Vec<Uuid>,
+}
+
+/// What is to be said about a cell.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "verdict", rename_all = "lowercase")]
+pub enum Verdict {
+    /// Inside what is wanted, the uncertainty allowed for.
+    Inside,
+    /// Outside what is wanted, the uncertainty allowed for.
+    Outside,
+    /// Too close to the edge to say.
+    Undecided {
+        /// What would decide it.
+        by: String,
+    },
+    /// Set just short of a bind.
+    Bound,
+    /// Something was turned since.
+    Stale {
+        /// What was turned.
+        by: Vec<Adjustment>,
+    },
+    /// Never captured.
+    Missing,
+}
+
+impl Verdict {
+    /// One word.
+    #[must_use]
+    pub const fn word(&self) -> &'static str {
+        match self {
+            Self::Inside => "inside",
+            Self::Outside => "outside",
+            Self::Undecided { .. } => "undecided",
+            Self::Bound => "bound",
+            Self::Stale { .. } => "stale",
+            Self::Missing => "missing",
+        }
+    }
+
+    /// One sign, for a narrow table. The word always stands beside it.
+    #[must_use]
+    pub const fn mark(&self) -> char {
+        match self {
+            Self::Inside => '✓',
+            Self::Outside => '✗',
+            Self::Undecided { .. } => '?',
+            Self::Bound => '■',
+            Self::Stale { .. } => '~',
+            Self::Missing => '·',
+        }
+    }
+
+    /// Whether a valid value stands in the cell.
+    #[must_use]
+    pub const fn is_captured(&self) -> bool {
+        !matches!(self, Self::Stale { .. } | Self::Missing)
+    }
+
+    /// Whether the cell is as it should be.
+    #[must_use]
+    pub const fn is_good(&self) -> bool {
+        matches!(self, Self::Inside | Self::Bound)
+    }
+}
+
+/// An earlier capture of a cell, kept when it was redone.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Earlier {
+    /// The capture.
+    pub id: Uuid,
+    /// When it was taken.
+    pub taken_at: Timestamp,
+    /// What it read.
+    #[serde(rename = "angle_deg")]
+    pub angle: Angle,
+}
+
+/// One cell of the limit record.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Cell {
+    /// Which.
+    #[serde(rename = "cell")]
+    pub name: CellName,
+    /// What is wanted.
+    pub target: Target,
+    /// What was measured; a stale cell keeps its last value.
+    #[serde(flatten)]
+    pub value: Option<Value>,
+    /// The verdict.
+    #[serde(flatten)]
+    pub verdict: Verdict,
+    /// What that means, in plain words; empty for a cell that is as it should be.
+    pub consequence: String,
+    /// A reading that contradicts the sign expected here: a question to answer.
+    pub question: Option<String>,
+    /// What to know about this value besides.
+    pub remarks: Vec<String>,
+    /// Earlier captures of the same cell, oldest first.
+    pub history: Vec<Earlier>,
+}
+
+impl Earlier {
+    pub(super) const fn of(capture: &Capture) -> Self {
+        Self { id: capture.id, taken_at: capture.taken_at, angle: capture.reading.angle }
+    }
+}
+
+impl Cell {
+    /// A cell in which nothing stands yet.
+    pub(super) const fn missing(name: CellName, target: Target) -> Self {
+        Self {
+            name,
+            target,
+            value: None,
+            verdict: Verdict::Missing,
+            consequence: String::new(),
+            question: None,
+            remarks: Vec::new(),
+            history: Vec::new(),
+        }
+    }
+
+    /// What the verdict means, in plain words; empty where all is well.
+    pub(super) fn plain_consequence(&self) -> String {
+        let name = self.name;
+        match &self.verdict {
+            Verdict::Inside | Verdict::Missing => String::new(),
+            Verdict::Outside => match &self.value {
+                Some(value) => format!(
+                    "{name} is {} and should be {}: {:.2}° too far",
+                    value.angle,
+                    self.target,
+                    -self.margin(value.angle).degrees()
+                ),
+                None => String::new(),
+            },
+            Verdict::Undecided { by } => format!("{name} is {by}"),
+            Verdict::Bound => {
+                format!("{name} is set just short of where the linkage binds: do not raise its end point")
+            }
+            Verdict::Stale { by } => {
+                let turned: Vec<String> = by.iter().map(ToString::to_string).collect();
+                format!("{name} was read before {}: measure it again", turned.join(", "))
+            }
+        }
+    }
+
+    fn margin(&self, value: Angle) -> Angle {
+        match self.target {
+            Target::Band { .. } => self.target.margin(value),
+            Target::AtMost(_) => self.target.margin(value.abs()),
+        }
+    }
+}

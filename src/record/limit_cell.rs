@@ -1,0 +1,295 @@
+//! The end of an axis in one direction: from its captures and their neutrals to a cell.
+//!
+//! Main and tail rotor go the same way; the tail has up to two captures for one end (leading edge up and down),
+//! whose mean is free of the model's roll. The sign comes from the head's geometry; where that foretells nothing
+//! (the tail without a description, a station near the zero crossing) it is learned from the other direction.
+
+use super::capture::{Capture, LimitedBy};
+use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
+use super::head::{Head, TailPositive};
+use super::timeline::{Dated, Timeline, best, same_place};
+use super::travel::{Neutral, azimuth, neutral_for, own_budget};
+use crate::rotor::{self, Aileron, Axis, Collective, Deflection, Elevator, Expectation, LeadingEdge, Rudder, Spot};
+use crate::uncertainty::{Budget, Decision, Target, decide};
+use crate::units::Angle;
+
+/// One capture of a limit with the neutral that belongs to it.
+#[derive(Debug)]
+pub(super) struct End<'a> {
+    pub(super) limit: Dated<'a>,
+    pub(super) neutral: Option<Neutral<'a>>,
+}
+
+impl<'a> End<'a> {
+    fn new(timeline: &Timeline<'a>, limit: &Dated<'a>) -> Self {
+        Self { limit: limit.clone(), neutral: neutral_for(timeline, limit) }
+    }
+
+    const fn capture(&self) -> &'a Capture {
+        self.limit.capture
+    }
+
+    fn angle(&self) -> Angle {
+        self.capture().reading.angle
+    }
+
+    fn from_neutral(&self) -> Option<Angle> {
+        self.neutral.as_ref().map(|n| self.angle() - n.angle)
+    }
+
+    fn is_fresh(&self) -> bool {
+        self.limit.is_fresh() && self.neutral.iter().flat_map(|n| &n.captures).all(Dated::is_fresh)
+    }
+}
+
+/// The captures that stand for one end of an axis: one on the main rotor, one for each leading edge on the tail.
+pub(super) fn ends<'a>(timeline: &Timeline<'a>, deflection: Deflection) -> Vec<End<'a>> {
+    let at_end = || timeline.of(deflection).filter(|d| reaches_the_end(d.capture));
+    let with_edge = |edge| {
+        let edge_of = move |d: &&Dated<'a>| d.subject().spot() == Spot::Tail(edge);
+        best(at_end().filter(edge_of))
+    };
+    let limits: Vec<&Dated<'a>> = if deflection.axis() == Axis::Rudder {
+        let both: Vec<_> = [LeadingEdge::Up, LeadingEdge::Down].into_iter().filter_map(with_edge).collect();
+        // One reading that holds beats the mean with one that does not.
+        let fresh: Vec<_> = both.iter().copied().filter(|d| d.is_fresh()).collect();
+        if fresh.is_empty() { both } else { fresh }
+    } else {
+        best(at_end()).into_iter().collect()
+    };
+    limits.into_iter().map(|limit| End::new(timeline, limit)).collect()
+}
+
+/// A capture with the stick only part of the way is no limit, unless it stands just short of a bind.
+fn reaches_the_end(capture: &Capture) -> bool {
+    let full = capture.subject.deflection().axis() == Axis::Collective || capture.stick.value() >= 99.0;
+    full || capture.limited_by == LimitedBy::Bind
+}
+
+/// The cell of one end of an axis.
+pub(super) fn limit_cell(head: &Head, timeline: &Timeline<'_>, deflection: Deflection, target: Target) -> Cell {
+    let ends = ends(timeline, deflection);
+    let mut cell = Cell::missing(CellName::Limit(deflection), target);
+    let Some(first) = ends.first() else {
+        cell.consequence = format!("{deflection} was never captured: {}", unset(deflection));
+        return cell;
+    };
+    let moved = Moved::of(head, &ends);
+    let sense = sense(head, timeline, first, &moved);
+    let value = moved.value(&ends, sense);
+    cell.question = question(head, first, &moved, &value);
+    cell.remarks = remarks(head, &ends, value.basis);
+    cell.history = earlier(timeline, deflection, &value);
+    let bound = ends.iter().any(|e| e.capture().limited_by == LimitedBy::Bind);
+    cell.verdict = if ends.iter().all(End::is_fresh) {
+        judge(target, &value, bound, cell.question.is_some())
+    } else {
+        Verdict::Stale { by: turned_since(&ends) }
+    };
+    cell.value = Some(value);
+    cell.consequence = cell.plain_consequence();
+    cell
+}
+
+/// What happens with an end that was never set. (Common practice, no source.)
+fn unset(deflection: Deflection) -> &'static str {
+    match deflection.axis() {
+        Axis::Collective => "its end is not known",
+        Axis::Elevator | Axis::Aileron | Axis::Rudder => "it will not move that way",
+    }
+}
+
+/// How far the blade moved, mean over the captures, before its sign is turned into the commanded direction.
+#[derive(Debug)]
+struct Moved {
+    angle: Angle,
+    basis: Basis,
+    budget: Budget,
+}
+
+impl Moved {
+    fn of(head: &Head, ends: &[End<'_>]) -> Self {
+        // A mean of a travel and an absolute angle would be neither.
+        let basis = if ends.iter().all(|e| e.neutral.is_some()) { Basis::Travel } else { Basis::Absolute };
+        let weight = 1.0 / ends.len() as f64;
+        let mut angle = Angle::ZERO;
+        let mut terms: Vec<(f64, Budget)> = Vec::new();
+        for end in ends {
+            let moved = end.from_neutral().filter(|_| basis == Basis::Travel).unwrap_or_else(|| end.angle());
+            angle += moved * weight;
+            let own = own_budget(end.capture());
+            let off = azimuth(end.capture(), moved, head.rotation, head.control_phase, head.station_error);
+            terms.push((weight, off.map_or(own.clone(), |off| own.with(off))));
+            if let Some(neutral) = end.neutral.as_ref().filter(|_| basis == Basis::Travel) {
+                terms.push((-weight, neutral.budget.clone()));
+            }
+        }
+        let budget = Budget::combination(&terms.iter().map(|(w, b)| (*w, b)).collect::<Vec<_>>());
+        Self { angle, basis, budget }
+    }
+
+    fn value(&self, ends: &[End<'_>], sense: f64) -> Value {
+        let budget = Budget::combination(&[(sense, &self.budget)]);
+        let neutrals = ends.iter().filter(|_| self.basis == Basis::Travel).filter_map(|e| e.neutral.as_ref());
+        Value {
+            angle: self.angle * sense,
+            expanded: budget.expanded().expanded,
+            basis: self.basis,
+            as_read: ends.iter().map(End::angle).sum::<Angle>() / ends.len() as f64,
+            budget,
+            captures: ends
+                .iter()
+                .map(|e| e.capture().id)
+                .chain(neutrals.flat_map(|n| n.captures.iter().map(|c| c.capture.id)))
+                .collect(),
+        }
+    }
+}
+
+fn expectation(head: &Head, end: &End<'_>) -> Option<Expectation> {
+    let subject = end.capture().subject;
+    Expectation::of(subject.deflection(), subject.station()?, head.rotation, head.control_phase)
+}
+
+/// The sign that makes a movement positive in the commanded direction; +1 on the collective, whose ends keep the
+/// sign of the pitch.
+fn sense(head: &Head, timeline: &Timeline<'_>, end: &End<'_>, moved: &Moved) -> f64 {
+    let deflection = end.capture().subject.deflection();
+    if deflection.axis() == Axis::Collective {
+        return 1.0;
+    }
+    if let Some(expected) = expectation(head, end) {
+        return expected.sign();
+    }
+    if let Some(described) = described_tail_sign(head, deflection) {
+        return described;
+    }
+    let other: Vec<End<'_>> = opposite(deflection).map_or_else(Vec::new, |o| ends(timeline, o));
+    let is_tail = deflection.axis() == Axis::Rudder;
+    let beside = other.iter().any(|o| is_tail || same_place(end.capture().subject, o.capture().subject));
+    let against = if beside { Moved::of(head, &other) } else { return moved.angle.radians().signum() };
+    if against.basis == moved.basis {
+        (moved.angle - against.angle).radians().signum()
+    } else {
+        moved.angle.radians().signum()
+    }
+}
+
+fn described_tail_sign(head: &Head, deflection: Deflection) -> Option<f64> {
+    let Deflection::Rudder(rudder) = deflection else { return None };
+    let positive = match head.tail.positive? {
+        TailPositive::Left => Rudder::Left,
+        TailPositive::Right => Rudder::Right,
+    };
+    Some(if rudder == positive { 1.0 } else { -1.0 })
+}
+
+/// The other direction of an axis.
+pub(super) const fn opposite(deflection: Deflection) -> Option<Deflection> {
+    Some(match deflection {
+        Deflection::Elevator(Elevator::Up) => Deflection::Elevator(Elevator::Down),
+        Deflection::Elevator(Elevator::Down) => Deflection::Elevator(Elevator::Up),
+        Deflection::Aileron(Aileron::Left) => Deflection::Aileron(Aileron::Right),
+        Deflection::Aileron(Aileron::Right) => Deflection::Aileron(Aileron::Left),
+        Deflection::Rudder(Rudder::Left) => Deflection::Rudder(Rudder::Right),
+        Deflection::Rudder(Rudder::Right) => Deflection::Rudder(Rudder::Left),
+        Deflection::Collective(Collective::Low) => Deflection::Collective(Collective::High),
+        Deflection::Collective(Collective::High) => Deflection::Collective(Collective::Low),
+        _ => return None,
+    })
+}
+
+/// The question to ask when the blade moved the other way than its command.
+fn question(head: &Head, end: &End<'_>, moved: &Moved, value: &Value) -> Option<String> {
+    if let Some(expected) = expectation(head, end) {
+        let neutral = end.neutral.as_ref().map(|n| n.angle);
+        return expected.contradiction(end.angle(), neutral, value.expanded).map(|c| c.to_string());
+    }
+    let deflection = end.capture().subject.deflection();
+    // Against the datum alone a tail may well stand on one side with either stick.
+    if moved.basis != Basis::Travel || deflection.axis() == Axis::Collective || value.angle >= -value.expanded {
+        return None;
+    }
+    let against = if described_tail_sign(head, deflection).is_some() {
+        "against the head's description"
+    } else {
+        "the same way as in the other direction"
+    };
+    Some(format!(
+        "{deflection} moved the blade by {} from neutral, {against}: does the clip sit end for end (say --clip reversed, or turn it)? Or is the head turned half round? Or is the channel reversed?",
+        moved.angle
+    ))
+}
+
+fn remarks(head: &Head, ends: &[End<'_>], basis: Basis) -> Vec<String> {
+    let mut remarks = Vec::new();
+    if basis == Basis::Absolute {
+        remarks.push("no neutral was read at this place: judged on the angle against the datum, with the lean of the shaft and the clip's offset in it".to_owned());
+    }
+    for end in ends {
+        remarks.extend(end.neutral.iter().filter(|_| basis == Basis::Travel).filter_map(|n| n.closure.clone()));
+        remarks.extend(off_the_azimuth(head, end.capture()));
+    }
+    if let [only] = ends {
+        if let Spot::Tail(leading_edge) = only.capture().subject.spot() {
+            if basis == Basis::Absolute {
+                remarks.push(format!(
+                    "read with the leading edge {leading_edge} only: the model's roll is in it; capture the other leading edge too"
+                ));
+            }
+        }
+    }
+    remarks
+}
+
+/// A cyclic deflection read away from where it is largest shows only a part of itself.
+fn off_the_azimuth(head: &Head, capture: &Capture) -> Option<String> {
+    let deflection = capture.subject.deflection();
+    if !matches!(deflection.axis(), Axis::Elevator | Axis::Aileron) {
+        return None;
+    }
+    let station = capture.subject.station()?;
+    let share = rotor::factor(deflection, station, head.rotation, head.control_phase)?.abs();
+    // The cosine of 10°.
+    (share < 0.985).then(|| {
+        format!("read at {station}, where {deflection} shows {:.0} % of its largest deflection", 100.0 * share)
+    })
+}
+
+fn earlier(timeline: &Timeline<'_>, deflection: Deflection, value: &Value) -> Vec<Earlier> {
+    timeline
+        .of(deflection)
+        .filter(|d| !value.captures.contains(&d.capture.id))
+        .map(|d| Earlier::of(d.capture))
+        .collect()
+}
+
+fn turned_since(ends: &[End<'_>]) -> Vec<super::adjustment::Adjustment> {
+    let mut all = Vec::new();
+    for end in ends {
+        let neutrals = end.neutral.iter().flat_map(|n| &n.captures);
+        for adjustment in std::iter::once(&end.limit).chain(neutrals).flat_map(|d| &d.stale_by) {
+            if !all.contains(adjustment) {
+                all.push(*adjustment);
+            }
+        }
+    }
+    all
+}
+
+/// The verdict on a value that holds.
+pub(super) fn judge(target: Target, value: &Value, bound: bool, questioned: bool) -> Verdict {
+    if questioned {
+        return Verdict::Undecided { by: "answer the question about its sign".to_owned() };
+    }
+    // A ceiling bounds the size of a deflection.
+    let judged = if matches!(target, Target::AtMost(_)) { value.angle.abs() } else { value.angle };
+    match decide(target, judged, &value.budget) {
+        // Short of the target because the linkage binds first is what `bound` means; past it is past it.
+        Decision::Outside if !(bound && judged.abs() < target.value().abs()) => Verdict::Outside,
+        _ if bound => Verdict::Bound,
+        Decision::Inside => Verdict::Inside,
+        Decision::Undecided { by } => Verdict::Undecided { by },
+        Decision::Outside => Verdict::Outside,
+    }
+}

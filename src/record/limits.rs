@@ -1,0 +1,133 @@
+//! The limit record: every cell that a head must have, worked out from the entries of a setup.
+//!
+//! Every axis needs both its directions; the order in which they were captured does not matter. A cell that was
+//! redone shows the newest capture that still holds and keeps the earlier ones. What was turned after a capture and
+//! can have moved it makes its cell stale. (Common practice, no source.)
+
+use super::cell::{Basis, Cell, CellName, Verdict};
+use super::head::Head;
+use super::limit_cell::{limit_cell, opposite};
+use super::remeasure::{Wanted, remeasure};
+use super::setup::{Entry, Event};
+use super::timeline::Timeline;
+use super::zero_cell::{track_cell, zero_cell};
+use crate::rotor::{Aileron, Axis, Collective, Deflection, Elevator, Rudder};
+use crate::units::Angle;
+use serde::Serialize;
+
+/// How much further an axis goes one way than the other.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Asymmetry {
+    /// The axis.
+    pub axis: Axis,
+    /// Travel up less travel down, or left less right; on the collective the sum of both ends' signed pitch.
+    #[serde(rename = "asymmetry_deg")]
+    pub difference: Angle,
+    /// U for 95 %.
+    #[serde(rename = "expanded_uncertainty_deg")]
+    pub expanded: Angle,
+    /// Whether the difference is more than its uncertainty.
+    pub significant: bool,
+}
+
+/// What is known about a head's limits.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LimitRecord {
+    /// What the head is called.
+    pub head: String,
+    /// Every cell: zeros, track, both directions of every axis.
+    pub cells: Vec<Cell>,
+    /// One way against the other, for each axis with two travels.
+    pub asymmetries: Vec<Asymmetry>,
+    /// Whether every cell holds a value that is not stale.
+    pub complete: bool,
+    /// Whether every cell is inside what is wanted, or bound.
+    pub good: bool,
+    /// The shortest list of captures that would make the record complete.
+    pub to_measure: Vec<Wanted>,
+}
+
+/// The ends that every head has, in the order in which they are shown.
+const ENDS: [Deflection; 6] = [
+    Deflection::Elevator(Elevator::Up),
+    Deflection::Elevator(Elevator::Down),
+    Deflection::Aileron(Aileron::Left),
+    Deflection::Aileron(Aileron::Right),
+    Deflection::Rudder(Rudder::Left),
+    Deflection::Rudder(Rudder::Right),
+];
+
+/// The ends that are recorded only where the head asks for them.
+const ENDS_ON_REQUEST: [Deflection; 2] =
+    [Deflection::Collective(Collective::Low), Deflection::Collective(Collective::High)];
+
+impl LimitRecord {
+    /// Works the record out from a head and what happened in its setup, in order.
+    #[must_use]
+    pub fn new(head: &Head, entries: &[Entry]) -> Self {
+        let timeline = Timeline::new(entries);
+        let zeros = head.blades.names().map(|blade| zero_cell(head, &timeline, blade));
+        let tracks = head.blades.names().skip(1).map(|blade| track_cell(head, &timeline, blade));
+        let ends = ENDS.into_iter().chain(ENDS_ON_REQUEST).filter_map(|end| {
+            let target = head.target(end)?;
+            Some(with_reason(limit_cell(head, &timeline, end, target), entries))
+        });
+        let cells: Vec<Cell> = zeros.chain(tracks).chain(ends).collect();
+        Self {
+            head: head.name.clone(),
+            asymmetries: asymmetries(&cells),
+            complete: cells.iter().all(|c| c.verdict.is_captured()),
+            good: cells.iter().all(|c| c.verdict.is_good()),
+            to_measure: remeasure(head, &timeline, &cells),
+            cells,
+        }
+    }
+
+    /// The cell of this name, where the head has one.
+    #[must_use]
+    pub fn cell(&self, name: CellName) -> Option<&Cell> {
+        self.cells.iter().find(|cell| cell.name == name)
+    }
+
+    /// The questions that contradictory readings ask.
+    pub fn questions(&self) -> impl Iterator<Item = &str> {
+        self.cells.iter().filter_map(|cell| cell.question.as_deref())
+    }
+
+    /// The shortest list of captures that would make the record complete, in an order that spares the clip.
+    #[must_use]
+    pub fn shortest_remeasure(&self) -> &[Wanted] {
+        &self.to_measure
+    }
+}
+
+/// A missing end that was left out on purpose says why.
+fn with_reason(mut cell: Cell, entries: &[Entry]) -> Cell {
+    let CellName::Limit(end) = cell.name else { return cell };
+    let reason = entries.iter().rev().find_map(|entry| match &entry.event {
+        Event::Skipped { deflection, reason } if *deflection == end => Some(reason),
+        _ => None,
+    });
+    if let (Verdict::Missing, Some(reason)) = (&cell.verdict, reason) {
+        cell.consequence = format!("{} (left out: {reason})", cell.consequence);
+    }
+    cell
+}
+
+fn asymmetries(cells: &[Cell]) -> Vec<Asymmetry> {
+    let travel = |end: Deflection| {
+        let cell = cells.iter().find(|c| c.name == CellName::Limit(end) && c.verdict.is_captured())?;
+        cell.value.as_ref().filter(|v| v.basis == Basis::Travel && cell.question.is_none())
+    };
+    [ENDS[0], ENDS[2], ENDS[4], ENDS_ON_REQUEST[1]]
+        .into_iter()
+        .filter_map(|first| {
+            let (one, other) = (travel(first)?, travel(opposite(first)?)?);
+            // The ends of the collective keep the sign of the pitch: there it is their sum that would be zero.
+            let sign = if first.axis() == Axis::Collective { 1.0 } else { -1.0 };
+            let budget = crate::uncertainty::Budget::combination(&[(1.0, &one.budget), (sign, &other.budget)]);
+            let (difference, expanded) = (one.angle + other.angle * sign, budget.expanded().expanded);
+            Some(Asymmetry { axis: first.axis(), difference, expanded, significant: difference.abs() > expanded })
+        })
+        .collect()
+}

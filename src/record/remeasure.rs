@@ -1,0 +1,158 @@
+//! What to measure again: the shortest list of captures that makes a record complete.
+
+use super::cell::{Cell, CellName};
+use super::head::Head;
+use super::limit_cell::{ends, opposite};
+use super::subject::Subject;
+use super::timeline::{Dated, Timeline, best, same_place};
+use super::zero_cell::{MID, has_zero_at, zero_station};
+use crate::rotor::{Aileron, Axis, BladeName, Clip, Deflection, Elevator, LeadingEdge, Rudder, Spot, Station};
+use serde::Serialize;
+use std::fmt;
+
+/// One capture that is wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Wanted {
+    /// What to deflect, and where to read it.
+    #[serde(flatten)]
+    pub subject: Subject,
+    /// Which way the clip sits, as it did before.
+    pub clip: Clip,
+}
+
+impl fmt::Display for Wanted {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let clip = if self.clip == Clip::Reversed { ", clip reversed" } else { "" };
+        f.pad(&format!("{}{clip}", self.subject))
+    }
+}
+
+/// The captures that the cells without a valid value need, sorted so that blade and clip change as seldom as possible.
+pub(super) fn remeasure(head: &Head, timeline: &Timeline<'_>, cells: &[Cell]) -> Vec<Wanted> {
+    let mut list = List { timeline, wanted: Vec::new() };
+    for cell in cells.iter().filter(|c| !c.verdict.is_captured()) {
+        match cell.name {
+            CellName::Zero(blade) => list.zero(blade),
+            CellName::Track(blade) => {
+                list.zero(BladeName::A);
+                list.zero(blade);
+            }
+            CellName::Limit(end) => list.limit(head, end),
+        }
+    }
+    list.sorted()
+}
+
+struct List<'t, 'a> {
+    timeline: &'t Timeline<'a>,
+    wanted: Vec<Wanted>,
+}
+
+impl<'t, 'a> List<'t, 'a> {
+    /// A blade at mid stick, at the station where the zeros are read; not if that is known already.
+    fn zero(&mut self, blade: BladeName) {
+        let Some(station) = zero_station(self.timeline) else { return };
+        if has_zero_at(self.timeline, blade, station) {
+            return;
+        }
+        let clip = best(self.timeline.of(MID)).map_or(Clip::Forward, |d| d.capture.clip);
+        self.add(MID, blade, Spot::Main(station), clip);
+    }
+
+    fn limit(&mut self, head: &Head, end: Deflection) {
+        let known = ends(self.timeline, end);
+        for old in &known {
+            if !old.limit.is_fresh() {
+                self.again(&old.limit);
+            }
+            for neutral in old.neutral.iter().flat_map(|n| &n.captures).filter(|n| !n.is_fresh()) {
+                self.neutral_of(end.axis(), neutral.subject(), neutral.capture.clip);
+            }
+        }
+        if known.is_empty() {
+            self.first_time(head, end);
+        }
+    }
+
+    /// An end that was never captured: where the other direction was, else where this axis shows.
+    fn first_time(&mut self, head: &Head, end: Deflection) {
+        let beside = opposite(end).map_or_else(Vec::new, |o| ends(self.timeline, o));
+        let mut places: Vec<(BladeName, Spot, Clip)> = beside
+            .iter()
+            .map(|e| (e.limit.subject().blade(), e.limit.subject().spot(), e.limit.capture.clip))
+            .collect();
+        if places.is_empty() {
+            places = self.usual_places(head, end);
+        }
+        for (blade, spot, clip) in places {
+            self.add(end, blade, spot, clip);
+            // The tail is judged on its pitch as it stands: both leading edges make it free of the roll.
+            if end.axis() != Axis::Rudder {
+                if let Ok(subject) = Subject::new(end, blade, spot) {
+                    self.neutral_of(end.axis(), subject, clip);
+                }
+            }
+        }
+    }
+
+    /// Elevator square to the boom, aileron along it, turned back by the head's phase; the tail with its leading
+    /// edge both ways. (Common practice, no source.)
+    fn usual_places(&self, head: &Head, end: Deflection) -> Vec<(BladeName, Spot, Clip)> {
+        let main = |degrees: f64| {
+            let station = Station::from_degrees(degrees - head.control_phase.degrees());
+            station.map(|at| (BladeName::A, Spot::Main(at), Clip::Forward)).into_iter().collect()
+        };
+        match end.axis() {
+            Axis::Elevator => main(90.0),
+            Axis::Aileron => main(0.0),
+            Axis::Collective => {
+                let station = zero_station(self.timeline).into_iter();
+                station.map(|at| (BladeName::A, Spot::Main(at), Clip::Forward)).collect()
+            }
+            Axis::Rudder => [LeadingEdge::Up, LeadingEdge::Down]
+                .map(|edge| (BladeName::A, Spot::Tail(edge), Clip::Forward))
+                .to_vec(),
+        }
+    }
+
+    /// Stick centre at a place, unless a neutral that holds was read there or is wanted there already.
+    fn neutral_of(&mut self, axis: Axis, beside: Subject, clip: Clip) {
+        let here = |w: &Wanted| w.clip == clip && w.subject.deflection().is_neutral() && same_place(w.subject, beside);
+        let held = self.timeline.neutrals_at(beside, clip).any(Dated::is_fresh);
+        if !held && !self.wanted.iter().any(here) {
+            self.add(neutral(axis), beside.blade(), beside.spot(), clip);
+        }
+    }
+
+    fn again(&mut self, old: &Dated<'a>) {
+        self.add(old.subject().deflection(), old.subject().blade(), old.subject().spot(), old.capture.clip);
+    }
+
+    fn add(&mut self, deflection: Deflection, blade: BladeName, spot: Spot, clip: Clip) {
+        let Ok(subject) = Subject::new(deflection, blade, spot) else { return };
+        let wanted = Wanted { subject, clip };
+        if !self.wanted.contains(&wanted) {
+            self.wanted.push(wanted);
+        }
+    }
+
+    fn sorted(mut self) -> Vec<Wanted> {
+        self.wanted.sort_by_key(|w| {
+            let place = match w.subject.spot() {
+                Spot::Main(station) => (false, w.subject.blade(), station.azimuth().degrees().round() as i32),
+                Spot::Tail(edge) => (true, w.subject.blade(), i32::from(edge == LeadingEdge::Down)),
+            };
+            (place, w.clip == Clip::Reversed, !w.subject.deflection().is_neutral())
+        });
+        self.wanted
+    }
+}
+
+const fn neutral(axis: Axis) -> Deflection {
+    match axis {
+        Axis::Elevator => Deflection::Elevator(Elevator::Neutral),
+        Axis::Aileron => Deflection::Aileron(Aileron::Neutral),
+        Axis::Rudder => Deflection::Rudder(Rudder::Neutral),
+        Axis::Collective => MID,
+    }
+}

@@ -1,0 +1,96 @@
+//! The captures of a setup in order, each with what was turned after it that can have moved it.
+
+use super::adjustment::Adjustment;
+use super::capture::Capture;
+use super::setup::{Entry, Event};
+use super::subject::Subject;
+use crate::rotor::{Clip, Deflection, Spot};
+use crate::units::Angle;
+
+/// Readings on one blade count as taken at one station when they are no further apart than this.
+/// (Common practice, no source: a person sets a blade to its station by eye within about five degrees.)
+pub(super) fn same_station() -> Angle {
+    Angle::from_degrees(5.0 + 1e-9)
+}
+
+/// One capture and whether it still holds.
+#[derive(Debug, Clone)]
+pub(super) struct Dated<'a> {
+    pub(super) order: usize,
+    pub(super) capture: &'a Capture,
+    /// What was turned after it that can have moved it.
+    pub(super) stale_by: Vec<Adjustment>,
+}
+
+impl Dated<'_> {
+    pub(super) const fn is_fresh(&self) -> bool {
+        self.stale_by.is_empty()
+    }
+
+    pub(super) fn subject(&self) -> Subject {
+        self.capture.subject
+    }
+}
+
+/// Whether two captures are of the same blade at the same station (within 5°) or with the same leading edge.
+pub(super) fn same_place(one: Subject, other: Subject) -> bool {
+    one.blade() == other.blade()
+        && match (one.spot(), other.spot()) {
+            (Spot::Main(a), Spot::Main(b)) => a.distance(b) <= same_station(),
+            (Spot::Tail(a), Spot::Tail(b)) => a == b,
+            _ => false,
+        }
+}
+
+/// All captures that may be used as values, oldest first.
+#[derive(Debug)]
+pub(super) struct Timeline<'a> {
+    captures: Vec<Dated<'a>>,
+}
+
+impl<'a> Timeline<'a> {
+    pub(super) fn new(entries: &'a [Entry]) -> Self {
+        let mut captures: Vec<Dated<'a>> = Vec::new();
+        for (order, entry) in entries.iter().enumerate() {
+            match &entry.event {
+                // A reading that never came to rest is no value, whoever put it here.
+                Event::Capture(capture) if capture.reading.steady && capture.reading.angle.is_finite() => {
+                    captures.push(Dated { order, capture, stale_by: Vec::new() });
+                }
+                Event::Adjustment { adjustment, .. } => {
+                    for dated in captures.iter_mut().filter(|d| adjustment.can_move(d.capture.subject)) {
+                        if !dated.stale_by.contains(adjustment) {
+                            dated.stale_by.push(*adjustment);
+                        }
+                    }
+                }
+                _ => {}
+            }
+        }
+        Self { captures }
+    }
+
+    /// Captures of one deflection, oldest first.
+    pub(super) fn of(&self, deflection: Deflection) -> impl DoubleEndedIterator<Item = &Dated<'a>> {
+        self.captures.iter().filter(move |d| d.subject().deflection() == deflection)
+    }
+
+    /// Captures with every stick of that rotor centred at this place with the clip this way round, oldest first.
+    pub(super) fn neutrals_at(&self, place: Subject, clip: Clip) -> impl DoubleEndedIterator<Item = &Dated<'a>> {
+        self.captures.iter().filter(move |d| {
+            d.subject().deflection().is_neutral() && d.capture.clip == clip && same_place(d.subject(), place)
+        })
+    }
+}
+
+/// The newest that still holds, else the newest of all.
+pub(super) fn best<'t, 'a: 't>(captures: impl DoubleEndedIterator<Item = &'t Dated<'a>>) -> Option<&'t Dated<'a>> {
+    let mut newest = None;
+    for dated in captures.rev() {
+        if dated.is_fresh() {
+            return Some(dated);
+        }
+        newest = newest.or(Some(dated));
+    }
+    newest
+}

@@ -1,0 +1,112 @@
+//! Each main blade at mid stick, and the difference of two blades at one station.
+//!
+//! Two blades read at the same station see the same shaft tilt and swashplate tilt, so their difference is the track
+//! split. Read at different stations it is not, and is refused.
+
+use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
+use super::head::Head;
+use super::limit_cell::judge;
+use super::timeline::{Dated, Timeline, best, same_station};
+use super::travel::own_budget;
+use crate::rotor::{BladeName, Collective, Deflection, Station};
+
+pub(super) const MID: Deflection = Deflection::Collective(Collective::Mid);
+
+/// The captures of one blade at mid stick, oldest first.
+pub(super) fn zeros<'t, 'a: 't>(
+    timeline: &'t Timeline<'a>,
+    blade: BladeName,
+) -> impl DoubleEndedIterator<Item = &'t Dated<'a>> {
+    timeline.of(MID).filter(move |d| d.subject().blade() == blade)
+}
+
+/// The cell of one blade's zero.
+pub(super) fn zero_cell(head: &Head, timeline: &Timeline<'_>, blade: BladeName) -> Cell {
+    let target = head.targets.blade_zero;
+    let mut cell = Cell::missing(CellName::Zero(blade), target);
+    let Some(used) = best(zeros(timeline, blade)) else {
+        cell.consequence = format!("blade {blade} was never read at mid stick: its zero is not known");
+        return cell;
+    };
+    let budget = own_budget(used.capture);
+    let value = Value {
+        angle: used.capture.reading.angle,
+        expanded: budget.expanded().expanded,
+        basis: Basis::Absolute,
+        as_read: used.capture.reading.angle,
+        budget,
+        captures: vec![used.capture.id],
+    };
+    cell.history =
+        zeros(timeline, blade).filter(|d| d.capture.id != used.capture.id).map(|d| Earlier::of(d.capture)).collect();
+    cell.verdict = if used.is_fresh() {
+        judge(target, &value, false, false)
+    } else {
+        Verdict::Stale { by: used.stale_by.clone() }
+    };
+    cell.value = Some(value);
+    cell.consequence = cell.plain_consequence();
+    cell
+}
+
+/// The cell of the track split between a blade and blade A.
+pub(super) fn track_cell(head: &Head, timeline: &Timeline<'_>, blade: BladeName) -> Cell {
+    let target = head.targets.track_split;
+    let mut cell = Cell::missing(CellName::Track(blade), target);
+    let Some((reference, other)) = pair(timeline, blade) else {
+        cell.consequence = no_pair(timeline, blade);
+        return cell;
+    };
+    let (a, b) = (reference.capture, other.capture);
+    let budget = own_budget(b).difference(&own_budget(a));
+    let split = b.reading.angle - a.reading.angle;
+    let value = Value {
+        angle: split,
+        expanded: budget.expanded().expanded,
+        basis: Basis::Split,
+        as_read: b.reading.angle,
+        budget,
+        captures: vec![a.id, b.id],
+    };
+    let mut stale_by = reference.stale_by.clone();
+    stale_by.extend(other.stale_by.iter().filter(|s| !reference.stale_by.contains(s)));
+    cell.verdict =
+        if stale_by.is_empty() { judge(target, &value, false, false) } else { Verdict::Stale { by: stale_by } };
+    cell.value = Some(value);
+    cell.consequence = cell.plain_consequence();
+    cell
+}
+
+/// The newest two zeros at one station; such that both hold before others.
+fn pair<'t, 'a>(timeline: &'t Timeline<'a>, blade: BladeName) -> Option<(&'t Dated<'a>, &'t Dated<'a>)> {
+    let mut pairs: Vec<_> = zeros(timeline, BladeName::A)
+        .flat_map(|a| zeros(timeline, blade).map(move |b| (a, b)))
+        .filter(|(a, b)| match (a.subject().station(), b.subject().station()) {
+            (Some(at), Some(bt)) => at.distance(bt) <= same_station(),
+            _ => false,
+        })
+        .collect();
+    pairs.sort_by_key(|(a, b)| (a.is_fresh() && b.is_fresh(), a.order.min(b.order), a.order.max(b.order)));
+    pairs.pop()
+}
+
+fn no_pair(timeline: &Timeline<'_>, blade: BladeName) -> String {
+    let station = |of| best(zeros(timeline, of)).and_then(|d| d.subject().station());
+    match (station(BladeName::A), station(blade)) {
+        (Some(a), Some(b)) => format!(
+            "blade A was read at {a} and blade {blade} at {b}: their difference is no track split, because the lean of shaft and swashplate differs between the two. Read both at the same station, turning the head in between"
+        ),
+        _ => format!("blade A and blade {blade} were not both read at mid stick: their track is not known"),
+    }
+}
+
+/// The station at which all zeros are best read: that of the newest that holds, else of the newest, else square.
+pub(super) fn zero_station(timeline: &Timeline<'_>) -> Option<Station> {
+    best(timeline.of(MID)).and_then(|d| d.subject().station()).or_else(|| Station::from_degrees(90.0).ok())
+}
+
+/// Whether a zero of this blade that holds was read at this station.
+pub(super) fn has_zero_at(timeline: &Timeline<'_>, blade: BladeName, station: Station) -> bool {
+    zeros(timeline, blade)
+        .any(|d| d.is_fresh() && d.subject().station().is_some_and(|at| at.distance(station) <= same_station()))
+}
