@@ -1,0 +1,195 @@
+//! Serial ports: which are there, what stands in the way of opening them, and opening them.
+//!
+//! A listing never opens a port: opening one raises its control lines, which restarts many a sensor. Use by others
+//! is read from the system's tables instead, where they show it.
+
+use super::error::StreamError;
+use serde::Serialize;
+use serialport::SerialPortType;
+use std::fmt;
+use std::path::Path;
+use tokio_serial::{ClearBuffer, SerialPort, SerialPortBuilderExt, SerialStream};
+
+/// A serial port that is present.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct PortReport {
+    /// Its path, to be given as `--port`.
+    pub path: String,
+    /// What the USB device behind it says of itself.
+    pub usb: Option<UsbIdentity>,
+    /// Why it cannot be opened now, if that is known.
+    pub obstacle: Option<Obstacle>,
+}
+
+/// What a USB device says of itself.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct UsbIdentity {
+    /// Vendor number.
+    pub vendor_id: u16,
+    /// Product number.
+    pub product_id: u16,
+    /// Product name.
+    pub product: Option<String>,
+    /// Serial number.
+    pub serial_number: Option<String>,
+}
+
+/// What stands in the way of opening a port.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case", tag = "reason")]
+pub enum Obstacle {
+    /// Another program has it open.
+    InUse {
+        /// Which one, where the system tells.
+        by: Option<String>,
+    },
+    /// The user may not open it.
+    NotPermitted {
+        /// The group whose members may.
+        group: Option<String>,
+    },
+    /// There is no such port.
+    Gone,
+    /// The path is something else.
+    NotSerial,
+}
+
+impl fmt::Display for Obstacle {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::InUse { by: Some(by) } => write!(f, "in use by {by}: close that program"),
+            Self::InUse { by: None } => write!(f, "in use: close the other program that reads it"),
+            Self::NotPermitted { group: Some(group) } => write!(
+                f,
+                "no permission: its group is {group}. Join it with `sudo usermod -aG {group} $USER`, then log out and in again"
+            ),
+            Self::NotPermitted { group: None } => {
+                write!(f, "no permission, and no group has it: ask the computer's administrator")
+            }
+            Self::Gone => {
+                write!(f, "it is gone, or was never there: plug the sensor in, and see `ports` for what is present")
+            }
+            Self::NotSerial => write!(f, "it is no serial port: see `ports` for those that are"),
+        }
+    }
+}
+
+impl fmt::Display for PortReport {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.path)?;
+        if let Some(usb) = &self.usb {
+            write!(f, "  {}", usb.product.as_deref().unwrap_or("USB device"))?;
+            if let Some(number) = &usb.serial_number {
+                write!(f, ", serial number {number}")?;
+            }
+        }
+        match &self.obstacle {
+            Some(obstacle) => write!(f, "  ({obstacle})"),
+            None => Ok(()),
+        }
+    }
+}
+
+/// The serial ports that are present, in the order of their paths. Pseudo-terminals are never listed, but any path
+/// can be opened.
+#[must_use]
+pub fn list() -> Vec<PortReport> {
+    // The enumeration fails hard where this folder is missing, as it may be in a container.
+    if cfg!(target_os = "linux") && !Path::new("/sys/class/tty").is_dir() {
+        return Vec::new();
+    }
+    let mut found: Vec<PortReport> = serialport::available_ports()
+        .unwrap_or_default()
+        .into_iter()
+        .map(|port| {
+            let usb = match port.port_type {
+                SerialPortType::UsbPort(usb) => Some(UsbIdentity {
+                    vendor_id: usb.vid,
+                    product_id: usb.pid,
+                    product: usb.product,
+                    serial_number: usb.serial_number,
+                }),
+                _ => None,
+            };
+            PortReport { obstacle: obstacle(&port.port_name), path: port.port_name, usb }
+        })
+        .collect();
+    found.sort_by(|a, b| a.path.cmp(&b.path));
+    found
+}
+
+/// What stands in the way of opening `path`, as far as can be told without opening it.
+#[must_use]
+pub fn obstacle(path: &str) -> Option<Obstacle> {
+    system::barred(path).or_else(|| system::user_of(path).map(|by| Obstacle::InUse { by: Some(by) }))
+}
+
+/// Opens a port for reading, for us alone, and forgets what had gathered in it.
+pub(super) fn open(path: &str, baud: u32) -> Result<SerialStream, StreamError> {
+    let barred = |obstacle| StreamError::Port { path: path.to_owned(), obstacle };
+    if let Some(obstacle) = system::barred(path) {
+        return Err(barred(obstacle));
+    }
+    let guard = system::probe(path).map_err(barred)?;
+    let port = tokio_serial::new(path, baud).open_native_async().map_err(|error| refused(path, baud, &error))?;
+    drop(guard);
+    // Bytes from before are old news; a port that cannot forget them is still good.
+    let _ = port.clear(ClearBuffer::Input);
+    Ok(port)
+}
+
+/// The library's error in our words.
+fn refused(path: &str, baud: u32, error: &tokio_serial::Error) -> StreamError {
+    use std::io::ErrorKind::{NotFound, PermissionDenied};
+    let path = path.to_owned();
+    let obstacle = match error.kind {
+        tokio_serial::ErrorKind::NoDevice => Obstacle::InUse { by: system::user_of(&path) },
+        tokio_serial::ErrorKind::Io(NotFound) => Obstacle::Gone,
+        tokio_serial::ErrorKind::Io(PermissionDenied) => Obstacle::NotPermitted { group: None },
+        _ => return StreamError::PortRefused { path, baud, reason: error.description.clone() },
+    };
+    StreamError::Port { path, obstacle }
+}
+
+#[cfg(unix)]
+#[path = "ports_unix.rs"]
+mod system;
+
+/// Elsewhere the obstacles show only when a port is opened.
+#[cfg(not(unix))]
+mod system {
+    use super::Obstacle;
+
+    pub(super) const fn barred(_path: &str) -> Option<Obstacle> {
+        None
+    }
+
+    pub(super) const fn user_of(_path: &str) -> Option<String> {
+        None
+    }
+
+    pub(super) const fn probe(_path: &str) -> Result<(), Obstacle> {
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_obstacle_says_what_to_do() {
+        let words = |obstacle: Obstacle| obstacle.to_string();
+        assert!(words(Obstacle::NotPermitted { group: Some("dialout".into()) }).contains("usermod -aG dialout"));
+        assert!(words(Obstacle::InUse { by: Some("logger (process 42)".into()) }).contains("logger (process 42)"));
+        assert!(words(Obstacle::Gone).contains("plug the sensor in"));
+        assert!(words(Obstacle::NotSerial).contains("no serial port"));
+    }
+
+    #[test]
+    fn listing_never_fails() {
+        for port in list() {
+            assert!(!port.path.is_empty());
+        }
+    }
+}

@@ -1,0 +1,94 @@
+//! Waits for a sensor that was unplugged, opens it again by its path, and goes on.
+
+use super::decoder::Counters;
+use super::error::StreamError;
+use super::profile::Profile;
+use super::sample_stream::{Options, SampleStream};
+use super::source::Source;
+use crate::units::Sample;
+use std::time::Duration;
+use tokio::time::Instant;
+
+const FIRST_PAUSE: Duration = Duration::from_millis(250);
+const LONGEST_PAUSE: Duration = Duration::from_secs(2);
+
+/// What happens on a line that may break.
+#[derive(Debug)]
+pub enum Event {
+    /// The next sample.
+    Sample(Sample),
+    /// The line broke, and is waited for.
+    Lost(StreamError),
+    /// It could not be opened yet, for this reason.
+    Waiting(StreamError),
+    /// It is open again. Filters should begin anew: what happened meanwhile is not known.
+    Back,
+}
+
+/// A stream that outlives an unplugged cable. Its clock and counters go on across the break.
+#[derive(Debug)]
+pub struct Reconnecting {
+    source: Source,
+    stream: SampleStream,
+    waiting: Option<Pause>,
+}
+
+/// When to try again, and how long to wait after that.
+#[derive(Debug, Clone, Copy)]
+struct Pause {
+    until: Instant,
+    next: Duration,
+}
+
+impl Pause {
+    fn new(length: Duration) -> Self {
+        Self { until: Instant::now() + length, next: (length * 2).min(LONGEST_PAUSE) }
+    }
+}
+
+impl Reconnecting {
+    /// Opens the source for the first time.
+    ///
+    /// # Errors
+    /// As [`SampleStream::open`]: a source that was never there is not waited for.
+    pub async fn open(source: &Source, profile: &Profile, options: &Options) -> Result<Self, StreamError> {
+        let stream = SampleStream::open(source, profile, options).await?;
+        Ok(Self { source: source.clone(), stream, waiting: None })
+    }
+
+    /// The next event; `None` at the end of a recording. May stand in a `select!`.
+    ///
+    /// # Errors
+    /// What waiting cannot mend: bytes that never decode, or a raw log that cannot be written.
+    pub async fn next(&mut self) -> Result<Option<Event>, StreamError> {
+        let Some(pause) = self.waiting else {
+            return match self.stream.next().await {
+                Ok(sample) => Ok(sample.map(Event::Sample)),
+                Err(error) if error.may_come_back() => {
+                    self.waiting = Some(Pause::new(FIRST_PAUSE));
+                    self.stream.let_go();
+                    Ok(Some(Event::Lost(error)))
+                }
+                Err(error) => Err(error),
+            };
+        };
+        tokio::time::sleep_until(pause.until).await;
+        match self.stream.reopen(&self.source).await {
+            Ok(()) => {
+                self.waiting = None;
+                Ok(Some(Event::Back))
+            }
+            Err(error) if error.may_come_back() => {
+                self.waiting = Some(Pause::new(pause.next));
+                Ok(Some(Event::Waiting(error)))
+            }
+            Err(error) => Err(error),
+        }
+    }
+
+    /// What came so far, breaks included.
+    #[must_use]
+    pub const fn counters(&self) -> Counters {
+        self.stream.counters()
+    }
+}

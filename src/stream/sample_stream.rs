@@ -1,0 +1,308 @@
+//! One type for every source: open it, ask it for the next sample.
+
+use super::decoder::{Counters, SampleDecoder};
+use super::error::StreamError;
+use super::profile::Profile;
+use super::raw_log::RawLog;
+use super::recognise::Undecoded;
+use super::source::{Reader, Source};
+use crate::units::{Sample, Seconds};
+use bytes::BytesMut;
+use futures_util::FutureExt;
+use std::fmt;
+use std::path::PathBuf;
+use std::time::Duration;
+use tokio::io::{AsyncRead, AsyncReadExt};
+use tokio::time::Instant;
+
+const LIVE_BUFFER: usize = 4096;
+const LOG_BUFFER: usize = 65_536;
+
+/// How fast a log is played.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Pace {
+    /// As fast as it is asked for.
+    #[default]
+    AsAsked,
+    /// As fast as it was recorded, by the stream's own clock.
+    AsRecorded,
+}
+
+/// What goes with any source.
+#[derive(Debug, Clone)]
+pub struct Options {
+    /// Keep the exact bytes received in this file.
+    pub save_raw: Option<PathBuf>,
+    /// How fast a log is played; without effect on live sources.
+    pub pace: Pace,
+    /// How long a live source may be silent.
+    pub silence: Duration,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self { save_raw: None, pace: Pace::default(), silence: Duration::from_secs(3) }
+    }
+}
+
+/// What the end of the bytes means.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Origin {
+    /// A serial port: the end is an unplugged cable.
+    Port(String),
+    /// Any other live source: the end is a lost connection.
+    Live(String),
+    /// A recording: the end is its end.
+    Log(String),
+}
+
+impl Origin {
+    fn name(&self) -> &str {
+        match self {
+            Self::Port(name) | Self::Live(name) | Self::Log(name) => name,
+        }
+    }
+
+    const fn is_log(&self) -> bool {
+        matches!(self, Self::Log(_))
+    }
+}
+
+impl From<&Source> for Origin {
+    fn from(source: &Source) -> Self {
+        match source {
+            Source::Port(path) => Self::Port(path.clone()),
+            Source::Tcp(address) => Self::Live(address.clone()),
+            Source::Replay(path) => Self::Log(path.display().to_string()),
+        }
+    }
+}
+
+/// Samples out of any source.
+pub struct SampleStream {
+    origin: Origin,
+    reader: Reader,
+    profile: Profile,
+    options: Options,
+    buffer: BytesMut,
+    decoder: SampleDecoder,
+    undecoded: Undecoded,
+    raw_log: Option<RawLog>,
+    opened: Instant,
+    last_bytes: Instant,
+    /// A sample that waits for its time in a paced replay.
+    held: Option<Sample>,
+    ended: bool,
+}
+
+impl SampleStream {
+    /// Opens a source.
+    ///
+    /// # Errors
+    /// When it cannot be opened, or the raw log cannot be begun.
+    pub async fn open(source: &Source, profile: &Profile, options: &Options) -> Result<Self, StreamError> {
+        let reader = source.reader(profile).await?;
+        Self::from_reader(Origin::from(source), reader, profile, options)
+    }
+
+    /// Reads from bytes that are open already.
+    ///
+    /// # Errors
+    /// When the raw log cannot be begun, or a recording has no time in it.
+    pub fn from_reader(
+        origin: Origin,
+        reader: impl AsyncRead + Send + Unpin + 'static,
+        profile: &Profile,
+        options: &Options,
+    ) -> Result<Self, StreamError> {
+        if origin.is_log() && !profile.tells_time() {
+            return Err(StreamError::NoTime { profile: profile.name().to_owned() });
+        }
+        let raw_log = options.save_raw.as_deref().map(RawLog::create).transpose()?;
+        let now = Instant::now();
+        Ok(Self {
+            origin,
+            reader: Box::new(reader),
+            profile: profile.clone(),
+            options: options.clone(),
+            buffer: BytesMut::new(),
+            decoder: SampleDecoder::new(profile),
+            undecoded: Undecoded::default(),
+            raw_log,
+            opened: now,
+            last_bytes: now,
+            held: None,
+            ended: false,
+        })
+    }
+
+    /// The next sample; `None` at the end of a recording. A live source has no end, only errors.
+    ///
+    /// Dropping the future before it is done loses nothing, so that it may stand in a `select!`.
+    ///
+    /// # Errors
+    /// When the source is unplugged or silent, its bytes make no samples, or the raw log cannot be written.
+    pub async fn next(&mut self) -> Result<Option<Sample>, StreamError> {
+        if self.held.is_none() {
+            self.held = match self.undelayed().await {
+                Ok(sample) => sample,
+                Err(error) => return Err(self.closing(error)),
+            };
+        }
+        if let (Some(sample), Pace::AsRecorded, true) = (self.held, self.options.pace, self.origin.is_log()) {
+            tokio::time::sleep_until(self.opened + Duration::from_secs_f64(sample.clock.value().max(0.0))).await;
+        }
+        Ok(self.held.take())
+    }
+
+    async fn undelayed(&mut self) -> Result<Option<Sample>, StreamError> {
+        loop {
+            let arrival = Seconds::new((self.last_bytes - self.opened).as_secs_f64());
+            if let Some(sample) = self.decoder.next(&mut self.buffer, arrival) {
+                self.undecoded.sample();
+                return Ok(Some(sample));
+            }
+            if self.ended {
+                return self.rest(arrival);
+            }
+            // Judged here as well as while waiting: bytes that never pause leave no time to wait.
+            if self.is_hopeless() {
+                return Err(self.nothing_decodes());
+            }
+            self.fill().await?;
+        }
+    }
+
+    /// What is left when no more bytes come.
+    fn rest(&mut self, arrival: Seconds) -> Result<Option<Sample>, StreamError> {
+        if !self.origin.is_log() {
+            return Err(StreamError::Unplugged { from: self.origin.name().to_owned() });
+        }
+        if let Some(sample) = self.decoder.last(&mut self.buffer, arrival) {
+            self.undecoded.sample();
+            return Ok(Some(sample));
+        }
+        if self.decoder.counters().bytes == 0 {
+            return Err(StreamError::EmptyLog { from: self.origin.name().to_owned() });
+        }
+        if !self.undecoded.any_sample() {
+            return Err(self.nothing_decodes());
+        }
+        self.save()?;
+        Ok(None)
+    }
+
+    /// Waits for bytes.
+    async fn fill(&mut self) -> Result<(), StreamError> {
+        self.buffer.reserve(if self.origin.is_log() { LOG_BUFFER } else { LIVE_BUFFER });
+        let read = if self.origin.is_log() {
+            self.reader.read_buf(&mut self.buffer).await
+        } else {
+            match self.read_in_time().await {
+                Some(read) => read,
+                None => return Err(self.overdue()),
+            }
+        };
+        let count = read.map_err(|source| StreamError::reading(self.origin.name(), source))?;
+        if count == 0 {
+            self.ended = true;
+            return Ok(());
+        }
+        self.take_in(count)
+    }
+
+    /// Bytes, unless silence or nonsense has lasted too long.
+    async fn read_in_time(&mut self) -> Option<std::io::Result<usize>> {
+        let silent = self.last_bytes + self.options.silence;
+        let deadline = self.undecoded.deadline().map_or(silent, |hopeless| hopeless.min(silent));
+        if let Ok(read) = tokio::time::timeout_at(deadline, self.reader.read_buf(&mut self.buffer)).await {
+            return Some(read);
+        }
+        // The program itself may have been busy past the deadline: let the bytes that wait meanwhile be seen first.
+        tokio::task::yield_now().await;
+        self.reader.read_buf(&mut self.buffer).now_or_never()
+    }
+
+    fn overdue(&self) -> StreamError {
+        let hopeless = self.undecoded.deadline().is_some_and(|deadline| deadline <= Instant::now());
+        if hopeless {
+            return self.nothing_decodes();
+        }
+        StreamError::Silent { from: self.origin.name().to_owned(), seconds: self.options.silence.as_secs() }
+    }
+
+    /// Counts and keeps the bytes that were just appended to the buffer.
+    fn take_in(&mut self, count: usize) -> Result<(), StreamError> {
+        self.last_bytes = Instant::now();
+        let new = self.buffer.get(self.buffer.len().saturating_sub(count)..).unwrap_or_default();
+        self.decoder.received(count);
+        self.undecoded.received(new, self.last_bytes);
+        if let Some(raw_log) = &mut self.raw_log {
+            raw_log.write(new)?;
+        }
+        Ok(())
+    }
+
+    /// Whether enough bytes came, for long enough, without a sample.
+    fn is_hopeless(&self) -> bool {
+        if self.origin.is_log() {
+            self.undecoded.log_is_hopeless(self.decoder.counters().bytes)
+        } else {
+            self.undecoded.deadline().is_some_and(|deadline| deadline <= self.last_bytes)
+        }
+    }
+
+    fn nothing_decodes(&self) -> StreamError {
+        self.undecoded.error(self.origin.name(), &self.profile, matches!(self.origin, Origin::Port(_)))
+    }
+
+    /// Closes the source, so that a port which comes back finds its name free.
+    pub(super) fn let_go(&mut self) {
+        self.reader = Box::new(tokio::io::empty());
+        self.ended = true;
+    }
+
+    /// Opens the source again and goes on, with clock, counters and raw log as they were.
+    pub(super) async fn reopen(&mut self, source: &Source) -> Result<(), StreamError> {
+        self.reader = source.reader(&self.profile).await?;
+        self.buffer.clear();
+        self.decoder.rejoin();
+        self.undecoded = Undecoded::default();
+        self.last_bytes = Instant::now();
+        self.ended = false;
+        Ok(())
+    }
+
+    /// What came so far.
+    #[must_use]
+    pub const fn counters(&self) -> Counters {
+        self.decoder.counters()
+    }
+
+    /// The profile by which the bytes are read.
+    #[must_use]
+    pub const fn profile(&self) -> &Profile {
+        &self.profile
+    }
+
+    /// Brings the raw log to the disk; done by itself at the end and on every error.
+    ///
+    /// # Errors
+    /// When the raw log cannot be written.
+    pub fn save(&mut self) -> Result<(), StreamError> {
+        self.raw_log.as_mut().map_or(Ok(()), RawLog::flush)
+    }
+
+    /// The first error wins, but none leaves the raw log behind.
+    fn closing(&mut self, error: StreamError) -> StreamError {
+        // A raw log that fails while something else has failed already: the first failure is the one to mend.
+        let _ = self.save();
+        error
+    }
+}
+
+impl fmt::Debug for SampleStream {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("SampleStream").field("origin", &self.origin).field("counters", &self.counters()).finish()
+    }
+}

@@ -1,0 +1,88 @@
+//! Where bytes come from, and how each kind of source is opened.
+
+use super::error::StreamError;
+use super::ports::{self, PortReport};
+use super::profile::Profile;
+use serde::{Deserialize, Serialize};
+use std::fmt;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+use tokio::io::AsyncRead;
+
+const CONNECT_WITHIN: Duration = Duration::from_secs(5);
+
+/// A source of bytes that can be opened (again) by its name.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Source {
+    /// A serial port, by its path.
+    Port(String),
+    /// A TCP server, `HOST:PORT`.
+    Tcp(String),
+    /// A raw log.
+    Replay(PathBuf),
+}
+
+impl fmt::Display for Source {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Port(path) => f.write_str(path),
+            Self::Tcp(address) => f.write_str(address),
+            Self::Replay(path) => write!(f, "{}", path.display()),
+        }
+    }
+}
+
+/// The reading end of any source.
+pub type Reader = Box<dyn AsyncRead + Send + Unpin>;
+
+impl Source {
+    pub(super) async fn reader(&self, profile: &Profile) -> Result<Reader, StreamError> {
+        match self {
+            Self::Port(path) => Ok(Box::new(ports::open(path, profile.baud())?)),
+            Self::Tcp(address) => connect(address).await,
+            Self::Replay(path) => open_log(path).await,
+        }
+    }
+}
+
+async fn connect(address: &str) -> Result<Reader, StreamError> {
+    let refused = |source| StreamError::Connect { address: address.to_owned(), source };
+    match tokio::time::timeout(CONNECT_WITHIN, tokio::net::TcpStream::connect(address)).await {
+        Ok(connected) => Ok(Box::new(connected.map_err(refused)?)),
+        Err(_) => Err(refused(io::Error::new(io::ErrorKind::TimedOut, "no answer within 5 s"))),
+    }
+}
+
+async fn open_log(path: &Path) -> Result<Reader, StreamError> {
+    let unreadable = |source| StreamError::Log { path: path.to_owned(), source };
+    let file = tokio::fs::File::open(path).await.map_err(unreadable)?;
+    if file.metadata().await.map_err(unreadable)?.is_dir() {
+        return Err(unreadable(io::ErrorKind::IsADirectory.into()));
+    }
+    Ok(Box::new(file))
+}
+
+/// The source when none is named: the saved one, else the only port present.
+///
+/// Where USB ports are present, only they count: a computer's built-in ports are often there with nothing behind
+/// them.
+///
+/// # Errors
+/// When nothing is found, or more than one; the error lists what was found.
+pub fn choose(found: &[PortReport], saved: Option<&Source>) -> Result<Source, StreamError> {
+    if let Some(saved) = saved {
+        return Ok(saved.clone());
+    }
+    let any_usb = found.iter().any(|port| port.usb.is_some());
+    let candidates: Vec<&PortReport> = found.iter().filter(|port| !any_usb || port.usb.is_some()).collect();
+    match candidates.as_slice() {
+        [] => Err(StreamError::NoPort),
+        [only] => Ok(Source::Port(only.path.clone())),
+        several => {
+            let lines: Vec<String> = several.iter().map(|port| format!("  {port}")).collect();
+            Err(StreamError::SeveralPorts { found: lines.join("\n") })
+        }
+    }
+}
