@@ -1,0 +1,134 @@
+//! What each command changes, and the line that answers it.
+
+use super::mechanics::opposite;
+use super::{Answer, Rig, Then};
+use crate::rig::RigError;
+use crate::rig::attitude::ClipFit;
+use crate::rig::command::Command;
+use crate::rig::words::{Blade, Mount, Seat};
+
+impl Rig {
+    pub(super) fn perform(&mut self, command: Command) -> Result<Answer, RigError> {
+        let now = self.now;
+        let mut then = Then::Nothing;
+        let line = match command {
+            Command::Stick { stick, to, over } => {
+                let motion = &mut self.sticks[stick.index()];
+                motion.go(to.value(), now, over.value(), Some(&self.scenario.operator));
+                self.held = Some(stick);
+                format!("ok {stick} to {to} at {:.3} s", motion.end())
+            }
+            Command::Head { station, over } => {
+                self.station.go(station.radians(), now, over.value(), None);
+                format!("ok blade A at {:.1} at {:.3} s", station, self.station.end())
+            }
+            Command::Clip { seat, mount, over } => {
+                self.hands_on = (now, now + over.value());
+                self.reseat(seat, mount);
+                format!("ok clip on {seat} {mount}")
+            }
+            Command::Tail { edge, over } => {
+                let Seat::Tail(blade) = self.seat else { return Err(RigError::NotOnTail) };
+                self.hands_on = (now, now + over.value());
+                self.tail_edge_of_a = if blade == Blade::A { edge } else { opposite(edge) };
+                format!("ok tail blade {blade} leading edge {edge}")
+            }
+            Command::Tilt { nose, left, over } => {
+                self.tilt[0].go(nose.radians(), now, over.value(), None);
+                self.tilt[1].go(left.radians(), now, over.value(), None);
+                format!("ok shaft {nose} toward the nose, {left} to the left")
+            }
+            Command::Link { blade, half_turns } => {
+                let head = &self.scenario.head;
+                let step = head.link_thread_mm.value() * if head.link_opposed { 1.0 } else { 0.5 };
+                self.longer[blade.index()] += step * half_turns;
+                format!("ok link {blade} turned {half_turns} half-turns")
+            }
+            Command::Rod { servo, half_turns } => {
+                self.adjustment.rod[servo] += 0.5 * self.scenario.head.link_thread_mm.value() * half_turns;
+                format!("ok rod {} turned {half_turns} half-turns", servo + 1)
+            }
+            Command::Arm { servo, offset } => {
+                self.adjustment.arm_offset[servo] = offset.radians();
+                format!("ok arm {} at {offset}", servo + 1)
+            }
+            Command::SubTrim { servo, to } => {
+                self.adjustment.sub_trim[servo] = to.radians();
+                format!("ok sub-trim {} at {to}", servo + 1)
+            }
+            Command::Trim { stick, to } => {
+                self.trims[stick.index()] = to.value() / 100.0;
+                format!("ok trim of {stick} at {to}")
+            }
+            Command::EndPoint { end, to } => {
+                self.endpoints[end.index()] = to.value() / 100.0;
+                format!("ok end point {end} at {to}")
+            }
+            Command::Temperature { to, over } => {
+                self.celsius.go(to.value(), now, over.value(), None);
+                format!("ok sensor to {to}")
+            }
+            Command::Unplug => {
+                self.plugged = false;
+                self.next_sample = f64::INFINITY;
+                "ok unplugged".into()
+            }
+            Command::Replug | Command::PowerCycle => {
+                if command == Command::Replug || self.plugged {
+                    self.plugged = true;
+                    self.power_up();
+                }
+                "ok sensor started".into()
+            }
+            Command::Damage(share) => {
+                self.line.damage(share.value() / 100.0);
+                format!("ok damaging {share} of lines")
+            }
+            Command::Lose(lines) => {
+                self.line.lose(lines);
+                format!("ok losing {lines} lines")
+            }
+            Command::Repeat(lines) => {
+                self.line.repeat(lines);
+                format!("ok repeating {lines} lines")
+            }
+            Command::Garbage(bytes) => {
+                self.line.garbage(bytes);
+                format!("ok sending {bytes} bytes of garbage")
+            }
+            Command::Truth => {
+                // Numbers, words and lists alone: there is nothing in it that JSON cannot hold.
+                serde_json::to_string(&self.truth()).unwrap_or_else(|error| format!("error {error}"))
+            }
+            Command::Wait(time) => {
+                then = Then::Wait(time);
+                format!("ok at {:.3} s", now + time.value())
+            }
+            Command::Quit => {
+                then = Then::Quit;
+                "ok".into()
+            }
+        };
+        self.settle();
+        Ok(Answer { line, then })
+    }
+
+    /// Puts the clip on anew: every seating draws its own error.
+    pub(super) fn reseat(&mut self, seat: Seat, mount: Mount) {
+        let clip = &self.scenario.clip;
+        self.seat = seat;
+        self.fit = ClipFit {
+            mount,
+            yaw: clip.yaw_deg.radians() + clip.reseat_yaw_deg.radians() * self.hand.normal(),
+            span_offset: clip.span_offset_deg.radians(),
+            chord_offset: clip.chord_offset_deg.radians() + clip.reseat_deg.radians() * self.hand.normal(),
+        };
+    }
+
+    fn power_up(&mut self) {
+        self.powered_at = self.now + self.scenario.stream.boot_s.value();
+        self.count = 0;
+        self.first = (0, 0);
+        self.schedule();
+    }
+}
