@@ -1,0 +1,159 @@
+//! What can go wrong with a logbook, in the words of the person at the bench.
+
+use super::samples::SamplesError;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// Why the logbook did not do what was asked. Nothing that was reported as recorded before is lost by any of these.
+#[derive(Debug, thiserror::Error)]
+pub enum LogbookError {
+    /// There is no home directory to keep the logbook in.
+    #[error("there is no home directory to keep the logbook in: name a file with --logbook FILE")]
+    NoHome,
+    /// A logbook without a name.
+    #[error("the logbook has no name: write --logbook FILE")]
+    NoName,
+    /// A URL of a kind that no logbook has.
+    #[error("'{0}://…' is no logbook: name a file with --logbook FILE")]
+    Scheme(String),
+    /// A shared logbook was asked for.
+    #[error("shared logbooks (postgres://…) are not in this version: name a file with --logbook FILE")]
+    Shared,
+    /// The file's folder is not there.
+    #[error("the folder '{}' for the logbook does not exist: create it, or name another file with --logbook", .0.display())]
+    NoFolder(PathBuf),
+    /// The path names a folder.
+    #[error("'{}' is a folder, not a logbook: name a file in it, such as '{}'", .0.display(), .0.join("logbook.sqlite").display())]
+    IsFolder(PathBuf),
+    /// The name cannot be given to the database.
+    #[error("the logbook's name '{}' is not valid Unicode: give the file another name", .0.display())]
+    NotUnicode(PathBuf),
+    /// The file cannot be read or written by this user.
+    #[error("the logbook '{}' cannot be written: make the file and its folder writable for you, or name another with --logbook", .0.display())]
+    NotWritable(PathBuf),
+    /// The file belongs to another program.
+    #[error("'{}' is no logbook of clinoblade, or its beginning is damaged: it was left as it is; name another file with --logbook", .0.display())]
+    NotALogbook(PathBuf),
+    /// The file was written by a newer version.
+    #[error(
+        "the logbook '{}' was written by a newer version of clinoblade (layout {found}, this version knows {known}): it was \
+         left as it is; use the newer version, or name another file with --logbook", .path.display()
+    )]
+    Newer {
+        /// The file.
+        path: PathBuf,
+        /// The layout found in it.
+        found: i64,
+        /// The newest layout that this version knows.
+        known: i64,
+    },
+    /// The file is damaged.
+    #[error(
+        "the logbook '{}' is damaged ({detail}): put a copy of it aside, with the files beside it whose names begin alike, then \
+         restore a backup or name another file with --logbook", .path.display()
+    )]
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        detail: String,
+    },
+    /// The disk is full.
+    #[error("the disk that holds the logbook '{}' is full: free some space and repeat the last step, it was not recorded", .0.display())]
+    Full(PathBuf),
+    /// Another program holds the file.
+    #[error("another program has held the logbook '{}' for more than five seconds: close it and repeat the last step, it was not recorded", .0.display())]
+    Busy(PathBuf),
+    /// There is no such setup.
+    #[error("there is no setup {0} in this logbook: 'setup list' shows which there are")]
+    NoSetup(u32),
+    /// No setup is open.
+    #[error("no setup is open: begin one with 'setup new', or open an earlier one with 'setup resume'")]
+    NoOpenSetup,
+    /// The setup is closed.
+    #[error("setup {0} is closed: open it again with 'setup resume {0}', or begin a new one with 'setup new'")]
+    Closed(u32),
+    /// The entry has no raw samples, or is not there.
+    #[error("entry {entry} of setup {setup} has no raw samples")]
+    NoSamples {
+        /// The setup.
+        setup: u32,
+        /// The entry in it.
+        entry: u32,
+    },
+    /// What is written in the logbook makes no sense to this version.
+    #[error("{what} in the logbook cannot be understood: it was written by another version, or is damaged")]
+    NotUnderstood {
+        /// What could not be read.
+        what: String,
+        /// Where it stopped making sense.
+        source: serde_json::Error,
+    },
+    /// The raw samples of an entry cannot be read.
+    #[error("the raw samples of entry {entry} of setup {setup} cannot be read")]
+    Samples {
+        /// The setup.
+        setup: u32,
+        /// The entry in it.
+        entry: u32,
+        /// What is wrong with them.
+        source: SamplesError,
+    },
+    /// The file or its folder cannot be reached.
+    #[error("the logbook '{}' cannot be opened", .path.display())]
+    Unreachable {
+        /// The file.
+        path: PathBuf,
+        /// What the system says.
+        source: io::Error,
+    },
+    /// Anything else that the database says.
+    #[error("the logbook '{}' failed; the last step was not recorded", .path.display())]
+    Database {
+        /// The file.
+        path: PathBuf,
+        /// What it says.
+        source: sqlx::Error,
+    },
+}
+
+impl LogbookError {
+    /// What the system says about a file, in our words.
+    pub(super) fn from_io(path: &Path, source: io::Error) -> Self {
+        match source.kind() {
+            io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem => Self::NotWritable(path.to_owned()),
+            io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => Self::Full(path.to_owned()),
+            _ => Self::Unreachable { path: path.to_owned(), source },
+        }
+    }
+
+    /// What the database says, in our words.
+    pub(super) fn from_sqlx(path: &Path, source: sqlx::Error) -> Self {
+        match sqlite::code(&source) {
+            Some(sqlite::BUSY | sqlite::LOCKED) => Self::Busy(path.to_owned()),
+            Some(sqlite::FULL) => Self::Full(path.to_owned()),
+            Some(sqlite::READONLY | sqlite::PERM | sqlite::CANTOPEN) => Self::NotWritable(path.to_owned()),
+            Some(sqlite::CORRUPT) => Self::Damaged { path: path.to_owned(), detail: source.to_string() },
+            Some(sqlite::NOTADB) => Self::NotALogbook(path.to_owned()),
+            _ => Self::Database { path: path.to_owned(), source },
+        }
+    }
+}
+
+/// SQLite's primary result codes, as far as they are told apart here (<https://www.sqlite.org/rescode.html>).
+pub(super) mod sqlite {
+    pub const PERM: i32 = 3;
+    pub const BUSY: i32 = 5;
+    pub const LOCKED: i32 = 6;
+    pub const READONLY: i32 = 8;
+    pub const CORRUPT: i32 = 11;
+    pub const FULL: i32 = 13;
+    pub const CANTOPEN: i32 = 14;
+    pub const NOTADB: i32 = 26;
+
+    /// The primary result code of an error: the low byte of the extended one.
+    pub fn code(error: &sqlx::Error) -> Option<i32> {
+        let code = error.as_database_error()?.code()?;
+        code.parse::<i32>().ok().map(|code| code & 0xFF)
+    }
+}

@@ -1,0 +1,33 @@
+//! The layouts of the logbook, one step after the other.
+//!
+//! A step that has been applied anywhere stays as it is for good: a change is a new step. The number of the last step
+//! is the layout's number and stands in the file's header too, so that an older version sees at once that it must
+//! keep its hands off.
+
+use sqlx::SqlStr;
+use sqlx::migrate::{Migration, MigrationType, Migrator};
+
+/// Number, name and SQL of each step, in order.
+const SQLITE: [(i64, &str, &str); 1] = [(1, "setups", include_str!("sqlite/0001_setups.sql"))];
+
+/// The newest layout that this version knows.
+pub(super) const NEWEST: i64 = SQLITE[SQLITE.len() - 1].0;
+
+/// All steps, ready to be run.
+pub(super) fn sqlite() -> Migrator {
+    let step = |(number, name, sql): (i64, &'static str, &'static str)| {
+        Migration::new(number, name.into(), MigrationType::Simple, SqlStr::from_static(sql), false)
+    };
+    Migrator::with_migrations(SQLITE.map(step).into())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_steps_are_numbered_one_after_the_other() {
+        let numbers: Vec<i64> = sqlite().iter().map(|step| step.version).collect();
+        assert_eq!(numbers, (1..=NEWEST).collect::<Vec<_>>());
+    }
+}
