@@ -3,6 +3,7 @@
 use super::samples::SamplesError;
 use std::io;
 use std::path::{Path, PathBuf};
+use uuid::Uuid;
 
 /// Why the logbook did not do what was asked. Nothing that was reported as recorded before is lost by any of these.
 #[derive(Debug, thiserror::Error)]
@@ -73,13 +74,24 @@ pub enum LogbookError {
     /// The setup is closed.
     #[error("setup {0} is closed: open it again with 'setup resume {0}', or begin a new one with 'setup new'")]
     Closed(u32),
-    /// The entry has no raw samples, or is not there.
-    #[error("entry {entry} of setup {setup} has no raw samples")]
-    NoSamples {
-        /// The setup.
+    /// No raw samples were kept with the entry, or there is no such entry.
+    #[error("no raw samples are kept for the capture {0}")]
+    NoSamples(Uuid),
+    /// The entry is in another setup already.
+    #[error("the entry {entry} is recorded in setup {setup} already")]
+    AlreadyRecorded {
+        /// The entry.
+        entry: Uuid,
+        /// The setup that has it.
         setup: u32,
-        /// The entry in it.
-        entry: u32,
+    },
+    /// What was to be recorded could not be read again.
+    #[error("{what} holds a value that cannot be kept (not a number, or out of range): it was not recorded")]
+    NotRecordable {
+        /// What was to be recorded.
+        what: String,
+        /// Why it could not be read again.
+        source: serde_json::Error,
     },
     /// What is written in the logbook makes no sense to this version.
     #[error("{what} in the logbook cannot be understood: it was written by another version, or is damaged")]
@@ -90,12 +102,10 @@ pub enum LogbookError {
         source: serde_json::Error,
     },
     /// The raw samples of an entry cannot be read.
-    #[error("the raw samples of entry {entry} of setup {setup} cannot be read")]
+    #[error("the raw samples of the capture {entry} cannot be read")]
     Samples {
-        /// The setup.
-        setup: u32,
-        /// The entry in it.
-        entry: u32,
+        /// The entry.
+        entry: Uuid,
         /// What is wrong with them.
         source: SamplesError,
     },

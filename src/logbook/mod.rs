@@ -12,17 +12,21 @@
 //! byte for byte. What this rests on: the disk keeps its word when it says that data is written, and the file is not
 //! on a network folder (where SQLite's write-ahead log does not work between machines).
 
+mod document;
+mod entries;
 mod error;
 mod inspect;
 mod location;
 mod migrations;
 pub mod samples;
 mod saved;
+mod setups;
 mod store;
 
 pub use error::LogbookError;
 pub use location::Location;
 pub use saved::SavedDefault;
+pub use setups::{KeptSetup, NewSetup, SetupSummary};
 
 use std::path::Path;
 use store::Store;

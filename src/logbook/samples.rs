@@ -5,6 +5,7 @@
 //! | bytes | what |
 //! | --- | --- |
 //! | 1 | version, 1 |
+//! | 8 | counts per g by the profile, `f64` |
 //! | 4 | how many samples follow, `u32` |
 //!
 //! and then for each sample:
@@ -20,6 +21,7 @@
 //! A sample of whole counts without losses takes 21 bytes, with a temperature 29.
 //! Nothing is guessed when reading: a wrong length, an unknown mark or another version is an error.
 
+use crate::record::RawSamples;
 use crate::units::{Celsius, Sample, Seconds};
 
 const VERSION: u8 = 1;
@@ -52,12 +54,13 @@ pub enum SamplesError {
 ///
 /// Beyond 2³² − 1 samples (eight months at 200 Hz) the rest is not written.
 #[must_use]
-pub fn encode(samples: &[Sample]) -> Vec<u8> {
-    let count = u32::try_from(samples.len()).unwrap_or(u32::MAX);
-    let mut bytes = Vec::with_capacity(5 + samples.len() * (SMALLEST + 8));
+pub fn encode(raw: &RawSamples) -> Vec<u8> {
+    let count = u32::try_from(raw.samples.len()).unwrap_or(u32::MAX);
+    let mut bytes = Vec::with_capacity(1 + 8 + 4 + raw.samples.len() * (SMALLEST + 8));
     bytes.push(VERSION);
+    bytes.extend(raw.counts_per_g.to_le_bytes());
     bytes.extend(count.to_le_bytes());
-    for sample in samples.iter().take(count as usize) {
+    for sample in raw.samples.iter().take(count as usize) {
         encode_one(sample, &mut bytes);
     }
     bytes
@@ -95,12 +98,13 @@ fn whole_counts(counts: [f64; 3]) -> Option<[i32; 3]> {
 ///
 /// # Errors
 /// When the bytes are not exactly what [`encode`] writes.
-pub fn decode(bytes: &[u8]) -> Result<Vec<Sample>, SamplesError> {
+pub fn decode(bytes: &[u8]) -> Result<RawSamples, SamplesError> {
     let mut rest = Bytes(bytes);
     let [version] = rest.take().ok_or(SamplesError::Short(0))?;
     if version != VERSION {
         return Err(SamplesError::Version(version));
     }
+    let counts_per_g = rest.float().ok_or(SamplesError::Short(0))?;
     let count = u32::from_le_bytes(rest.take().ok_or(SamplesError::Short(0))?);
     // The count is believed only as far as the bytes go, so that a damaged one asks for no memory.
     let mut samples = Vec::with_capacity((count as usize).min(rest.0.len() / SMALLEST));
@@ -111,7 +115,7 @@ pub fn decode(bytes: &[u8]) -> Result<Vec<Sample>, SamplesError> {
         }
         samples.push(decode_one(marks, &mut rest).ok_or(SamplesError::Short(done))?);
     }
-    if rest.0.is_empty() { Ok(samples) } else { Err(SamplesError::Long(rest.0.len())) }
+    if rest.0.is_empty() { Ok(RawSamples { counts_per_g, samples }) } else { Err(SamplesError::Long(rest.0.len())) }
 }
 
 fn decode_one(marks: u8, rest: &mut Bytes<'_>) -> Option<Sample> {
@@ -162,7 +166,7 @@ mod tests {
     /// Written by hand from the table above, so that the layout cannot change unseen.
     #[test]
     fn the_layout_is_the_one_written_down() {
-        let mut expected = vec![1, 2, 0, 0, 0];
+        let mut expected = vec![1, 0, 0, 0, 0, 0, 0, 0xD0, 0x40, 2, 0, 0, 0]; // 16384 counts per g, two samples
         expected.extend([0b100, 0, 0, 0, 0, 0, 0, 0xE0, 0x3F]); // 0.5 s
         expected.extend([0xFF, 0xFF, 0xFF, 0xFF, 0, 0x40, 0, 0, 0x10, 0, 0, 0]); // -1, 16384, 16
         expected.extend([0, 0, 0, 0, 0, 0, 0x35, 0x40]); // 21 degrees
@@ -173,26 +177,29 @@ mod tests {
         let mut samples = [sample([-1.0, 16384.0, 16.0], 0, Some(21.0)), sample([0.5, 0.0, 0.0], 7, None)];
         samples[0].clock = Seconds::new(0.5);
         samples[1].clock = Seconds::new(1.0);
-        assert_eq!(encode(&samples), expected);
-        assert_eq!(decode(&expected).unwrap(), samples);
+        let raw = RawSamples { counts_per_g: 16384.0, samples: samples.into() };
+        assert_eq!(encode(&raw), expected);
+        assert_eq!(decode(&expected).unwrap(), raw);
     }
 
     #[test]
     fn a_plain_sample_takes_21_bytes() {
         let samples = vec![sample([12.0, -8000.0, 16384.0], 0, None); 400];
-        assert_eq!(encode(&samples).len(), 5 + 400 * 21);
+        assert_eq!(encode(&RawSamples { counts_per_g: 256.0, samples }).len(), 13 + 400 * 21);
     }
 
     #[test]
     fn what_is_not_whole_is_an_error() {
-        let whole = encode(&[sample([1.0, 2.0, 3.0], 0, Some(20.0)), sample([0.5, 2.0, 3.0], 3, None)]);
+        let samples = vec![sample([1.0, 2.0, 3.0], 0, Some(20.0)), sample([0.5, 2.0, 3.0], 3, None)];
+        let whole = encode(&RawSamples { counts_per_g: 1.0, samples });
         for length in 0..whole.len() {
             assert!(matches!(decode(&whole[..length]), Err(SamplesError::Short(_))), "{length}");
         }
         assert_eq!(decode(&[&whole[..], &[0]].concat()), Err(SamplesError::Long(1)));
-        assert_eq!(decode(&[2, 0, 0, 0, 0]), Err(SamplesError::Version(2)));
-        assert_eq!(decode(&[1, 1, 0, 0, 0, 8]), Err(SamplesError::Marks(1)));
-        assert_eq!(decode(&[1, 0xFF, 0xFF, 0xFF, 0xFF]), Err(SamplesError::Short(0)));
+        let header = |version, count: u32| [&[version][..], &[0; 8], &count.to_le_bytes()].concat();
+        assert_eq!(decode(&header(2, 0)), Err(SamplesError::Version(2)));
+        assert_eq!(decode(&[&header(1, 1)[..], &[8]].concat()), Err(SamplesError::Marks(1)));
+        assert_eq!(decode(&header(1, u32::MAX)), Err(SamplesError::Short(0)));
     }
 
     /// A count is a whole number as often as not, and else any pattern of bits at all.
@@ -214,9 +221,15 @@ mod tests {
 
     proptest! {
         #[test]
-        fn every_sample_comes_back_bit_for_bit(samples in proptest::collection::vec(any_sample(), 0..40)) {
-            let back = decode(&encode(&samples)).unwrap();
-            prop_assert_eq!(back.iter().map(bits).collect::<Vec<_>>(), samples.iter().map(bits).collect::<Vec<_>>());
+        fn every_sample_comes_back_bit_for_bit(
+            samples in proptest::collection::vec(any_sample(), 0..40),
+            counts_per_g in any::<u64>().prop_map(f64::from_bits),
+        ) {
+            let raw = RawSamples { counts_per_g, samples };
+            let back = decode(&encode(&raw)).unwrap();
+            prop_assert_eq!(back.counts_per_g.to_bits(), raw.counts_per_g.to_bits());
+            let all_bits = |raw: &RawSamples| raw.samples.iter().map(bits).collect::<Vec<_>>();
+            prop_assert_eq!(all_bits(&back), all_bits(&raw));
         }
 
         #[test]
@@ -224,8 +237,8 @@ mod tests {
             if known && !bytes.is_empty() {
                 bytes[0] = VERSION;
             }
-            if let Ok(samples) = decode(&bytes) {
-                prop_assert_eq!(decode(&encode(&samples)).unwrap().len(), samples.len());
+            if let Ok(raw) = decode(&bytes) {
+                prop_assert_eq!(decode(&encode(&raw)).unwrap().samples.len(), raw.samples.len());
             }
         }
     }

@@ -1,6 +1,7 @@
 //! What is used when nothing is said: defaults that the user has saved.
 
 use super::{Logbook, LogbookError};
+use sqlx::{Sqlite, Transaction};
 
 /// A default that can be saved. Its value is text, in the words in which the command line takes it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -41,7 +42,7 @@ impl Logbook {
     /// When the logbook cannot be read.
     pub async fn saved(&self, which: SavedDefault) -> Result<Option<String>, LogbookError> {
         let value = sqlx::query_scalar(READ).bind(which.name()).fetch_optional(self.store.pool());
-        value.await.map_err(|error| self.store.explain(error))
+        self.store.ask(value).await
     }
 
     /// Saves a default in place of the one before; with `None` there is none any more.
@@ -50,11 +51,21 @@ impl Logbook {
     /// When the logbook cannot be written.
     pub async fn save(&self, which: SavedDefault, value: Option<&str>) -> Result<(), LogbookError> {
         let mut write = self.store.begin().await?;
+        self.write_default(&mut write, which, value).await?;
+        self.store.commit(write).await
+    }
+
+    /// The same as part of a larger write.
+    pub(super) async fn write_default(
+        &self,
+        write: &mut Transaction<'_, Sqlite>,
+        which: SavedDefault,
+        value: Option<&str>,
+    ) -> Result<(), LogbookError> {
         let query = match value {
             Some(value) => sqlx::query(WRITE).bind(which.name()).bind(value),
             None => sqlx::query(FORGET).bind(which.name()),
         };
-        query.execute(&mut *write).await.map_err(|error| self.store.explain(error))?;
-        self.store.commit(write).await
+        self.store.ask(query.execute(&mut **write)).await.map(|_| ())
     }
 }

@@ -7,7 +7,7 @@
 use super::inspect::{APPLICATION_ID, Found, inspect};
 use super::{Location, LogbookError, migrations};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous};
-use sqlx::{Sqlite, Transaction};
+use sqlx::{AssertSqlSafe, Sqlite, Transaction};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -17,6 +17,9 @@ const PATIENCE: Duration = Duration::from_secs(5);
 
 /// Connections kept at most: one that writes, and a few that read beside it.
 const CONNECTIONS: u32 = 4;
+
+/// The layout that the file says it has.
+const LAYOUT: &str = "PRAGMA user_version";
 
 /// An opened logbook file.
 #[derive(Debug, Clone)]
@@ -48,17 +51,17 @@ impl Store {
 
     /// Begins a write: no other program writes until it is committed or dropped.
     pub async fn begin(&self) -> Result<Transaction<'static, Sqlite>, LogbookError> {
-        self.pool.begin_with("BEGIN IMMEDIATE").await.map_err(|error| self.explain(error))
+        self.ask(self.pool.begin_with("BEGIN IMMEDIATE")).await
     }
 
     /// Ends a write: once this has returned, it is on the disk.
     pub async fn commit(&self, write: Transaction<'static, Sqlite>) -> Result<(), LogbookError> {
-        write.commit().await.map_err(|error| self.explain(error))
+        self.ask(write.commit()).await
     }
 
-    /// What the database says, in our words.
-    pub fn explain(&self, error: sqlx::Error) -> LogbookError {
-        LogbookError::from_sqlx(&self.path, error)
+    /// Waits for what the database answers; what goes wrong is said in our words.
+    pub async fn ask<T>(&self, answer: impl Future<Output = Result<T, sqlx::Error>>) -> Result<T, LogbookError> {
+        answer.await.map_err(|error| LogbookError::from_sqlx(&self.path, error))
     }
 
     /// Writes back what the log holds, and closes.
@@ -68,22 +71,22 @@ impl Store {
 
     /// Brings the file to the newest layout: all steps together, or none.
     async fn migrate(&self) -> Result<(), LogbookError> {
-        let layout = "PRAGMA user_version";
-        let found: i64 = sqlx::query_scalar(layout).fetch_one(&self.pool).await.map_err(|e| self.explain(e))?;
+        let found: i64 = self.ask(sqlx::query_scalar(LAYOUT).fetch_one(&self.pool)).await?;
         if found == migrations::NEWEST {
             return Ok(());
         }
         let mut write = self.begin().await?;
         // Another program may have been faster, and may even be newer.
-        let found: i64 = sqlx::query_scalar(layout).fetch_one(&mut *write).await.map_err(|e| self.explain(e))?;
+        let found: i64 = self.ask(sqlx::query_scalar(LAYOUT).fetch_one(&mut *write)).await?;
         if found > migrations::NEWEST {
             return Err(LogbookError::Newer { path: self.path.clone(), found, known: migrations::NEWEST });
         }
         if found < migrations::NEWEST {
-            migrations::sqlite().run_direct(None, &mut *write, false).await.map_err(|e| self.explain(e.into()))?;
+            let steps = migrations::sqlite();
+            self.ask(async { Ok(steps.run_direct(None, &mut *write, false).await?) }).await?;
             let marks =
                 format!("PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {};", migrations::NEWEST);
-            sqlx::raw_sql(sqlx::AssertSqlSafe(marks)).execute(&mut *write).await.map_err(|e| self.explain(e))?;
+            self.ask(sqlx::raw_sql(AssertSqlSafe(marks)).execute(&mut *write)).await?;
         }
         self.commit(write).await
     }

@@ -1,8 +1,7 @@
 -- Layout 1: setups, what happened in each, and the raw samples behind it.
 --
 -- What is looked for has a column of its own. Beside the columns stands the whole typed thing as JSON, which is what
--- the program reads back; the columns are never the only place of anything. Times are nanoseconds since 1970 in UTC,
--- angles are degrees.
+-- the program reads back; the columns are never the only place of anything. Times are microseconds since 1970 in UTC.
 
 -- One row: how many setups were ever begun here. Counting up in the transaction that adds the setup is what keeps two
 -- programs from giving the same number twice.
@@ -19,6 +18,7 @@ CREATE TABLE setups (
     number      INTEGER NOT NULL PRIMARY KEY,
     uid         TEXT    NOT NULL CONSTRAINT setup_kept_once UNIQUE,
     head        TEXT    NOT NULL,
+    reason      TEXT    NOT NULL,
     begun_at    INTEGER NOT NULL,
     changed_at  INTEGER NOT NULL,
     closed_at   INTEGER,
@@ -35,16 +35,12 @@ CREATE INDEX setups_open ON setups (number) WHERE closed_at IS NULL;
 
 -- What happened in a setup, numbered from 1 without a gap in the order in which it was recorded. An entry is never
 -- changed and never removed: a capture that is redone is another entry.
--- The columns from `axis` on are those of a capture, and empty for every other kind.
 CREATE TABLE entries (
     setup       INTEGER NOT NULL REFERENCES setups (number),
     number      INTEGER NOT NULL,
     uid         TEXT    NOT NULL CONSTRAINT entry_kept_once UNIQUE,
     kind        TEXT    NOT NULL,
     recorded_at INTEGER NOT NULL,
-    axis        TEXT,
-    direction   TEXT,
-    blade       TEXT,
     document    TEXT    NOT NULL,
     PRIMARY KEY (setup, number)
 ) STRICT;

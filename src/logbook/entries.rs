@@ -1,0 +1,116 @@
+//! What happens in a setup, one entry after the other, and the raw samples behind it.
+
+use super::{Logbook, LogbookError, document, samples};
+use crate::record::{Entry, Event, RawSamples};
+use sqlx::{Sqlite, Transaction};
+use uuid::Uuid;
+
+const DATUM: &str = "datum";
+const CAPTURE: &str = "capture";
+
+/// What the column `kind` says.
+const fn kind(event: &Event) -> &'static str {
+    match event {
+        Event::Capture(_) => CAPTURE,
+        Event::Adjustment { .. } => "adjustment",
+        Event::Datum { .. } => DATUM,
+        Event::Resumed { .. } => "resumed",
+        Event::Skipped { .. } => "skipped",
+    }
+}
+
+const KNOWN: &str = "SELECT setup, number FROM entries WHERE uid = $1";
+const COUNT: &str = "UPDATE setups SET entries = entries + 1, captures = captures + $2, changed_at = $3
+                     WHERE number = $1 AND closed_at IS NULL RETURNING entries";
+const INSERT: &str = "INSERT INTO entries (setup, number, uid, kind, recorded_at, document)
+                      VALUES ($1, $2, $3, $4, $5, $6)";
+const INSERT_SAMPLES: &str = "INSERT INTO raw_samples (setup, entry, samples) VALUES ($1, $2, $3)";
+const SAMPLES: &str = "SELECT raw_samples.samples FROM entries
+                       JOIN raw_samples ON raw_samples.setup = entries.setup AND raw_samples.entry = entries.number
+                       WHERE entries.uid = $1";
+const LATEST: &str = "SELECT document FROM entries WHERE setup = $1 AND kind = $2 ORDER BY number DESC LIMIT 1";
+
+impl Logbook {
+    /// Adds an entry to an open setup, with the raw samples it was made from, and gives its number. When this returns,
+    /// the entry is on the disk; when it fails, nothing of it is, and it can be tried again: an entry that the setup
+    /// has already is not added twice.
+    ///
+    /// # Errors
+    /// When there is no such setup, it is closed, or the logbook cannot be written.
+    pub async fn append(&self, setup: u32, entry: &Entry, raw: Option<&RawSamples>) -> Result<u32, LogbookError> {
+        let text = document::write(entry, kind(&entry.event))?;
+        let bytes = raw.map(samples::encode);
+        let mut write = self.store.begin().await?;
+        if let Some(number) = self.known(&mut write, setup, entry.id).await? {
+            return Ok(number);
+        }
+        let count = sqlx::query_scalar(COUNT)
+            .bind(i64::from(setup))
+            .bind(i64::from(matches!(entry.event, Event::Capture(_))))
+            .bind(entry.at.as_microsecond());
+        let Some(number) = self.store.ask(count.fetch_optional(&mut *write)).await? else {
+            return Err(self.why_not_open(&mut write, setup).await);
+        };
+        let insert = sqlx::query(INSERT)
+            .bind(i64::from(setup))
+            .bind(number)
+            .bind(entry.id.to_string())
+            .bind(kind(&entry.event))
+            .bind(entry.at.as_microsecond())
+            .bind(text);
+        self.store.ask(insert.execute(&mut *write)).await?;
+        if let Some(bytes) = bytes {
+            let insert = sqlx::query(INSERT_SAMPLES).bind(i64::from(setup)).bind(number).bind(bytes);
+            self.store.ask(insert.execute(&mut *write)).await?;
+        }
+        self.store.commit(write).await?;
+        self.number(number)
+    }
+
+    /// The number of an entry that the setup has already.
+    async fn known(
+        &self,
+        write: &mut Transaction<'_, Sqlite>,
+        setup: u32,
+        entry: Uuid,
+    ) -> Result<Option<u32>, LogbookError> {
+        let found = sqlx::query_as(KNOWN).bind(entry.to_string()).fetch_optional(&mut **write);
+        match self.store.ask(found).await? {
+            None => Ok(None),
+            Some((there, number)) if there == i64::from(setup) => self.number(number).map(Some),
+            Some((there, _)) => Err(LogbookError::AlreadyRecorded { entry, setup: self.number(there)? }),
+        }
+    }
+
+    /// The raw samples of a capture, exactly as they were recorded.
+    ///
+    /// # Errors
+    /// When there are none, or they cannot be read.
+    pub async fn raw_samples(&self, capture: Uuid) -> Result<RawSamples, LogbookError> {
+        let found = sqlx::query_scalar(SAMPLES).bind(capture.to_string()).fetch_optional(self.store.pool());
+        let bytes: Vec<u8> = self.store.ask(found).await?.ok_or(LogbookError::NoSamples(capture))?;
+        samples::decode(&bytes).map_err(|source| LogbookError::Samples { entry: capture, source })
+    }
+
+    /// The entry that set the datum now in force in a setup, if any did.
+    ///
+    /// # Errors
+    /// When the logbook cannot be read.
+    pub async fn latest_datum(&self, setup: u32) -> Result<Option<Entry>, LogbookError> {
+        self.latest(setup, DATUM).await
+    }
+
+    /// The latest capture of a setup, if there is one.
+    ///
+    /// # Errors
+    /// When the logbook cannot be read.
+    pub async fn latest_capture(&self, setup: u32) -> Result<Option<Entry>, LogbookError> {
+        self.latest(setup, CAPTURE).await
+    }
+
+    async fn latest(&self, setup: u32, kind: &'static str) -> Result<Option<Entry>, LogbookError> {
+        let found = sqlx::query_scalar(LATEST).bind(i64::from(setup)).bind(kind).fetch_optional(self.store.pool());
+        let text: Option<String> = self.store.ask(found).await?;
+        text.map(|text| document::read(&text, || format!("the latest {kind} of setup {setup}"))).transpose()
+    }
+}

@@ -1,0 +1,284 @@
+//! Setups: begun, listed, read, closed, opened again.
+
+use super::{Logbook, LogbookError, SavedDefault, document};
+use crate::record::{Blades, Entry, Head, Setup};
+use crate::units::Celsius;
+use jiff::Timestamp;
+use sqlx::{Sqlite, Transaction};
+use uuid::Uuid;
+
+/// What is known of a setup when it is begun.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NewSetup {
+    /// The head as it is described now.
+    pub head: Head,
+    /// Why it is being set up.
+    pub reason: String,
+    /// Whether the main blades are on.
+    pub blades: Blades,
+    /// Temperature in the workshop.
+    pub temperature: Option<Celsius>,
+    /// Who measures.
+    pub measured_by: Option<String>,
+    /// Who checks.
+    pub checked_by: Option<String>,
+    /// When the cautions were acknowledged.
+    pub cautions_acknowledged_at: Option<Timestamp>,
+}
+
+impl NewSetup {
+    /// A setup of `head`, blades on, with nothing else known yet.
+    #[must_use]
+    pub fn of(head: Head) -> Self {
+        Self {
+            head,
+            reason: String::new(),
+            blades: Blades::On,
+            temperature: None,
+            measured_by: None,
+            checked_by: None,
+            cautions_acknowledged_at: None,
+        }
+    }
+}
+
+/// One line of the list of setups.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct SetupSummary {
+    /// Its number.
+    pub number: u32,
+    /// The head's name.
+    pub head: String,
+    /// Why it was set up.
+    pub reason: String,
+    /// When it was begun.
+    pub started_at: Timestamp,
+    /// When the latest entry was made.
+    pub changed_at: Timestamp,
+    /// When it was closed; none while it is open.
+    pub closed_at: Option<Timestamp>,
+    /// How many entries it has.
+    pub entries: u32,
+    /// How many of them are captures.
+    pub captures: u32,
+}
+
+/// A setup with all that happened in it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct KeptSetup {
+    /// The setup.
+    pub setup: Setup,
+    /// Its entries in order: the first is entry 1, and no number is left out.
+    pub entries: Vec<Entry>,
+}
+
+const NEXT_NUMBER: &str = "UPDATE counters SET setups = setups + 1 WHERE only_row = 1 RETURNING setups";
+const INSERT: &str = "INSERT INTO setups (number, uid, head, reason, begun_at, changed_at, closed_at, document)
+                      VALUES ($1, $2, $3, $4, $5, $5, $6, $7)";
+const UPDATE: &str = "UPDATE setups SET head = $2, reason = $3, begun_at = $4, closed_at = $5, document = $6
+                      WHERE number = $1";
+const ONE: &str = "SELECT document FROM setups WHERE number = $1";
+const NEWEST_OPEN: &str = "SELECT number FROM setups WHERE closed_at IS NULL ORDER BY number DESC LIMIT 1";
+const EXISTS: &str = "SELECT number FROM setups WHERE number = $1";
+const ENTRIES: &str = "SELECT document FROM entries WHERE setup = $1 ORDER BY number";
+const LIST: &str = "SELECT number, head, reason, begun_at, changed_at, closed_at, entries, captures FROM setups
+                    ORDER BY number DESC LIMIT $1";
+const LIST_OF_HEAD: &str = "SELECT number, head, reason, begun_at, changed_at, closed_at, entries, captures FROM setups
+                            WHERE head = $2 ORDER BY number DESC LIMIT $1";
+
+/// A row of [`LIST`].
+type Row = (i64, String, String, i64, i64, Option<i64>, i64, i64);
+
+impl Logbook {
+    /// Begins a setup now and gives it the next number. Commands work on it from here on.
+    ///
+    /// # Errors
+    /// When the logbook cannot be written.
+    pub async fn new_setup(&self, new: NewSetup) -> Result<Setup, LogbookError> {
+        let mut write = self.store.begin().await?;
+        let number: i64 = self.store.ask(sqlx::query_scalar(NEXT_NUMBER).fetch_one(&mut *write)).await?;
+        let setup = Setup {
+            id: Uuid::now_v7(),
+            number: self.number(number)?,
+            head: new.head,
+            started_at: Timestamp::now(),
+            closed_at: None,
+            reason: new.reason,
+            blades: new.blades,
+            temperature: new.temperature,
+            measured_by: new.measured_by,
+            checked_by: new.checked_by,
+            cautions_acknowledged_at: new.cautions_acknowledged_at,
+        };
+        let insert = sqlx::query(INSERT)
+            .bind(number)
+            .bind(setup.id.to_string())
+            .bind(&setup.head.name)
+            .bind(&setup.reason)
+            .bind(setup.started_at.as_microsecond())
+            .bind(setup.closed_at.map(Timestamp::as_microsecond))
+            .bind(document::write(&setup, "the setup")?);
+        self.store.ask(insert.execute(&mut *write)).await?;
+        self.write_default(&mut write, SavedDefault::Setup, None).await?;
+        self.store.commit(write).await?;
+        Ok(setup)
+    }
+
+    /// The setup that commands work on: the one that was chosen, while it is open; else the newest open one.
+    ///
+    /// # Errors
+    /// When no setup is open.
+    pub async fn open_setup(&self) -> Result<Setup, LogbookError> {
+        if let Some(chosen) = self.chosen_setup().await? {
+            return Ok(chosen);
+        }
+        let newest = self.store.ask(sqlx::query_scalar(NEWEST_OPEN).fetch_optional(self.store.pool())).await?;
+        self.setup(self.number(newest.ok_or(LogbookError::NoOpenSetup)?)?).await
+    }
+
+    async fn chosen_setup(&self) -> Result<Option<Setup>, LogbookError> {
+        let Some(number) = self.saved(SavedDefault::Setup).await?.and_then(|text| text.parse().ok()) else {
+            return Ok(None);
+        };
+        match self.setup(number).await {
+            Ok(setup) => Ok(Some(setup).filter(|setup| setup.closed_at.is_none())),
+            Err(LogbookError::NoSetup(_)) => Ok(None),
+            Err(error) => Err(error),
+        }
+    }
+
+    /// A setup without its entries.
+    ///
+    /// # Errors
+    /// When there is no setup of that number.
+    pub async fn setup(&self, number: u32) -> Result<Setup, LogbookError> {
+        let found = sqlx::query_scalar(ONE).bind(i64::from(number)).fetch_optional(self.store.pool());
+        let text: String = self.store.ask(found).await?.ok_or(LogbookError::NoSetup(number))?;
+        document::read(&text, || format!("setup {number}"))
+    }
+
+    /// A setup with its entries in order.
+    ///
+    /// # Errors
+    /// When there is no setup of that number, or one of its entries cannot be understood.
+    pub async fn setup_with_entries(&self, number: u32) -> Result<KeptSetup, LogbookError> {
+        let setup = self.setup(number).await?;
+        let found = sqlx::query_scalar(ENTRIES).bind(i64::from(number)).fetch_all(self.store.pool());
+        let texts: Vec<String> = self.store.ask(found).await?;
+        let entry =
+            |(at, text): (usize, &String)| document::read(text, || format!("entry {} of setup {number}", at + 1));
+        Ok(KeptSetup { setup, entries: texts.iter().enumerate().map(entry).collect::<Result<_, _>>()? })
+    }
+
+    /// The newest setups, newest first, at most so many; those of one head where its name is given.
+    ///
+    /// # Errors
+    /// When the logbook cannot be read.
+    pub async fn setups(&self, head: Option<&str>, at_most: u32) -> Result<Vec<SetupSummary>, LogbookError> {
+        let query = match head {
+            Some(head) => sqlx::query_as(LIST_OF_HEAD).bind(i64::from(at_most)).bind(head),
+            None => sqlx::query_as(LIST).bind(i64::from(at_most)),
+        };
+        let rows: Vec<Row> = self.store.ask(query.fetch_all(self.store.pool())).await?;
+        rows.into_iter().map(|row| self.summary(row)).collect()
+    }
+
+    fn summary(&self, row: Row) -> Result<SetupSummary, LogbookError> {
+        let (number, head, reason, begun_at, changed_at, closed_at, entries, captures) = row;
+        Ok(SetupSummary {
+            number: self.number(number)?,
+            head,
+            reason,
+            started_at: self.time(begun_at)?,
+            changed_at: self.time(changed_at)?,
+            closed_at: closed_at.map(|at| self.time(at)).transpose()?,
+            entries: self.number(entries)?,
+            captures: self.number(captures)?,
+        })
+    }
+
+    /// Writes changed details of a setup (who checked, the cautions, the temperature) over those before. Its number
+    /// says which; whether it is closed is not changed by this.
+    ///
+    /// # Errors
+    /// When there is no setup of that number.
+    pub async fn amend_setup(&self, setup: &Setup) -> Result<Setup, LogbookError> {
+        let amended = setup.clone();
+        self.change_setup(setup.number, |kept| {
+            *kept = Setup { id: kept.id, number: kept.number, closed_at: kept.closed_at, ..amended }
+        })
+        .await
+    }
+
+    /// Closes a setup at the given time. One that is closed already stays as it is.
+    ///
+    /// # Errors
+    /// When there is no setup of that number.
+    pub async fn close_setup(&self, number: u32, at: Timestamp) -> Result<Setup, LogbookError> {
+        self.change_setup(number, |setup| setup.closed_at = setup.closed_at.or(Some(at))).await
+    }
+
+    /// Opens a setup again where it was closed. Commands work on it from here on.
+    ///
+    /// # Errors
+    /// When there is no setup of that number.
+    pub async fn reopen_setup(&self, number: u32) -> Result<Setup, LogbookError> {
+        let mut write = self.store.begin().await?;
+        let setup = self.rewrite(&mut write, number, |setup| setup.closed_at = None).await?;
+        self.write_default(&mut write, SavedDefault::Setup, Some(&number.to_string())).await?;
+        self.store.commit(write).await?;
+        Ok(setup)
+    }
+
+    async fn change_setup(&self, number: u32, change: impl FnOnce(&mut Setup)) -> Result<Setup, LogbookError> {
+        let mut write = self.store.begin().await?;
+        let setup = self.rewrite(&mut write, number, change).await?;
+        self.store.commit(write).await?;
+        Ok(setup)
+    }
+
+    /// Reads the setup, changes it and writes it back, columns and document together.
+    async fn rewrite(
+        &self,
+        write: &mut Transaction<'_, Sqlite>,
+        number: u32,
+        change: impl FnOnce(&mut Setup),
+    ) -> Result<Setup, LogbookError> {
+        let found = sqlx::query_scalar(ONE).bind(i64::from(number)).fetch_optional(&mut **write);
+        let text: String = self.store.ask(found).await?.ok_or(LogbookError::NoSetup(number))?;
+        let mut setup: Setup = document::read(&text, || format!("setup {number}"))?;
+        change(&mut setup);
+        let update = sqlx::query(UPDATE)
+            .bind(i64::from(number))
+            .bind(&setup.head.name)
+            .bind(&setup.reason)
+            .bind(setup.started_at.as_microsecond())
+            .bind(setup.closed_at.map(Timestamp::as_microsecond))
+            .bind(document::write(&setup, "the setup")?);
+        self.store.ask(update.execute(&mut **write)).await?;
+        Ok(setup)
+    }
+
+    /// Why nothing can be added to a setup: it is not there, or closed.
+    pub(super) async fn why_not_open(&self, write: &mut Transaction<'_, Sqlite>, number: u32) -> LogbookError {
+        let found = sqlx::query_scalar::<_, i64>(EXISTS).bind(i64::from(number)).fetch_optional(&mut **write);
+        match self.store.ask(found).await {
+            Ok(None) => LogbookError::NoSetup(number),
+            Ok(Some(_)) => LogbookError::Closed(number),
+            Err(error) => error,
+        }
+    }
+
+    /// A number as this program counts.
+    pub(super) fn number(&self, number: i64) -> Result<u32, LogbookError> {
+        u32::try_from(number).map_err(|_| self.damaged(format!("{number} numbers nothing")))
+    }
+
+    fn time(&self, microseconds: i64) -> Result<Timestamp, LogbookError> {
+        Timestamp::from_microsecond(microseconds).map_err(|_| self.damaged(format!("{microseconds} is no time")))
+    }
+
+    fn damaged(&self, detail: String) -> LogbookError {
+        LogbookError::Damaged { path: self.path().to_owned(), detail }
+    }
+}
