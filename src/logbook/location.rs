@@ -6,9 +6,10 @@ use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
 /// Where a logbook is kept: a file of its own, or a server that several benches share.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub enum Location {
     /// The logbook of this user, in the user's data directory. Its folder is made when it is not there yet.
+    #[default]
     Own,
     /// A file, named by the user. Its folder must be there: a slip of the pen shall not make folders.
     File(PathBuf),
@@ -33,12 +34,6 @@ impl Location {
             Self::File(path) => Ok(path.clone()),
             Self::Shared => Err(LogbookError::Shared),
         }
-    }
-}
-
-impl Default for Location {
-    fn default() -> Self {
-        Self::Own
     }
 }
 

@@ -1,12 +1,12 @@
 //! A setup of an invented club helicopter, for the tests of the logbook.
 #![allow(dead_code, reason = "each test file uses its own part of the kit")]
 
+use clinoblade::filter::EndedBy;
 use clinoblade::logbook::{Location, Logbook, NewSetup};
 use clinoblade::record::{
-    Approach, Capture, DatumKind, DatumRef, Entry, Event, Head, LimitedBy, Place, RawSamples, Reading, SensorIdentity,
-    Subject,
+    Approach, Capture, DatumRef, Entry, Event, Head, LimitedBy, RawSamples, Reading, SensorIdentity, Subject,
 };
-use clinoblade::rotor::{BladeName, Clip, Deflection, Station};
+use clinoblade::rotor::{BladeName, Clip, Datum, Deflection, InstrumentError, Spot, Station};
 use clinoblade::uncertainty::{Budget, Component, Contribution, Freedom, Source};
 use clinoblade::units::{Angle, BladeVector, Celsius, Percent, Sample, Seconds};
 use jiff::Timestamp;
@@ -38,21 +38,26 @@ pub fn time(nanoseconds: i64) -> Timestamp {
 }
 
 pub fn datum() -> DatumRef {
-    DatumRef { id: Uuid::now_v7(), kind: DatumKind::Reversal, set_at: time(5) }
+    let angle = Angle::from_degrees;
+    let instrument = InstrumentError { chord: angle(0.7 / 3.0), span: angle(-0.4) };
+    DatumRef {
+        id: Uuid::now_v7(),
+        set_at: time(5),
+        datum: Datum::Reversal { instrument, slope: angle(1.3), u: angle(0.011) },
+    }
 }
 
 /// A capture of `what`, such as "elevator up", with numbers that no decimal writes exactly.
 pub fn capture(what: &str) -> Capture {
     let deflection: Deflection = what.parse().unwrap();
-    let blade = BladeName::A;
-    let place = match deflection {
-        Deflection::Rudder(_) => Place::Tail { blade, leading_edge: "up".parse().unwrap() },
-        _ => Place::Main { blade, station: Station::from_degrees(90.0).unwrap() },
+    let spot = match deflection {
+        Deflection::Rudder(_) => Spot::Tail("up".parse().unwrap()),
+        _ => Spot::Main(Station::from_degrees(90.0).unwrap()),
     };
     Capture {
         id: Uuid::now_v7(),
         taken_at: time(7),
-        subject: Subject::new(deflection, place).unwrap(),
+        subject: Subject::new(deflection, BladeName::A, spot).unwrap(),
         clip: Clip::Reversed,
         seat: 3,
         stick: Percent::new(100.0 / 3.0),
@@ -85,6 +90,7 @@ fn reading() -> Reading {
         settled_at: Seconds::new(0.305),
         finished_at: Seconds::new(1.1 * 1.1),
         steady: true,
+        ended_by: EndedBy::Want,
         observability: 0.987,
         temperature: Some(Celsius::new(21.06)),
     }
