@@ -13,9 +13,10 @@
 //!
 //! [JCGM 100:2008, 5.2.2: correlated inputs]
 //!
-//! A tumble knows nothing of how the sensor's axes sit in its case. That rotation is kept apart
-//! ([`Calibration::u_case_rotation`]): it belongs to an angle against gravity alone, and drops out against a datum
-//! taken with the same sensor, or in a reversal.
+//! A tumble knows nothing of how the sensor's axes sit in its case. What that rotation does about the span is kept
+//! apart ([`Calibration::u_case_rotation`]): it belongs to an angle against gravity alone, and drops out against a
+//! datum taken with the same sensor, or in a reversal. What it does about the two other axes, which is of second
+//! order, is part of every figure here.
 //!
 //! Assumed: the sensor is linear, and as warm as when it was calibrated ([`u_temperature`] is for the rest).
 
@@ -152,7 +153,7 @@ impl Calibration {
 
     /// Standard uncertainty of an apparent pitch read while the vertical stood along `up` (axes of the clip).
     ///
-    /// How the axes sit in the case is not in it: see [`Self::u_case_rotation`].
+    /// How the axes sit in the case, about the span, is not in it: see [`Self::u_case_rotation`].
     #[must_use]
     pub fn u_angle(&self, up: BladeVector, mounting: Mounting) -> Angle {
         self.u_combination(&[(1.0, up)], mounting)
@@ -168,17 +169,20 @@ impl Calibration {
     /// clip axes for the error that a reversal finds.
     #[must_use]
     pub fn u_combination(&self, weighted: &[(f64, BladeVector)], mounting: Mounting) -> Angle {
-        self.u_of(weighted.iter().map(|&(weight, up)| pitch_sensitivity(up, mounting) * weight).sum())
+        let parameters = weighted.iter().map(|&(weight, up)| pitch_sensitivity(up, mounting) * weight).sum();
+        let turn: Vector3<f64> = weighted.iter().map(|&(weight, up)| turn_sensitivity(up) * weight).sum();
+        self.u_of(parameters).hypot(self.case_rotation * turn.norm())
     }
 
-    /// Standard uncertainty of a span slope read while the vertical stood along `up` (axes of the clip).
+    /// Standard uncertainty of a span slope read while the vertical stood along `up` (axes of the clip), but for how
+    /// the axes sit in the case.
     #[must_use]
     pub fn u_span(&self, up: BladeVector, mounting: Mounting) -> Angle {
         self.u_of(span_sensitivity(up, mounting))
     }
 
-    /// Standard uncertainty of an angle against gravity alone from how the axes sit in the case. Nothing of it is
-    /// left in a difference, a reversal, or against a datum taken with the same sensor.
+    /// Standard uncertainty of an angle against gravity alone from how the axes sit in the case about the span.
+    /// Nothing of it is left in a difference, a reversal, or against a datum taken with the same sensor.
     #[must_use]
     pub const fn u_case_rotation(&self) -> Angle {
         self.case_rotation
@@ -224,6 +228,13 @@ fn pitch_sensitivity(up: BladeVector, mounting: Mounting) -> SVector<f64, PARAME
     let force = span * up.span + chord * up.chord + normal * up.normal;
     let gradient = (chord * up.normal - normal * up.chord) / (up.chord * up.chord + up.normal * up.normal);
     sensitivity(gradient, force)
+}
+
+/// How apparent pitch answers to a small turn of the sensor's axes about chord and normal: f × g without its part
+/// along the span, which is 1 wherever the blade points.
+fn turn_sensitivity(up: BladeVector) -> Vector3<f64> {
+    let across = up.chord * up.chord + up.normal * up.normal;
+    Vector3::new(0.0, -up.span * up.chord / across, -up.span * up.normal / across)
 }
 
 /// How span slope answers: ε = atan2(s, √(c² + n²)).

@@ -2,10 +2,14 @@
 
 mod calibration;
 mod calibration_file;
+pub mod faces;
 mod force;
+pub mod poses;
+mod tumble;
 
 pub use calibration::{
     Calibration, Covariance, Model, Mounting, PARAMETERS, prior, prior_case_rotation, u_temperature,
 };
 pub use calibration_file::CalibrationError;
 pub use force::Force;
+pub use tumble::{FEWEST_POSES, FULL_POSES, GUIDED_POSES, Label, PosesError, tumble};

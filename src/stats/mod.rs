@@ -1,6 +1,8 @@
 //! Statistics that the other rooms stand on: mean, autocorrelation, effective number, Student's t, least squares.
 
 pub mod autocorrelation;
+pub mod gauss_newton;
+pub mod least_squares;
 pub mod moments;
 pub mod robust;
 pub mod student;

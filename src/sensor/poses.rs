@@ -1,0 +1,150 @@
+//! Resting poses of a sensor: the directions that a hand can find, and which of them would teach most.
+//!
+//! A pose is good for what its up-direction d adds to the fit: its residual answers to the parameters by −d_i (the
+//! offsets) and d_i·d_j (scales and angles). The next pose is the one of 26 easy directions with the largest
+//! variance of prediction so far, which is the greedy D-optimal design (Fedorov, *Theory of Optimal Experiments*,
+//! 1972).
+
+use nalgebra::{SMatrix, SVector, Vector3};
+use std::fmt;
+
+/// A direction counts as covered when the poses foretell it to this many times the variance of one pose.
+const ENOUGH: f64 = 2.0;
+
+/// One resting pose: the mean of its raw samples and how well that mean is known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pose {
+    /// Mean of the three axes, counts.
+    pub mean: [f64; 3],
+    /// Covariance of that mean, counts².
+    pub covariance: [[f64; 3]; 3],
+}
+
+/// One of 26 directions that a person can turn up: a face, an edge or a corner of the sensor's axes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Facing([i8; 3]);
+
+impl Facing {
+    /// All of them: six faces, twelve edges, eight corners.
+    pub fn all() -> impl Iterator<Item = Self> {
+        let sign = |digit: usize| [0i8, 1, -1].get(digit % 3).copied().unwrap_or(0);
+        let every = (0..27).map(|i| Self([sign(i / 3), sign(i / 9), sign(i)]));
+        let mut all: Vec<Self> = every.filter(|f| f.axes() > 0).collect();
+        all.sort_by_key(|f| f.axes());
+        all.into_iter()
+    }
+
+    /// How many axes share in it: 1 for a face, 2 for an edge, 3 for a corner.
+    fn axes(self) -> usize {
+        self.0.iter().filter(|&&s| s != 0).count()
+    }
+
+    /// The unit vector in the sensor's axes that points up.
+    #[must_use]
+    pub fn unit(self) -> [f64; 3] {
+        let length = (self.axes() as f64).sqrt();
+        self.0.map(|s| f64::from(s) / length)
+    }
+}
+
+impl fmt::Display for Facing {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let names: Vec<String> = std::iter::zip(['x', 'y', 'z'], self.0)
+            .filter(|(_, sign)| *sign != 0)
+            .map(|(axis, sign)| format!("{}{axis}", if sign > 0 { '+' } else { '-' }))
+            .collect();
+        match names.as_slice() {
+            [face] => write!(f, "{face} straight up"),
+            [one, two] => write!(f, "half-way between {one} and {two} up"),
+            _ => write!(f, "the corner between {} up", names.join(", ")),
+        }
+    }
+}
+
+/// What the poses taken so far cover.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Coverage {
+    /// Share of the 26 directions in which the poses foretell the length of the force nearly as well as a pose there
+    /// would show it (at most twice its variance), 0 to 1. The best spread of n poses foretells it to 9/n of a pose's
+    /// variance everywhere (Kiefer, Wolfowitz 1960).
+    pub share: f64,
+    /// The direction that would teach most.
+    pub next: Facing,
+}
+
+/// Looks at the directions in which the sensor has rested so far; without any, a face comes first.
+#[must_use]
+pub fn coverage(up: &[[f64; 3]]) -> Coverage {
+    let directions = up.iter().filter_map(|d| Vector3::from(*d).try_normalize(f64::MIN_POSITIVE));
+    // A little information about everything, so that the first poses have an answer as well.
+    let mut information = SMatrix::<f64, 9, 9>::identity() * 1e-3;
+    for row in directions.filter(|d| d.iter().all(|v| v.is_finite())).map(answers) {
+        information += row * row.transpose();
+    }
+    let doubt = information.try_inverse().unwrap_or_else(SMatrix::identity);
+    let variance = |facing: Facing| {
+        let row = answers(Vector3::from(facing.unit()));
+        (row.transpose() * doubt * row)[0]
+    };
+    let known = Facing::all().filter(|&f| variance(f) <= ENOUGH).count();
+    let share = known as f64 / Facing::all().count() as f64;
+    // Faces come first in the list: an easier pose wins unless another tells clearly more.
+    let next = Facing::all().reduce(|best, f| if variance(f) > variance(best) * 1.02 { f } else { best });
+    Coverage { share, next: next.unwrap_or(Facing([0, 0, 1])) }
+}
+
+/// Rough directions of raw poses before any calibration, near enough to say where the sensor has been.
+#[must_use]
+pub fn rough_directions(poses: &[Pose]) -> Vec<[f64; 3]> {
+    poses.iter().map(|pose| pose.mean).collect()
+}
+
+/// How the length of a force along `d` answers to three offsets, three scales and three angles between axes.
+fn answers(d: Vector3<f64>) -> SVector<f64, 9> {
+    SVector::from([-d.x, -d.y, -d.z, d.x * d.x, d.y * d.y, d.z * d.z, d.x * d.y, d.x * d.z, d.y * d.z])
+}
+
+/// The poses of a guided tumble, each the most telling after those before it.
+#[must_use]
+pub fn guided(count: usize) -> Vec<Facing> {
+    let mut taken: Vec<Facing> = Vec::new();
+    for _ in 0..count {
+        let directions: Vec<[f64; 3]> = taken.iter().map(|f| f.unit()).collect();
+        taken.push(coverage(&directions).next);
+    }
+    taken
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn there_are_26_directions_and_they_have_plain_names() {
+        assert_eq!(Facing::all().count(), 26);
+        assert_eq!(Facing([0, -1, 0]).to_string(), "-y straight up");
+        assert_eq!(Facing([1, 0, -1]).to_string(), "half-way between +x and -z up");
+        assert_eq!(Facing([1, -1, 1]).to_string(), "the corner between +x, -y, +z up");
+        assert!(Facing::all().all(|f| (Vector3::from(f.unit()).norm() - 1.0).abs() < 1e-15));
+    }
+
+    #[test]
+    fn a_guided_tumble_takes_the_faces_first_and_covers_the_sphere_with_twelve() {
+        let guided = guided(12);
+        assert!(guided[..6].iter().all(|f| f.axes() == 1), "{guided:?}");
+        assert_eq!(guided[0].to_string(), "+z straight up");
+        let up: Vec<[f64; 3]> = guided.iter().map(|f| f.unit()).collect();
+        let shares: Vec<f64> = (0..=12).map(|n| coverage(&up[..n]).share).collect();
+        assert_eq!((shares[0], shares[12]), (0.0, 1.0), "{shares:?}");
+        assert!(shares.is_sorted() && shares[6] < 0.5 && shares[8] < 1.0, "{shares:?}");
+    }
+
+    #[test]
+    fn the_missing_side_is_what_is_asked_for() {
+        // Everything but the lower half.
+        let upper: Vec<[f64; 3]> = Facing::all().map(Facing::unit).filter(|u| u[2] >= 0.0).collect();
+        assert!(coverage(&upper).next.unit()[2] < -0.5, "{}", coverage(&upper).next);
+        assert_eq!(coverage(&[]).share, 0.0);
+        assert_eq!(coverage(&[[f64::NAN, 0.0, 0.0], [0.0; 3]]).share, 0.0);
+    }
+}
