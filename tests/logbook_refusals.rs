@@ -1,5 +1,7 @@
 //! A file that is not a logbook this version can use is refused in plain words and left byte for byte as it was.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test")]
+
 use clinoblade::logbook::{Location, Logbook, LogbookError, SavedDefault};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection, SqliteJournalMode};
 use sqlx::{AssertSqlSafe, ConnectOptions, Connection};
@@ -139,7 +141,8 @@ async fn a_logbook_with_a_damaged_page() {
 async fn a_log_without_its_file() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("club.sqlite");
-    fs::write(folder.path().join("club.sqlite-wal"), [7; 5000]).unwrap();
+    let log = [&0x377F_0682_u32.to_be_bytes()[..], &[7; 5000]].concat();
+    fs::write(folder.path().join("club.sqlite-wal"), log).unwrap();
     assert!(matches!(refusal(&path).await, LogbookError::Damaged { .. }));
     fs::write(&path, []).unwrap();
     assert!(matches!(refusal(&path).await, LogbookError::Damaged { .. }));

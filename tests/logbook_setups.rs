@@ -1,5 +1,7 @@
 //! What is recorded comes back: setups, every kind of entry, raw samples to the last bit.
 
+#![allow(clippy::unwrap_used, reason = "a test")]
+
 mod logbook_kit;
 
 use clinoblade::logbook::{LogbookError, NewSetup, SavedDefault};

@@ -79,7 +79,7 @@ impl Traces {
 
 async fn look(path: &Path) -> Result<Found, LogbookError> {
     let damaged = |detail: &str| LogbookError::Damaged { path: path.to_owned(), detail: detail.to_owned() };
-    let log = fs::metadata(beside(path, "-wal")).is_ok_and(|log| log.len() > 0);
+    let log = log_holds_something(&beside(path, "-wal"));
     let length = match fs::metadata(path) {
         Ok(file) if file.is_dir() => return Err(LogbookError::IsFolder(path.to_owned())),
         Ok(file) if !file.is_file() => return Err(LogbookError::NotALogbook(path.to_owned())),
@@ -113,6 +113,15 @@ pub(super) fn beside(path: &Path, suffix: &str) -> PathBuf {
     let mut name = path.as_os_str().to_owned();
     name.push(suffix);
     name.into()
+}
+
+/// Whether a write-ahead log can hold a commit: its header is one, and something follows it
+/// (<https://www.sqlite.org/fileformat2.html>, section 4.1). Any other log says nothing, and looking through it would
+/// make SQLite wait for a header that never comes.
+fn log_holds_something(log: &Path) -> bool {
+    let mut header = [0; 33];
+    let whole = File::open(log).and_then(|mut log| log.read_exact(&mut header)).is_ok();
+    whole && (header.starts_with(&0x377F_0682_u32.to_be_bytes()) || header.starts_with(&0x377F_0683_u32.to_be_bytes()))
 }
 
 /// The first bytes of an SQLite file, as far as they matter here (<https://www.sqlite.org/fileformat2.html>, section 1.3).
