@@ -37,6 +37,6 @@ pub use error::RigError;
 pub use scenario::{
     Bind, Blades, Clip, Event, Head, Operator, Profile, Scenario, Sensor, Servos, StreamSettings, Table, Tail,
 };
-pub use simulator::{Answer, Rig, Then};
+pub use simulator::{Answer, Rig};
 pub use truth::{BladeTruth, ClipTruth, ShaftTilt, Sticks, Swash, TailTruth, Truth};
 pub use words::{Blade, Edge, End, Mount, Rotation, Seat, Stick};

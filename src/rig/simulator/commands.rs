@@ -1,7 +1,7 @@
 //! What each command changes, and the line that answers it.
 
 use super::mechanics::opposite;
-use super::{Answer, Rig, Then};
+use super::{Answer, Rig};
 use crate::rig::RigError;
 use crate::rig::attitude::ClipFit;
 use crate::rig::command::Command;
@@ -10,7 +10,7 @@ use crate::rig::words::{Blade, Mount, Seat};
 impl Rig {
     pub(super) fn perform(&mut self, command: Command) -> Result<Answer, RigError> {
         let now = self.now;
-        let mut then = Then::Nothing;
+        let mut wait = None;
         let line = match command {
             Command::Stick { stick, to, over } => {
                 let motion = &mut self.sticks[stick.index()];
@@ -101,16 +101,16 @@ impl Rig {
                 serde_json::to_string(&self.truth()).unwrap_or_else(|error| format!("error {error}"))
             }
             Command::Wait(time) => {
-                then = Then::Wait(time);
+                wait = Some(time);
                 format!("ok at {:.3} s", now + time.value())
             }
             Command::Quit => {
-                then = Then::Quit;
+                self.has_quit = true;
                 "ok".into()
             }
         };
         self.settle();
-        Ok(Answer { line, then })
+        Ok(Answer { line, wait })
     }
 
     /// Puts the clip on anew: every seating draws its own error.

@@ -57,6 +57,7 @@ pub struct Rig {
     tremor: Tremor,
 
     plugged: bool,
+    has_quit: bool,
     powered_at: f64,
     count: u64,
     first: (u16, u32),
@@ -72,24 +73,13 @@ struct Stop {
     since: Option<f64>,
 }
 
-/// What the driver of a rig has to do after a command.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Then {
-    /// Nothing more.
-    Nothing,
-    /// Take the next command only after so long.
-    Wait(Seconds),
-    /// End.
-    Quit,
-}
-
 /// The one line that answers a command.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Answer {
     /// The line: `ok …`, or for `truth` the truth as one JSON document.
     pub line: String,
-    /// What the driver has to do.
-    pub then: Then,
+    /// How long the driver is to leave the next command, and this answer, waiting.
+    pub wait: Option<Seconds>,
 }
 
 impl fmt::Display for Answer {
@@ -167,6 +157,7 @@ impl Rig {
                 seeds.bits(),
             ),
             plugged: true,
+            has_quit: false,
             powered_at: 0.0,
             count: 0,
             first: (scenario.stream.first_seq, scenario.stream.first_micros),
@@ -189,6 +180,12 @@ impl Rig {
     #[must_use]
     pub const fn is_plugged(&self) -> bool {
         self.plugged
+    }
+
+    /// Whether it was told to quit, on a line or by its timeline.
+    #[must_use]
+    pub const fn has_quit(&self) -> bool {
+        self.has_quit
     }
 
     /// The scenario it was made from.

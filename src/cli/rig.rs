@@ -1,0 +1,235 @@
+//! `clinoblade rig`: the simulated head as a byte source for another program, commanded on standard input.
+
+use super::rig_driver::{RigDriverError, RigHandle, spawn};
+use super::rig_port::Place;
+use super::{CliError, Outcome};
+use crate::rig::{Rig, Scenario};
+use serde::Serialize;
+use std::io::{BufRead, Write};
+use std::path::{Path, PathBuf};
+use tokio::sync::mpsc;
+
+/// Run a simulated head: its sensor on a pseudo-terminal or TCP, commands on standard input, its truth on request.
+///
+/// The first line printed says where it is: `port /dev/pts/7`. Then every line on standard input is one command, and
+/// every command is answered by one line, `ok …`, `error …`, or the truth as a JSON document.
+#[derive(Debug, Clone, clap::Args)]
+#[command(after_help = HELP)]
+pub struct RigArgs {
+    /// The scenario, a TOML file; without one a perfect clockwise two-blade head
+    pub scenario: Option<PathBuf>,
+
+    /// Keep a link of this name to the pseudo-terminal, also when it changes
+    #[arg(long, value_name = "PATH", conflicts_with = "tcp")]
+    pub link: Option<PathBuf>,
+
+    /// Listen at this TCP address instead, such as 127.0.0.1:0
+    #[arg(long, value_name = "HOST:PORT")]
+    pub tcp: Option<String>,
+
+    /// Draw from this seed instead of the scenario's
+    #[arg(long)]
+    pub seed: Option<u64>,
+
+    /// End when standard input ends
+    #[arg(long)]
+    pub end_with_input: bool,
+
+    /// Write the truth, as JSON, to this file at the end
+    #[arg(long, value_name = "FILE")]
+    pub truth: Option<PathBuf>,
+}
+
+const HELP: &str = "\
+Commands, one a line (AXIS: elevator, aileron, rudder, collective; times in seconds; 'over' may be left out):
+  stick AXIS PERCENT over 1.5      -100 to 100, collective 0 to 100
+  head DEGREES over 2              turn the head: blade A to this station, from the boom in the direction of rotation
+  clip B reversed over 2           seat the clip on a main blade, 'tail A', 'table', 'face +x' or 'pose ROLL PITCH'
+  tail up                          turn the tail hub: leading edge of the blade with the clip up or down
+  tilt NOSE LEFT over 2            lean the model
+  link B -1                        turn blade B's pitch link by half-turns (longer is more pitch)
+  rod 2 1, arm 2 5, subtrim 2 1    a swashplate servo (1 nose, 2 left, 3 right): rod half-turns, arm and sub-trim degrees
+  endpoint elevator up 95          output at full stick, percent
+  trim aileron 2                   trim, percent
+  temperature 31 over 60           degrees Celsius
+  unplug, replug, power cycle      the sensor's cable
+  damage 2, lose 5, repeat 3, garbage 40     percent of lines from now on; next lines; bytes
+  truth                            how everything really stands
+  wait 2                           answer, and take the next command, 2 s later
+  quit
+
+Examples:
+  clinoblade rig examples/scenario.toml --link /tmp/sensor
+  clinoblade rig --tcp 127.0.0.1:7000
+  printf 'stick elevator 100\\ntruth\\nquit\\n' | clinoblade rig examples/scenario.toml";
+
+/// What the command says first.
+#[derive(Debug, Serialize)]
+struct Begun {
+    port: String,
+    link: Option<PathBuf>,
+    profile: &'static str,
+    rate_hz: f64,
+    baud: u32,
+}
+
+/// Runs the rig until it is told to quit, is interrupted, or, where asked for, its input ends.
+///
+/// With `json` the one document on standard output says where the rig is; answers go to standard error.
+///
+/// # Errors
+/// When the scenario cannot be read or the port not be opened.
+pub async fn run(args: RigArgs, json: bool) -> Result<Outcome, CliError> {
+    let rig = Rig::new(scenario(&args)?).map_err(|error| CliError::Use(error.to_string()))?;
+    let settings = rig.scenario().stream.clone();
+    let place = args.tcp.clone().map_or_else(|| Place::Terminal { link: args.link.clone() }, Place::Tcp);
+    let handle = spawn(rig, place).map_err(|error| CliError::Use(error.to_string()))?;
+    let begun = Begun {
+        port: handle.port().unwrap_or_default(),
+        link: args.link.clone(),
+        profile: settings.profile.name(),
+        rate_hz: settings.rate_hz.value(),
+        baud: settings.baud,
+    };
+    if json {
+        let document = serde_json::to_string(&begun).map_err(|error| CliError::Print(error.into()))?;
+        print(&document)?;
+    } else {
+        print(&format!("port {}", begun.port))?;
+    }
+    let rig = converse(handle, &args, json).await?;
+    if let Some(path) = &args.truth {
+        write_truth(&rig, path)?;
+    }
+    Ok(Outcome::Done)
+}
+
+fn scenario(args: &RigArgs) -> Result<Scenario, CliError> {
+    let mut scenario = match &args.scenario {
+        Some(path) => read_scenario(path)?,
+        None => Scenario::default(),
+    };
+    if let Some(seed) = args.seed {
+        scenario.seed = seed;
+    }
+    Ok(scenario)
+}
+
+/// Reads a scenario from its file.
+///
+/// # Errors
+/// When the file cannot be read, or what it says makes no helicopter.
+pub fn read_scenario(path: &Path) -> Result<Scenario, CliError> {
+    let name = path.display().to_string();
+    let text = std::fs::read_to_string(path).map_err(|source| CliError::File { path: name.clone(), source })?;
+    text.parse().map_err(|error| CliError::Use(format!("{name}: {error}")))
+}
+
+/// Takes commands and answers them until the end, then gives the rig back.
+async fn converse(mut handle: RigHandle, args: &RigArgs, json: bool) -> Result<Rig, CliError> {
+    let mut lines = input_lines();
+    let mut input_open = true;
+    let mut signals = Signals::new()?;
+    loop {
+        tokio::select! {
+            () = handle.ended() => break,
+            () = signals.next() => break,
+            line = lines.recv(), if input_open => match line {
+                Some(line) if line.trim().is_empty() || line.trim_start().starts_with('#') => {}
+                Some(line) => {
+                    let answer = tokio::select! {
+                        answer = handle.command(&line) => answer,
+                        () = signals.next() => break,
+                    };
+                    match answer {
+                        Ok(answer) => reply(&answer, json)?,
+                        Err(RigDriverError::Command(error)) => reply(&format!("error {error}"), json)?,
+                        Err(_) => break,
+                    }
+                }
+                None if args.end_with_input => break,
+                None => input_open = false,
+            },
+        }
+    }
+    handle.stop().await.map_err(|error| CliError::Use(error.to_string()))
+}
+
+fn reply(line: &str, json: bool) -> Result<(), CliError> {
+    // One command, one line, whatever an error says.
+    let line = line.replace('\n', "; ");
+    if json {
+        // Whoever closed standard error does not want the answers.
+        let _ = writeln!(std::io::stderr(), "{line}");
+        return Ok(());
+    }
+    print(&line)
+}
+
+fn print(line: &str) -> Result<(), CliError> {
+    let mut out = std::io::stdout().lock();
+    writeln!(out, "{line}").and_then(|()| out.flush()).map_err(CliError::Print)
+}
+
+/// Lines of standard input, read in a thread of their own: such a read cannot be broken off.
+fn input_lines() -> mpsc::Receiver<String> {
+    let (sender, lines) = mpsc::channel(16);
+    std::thread::spawn(move || {
+        for line in std::io::stdin().lock().lines() {
+            let Ok(line) = line else { break };
+            if sender.blocking_send(line).is_err() {
+                break;
+            }
+        }
+    });
+    lines
+}
+
+fn write_truth(rig: &Rig, path: &Path) -> Result<(), CliError> {
+    let mut text = serde_json::to_string_pretty(&rig.truth()).map_err(|error| CliError::Print(error.into()))?;
+    text.push('\n');
+    std::fs::write(path, text).map_err(|source| CliError::File { path: path.display().to_string(), source })
+}
+
+/// The signals that ask a program to end.
+#[cfg(unix)]
+struct Signals {
+    interrupt: tokio::signal::unix::Signal,
+    terminate: tokio::signal::unix::Signal,
+}
+
+#[cfg(unix)]
+impl Signals {
+    fn new() -> Result<Self, CliError> {
+        use tokio::signal::unix::{SignalKind, signal};
+        Ok(Self {
+            interrupt: signal(SignalKind::interrupt()).map_err(CliError::Runtime)?,
+            terminate: signal(SignalKind::terminate()).map_err(CliError::Runtime)?,
+        })
+    }
+
+    async fn next(&mut self) {
+        tokio::select! {
+            _ = self.interrupt.recv() => {}
+            _ = self.terminate.recv() => {}
+        }
+    }
+}
+
+/// The signal that asks a program to end.
+#[cfg(not(unix))]
+struct Signals;
+
+#[cfg(not(unix))]
+impl Signals {
+    fn new() -> Result<Self, CliError> {
+        Ok(Self)
+    }
+
+    async fn next(&mut self) {
+        // Where the signal cannot be heard, the program is ended by `quit`.
+        if tokio::signal::ctrl_c().await.is_err() {
+            std::future::pending::<()>().await;
+        }
+    }
+}

@@ -1,0 +1,200 @@
+//! Drives a simulated head in real time: its bytes to a port, commands from a channel, answers back.
+//!
+//! The rig itself knows no clock. Here it is told the time every 5 ms; its bytes leave on a pseudo-terminal, on TCP or in
+//! a pipe within the process.
+
+use super::rig_port::{Place, Port, settled};
+use crate::rig::{Answer, Rig, RigError, Truth};
+use crate::units::Seconds;
+use std::io;
+use std::time::Duration;
+use tokio::io::DuplexStream;
+use tokio::sync::{mpsc, oneshot, watch};
+use tokio::task::JoinHandle;
+use tokio::time::{Instant, MissedTickBehavior, interval};
+
+const TICK: Duration = Duration::from_millis(5);
+/// How many bytes a pipe within the process holds for its reader: a few seconds of samples.
+const PIPE: usize = 1 << 15;
+
+/// Why a running rig does not answer.
+#[derive(Debug, thiserror::Error)]
+pub enum RigDriverError {
+    /// The command cannot be carried out.
+    #[error(transparent)]
+    Command(#[from] RigError),
+    /// It has ended.
+    #[error("the simulated head has ended: start it again")]
+    Ended,
+    /// The port cannot be opened.
+    #[error("the simulated head finds no port: {0}")]
+    Port(#[from] io::Error),
+}
+
+enum Request {
+    Command(String, oneshot::Sender<Result<String, RigError>>),
+    Truth(oneshot::Sender<Truth>),
+}
+
+/// A rig that runs in a task of its own until the handle is stopped or dropped.
+#[derive(Debug)]
+pub struct RigHandle {
+    requests: mpsc::Sender<Request>,
+    port: watch::Receiver<Option<String>>,
+    task: JoinHandle<Result<Rig, io::Error>>,
+}
+
+/// Starts a rig at a place. Needs a tokio runtime.
+///
+/// # Errors
+/// When the port cannot be opened.
+pub fn spawn(rig: Rig, place: Place) -> Result<RigHandle, RigDriverError> {
+    let port = Port::open(&place)?;
+    let place = settled(&place, &port);
+    Ok(start(rig, port, Some(place)))
+}
+
+/// Starts a rig on a pipe within the process and gives its reading end. Once unplugged, such a line stays cut.
+#[must_use]
+pub fn spawn_in_memory(rig: Rig) -> (RigHandle, DuplexStream) {
+    let (ours, theirs) = tokio::io::duplex(PIPE);
+    (start(rig, Port::Memory(ours), None), theirs)
+}
+
+fn start(rig: Rig, port: Port, place: Option<Place>) -> RigHandle {
+    let (requests, received) = mpsc::channel(8);
+    let (names, port_name) = watch::channel(Some(port.name()));
+    let driver = Driver { rig, port: Some(port), place, names, started: Instant::now(), bytes: Vec::new() };
+    RigHandle { requests, port: port_name, task: tokio::spawn(driver.run(received)) }
+}
+
+impl RigHandle {
+    /// What to open to read it: a device or host and port; nothing while it is unplugged.
+    #[must_use]
+    pub fn port(&self) -> Option<String> {
+        self.port.borrow().clone()
+    }
+
+    /// Carries out one command line and gives its answer; `wait` answers when the time is over.
+    ///
+    /// # Errors
+    /// When the line is no command, this head cannot do it, or the rig has ended.
+    pub async fn command(&self, line: &str) -> Result<String, RigDriverError> {
+        let (reply, answer) = oneshot::channel();
+        self.ask(Request::Command(line.to_owned(), reply)).await?;
+        Ok(answer.await.map_err(|_| RigDriverError::Ended)??)
+    }
+
+    /// How everything really stands now.
+    ///
+    /// # Errors
+    /// When the rig has ended.
+    pub async fn truth(&self) -> Result<Truth, RigDriverError> {
+        let (reply, answer) = oneshot::channel();
+        self.ask(Request::Truth(reply)).await?;
+        answer.await.map_err(|_| RigDriverError::Ended)
+    }
+
+    /// Waits until the rig has ended by itself: by `quit`, or because a port could not be opened again.
+    pub async fn ended(&mut self) {
+        // A watch channel closes when the driver that feeds it ends.
+        while self.port.changed().await.is_ok() {}
+    }
+
+    /// Ends the rig and gives it back, to be asked for its truth.
+    ///
+    /// # Errors
+    /// When it had ended because a port could not be opened again.
+    pub async fn stop(self) -> Result<Rig, RigDriverError> {
+        drop(self.requests);
+        Ok(self.task.await.map_err(|_| RigDriverError::Ended)??)
+    }
+
+    async fn ask(&self, request: Request) -> Result<(), RigDriverError> {
+        self.requests.send(request).await.map_err(|_| RigDriverError::Ended)
+    }
+}
+
+/// A `wait` whose answer is still owed.
+struct Waiting {
+    until: f64,
+    line: String,
+    reply: oneshot::Sender<Result<String, RigError>>,
+}
+
+struct Driver {
+    rig: Rig,
+    /// The other side of the unplugged cable is nothing.
+    port: Option<Port>,
+    /// Where to open the port again; nothing where that cannot be done.
+    place: Option<Place>,
+    names: watch::Sender<Option<String>>,
+    started: Instant,
+    bytes: Vec<u8>,
+}
+
+impl Driver {
+    async fn run(mut self, mut requests: mpsc::Receiver<Request>) -> Result<Rig, io::Error> {
+        let mut tick = interval(TICK);
+        tick.set_missed_tick_behavior(MissedTickBehavior::Skip);
+        let mut waiting: Option<Waiting> = None;
+        while !self.rig.has_quit() {
+            tokio::select! {
+                _ = tick.tick() => self.catch_up()?,
+                request = requests.recv(), if waiting.is_none() => {
+                    let Some(request) = request else { break };
+                    self.catch_up()?;
+                    waiting = self.answer(request);
+                    self.plug()?;
+                }
+            }
+            if let Some(due) = waiting.take_if(|waiting| waiting.until <= self.rig.now().value()) {
+                // Who asked may have gone; the rig goes on.
+                let _ = due.reply.send(Ok(due.line));
+            }
+        }
+        Ok(self.rig)
+    }
+
+    /// Lets the rig's time come up to the wall's.
+    fn catch_up(&mut self) -> io::Result<()> {
+        self.bytes.clear();
+        self.rig.advance(Seconds::new(self.started.elapsed().as_secs_f64()), &mut self.bytes);
+        if let Some(port) = &mut self.port {
+            port.send(&self.bytes);
+        }
+        self.plug()
+    }
+
+    /// Closes the port of an unplugged sensor, and opens one for a plugged one.
+    fn plug(&mut self) -> io::Result<()> {
+        if self.rig.is_plugged() == self.port.is_some() {
+            return Ok(());
+        }
+        self.port = match &self.place {
+            Some(place) if self.rig.is_plugged() => Some(Port::open(place)?),
+            _ => None,
+        };
+        self.names.send_replace(self.port.as_ref().map(Port::name));
+        Ok(())
+    }
+
+    /// Answers at once, or gives back the wait that is owed an answer.
+    fn answer(&mut self, request: Request) -> Option<Waiting> {
+        match request {
+            Request::Truth(reply) => {
+                // Who asked may have gone; the rig goes on.
+                let _ = reply.send(self.rig.truth());
+            }
+            Request::Command(line, reply) => match self.rig.command(&line) {
+                Ok(Answer { line, wait: Some(wait) }) => {
+                    return Some(Waiting { until: self.rig.now().value() + wait.value(), line, reply });
+                }
+                answer => {
+                    let _ = reply.send(answer.map(|answer| answer.line));
+                }
+            },
+        }
+        None
+    }
+}

@@ -1,0 +1,223 @@
+//! The port on which a rig's bytes leave: a pseudo-terminal, TCP, or a pipe within the process.
+//!
+//! A port behaves as the far end of a serial line does: it never waits for a reader, and what nobody takes is lost.
+
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// Where a rig is to be found.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Place {
+    /// A pseudo-terminal of its own, with a link to it that keeps its name when the terminal changes.
+    Terminal {
+        /// The link to keep.
+        link: Option<PathBuf>,
+    },
+    /// A TCP address to listen at, such as `127.0.0.1:0`.
+    Tcp(String),
+}
+
+/// An open port.
+#[derive(Debug)]
+pub(super) enum Port {
+    /// A pseudo-terminal.
+    #[cfg(unix)]
+    Terminal(terminal::Terminal),
+    /// TCP clients.
+    Tcp(Listener),
+    /// The writing end of a pipe within the process.
+    Memory(tokio::io::DuplexStream),
+}
+
+impl Port {
+    /// Opens a port.
+    pub(super) fn open(place: &Place) -> io::Result<Self> {
+        match place {
+            #[cfg(unix)]
+            Place::Terminal { link } => terminal::Terminal::open(link.as_deref()).map(Self::Terminal),
+            #[cfg(not(unix))]
+            Place::Terminal { .. } => Err(io::Error::new(
+                io::ErrorKind::Unsupported,
+                "this system has no pseudo-terminals: use --tcp 127.0.0.1:0",
+            )),
+            Place::Tcp(address) => Listener::open(address).map(Self::Tcp),
+        }
+    }
+
+    /// What to open at the other end: a device, or host and port.
+    pub(super) fn name(&self) -> String {
+        match self {
+            #[cfg(unix)]
+            Self::Terminal(terminal) => terminal.name().to_owned(),
+            Self::Tcp(listener) => listener.name.clone(),
+            Self::Memory(_) => "memory".to_owned(),
+        }
+    }
+
+    /// Sends what is taken at once; the rest is lost.
+    pub(super) fn send(&mut self, bytes: &[u8]) {
+        match self {
+            #[cfg(unix)]
+            Self::Terminal(terminal) => terminal.send(bytes),
+            Self::Tcp(listener) => listener.send(bytes),
+            Self::Memory(pipe) => {
+                use futures_util::FutureExt;
+                use tokio::io::AsyncWriteExt;
+                // A full pipe or a reader that has gone loses the bytes, as an unread serial line does.
+                let _ = pipe.write(bytes).now_or_never();
+            }
+        }
+    }
+}
+
+/// TCP: everyone who is connected gets the bytes.
+#[derive(Debug)]
+pub(super) struct Listener {
+    listener: std::net::TcpListener,
+    name: String,
+    clients: Vec<std::net::TcpStream>,
+}
+
+impl Listener {
+    fn open(address: &str) -> io::Result<Self> {
+        let listener = std::net::TcpListener::bind(address)?;
+        listener.set_nonblocking(true)?;
+        let name = listener.local_addr()?.to_string();
+        Ok(Self { listener, name, clients: Vec::new() })
+    }
+
+    fn send(&mut self, bytes: &[u8]) {
+        use std::io::Write;
+        while let Ok((client, _)) = self.listener.accept() {
+            if client.set_nonblocking(true).and_then(|()| client.set_nodelay(true)).is_ok() {
+                self.clients.push(client);
+            }
+        }
+        self.clients.retain_mut(|client| match client.write(bytes) {
+            Ok(_) => true,
+            Err(error) => matches!(error.kind(), io::ErrorKind::WouldBlock | io::ErrorKind::Interrupted),
+        });
+    }
+}
+
+/// A name for an address that TCP may be opened at again: the port that was given out first.
+pub(super) fn settled(place: &Place, port: &Port) -> Place {
+    match (place, port) {
+        (Place::Tcp(_), Port::Tcp(listener)) => Place::Tcp(listener.name.clone()),
+        _ => place.clone(),
+    }
+}
+
+#[cfg(unix)]
+mod terminal {
+    //! A pseudo-terminal. The other end is opened and closed by whoever reads, as often as they like.
+
+    use super::{Path, PathBuf, io};
+    use rustix::fs::{Mode, OFlags};
+    use rustix::pty::OpenptFlags;
+    use rustix::termios::{OptionalActions, QueueSelector};
+    use std::os::fd::OwnedFd;
+
+    #[derive(Debug)]
+    pub(crate) struct Terminal {
+        master: OwnedFd,
+        name: String,
+        link: Option<PathBuf>,
+        listened_to: bool,
+    }
+
+    impl Terminal {
+        pub(crate) fn open(link: Option<&Path>) -> io::Result<Self> {
+            let master = rustix::pty::openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC)?;
+            rustix::pty::grantpt(&master)?;
+            rustix::pty::unlockpt(&master)?;
+            let name = rustix::pty::ptsname(&master, Vec::new())?.to_string_lossy().into_owned();
+            rustix::fs::fcntl_setfl(&master, OFlags::NONBLOCK)?;
+            make_raw(&open_other_end(&name)?)?;
+            if let Some(link) = link {
+                point(link, &name)?;
+            }
+            Ok(Self { master, name, link: link.map(Path::to_owned), listened_to: false })
+        }
+
+        pub(crate) fn name(&self) -> &str {
+            &self.name
+        }
+
+        /// Writes while somebody has the other end open.
+        pub(crate) fn send(&mut self, bytes: &[u8]) {
+            let listened_to = self.is_open_at_the_other_end();
+            if self.listened_to && !listened_to {
+                self.forget_unread();
+            }
+            self.listened_to = listened_to;
+            if listened_to {
+                // A full buffer loses the bytes, as an unread serial line does.
+                let _ = rustix::io::write(&self.master, bytes);
+            }
+        }
+
+        /// Reads and drops what the other end has sent; the system answers EIO while nobody has it open.
+        fn is_open_at_the_other_end(&self) -> bool {
+            let mut dropped = [0; 256];
+            loop {
+                match rustix::io::read(&self.master, &mut dropped) {
+                    Ok(0) => return false,
+                    Ok(_) | Err(rustix::io::Errno::INTR) => {}
+                    Err(error) => return error == rustix::io::Errno::AGAIN,
+                }
+            }
+        }
+
+        /// What the last reader left unread is not for the next one, nor is its claim to have the line alone: a
+        /// process that was killed cannot take that back itself.
+        fn forget_unread(&self) {
+            if let Ok(other_end) = open_other_end(&self.name) {
+                // Either fails only when the terminal is gone, and then there is nothing to forget.
+                let _ = rustix::termios::tcflush(&other_end, QueueSelector::IFlush);
+                let _ = rustix::termios::ioctl_tiocnxcl(&other_end);
+            }
+        }
+    }
+
+    impl Drop for Terminal {
+        fn drop(&mut self) {
+            if let Some(link) = self.link.take().filter(|link| points_to(link, &self.name)) {
+                // Somebody may have removed it before; gone is gone.
+                let _ = std::fs::remove_file(link);
+            }
+        }
+    }
+
+    fn open_other_end(name: &str) -> io::Result<OwnedFd> {
+        let flags = OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC | OFlags::NONBLOCK;
+        Ok(rustix::fs::open(name, flags, Mode::empty())?)
+    }
+
+    /// No echo, no line editing, no translation of line ends; the terminal keeps this for every later reader.
+    fn make_raw(other_end: &OwnedFd) -> io::Result<()> {
+        let mut settings = rustix::termios::tcgetattr(other_end)?;
+        settings.make_raw();
+        Ok(rustix::termios::tcsetattr(other_end, OptionalActions::Now, &settings)?)
+    }
+
+    fn points_to(link: &Path, name: &str) -> bool {
+        std::fs::read_link(link).is_ok_and(|target| target == Path::new(name))
+    }
+
+    /// Makes a link point to the terminal, never in the place of something that is no link.
+    fn point(link: &Path, name: &str) -> io::Result<()> {
+        match std::fs::symlink_metadata(link) {
+            Ok(found) if !found.file_type().is_symlink() => {
+                let what = format!("{} is there already and is no link", link.display());
+                return Err(io::Error::new(io::ErrorKind::AlreadyExists, what));
+            }
+            _ => {}
+        }
+        // Made beside it and moved over it, so that the name is never missing.
+        let mut beside = link.as_os_str().to_owned();
+        beside.push(format!(".{}", std::process::id()));
+        std::os::unix::fs::symlink(name, &beside)?;
+        std::fs::rename(&beside, link)
+    }
+}
