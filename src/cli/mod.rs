@@ -7,9 +7,14 @@
 mod completions;
 mod error;
 mod output;
+mod rig;
+pub mod rig_driver;
+mod rig_port;
 
 pub use error::{CliError, Outcome};
 pub use output::Output;
+pub use rig::{RigArgs, read_scenario};
+pub use rig_port::Place;
 
 use clap::{Parser, Subcommand};
 use std::ffi::OsString;
@@ -49,6 +54,8 @@ shown here. This program measures; it certifies nothing.";
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// Run a simulated head as a byte source that knows the truth
+    Rig(RigArgs),
     /// Print a completion script for your shell
     Completions(completions::Args),
 }
@@ -82,6 +89,7 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
 async fn dispatch(cli: Cli) -> Result<Outcome, CliError> {
     let output = Output::new(cli.common.json);
     match cli.command {
+        Command::Rig(arguments) => rig::run(arguments, output.is_json()).await,
         Command::Completions(arguments) => completions::run(&arguments, &output),
     }
 }

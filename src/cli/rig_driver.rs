@@ -168,13 +168,11 @@ impl Driver {
 
     /// Closes the port of an unplugged sensor, and opens one for a plugged one.
     fn plug(&mut self) -> io::Result<()> {
-        if self.rig.is_plugged() == self.port.is_some() {
-            return Ok(());
+        match (self.rig.is_plugged(), &self.port, &self.place) {
+            (false, Some(_), _) => self.port = None,
+            (true, None, Some(place)) => self.port = Some(Port::open(place)?),
+            _ => return Ok(()),
         }
-        self.port = match &self.place {
-            Some(place) if self.rig.is_plugged() => Some(Port::open(place)?),
-            _ => None,
-        };
         self.names.send_replace(self.port.as_ref().map(Port::name));
         Ok(())
     }
