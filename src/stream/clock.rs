@@ -75,7 +75,7 @@ impl StreamClock {
         let step = self.step(last, marks, arrival);
         match step {
             Step::Behind { micros } => {
-                return Tick { clock: Seconds::new((self.at + micros).max(0.0) * 1e-6), lost_before: 0 };
+                return Tick { clock: Seconds::new((self.at + micros).max(0.0) / 1e6), lost_before: 0 };
             }
             Step::Ahead { micros, .. } => self.at += micros,
             Step::Anew => {
@@ -85,7 +85,7 @@ impl StreamClock {
         }
         self.last = Some(marks);
         let lost_before = if let Step::Ahead { lost, .. } = step { lost } else { 0 };
-        Tick { clock: Seconds::new(self.at * 1e-6), lost_before }
+        Tick { clock: Seconds::new(self.at / 1e6), lost_before }
     }
 
     fn step(&mut self, last: Marks, now: Marks, arrival: Seconds) -> Step {
@@ -208,5 +208,118 @@ impl Arrivals {
         let step = (period + 0.05 * (since - self.at - period)).max(0.1 * period);
         self.at += step;
         step
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PERIOD: u64 = 5000;
+
+    fn clock() -> StreamClock {
+        StreamClock::new(Some(1 << 32), Some(PERIOD as f64))
+    }
+
+    fn frame(seq: u64, micros: u64) -> Received {
+        let (seq, micros) = (Some((seq % 65_536) as u16), Some(micros % (1 << 32)));
+        Received { seq, micros, counts: [0.0; 3], celsius: None }
+    }
+
+    /// Seconds and losses of frames given as (counter, microseconds).
+    fn ticks(clock: &mut StreamClock, frames: &[(u64, u64)]) -> Vec<(f64, u32)> {
+        let tick = |&(seq, micros): &(u64, u64)| clock.tick(&frame(seq, micros), Seconds::default());
+        frames.iter().map(tick).map(|tick| (tick.clock.value(), tick.lost_before)).collect()
+    }
+
+    #[test]
+    fn time_is_zero_at_the_first_sample_and_goes_on_past_both_wraps() {
+        let start = (1 << 32) - 10_000;
+        let seen = ticks(
+            &mut clock(),
+            &[(65_534, start), (65_535, start + 5000), (65_536, start + 10_000), (65_538, start + 20_000)],
+        );
+        assert_eq!(seen, [(0.0, 0), (0.005, 0), (0.01, 0), (0.02, 1)]);
+    }
+
+    #[test]
+    fn hours_pass_without_a_seam() {
+        let mut clock = clock();
+        let last = (0..2_000_000).map(|n| clock.tick(&frame(n, 77 + n * PERIOD), Seconds::default())).last().unwrap();
+        assert_eq!((last.clock.value(), last.lost_before), (1_999_999.0 * 0.005, 0));
+        assert_eq!(clock.restarts, 0);
+    }
+
+    #[test]
+    fn a_line_that_comes_twice_keeps_its_time_and_loses_nothing() {
+        let seen = ticks(&mut clock(), &[(7, 100), (8, 5100), (8, 5100), (9, 10_100)]);
+        assert_eq!(seen, [(0.0, 0), (0.005, 0), (0.005, 0), (0.01, 0)]);
+    }
+
+    #[test]
+    fn an_old_line_that_comes_again_stands_at_its_own_time() {
+        let seen = ticks(&mut clock(), &[(7, 100), (8, 5100), (9, 10_100), (7, 100), (10, 15_100)]);
+        assert_eq!(seen, [(0.0, 0), (0.005, 0), (0.01, 0), (0.0, 0), (0.015, 0)]);
+        // Across the counter's wrap as well.
+        let seen = ticks(&mut clock(), &[(65_535, 100), (65_536, 5100), (65_535, 100), (65_537, 10_100)]);
+        assert_eq!(seen, [(0.0, 0), (0.005, 0), (0.0, 0), (0.01, 0)]);
+    }
+
+    #[test]
+    fn a_restarted_sensor_costs_one_period_and_no_samples() {
+        for running_for in [30, 1500, 2200, 4000] {
+            let (seq, micros) = (running_for * 200, running_for * 1_000_000);
+            let mut clock = clock();
+            let seen = ticks(
+                &mut clock,
+                &[(seq, micros), (seq + 1, micros + PERIOD), (0, 812), (1, 812 + PERIOD), (3, 812 + 3 * PERIOD)],
+            );
+            assert_eq!(seen, [(0.0, 0), (0.005, 0), (0.01, 0), (0.015, 0), (0.025, 1)], "after {running_for} s");
+            assert_eq!(clock.restarts, 1);
+        }
+    }
+
+    #[test]
+    fn a_long_gap_is_believed_where_counter_and_clock_agree() {
+        let mut clock = clock();
+        ticks(&mut clock, &[(0, 0), (1, PERIOD), (2, 2 * PERIOD)]);
+        // Ten minutes at 200 Hz are 120,000 samples: the counter has gone round once.
+        let seen = ticks(&mut clock, &[(120_002, 120_002 * PERIOD)]);
+        assert_eq!(seen, [(600.01, 119_999)]);
+        assert_eq!(clock.restarts, 0);
+    }
+
+    #[test]
+    fn the_rate_may_be_another_than_the_profile_says() {
+        let seen = ticks(&mut clock(), &[(0, 0), (1, 2500), (2, 5000), (8002, 20_005_000)]);
+        assert_eq!(seen.last(), Some(&(20.005, 7999)));
+    }
+
+    #[test]
+    fn without_a_clock_the_counter_tells_time_and_without_both_the_rate() {
+        let bare = |seq| Received { seq, micros: None, counts: [0.0; 3], celsius: None };
+        let mut counted = clock();
+        let seen: Vec<_> = [5, 6, 9, 9, 8, 10].map(|seq| counted.tick(&bare(Some(seq)), Seconds::default())).into();
+        let seconds: Vec<f64> = seen.iter().map(|tick| tick.clock.value()).collect();
+        assert_eq!(seconds, [0.0, 0.005, 0.02, 0.02, 0.015, 0.025]);
+        assert_eq!(seen.iter().map(|tick| tick.lost_before).sum::<u32>(), 2);
+
+        let mut uncounted = clock();
+        let last = (0..=200).map(|_| uncounted.tick(&bare(None), Seconds::default())).last().unwrap();
+        assert!((last.clock.value() - 1.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn bunches_of_bytes_are_spread_over_the_time_they_took() {
+        // 100 Hz, but the adapter hands over four lines every 40 ms.
+        let mut clock = StreamClock::new(None, None);
+        let bare = Received { seq: None, micros: None, counts: [0.0; 3], celsius: None };
+        let seconds: Vec<f64> =
+            (0..2000).map(|n| clock.tick(&bare, Seconds::new(f64::from(n / 4) * 0.04)).clock.value()).collect();
+        assert!(seconds.windows(2).all(|pair| pair[1] > pair[0]), "time never stands still");
+        let late = &seconds[1000..];
+        let worst = late.windows(2).map(|pair| (pair[1] - pair[0] - 0.01).abs()).fold(0.0, f64::max);
+        assert!(worst < 0.004, "{worst}");
+        assert!((seconds[1999] - 19.96).abs() < 0.05, "{}", seconds[1999]);
     }
 }
