@@ -48,6 +48,8 @@ pub(super) struct StreamClock {
     /// Microseconds since the first good sample.
     at: f64,
     arrivals: Arrivals,
+    /// Whether the line was broken since the last frame.
+    broken: bool,
     pub(super) restarts: u64,
 }
 
@@ -60,8 +62,14 @@ impl StreamClock {
             last: None,
             at: 0.0,
             arrivals: Arrivals::default(),
+            broken: false,
             restarts: 0,
         }
+    }
+
+    /// The line was opened again.
+    pub(super) const fn rejoin(&mut self) {
+        self.broken = true;
     }
 
     /// Places the next frame. `arrival` is when its bytes came, on any steady clock.
@@ -72,7 +80,11 @@ impl StreamClock {
             self.arrivals.step(arrival);
             return Tick { clock: Seconds::new(0.0), lost_before: 0 };
         };
-        let step = self.step(last, marks, arrival);
+        let mut step = self.step(last, marks, arrival);
+        // Across a broken line no old line comes again: what lies behind has started anew.
+        if std::mem::take(&mut self.broken) && matches!(step, Step::Behind { .. }) {
+            step = Step::Anew;
+        }
         match step {
             Step::Behind { micros } => {
                 return Tick { clock: Seconds::new((self.at + micros).max(0.0) / 1e6), lost_before: 0 };

@@ -131,6 +131,7 @@ impl SampleDecoder {
     /// Goes on with a line that was opened again: what was half read is forgotten, clock and counters go on.
     pub fn rejoin(&mut self) {
         self.codec.rejoin();
+        self.clock.rejoin();
     }
 
     /// What came so far.

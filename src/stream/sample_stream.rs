@@ -8,7 +8,6 @@ use super::recognise::Undecoded;
 use super::source::{Reader, Source};
 use crate::units::{Sample, Seconds};
 use bytes::BytesMut;
-use futures_util::FutureExt;
 use std::fmt;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -17,6 +16,7 @@ use tokio::time::Instant;
 
 const LIVE_BUFFER: usize = 4096;
 const LOG_BUFFER: usize = 65_536;
+const GRACE: Duration = Duration::from_millis(100);
 
 /// How fast a log is played.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -90,6 +90,8 @@ pub struct SampleStream {
     raw_log: Option<RawLog>,
     opened: Instant,
     last_bytes: Instant,
+    /// The deadline of a caller that came too late for the true one.
+    grace: Option<Instant>,
     /// A sample that waits for its time in a paced replay.
     held: Option<Sample>,
     ended: bool,
@@ -131,6 +133,7 @@ impl SampleStream {
             raw_log,
             opened: now,
             last_bytes: now,
+            grace: None,
             held: None,
             ended: false,
         })
@@ -213,27 +216,36 @@ impl SampleStream {
 
     /// Bytes, unless silence or nonsense has lasted too long.
     async fn read_in_time(&mut self) -> Option<std::io::Result<usize>> {
-        let silent = self.last_bytes + self.options.silence;
-        let deadline = self.undecoded.deadline().map_or(silent, |hopeless| hopeless.min(silent));
-        if let Ok(read) = tokio::time::timeout_at(deadline, self.reader.read_buf(&mut self.buffer)).await {
-            return Some(read);
-        }
-        // The program itself may have been busy past the deadline: let the bytes that wait meanwhile be seen first.
-        tokio::task::yield_now().await;
-        self.reader.read_buf(&mut self.buffer).now_or_never()
+        let deadline = self.deadline();
+        tokio::time::timeout_at(deadline, self.reader.read_buf(&mut self.buffer)).await.ok()
     }
 
-    fn overdue(&self) -> StreamError {
-        let hopeless = self.undecoded.deadline().is_some_and(|deadline| deadline <= Instant::now());
-        if hopeless {
+    /// Until when bytes are waited for. Who asks too late was busy elsewhere: bytes that came meanwhile get their chance to be seen.
+    fn deadline(&mut self) -> Instant {
+        let silent = self.last_bytes + self.options.silence;
+        let due = self.undecoded.deadline().map_or(silent, |hopeless| hopeless.min(silent));
+        let now = Instant::now();
+        if due > now {
+            return due;
+        }
+        let grace = self.grace.filter(|grace| now < *grace + GRACE).unwrap_or(now + GRACE);
+        self.grace = Some(grace);
+        grace
+    }
+
+    fn overdue(&mut self) -> StreamError {
+        let now = Instant::now();
+        if self.undecoded.deadline().is_some_and(|deadline| deadline <= now) {
             return self.nothing_decodes();
         }
+        self.last_bytes = now;
         StreamError::Silent { from: self.origin.name().to_owned(), seconds: self.options.silence.as_secs() }
     }
 
     /// Counts and keeps the bytes that were just appended to the buffer.
     fn take_in(&mut self, count: usize) -> Result<(), StreamError> {
         self.last_bytes = Instant::now();
+        self.grace = None;
         let new = self.buffer.get(self.buffer.len().saturating_sub(count)..).unwrap_or_default();
         self.decoder.received(count);
         self.undecoded.received(new, self.last_bytes);

@@ -1,0 +1,50 @@
+//! Which source is read when none is named.
+
+use clinoblade::stream::ports::{Obstacle, PortReport, UsbIdentity};
+use clinoblade::stream::{Source, StreamError, choose};
+
+fn built_in(path: &str) -> PortReport {
+    PortReport { path: path.to_owned(), usb: None, obstacle: None }
+}
+
+fn usb(path: &str, product: &str) -> PortReport {
+    let usb = UsbIdentity {
+        vendor_id: 1,
+        product_id: 2,
+        product: Some(product.to_owned()),
+        serial_number: Some("0042".to_owned()),
+    };
+    PortReport { path: path.to_owned(), usb: Some(usb), obstacle: None }
+}
+
+#[test]
+fn the_saved_one_comes_first() {
+    let saved = Source::Tcp("sensor.local:4000".to_owned());
+    assert_eq!(choose(&[usb("/dev/ttyUSB0", "club board")], Some(&saved)).unwrap(), saved);
+}
+
+#[test]
+fn the_only_port_present_is_taken() {
+    assert_eq!(choose(&[built_in("/dev/ttyS0")], None).unwrap(), Source::Port("/dev/ttyS0".to_owned()));
+    let beside_built_in = [built_in("/dev/ttyS0"), built_in("/dev/ttyS1"), usb("/dev/ttyACM0", "club board")];
+    assert_eq!(choose(&beside_built_in, None).unwrap(), Source::Port("/dev/ttyACM0".to_owned()));
+}
+
+#[test]
+fn nothing_present_says_what_to_name() {
+    let error = choose(&[], None).unwrap_err();
+    assert!(matches!(error, StreamError::NoPort));
+    for option in ["--port", "--tcp", "--replay", "--rig"] {
+        assert!(error.to_string().contains(option));
+    }
+}
+
+#[test]
+fn several_are_listed_with_what_is_known_of_them() {
+    let mut second = usb("/dev/ttyUSB1", "radio link");
+    second.obstacle = Some(Obstacle::NotPermitted { group: Some("dialout".to_owned()) });
+    let error = choose(&[usb("/dev/ttyUSB0", "club board"), second], None).unwrap_err().to_string();
+    for part in ["/dev/ttyUSB0", "club board", "0042", "/dev/ttyUSB1", "radio link", "usermod -aG dialout", "--port"] {
+        assert!(error.contains(part), "{part} in {error}");
+    }
+}
