@@ -140,6 +140,7 @@ impl LogbookError {
     /// What the database says, in our words.
     pub(super) fn from_sqlx(path: &Path, source: sqlx::Error) -> Self {
         match sqlite::code(&source) {
+            _ if matches!(source, sqlx::Error::PoolTimedOut) => Self::Busy(path.to_owned()),
             Some(sqlite::BUSY | sqlite::LOCKED) => Self::Busy(path.to_owned()),
             Some(sqlite::FULL) => Self::Full(path.to_owned()),
             Some(sqlite::READONLY | sqlite::PERM | sqlite::CANTOPEN) => Self::NotWritable(path.to_owned()),

@@ -7,7 +7,7 @@
 use super::inspect::{APPLICATION_ID, Found, inspect};
 use super::{Location, LogbookError, migrations};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous};
-use sqlx::{AssertSqlSafe, Sqlite, Transaction};
+use sqlx::{AssertSqlSafe, Connection, Sqlite, Transaction};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -113,17 +113,28 @@ fn place(location: &Location) -> Result<PathBuf, LogbookError> {
     if place.to_str().is_none() { Err(LogbookError::NotUnicode(place)) } else { Ok(place) }
 }
 
-async fn connect(path: &Path, found: Found) -> Result<SqlitePool, LogbookError> {
-    let options = SqliteConnectOptions::new()
+fn options(path: &Path) -> SqliteConnectOptions {
+    SqliteConnectOptions::new()
         .filename(path)
-        .create_if_missing(found == Found::Nothing)
         .journal_mode(SqliteJournalMode::Wal)
         .synchronous(SqliteSynchronous::Full)
         .foreign_keys(true)
-        .busy_timeout(PATIENCE);
+        .busy_timeout(PATIENCE)
+}
+
+/// A full disk makes SQLite roll back by itself, of which sqlx takes no notice: the connection then counts as being in
+/// a transaction for good, and is exchanged for a new one.
+fn pool_options() -> SqlitePoolOptions {
+    SqlitePoolOptions::new()
+        .max_connections(CONNECTIONS)
+        .before_acquire(|connection, _| Box::pin(async move { Ok(!connection.is_in_transaction()) }))
+}
+
+async fn connect(path: &Path, found: Found) -> Result<SqlitePool, LogbookError> {
+    let options = options(path).create_if_missing(found == Found::Nothing);
     let begun = Instant::now();
     loop {
-        let pool = SqlitePoolOptions::new().max_connections(CONNECTIONS).connect_with(options.clone()).await;
+        let pool = pool_options().connect_with(options.clone()).await;
         match pool.map_err(|error| LogbookError::from_sqlx(path, error)) {
             // Two programs that make the same logbook at once: turning the write-ahead log on cannot be waited for.
             Err(LogbookError::Busy(_)) if begun.elapsed() < PATIENCE => {
@@ -131,5 +142,76 @@ async fn connect(path: &Path, found: Found) -> Result<SqlitePool, LogbookError> 
             }
             result => return result,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::logbook::{Logbook, SavedDefault};
+
+    async fn pragma(store: &Store, name: &str) -> String {
+        let sql = format!("SELECT CAST({name} AS TEXT) FROM pragma_{name}");
+        let name = sqlx::query_scalar(AssertSqlSafe(sql)).fetch_one(store.pool()).await;
+        name.unwrap()
+    }
+
+    async fn new_store() -> (tempfile::TempDir, Store) {
+        let folder = tempfile::tempdir().unwrap();
+        let store = Store::open(&Location::File(folder.path().join("club.sqlite"))).await.unwrap();
+        (folder, store)
+    }
+
+    #[tokio::test]
+    async fn every_commit_reaches_the_disk() {
+        let (_folder, store) = new_store().await;
+        assert_eq!(pragma(&store, "journal_mode").await, "wal");
+        assert_eq!(pragma(&store, "synchronous").await, "2", "FULL");
+        assert_eq!(pragma(&store, "foreign_keys").await, "1");
+        assert_eq!(pragma(&store, "application_id").await, APPLICATION_ID.to_string());
+        assert_eq!(pragma(&store, "user_version").await, migrations::NEWEST.to_string());
+    }
+
+    /// The database says "full" for a file that may not grow just as for a disk that has no room.
+    #[tokio::test]
+    async fn a_full_disk_is_said_and_loses_nothing() {
+        let (_folder, mut store) = new_store().await;
+        // One connection, since the limit holds for that connection alone.
+        let one = pool_options().max_connections(1).connect_with(options(store.path()));
+        store.pool = one.await.unwrap();
+        let logbook = Logbook { store: store.clone() };
+        logbook.save(SavedDefault::Profile, Some("sentence")).await.unwrap();
+        // As few pages as there are now.
+        sqlx::raw_sql("PRAGMA max_page_count = 1").execute(store.pool()).await.unwrap();
+        let much = "x".repeat(100_000);
+        let refusal = logbook.save(SavedDefault::Profile, Some(&much)).await.unwrap_err();
+        assert!(matches!(refusal, LogbookError::Full(_)), "{refusal:?}");
+        assert_eq!(logbook.saved(SavedDefault::Profile).await.unwrap().as_deref(), Some("sentence"));
+        // Once there is room, the next try is recorded.
+        logbook.save(SavedDefault::Profile, Some(&much)).await.unwrap();
+        assert_eq!(logbook.saved(SavedDefault::Profile).await.unwrap().as_deref(), Some(much.as_str()));
+    }
+
+    #[tokio::test]
+    async fn a_logbook_that_another_program_holds_is_waited_for_and_then_said() {
+        let (_folder, store) = new_store().await;
+        let other = Store::open(&Location::File(store.path().to_owned())).await.unwrap();
+        let held = other.begin().await.unwrap();
+        let waited = Instant::now();
+        let refusal = store.begin().await.unwrap_err();
+        assert!(matches!(refusal, LogbookError::Busy(_)), "{refusal}");
+        assert!(waited.elapsed() >= PATIENCE, "{:?}", waited.elapsed());
+        drop(held);
+        store.begin().await.unwrap();
+    }
+
+    #[tokio::test]
+    async fn a_write_that_is_dropped_leaves_nothing() {
+        let (_folder, store) = new_store().await;
+        let mut write = store.begin().await.unwrap();
+        sqlx::raw_sql("UPDATE counters SET setups = 7").execute(&mut *write).await.unwrap();
+        drop(write);
+        let setups: i64 = sqlx::query_scalar("SELECT setups FROM counters").fetch_one(store.pool()).await.unwrap();
+        assert_eq!(setups, 0);
     }
 }
