@@ -186,3 +186,48 @@ impl From<Adjustment> for String {
         adjustment.to_string()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn is_read_as_a_person_says_it_and_written_one_way() {
+        for (said, written) in [
+            ("link B, +1 half-turn", "link B +1 half-turn"),
+            ("Link b −2 half-turns", "link B -2 half-turns"),
+            ("elevator end point 95 %", "elevator end point 95 %"),
+            ("aileron left end point 87.5%", "aileron left end point 87.5 %"),
+            ("swash link 2 -1 half-turn", "swash link 2 -1 half-turn"),
+            ("servo arm 1", "servo arm 1"),
+            ("sub-trim 3 -5%", "sub-trim 3 -5 %"),
+            ("phase 5°", "phase 5°"),
+            ("collective range 60%", "collective range 60 %"),
+            ("cyclic range 80", "cyclic range 80 %"),
+            ("reverse aileron", "reverse aileron"),
+            ("tail rod +2 half-turns", "tail rod +2 half-turns"),
+            ("tail servo arm", "tail servo arm"),
+        ] {
+            let adjustment: Adjustment = said.parse().unwrap();
+            assert_eq!(adjustment.to_string(), written);
+            assert_eq!(written.parse::<Adjustment>(), Ok(adjustment));
+        }
+    }
+
+    #[test]
+    fn what_it_is_not_is_answered_with_what_it_can_be() {
+        for text in [
+            "",
+            "link",
+            "link Z +1",
+            "link B 0",
+            "elevator left end point 90 %",
+            "elevator neutral end point 90 %",
+            "rudder end point",
+            "collective 25% end point 90",
+        ] {
+            let error = text.parse::<Adjustment>().unwrap_err().to_string();
+            assert!(error.contains("write one of \"link B +1 half-turn\""), "{text}: {error}");
+        }
+    }
+}

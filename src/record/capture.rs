@@ -117,3 +117,46 @@ impl Capture {
         if same_blade && previous.clip == clip && !seated_again { previous.seat } else { previous.seat + 1 }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rotor::Spot;
+
+    fn first() -> Capture {
+        serde_json::from_value(serde_json::json!({
+            "id": Uuid::nil(), "taken_at": "2026-11-25T10:00:00Z",
+            "axis": "elevator", "direction": "up", "blade": "A", "station_deg": 90.0,
+            "clip": "forward", "seat": 4, "stick_percent": 100.0, "limited_by": "end_point", "approach": null,
+            "angle_deg": 8.0, "apparent_pitch_deg": 8.0, "span_inclination_deg": 0.0,
+            "up_g": {"span": 0.0, "chord": 0.139, "normal": 0.990}, "budget": [],
+            "samples": 100, "effective_samples": 90.0, "dropped_samples": 0, "damaged_frames": 0, "lost_samples": 0,
+            "settled_at_s": 1.0, "finished_at_s": 2.0, "steady": true, "ended_by": "want", "observability": 1.0,
+            "temperature_c": null,
+            "datum": {"id": Uuid::nil(), "set_at": "2026-11-25T09:00:00Z", "kind": "gravity"},
+            "sensor": {"profile": "sentence", "port": "bench", "calibration": null},
+        }))
+        .unwrap()
+    }
+
+    #[test]
+    fn the_seat_changes_with_the_blade_the_clips_way_and_at_the_persons_word() {
+        let first = first();
+        let subject = |on: &str| {
+            let spot = Spot::Main("90".parse().unwrap());
+            Subject::new("elevator down".parse().unwrap(), on.parse().unwrap(), spot).unwrap()
+        };
+        assert_eq!(Capture::next_seat(None, subject("A"), Clip::Forward, false), 1);
+        assert_eq!(Capture::next_seat(Some(&first), subject("A"), Clip::Forward, false), first.seat);
+        assert_eq!(Capture::next_seat(Some(&first), subject("B"), Clip::Forward, false), first.seat + 1);
+        assert_eq!(Capture::next_seat(Some(&first), subject("A"), Clip::Reversed, false), first.seat + 1);
+        assert_eq!(Capture::next_seat(Some(&first), subject("A"), Clip::Forward, true), first.seat + 1);
+        // Blade A of the tail is another blade.
+        let tail = Subject::new(
+            "rudder left".parse().unwrap(),
+            "A".parse().unwrap(),
+            Spot::Tail(crate::rotor::LeadingEdge::Up),
+        );
+        assert_eq!(Capture::next_seat(Some(&first), tail.unwrap(), Clip::Forward, false), first.seat + 1);
+    }
+}

@@ -211,7 +211,7 @@ impl Cell {
             }
             Verdict::Stale { by } => {
                 let turned: Vec<String> = by.iter().map(ToString::to_string).collect();
-                format!("{name} was read before {}: measure it again", turned.join(", "))
+                format!("{name} was read before an adjustment ({}): measure it again", turned.join(", "))
             }
         }
     }

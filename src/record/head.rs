@@ -230,7 +230,7 @@ pub struct Head {
     #[serde(default, rename = "control_phase_deg")]
     pub control_phase: Angle,
     /// How far a blade may stand from its station without anyone noticing: half width of a uniform distribution.
-    #[serde(default = "default_station_error", rename = "station_error_deg")]
+    #[serde(default = "default_station_error", rename = "station_error_deg", deserialize_with = "station_error")]
     pub station_error: Angle,
     /// The pitch links.
     pub link: Link,
@@ -244,6 +244,15 @@ pub struct Head {
 
 fn default_station_error() -> Angle {
     Angle::from_degrees(5.0)
+}
+
+fn station_error<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<Angle, D::Error> {
+    let error = Angle::deserialize(deserializer)?;
+    if (0.0..=30.0).contains(&error.degrees()) {
+        Ok(error)
+    } else {
+        Err(serde::de::Error::custom("a blade stands 0 to 30 degrees off its station: write a number in between"))
+    }
 }
 
 /// Why a description cannot be used.
@@ -292,5 +301,85 @@ impl Head {
         // A quoted TOML string: the two characters that would end or break it are escaped.
         let name = toml::Value::String(name.to_owned());
         format!(include_str!("head_template.toml"), name = name)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn changed(from: &str, to: &str) -> String {
+        let template = Head::template("Workshop trainer");
+        assert!(template.contains(from), "the template has no '{from}'");
+        template.replace(from, to)
+    }
+
+    fn refusal(from: &str, to: &str) -> String {
+        Head::from_toml(&changed(from, to)).unwrap_err().to_string()
+    }
+
+    #[test]
+    fn the_template_is_a_description_with_the_usual_targets() {
+        let head = Head::from_toml(&Head::template("The \"old\" one")).unwrap();
+        assert_eq!(head.name, "The \"old\" one");
+        assert_eq!(head.targets, Targets::default());
+        assert_eq!(head.blades.names().map(|b| b.to_string()).collect::<String>(), "AB");
+        assert_eq!(head.target("elevator down".parse().unwrap()).unwrap().to_string(), "at most 12");
+        assert_eq!(head.target("rudder left".parse().unwrap()).unwrap().to_string(), "at most 45");
+        assert_eq!(head.target("collective mid".parse().unwrap()).unwrap().to_string(), "0 ± 0.5");
+        assert_eq!(head.target("collective high".parse().unwrap()), None);
+    }
+
+    #[test]
+    fn every_line_of_the_template_that_is_commented_out_may_be_used() {
+        let text: String = Head::template("x")
+            .lines()
+            .map(|line| match line.strip_prefix("# ") {
+                Some(field) if field.contains(" = ") => format!("{field}\n"),
+                _ => format!("{line}\n"),
+            })
+            .collect();
+        let head = Head::from_toml(&text).unwrap();
+        assert_eq!(head.tail.positive, Some(TailPositive::Right));
+        assert_eq!(head.target("rudder right".parse().unwrap()).unwrap().to_string(), "at most 25");
+        assert_eq!(head.target("collective low".parse().unwrap()).unwrap().to_string(), "-10 ± 0.5");
+    }
+
+    #[test]
+    fn an_unknown_field_is_refused_at_its_line() {
+        let error = refusal("blades = 2\n\n# Phase", "blades = 2\nblade_weight = 3\n\n# Phase");
+        assert!(
+            error.contains("line 11") && error.contains("blade_weight") && error.contains("control_phase_deg"),
+            "{error}"
+        );
+        assert!(error.ends_with("Correct that line, or start from a fresh description with `head new`"));
+    }
+
+    #[test]
+    fn what_cannot_be_is_refused_with_what_to_write() {
+        assert!(refusal("blades = 2\n\n# Phase", "blades = 1\n\n# Phase").contains("write 2, 3, 4 or 5"));
+        assert!(refusal("\"M2\"\n", "\"M7\"\n").contains("M2.5"));
+        assert!(refusal("pitch_arm_mm = 12.0", "pitch_arm_mm = 0").contains("measure from the feathering axis"));
+        assert!(refusal("\"at most 45\"", "\"45\"").contains("write a band such as"));
+        assert!(refusal("rotation = \"clockwise\"", "rotation = \"left\"").contains("anticlockwise"));
+        assert!(refusal("station_error_deg = 5.0", "station_error_deg = -1").contains("0 to 30"));
+    }
+
+    #[test]
+    fn link_threads_have_the_pitch_of_the_coarse_series() {
+        // ISO 261, coarse pitch.
+        for (thread, pitch) in [(LinkThread::M2, 0.40), (LinkThread::M2_5, 0.45), (LinkThread::M3, 0.50)] {
+            assert_eq!(thread.pitch(), Millimetres::new(pitch));
+        }
+    }
+
+    #[test]
+    fn the_example_of_the_workshop_can_be_read() {
+        for text in
+            [include_str!("../../examples/head-trainer.toml"), include_str!("../../examples/head-three-blade.toml")]
+        {
+            let head = Head::from_toml(text).unwrap();
+            assert_eq!(Head::from_toml(&toml::to_string(&head).unwrap()).unwrap(), head);
+        }
     }
 }

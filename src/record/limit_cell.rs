@@ -33,7 +33,7 @@ impl<'a> End<'a> {
         self.capture().reading.angle
     }
 
-    fn from_neutral(&self) -> Option<Angle> {
+    fn beyond_neutral(&self) -> Option<Angle> {
         self.neutral.as_ref().map(|n| self.angle() - n.angle)
     }
 
@@ -115,7 +115,7 @@ impl Moved {
         let mut angle = Angle::ZERO;
         let mut terms: Vec<(f64, Budget)> = Vec::new();
         for end in ends {
-            let moved = end.from_neutral().filter(|_| basis == Basis::Travel).unwrap_or_else(|| end.angle());
+            let moved = end.beyond_neutral().filter(|_| basis == Basis::Travel).unwrap_or_else(|| end.angle());
             angle += moved * weight;
             let own = own_budget(end.capture());
             let off = azimuth(end.capture(), moved, head.rotation, head.control_phase, head.station_error);
@@ -224,20 +224,24 @@ fn question(head: &Head, end: &End<'_>, moved: &Moved, value: &Value) -> Option<
 fn remarks(head: &Head, ends: &[End<'_>], basis: Basis) -> Vec<String> {
     let mut remarks = Vec::new();
     if basis == Basis::Absolute {
-        remarks.push("no neutral was read at this place: judged on the angle against the datum, with the lean of the shaft and the clip's offset in it".to_owned());
+        let within = match ends.first().map(|e| e.capture().subject.spot()) {
+            Some(Spot::Tail(_)) => "the clip's offset",
+            _ => "the lean of the shaft and the clip's offset",
+        };
+        remarks.push(format!(
+            "no neutral was read at this place: judged on the angle against the datum, with {within} in it"
+        ));
     }
     for end in ends {
         remarks.extend(end.neutral.iter().filter(|_| basis == Basis::Travel).filter_map(|n| n.closure.clone()));
         remarks.extend(off_the_azimuth(head, end.capture()));
     }
-    if let [only] = ends {
-        if let Spot::Tail(leading_edge) = only.capture().subject.spot() {
-            if basis == Basis::Absolute {
-                remarks.push(format!(
-                    "read with the leading edge {leading_edge} only: the model's roll is in it; capture the other leading edge too"
-                ));
-            }
-        }
+    if let ([only], Basis::Absolute) = (ends, basis)
+        && let Spot::Tail(leading_edge) = only.capture().subject.spot()
+    {
+        remarks.push(format!(
+            "read with the leading edge {leading_edge} only: the model's roll is in it; capture the other leading edge too"
+        ));
     }
     remarks
 }

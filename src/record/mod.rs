@@ -10,13 +10,16 @@
 mod adjustment;
 mod capture;
 mod cell;
+mod document;
 mod head;
 mod limit_cell;
 mod limits;
 mod reading;
 mod remeasure;
+mod resume;
 mod setup;
 mod subject;
+mod table;
 mod timeline;
 mod travel;
 mod zero_cell;
@@ -28,5 +31,6 @@ pub use head::{BladeCount, Head, HeadError, Lengthening, Link, LinkSeat, LinkThr
 pub use limits::{Asymmetry, LimitRecord};
 pub use reading::Reading;
 pub use remeasure::Wanted;
+pub use resume::{Finding, Held, Pause};
 pub use setup::{Blades, Entry, EntryError, Event, Setup};
 pub use subject::{MainDeflection, Subject, SubjectError};

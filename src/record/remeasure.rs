@@ -87,10 +87,8 @@ impl<'t, 'a> List<'t, 'a> {
         for (blade, spot, clip) in places {
             self.add(end, blade, spot, clip);
             // The tail is judged on its pitch as it stands: both leading edges make it free of the roll.
-            if end.axis() != Axis::Rudder {
-                if let Ok(subject) = Subject::new(end, blade, spot) {
-                    self.neutral_of(end.axis(), subject, clip);
-                }
+            if let (Spot::Main(_), Ok(subject)) = (spot, Subject::new(end, blade, spot)) {
+                self.neutral_of(end.axis(), subject, clip);
             }
         }
     }

@@ -130,6 +130,15 @@ impl Subject {
         }
     }
 
+    /// Which way the leading edge of a tail blade points.
+    #[must_use]
+    pub const fn leading_edge(self) -> Option<LeadingEdge> {
+        match self {
+            Self::Main { .. } => None,
+            Self::Tail { leading_edge, .. } => Some(leading_edge),
+        }
+    }
+
     /// The station of a main blade.
     #[must_use]
     pub const fn station(self) -> Option<Station> {
@@ -187,5 +196,41 @@ impl From<Subject> for Fields {
             station_deg,
             leading_edge,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn subject(deflection: &str, spot: Spot) -> Result<Subject, SubjectError> {
+        Subject::new(deflection.parse().unwrap(), BladeName::A, spot)
+    }
+
+    #[test]
+    fn the_rudder_moves_tail_blades_and_nothing_else_does() {
+        let main = Spot::Main(Station::from_degrees(90.0).unwrap());
+        let tail = Spot::Tail(LeadingEdge::Up);
+        assert_eq!(subject("rudder left", main), Err(SubjectError::RudderOnMain));
+        assert_eq!(
+            subject("elevator up", tail).unwrap_err().to_string(),
+            "elevator up moves the main rotor only: read it on a main blade at a station instead of a leading edge"
+        );
+        assert_eq!(subject("elevator up", main).unwrap().to_string(), "elevator up, blade A at 90°");
+        assert_eq!(subject("rudder left", tail).unwrap().to_string(), "rudder left, tail blade A, leading edge up");
+    }
+
+    #[test]
+    fn no_document_makes_an_impossible_pair() {
+        for text in [
+            r#"{"axis":"rudder","direction":"left","blade":"A","station_deg":90}"#,
+            r#"{"axis":"elevator","direction":"up","blade":"A","leading_edge":"up"}"#,
+            r#"{"axis":"elevator","direction":"left","blade":"A","station_deg":90}"#,
+            r#"{"axis":"elevator","direction":"up","blade":"A"}"#,
+        ] {
+            assert!(serde_json::from_str::<Subject>(text).is_err(), "{text}");
+        }
+        let text = r#"{"axis":"elevator","direction":"up","blade":"A","station_deg":90.0}"#;
+        assert_eq!(serde_json::to_string(&serde_json::from_str::<Subject>(text).unwrap()).unwrap(), text);
     }
 }

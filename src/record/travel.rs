@@ -74,10 +74,10 @@ fn closed<'a>(before: &Dated<'a>, after: &Dated<'a>) -> Neutral<'a> {
 /// drops out of their difference, and a capture that enters a result twice is not taken for two.
 pub(super) fn own_budget(capture: &Capture) -> Budget {
     let mut budget = capture.reading.budget.clone();
-    if let Spot::Tail(leading_edge) = capture.subject.spot() {
-        if !budget.has(Component::Roll) {
-            budget = budget.with(roll(leading_edge));
-        }
+    if let Spot::Tail(leading_edge) = capture.subject.spot()
+        && !budget.has(Component::Roll)
+    {
+        budget = budget.with(roll(leading_edge));
     }
     budget
         .attributed(Component::Clip, &Source::seat(capture.seat))

@@ -174,6 +174,20 @@ impl Calibration {
         self.u_of(parameters).hypot(self.case_rotation * turn.norm())
     }
 
+    /// The effects on a weighted sum of apparent pitches of as many independent causes as there are, each off by one
+    /// standard uncertainty: J·L with L·Lᵀ = Σ for the parameters, then the three turns of the axes in their case. The
+    /// root of their squares is [`Self::u_combination`], and those of two sums subtract one by one, which is the
+    /// exact uncertainty of their difference.
+    #[must_use]
+    pub fn effects(&self, weighted: &[(f64, BladeVector)], mounting: Mounting) -> Vec<Angle> {
+        let parameters: SVector<f64, PARAMETERS> =
+            weighted.iter().map(|&(weight, up)| pitch_sensitivity(up, mounting) * weight).sum();
+        let turn: Vector3<f64> = weighted.iter().map(|&(weight, up)| turn_sensitivity(up) * weight).sum();
+        let effects = parameters.transpose() * lower_root(&self.covariance);
+        let of_parameters = effects.iter().map(|&effect| Angle::from_radians(effect));
+        of_parameters.chain(turn.iter().map(|&t| self.case_rotation * t)).collect()
+    }
+
     /// Standard uncertainty of a span slope read while the vertical stood along `up` (axes of the clip), but for how
     /// the axes sit in the case.
     #[must_use]
@@ -192,6 +206,25 @@ impl Calibration {
         let variance = (sensitivity.transpose() * self.covariance * sensitivity)[0];
         Angle::from_radians(variance.max(0.0).sqrt())
     }
+}
+
+/// L with L·Lᵀ = Σ, by Cholesky's rows; a parameter that is known exactly (a zero pivot) has a zero column.
+fn lower_root(covariance: &Covariance) -> Covariance {
+    let mut root = Covariance::zeros();
+    for column in 0..PARAMETERS {
+        for row in column..PARAMETERS {
+            let rest: f64 = (0..column).map(|k| root[(row, k)] * root[(column, k)]).sum();
+            let left = covariance[(row, column)] - rest;
+            root[(row, column)] = if row == column {
+                left.max(0.0).sqrt()
+            } else if root[(column, column)] > 0.0 {
+                left / root[(column, column)]
+            } else {
+                0.0
+            };
+        }
+    }
+    root
 }
 
 /// The covariance of a sensor that nobody has calibrated.
@@ -281,6 +314,26 @@ mod tests {
             .map(|i| f[i] + error[3 * i] * f[0] + error[3 * i + 1] * f[1] + error[3 * i + 2] * f[2] - offset[i])
             .collect();
         (g[0].atan2(g[2]), (g[1] / (g[0] * g[0] + g[1] * g[1] + g[2] * g[2]).sqrt()).asin())
+    }
+
+    #[test]
+    fn effects_are_the_root_of_the_variance_and_subtract_like_errors() {
+        let mut calibration = Calibration::nominal(16384.0);
+        calibration.case_rotation = Angle::from_degrees(1.1);
+        // A scale that goes with an offset, as a fit on few poses leaves it.
+        calibration.covariance[(0, 3)] = 0.5 * (calibration.covariance[(0, 0)] * calibration.covariance[(3, 3)]).sqrt();
+        calibration.covariance[(3, 0)] = calibration.covariance[(0, 3)];
+        let up = |degrees: f64| {
+            let (chord, normal) = degrees.to_radians().sin_cos();
+            BladeVector { span: 0.05, chord, normal }
+        };
+        let mounting = Mounting::default();
+        let length = |effects: &[Angle]| effects.iter().fold(Angle::ZERO, |sum, &e| sum.hypot(e)).degrees();
+        let one = calibration.effects(&[(1.0, up(12.0))], mounting);
+        let other = calibration.effects(&[(1.0, up(-1.0))], mounting);
+        assert!((length(&one) - calibration.u_angle(up(12.0), mounting).degrees()).abs() < 1e-12);
+        let difference: Vec<Angle> = one.iter().zip(&other).map(|(&a, &b)| a - b).collect();
+        assert!((length(&difference) - calibration.u_difference(up(12.0), up(-1.0), mounting).degrees()).abs() < 1e-12);
     }
 
     #[test]

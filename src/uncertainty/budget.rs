@@ -283,3 +283,102 @@ impl fmt::Display for Budget {
         )
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn part(component: Component, degrees: f64) -> Contribution {
+        Contribution::new(component, Angle::from_degrees(degrees))
+    }
+
+    fn close(got: Angle, want: f64) {
+        assert!((got.degrees() - want).abs() < 1e-12, "{} instead of {want}", got.degrees());
+    }
+
+    #[test]
+    fn leaving_the_clip_where_it_sits_takes_it_out_of_the_difference() {
+        let reading =
+            |seat| Budget::new([part(Component::Repeat, 0.03), part(Component::Clip, 0.2).shared(Source::seat(seat))]);
+        let untouched = reading(1).difference(&reading(1));
+        close(untouched.standard(), 0.03 * 2f64.sqrt());
+        assert!(!untouched.has(Component::Clip));
+        close(reading(1).difference(&reading(2)).components()[&Component::Clip], 0.2 * 2f64.sqrt());
+        // The mean of two readings on one seat keeps the seat's error in full.
+        close(reading(1).mean(&reading(1)).components()[&Component::Clip], 0.2);
+    }
+
+    #[test]
+    fn a_calibration_shrinks_in_a_difference_and_does_not_vanish() {
+        let reading = |offset: f64, scale: f64| {
+            let effects = vec![Angle::from_degrees(offset), Angle::from_degrees(scale)];
+            Budget::new([part(Component::Calibration, 0.0).shared_effects(Source::calibration("bench"), effects)])
+        };
+        // Offset alike in both, scale growing with the angle: only the scale's difference is left.
+        let travel = reading(0.3, 0.12).difference(&reading(0.3, 0.02));
+        close(travel.standard(), 0.10);
+        // An uncalibrated sensor without stated effects gets no such gift.
+        let stated = Budget::new([part(Component::Calibration, 0.3)]);
+        close(stated.difference(&stated).standard(), 0.3 * 2f64.sqrt());
+    }
+
+    #[test]
+    fn one_capture_used_twice_is_one_error_twice() {
+        let neutral = Budget::new([part(Component::Repeat, 0.1)]).owned_by(&Source::new("capture 1"));
+        close(Budget::combination(&[(-1.0, &neutral), (-1.0, &neutral)]).standard(), 0.2);
+        // Two errors of one capture are still independent of each other.
+        let two = Budget::new([part(Component::Clip, 0.3), part(Component::Clip, 0.4)]).owned_by(&Source::new("1"));
+        close(Budget::combination(&[(1.0, &two)]).standard(), 0.5);
+    }
+
+    #[test]
+    fn the_explained_budget_names_the_largest_and_what_shrinks_it() {
+        let budget = Budget::new([part(Component::Repeat, 0.03), part(Component::Clip, 0.04).assumed()]);
+        let shares = budget.shares();
+        assert_eq!(shares[0].component, Component::Clip);
+        assert!((shares[0].percent - 64.0).abs() < 1e-9);
+        insta::assert_snapshot!(budget, @r"
+        clip           0.040°      ∞   64.0 %  assumed; leave the clip where it sits and take the difference, or do a re-seat study
+        repeat         0.030°      ∞   36.0 %  hold the blade still for longer
+        together       0.050°      ∞  100.0 %  k = 1.96, U = 0.098°
+        ");
+    }
+
+    #[test]
+    fn nothing_stated_is_no_uncertainty_and_no_panic() {
+        let none = Budget::default().expanded();
+        assert_eq!(none.standard, Angle::ZERO);
+        assert!((none.coverage_factor - 1.959_964).abs() < 1e-6);
+        assert!(Budget::default().largest().is_none());
+    }
+
+    #[test]
+    fn infinitely_many_degrees_of_freedom_survive_a_document() {
+        let budget =
+            Budget::new([part(Component::Datum, 0.1), part(Component::Repeat, 0.1).with_freedom(Freedom::new(9.0))]);
+        let text = serde_json::to_string(&budget).unwrap();
+        let back: Budget = serde_json::from_str(&text).unwrap();
+        assert_eq!(back.contributions()[0].freedom, Freedom::INFINITE);
+        assert_eq!(back.freedom().value(), budget.freedom().value());
+    }
+
+    proptest! {
+        #[test]
+        fn shares_always_sum_to_100_percent(sizes in prop::collection::vec(1e-6..10.0f64, 1..8)) {
+            const NAMES: [Component; 4] = [Component::Repeat, Component::Clip, Component::Datum, Component::Azimuth];
+            let parts = sizes.iter().enumerate().map(|(i, &s)| part(NAMES[i % 4], s));
+            let sum: f64 = Budget::new(parts).shares().iter().map(|s| s.percent).sum();
+            prop_assert!((sum - 100.0).abs() < 1e-9);
+        }
+
+        #[test]
+        fn effective_freedom_is_never_less_than_the_least_nor_more_than_all(sizes in prop::collection::vec((1e-3..1.0f64, 1.0..100.0f64), 1..8)) {
+            let parts = sizes.iter().map(|&(u, nu)| part(Component::Repeat, u).with_freedom(Freedom::new(nu)));
+            let effective = Budget::new(parts).freedom().value();
+            let least = sizes.iter().map(|p| p.1).fold(f64::INFINITY, f64::min);
+            let all: f64 = sizes.iter().map(|p| p.1).sum();
+            prop_assert!(effective >= least * (1.0 - 1e-9) && effective <= all * (1.0 + 1e-9));
+        }
+    }
+}

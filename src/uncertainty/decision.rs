@@ -56,21 +56,57 @@ pub fn conformance_probability(target: Target, value: Angle, standard: Angle) ->
     }
 }
 
+/// How much is left of a component once its remedy has been applied. (Common practice, no source.)
+const LEFT_AFTER_REMEDY: f64 = 1.0 / 3.0;
+
 /// Names the steps, largest component first, after which U would be under the distance to the limit.
 fn what_decides(target: Target, value: Angle, budget: &Budget) -> String {
     let distance = target.margin(value).abs();
     let expanded = budget.expanded();
     let missing = format!("{:.2}° from the limit with U {:.2}°", distance.degrees(), expanded.expanded.degrees());
-    let mut left = expanded.standard.radians().powi(2);
+    let mut variance = expanded.standard.radians().powi(2);
     let mut steps: Vec<String> = Vec::new();
     for share in budget.shares() {
-        steps.push(share.shrink.clone());
-        left -= share.standard.radians().powi(2);
-        let remaining = expanded.coverage_factor * left.max(0.0).sqrt();
-        // A component never vanishes wholly: ask for a clear gap.
-        if remaining < 0.8 * distance.radians() {
+        variance -= share.standard.radians().powi(2) * (1.0 - LEFT_AFTER_REMEDY * LEFT_AFTER_REMEDY);
+        steps.push(share.shrink);
+        if expanded.coverage_factor * variance.max(0.0).sqrt() < distance.radians() {
             return format!("{missing}: {}", steps.join("; "));
         }
     }
     format!("{missing}: too close to the limit for any reading to decide; adjust it away from the limit")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::uncertainty::{Component, Contribution};
+
+    fn undecided(target: &str, value: f64, parts: &[(Component, f64)]) -> String {
+        let parts = parts.iter().map(|&(c, u)| Contribution::new(c, Angle::from_degrees(u)));
+        match decide(target.parse().unwrap(), Angle::from_degrees(value), &Budget::new(parts)) {
+            Decision::Undecided { by } => by,
+            decided => panic!("{decided:?}"),
+        }
+    }
+
+    #[test]
+    fn an_undecided_value_says_what_would_decide_it() {
+        let by = undecided("at most 12", 11.8, &[(Component::Repeat, 0.03), (Component::Clip, 0.15)]);
+        assert_eq!(
+            by,
+            "0.20° from the limit with U 0.30°: leave the clip where it sits and take the difference, or do a re-seat study"
+        );
+    }
+
+    #[test]
+    fn what_no_reading_can_decide_is_to_be_adjusted() {
+        let by = undecided("at most 12", 11.999, &[(Component::Repeat, 0.03), (Component::Clip, 0.15)]);
+        assert!(by.ends_with("the limit for any reading to decide; adjust it away from the limit"), "{by}");
+    }
+
+    #[test]
+    fn no_number_is_never_inside() {
+        assert!(undecided("at most 12", f64::NAN, &[(Component::Repeat, 0.03)]).contains("no number"));
+        assert!(undecided("at most 12", 1.0, &[(Component::Repeat, f64::NAN)]).contains("no number"));
+    }
 }

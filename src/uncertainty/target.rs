@@ -138,3 +138,41 @@ impl From<Target> for String {
         target.to_string()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn is_read_as_a_person_writes_it_and_written_the_same() {
+        for (text, shown) in [
+            ("0 ± 0.5", "0 ± 0.5"),
+            ("0 +- 0.5", "0 ± 0.5"),
+            ("-10+/-0.3", "-10 ± 0.3"),
+            ("8° ± 0.25°", "8 ± 0.25"),
+            ("at most 12", "at most 12"),
+            ("At most 12.5°", "at most 12.5"),
+        ] {
+            let target: Target = text.parse().unwrap();
+            assert_eq!(target.to_string(), shown);
+            assert_eq!(shown.parse::<Target>().unwrap().to_string(), shown);
+        }
+    }
+
+    #[test]
+    fn what_cannot_be_decided_is_refused_in_plain_words() {
+        let error = |text: &str| text.parse::<Target>().unwrap_err().to_string();
+        assert!(error("12").starts_with("'12' is no target: write a band such as"));
+        assert!(error("0 ± 0").contains("not more than zero"));
+        assert!(error("0 ± -1").contains("not more than zero"));
+        assert!(error("at most 0").contains("not more than zero"));
+        assert_eq!(error("x ± 1"), "in the target 'x ± 1' 'x ' is no angle: write a number of degrees, such as 11.5");
+    }
+
+    #[test]
+    fn a_tolerance_narrower_than_the_uncertainty_can_never_be_met() {
+        let band: Target = "0 ± 0.2".parse().unwrap();
+        assert!(!band.can_be_met_with(Angle::from_degrees(0.36)));
+        assert!(band.can_be_met_with(Angle::from_degrees(0.12)));
+    }
+}

@@ -118,8 +118,10 @@ impl fmt::Display for Angle {
 }
 
 impl Serialize for Angle {
+    /// Degrees to twelve decimals, so that what was written as 3 comes back as 3 and a document that is read and
+    /// written again stays the same.
     fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.serialize_f64(self.degrees())
+        serializer.serialize_f64((self.degrees() * 1e12).round() / 1e12)
     }
 }
 
@@ -209,6 +211,14 @@ mod tests {
         assert!(("−3".parse::<Angle>().unwrap().degrees() + 3.0).abs() < 1e-12);
         for text in ["", "up", "nan", "inf", "12°°x"] {
             assert!(text.parse::<Angle>().is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn a_document_stays_the_same_when_it_is_read_and_written_again() {
+        for text in ["3.0", "-8.15", "0.05", "179.99", "1e-11"] {
+            let angle: Angle = serde_json::from_str(text).unwrap();
+            assert_eq!(serde_json::to_string(&angle).unwrap(), text);
         }
     }
 
