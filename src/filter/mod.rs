@@ -1,9 +1,14 @@
 //! Force to live and steady angle: the gate, the live value, the steady mean.
 
 mod gate;
+mod line;
 mod live;
 mod reading;
+mod steady;
+mod stillness;
+mod stretch;
 
 pub use gate::{Gate, Passage};
 pub use live::{Live, LiveSettings};
 pub use reading::{Dropped, EndedBy, Progress, SteadyReading, SteadySettings, Vibration};
+pub use steady::SteadyReader;

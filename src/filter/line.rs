@@ -1,0 +1,210 @@
+//! Vibration lines: at what frequencies a still stretch buzzes.
+//!
+//! Times in seconds, frequencies in hertz, the signal in whatever unit it has. A peak of the windowed periodogram (Hann;
+//! Harris, Proc. IEEE 66 (1978) 51–83) counts as a line when it stands so far above the median of the band that
+//! white noise would show it about once in a thousand looks. Its frequency is then refined on the true sample times by
+//! least squares (Lomb, Astrophys. Space Sci. 39 (1976) 447–462). Only lines with several swings in the
+//! window are looked for, and none below 15 Hz: a slower swing is a motion, not a vibration.
+
+use realfft::{RealFftPlanner, num_complex::Complex64};
+use std::f64::consts::TAU;
+
+/// The most lines that are taken out.
+pub const MOST_LINES: usize = 3;
+const LOWEST: f64 = 15.0;
+const FEWEST_SWINGS: f64 = 4.0;
+const FEWEST_SAMPLES: usize = 24;
+/// A peak this many times the mean noise power is a line: e⁻¹² for each of some hundred bins.
+const STANDS_OUT: f64 = 12.0;
+
+/// Looks for lines; keeps its buffers from look to look.
+pub struct LineFinder {
+    planner: RealFftPlanner<f64>,
+    padded: Vec<f64>,
+    spectrum: Vec<Complex64>,
+    scratch: Vec<Complex64>,
+    powers: Vec<f64>,
+}
+
+impl LineFinder {
+    /// A finder with empty buffers.
+    pub fn new() -> Self {
+        Self {
+            planner: RealFftPlanner::new(),
+            padded: Vec::new(),
+            spectrum: Vec::new(),
+            scratch: Vec::new(),
+            powers: Vec::new(),
+        }
+    }
+
+    /// The frequencies of the lines in `signal`, strongest first; it is overwritten by what is left without them.
+    pub fn find(&mut self, times: &[f64], signal: &mut [f64]) -> Vec<f64> {
+        let mut found = Vec::new();
+        let (n, length) = match (times.first(), times.last()) {
+            (Some(first), Some(last)) if times.len() >= FEWEST_SAMPLES => (times.len(), last - first),
+            _ => return found,
+        };
+        if length.is_nan() || length <= 0.0 {
+            return found;
+        }
+        let rate = (n - 1) as f64 / length;
+        remove_parabola(times, signal);
+        while found.len() < MOST_LINES {
+            let Some(coarse) = self.peak(times, signal, rate, length) else { break };
+            let frequency = refine(times, signal, coarse, length);
+            // A second look at the same line means that it wanders by less than can be told apart.
+            if found.iter().any(|&known: &f64| (known - frequency).abs() < 0.6 / length) {
+                break;
+            }
+            let (a, b) = swing(times, signal, frequency);
+            for (value, time) in signal.iter_mut().zip(times) {
+                let (sin, cos) = (TAU * frequency * time).sin_cos();
+                *value -= a * cos + b * sin;
+            }
+            found.push(frequency);
+        }
+        found
+    }
+
+    /// The frequency of the highest peak, if it stands out.
+    fn peak(&mut self, times: &[f64], signal: &[f64], rate: f64, length: f64) -> Option<f64> {
+        let n = signal.len();
+        let size = (2 * n).next_power_of_two();
+        let plan = self.planner.plan_fft_forward(size);
+        self.padded.clear();
+        self.padded.resize(size, 0.0);
+        let begin = *times.first()?;
+        for (value, time) in signal.iter().zip(times) {
+            // Lost samples leave their places empty, so that the phase stays right.
+            let place = ((time - begin) * rate).round() as usize;
+            let hann = 0.5 - 0.5 * (TAU * (time - begin) / length).cos();
+            if let Some(slot) = self.padded.get_mut(place) {
+                *slot = hann * value;
+            }
+        }
+        self.spectrum.resize(size / 2 + 1, Complex64::default());
+        self.scratch.resize(plan.get_scratch_len(), Complex64::default());
+        plan.process_with_scratch(&mut self.padded, &mut self.spectrum, &mut self.scratch).ok()?;
+        let bin = rate / size as f64;
+        let first = (LOWEST.max(FEWEST_SWINGS / length) / bin).ceil() as usize;
+        self.powers.clear();
+        self.powers.extend(self.spectrum.get(first..)?.iter().map(Complex64::norm_sqr));
+        let (place, &highest) = self.powers.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1))?;
+        let median = crate::stats::robust::median(&mut self.powers)?;
+        // Powers of white noise are exponential: their mean is the median over ln 2.
+        let mean = median / std::f64::consts::LN_2;
+        (highest > STANDS_OUT * mean && highest > 0.0).then(|| (first + place) as f64 * bin)
+    }
+}
+
+/// Cosine and sine amplitude of a swing at a frequency, by least squares.
+fn swing(times: &[f64], signal: &[f64], frequency: f64) -> (f64, f64) {
+    let (mut cc, mut cs, mut ss, mut cy, mut sy) = (0.0, 0.0, 0.0, 0.0, 0.0);
+    for (y, time) in signal.iter().zip(times) {
+        let (sin, cos) = (TAU * frequency * time).sin_cos();
+        cc += cos * cos;
+        cs += cos * sin;
+        ss += sin * sin;
+        cy += cos * y;
+        sy += sin * y;
+    }
+    let determinant = cc * ss - cs * cs;
+    if determinant <= 1e-9 * cc * ss {
+        return if cc >= ss { (cy / cc, 0.0) } else { (0.0, sy / ss) };
+    }
+    ((cy * ss - sy * cs) / determinant, (sy * cc - cy * cs) / determinant)
+}
+
+/// How much of the signal's square a swing at this frequency explains.
+fn explained(times: &[f64], signal: &[f64], frequency: f64) -> f64 {
+    let (mut cc, mut cs, mut ss, mut cy, mut sy) = (0.0, 0.0, 0.0, 0.0, 0.0);
+    for (y, time) in signal.iter().zip(times) {
+        let (sin, cos) = (TAU * frequency * time).sin_cos();
+        cc += cos * cos;
+        cs += cos * sin;
+        ss += sin * sin;
+        cy += cos * y;
+        sy += sin * y;
+    }
+    let determinant = cc * ss - cs * cs;
+    if determinant <= 1e-9 * cc * ss { 0.0 } else { (ss * cy * cy - 2.0 * cs * cy * sy + cc * sy * sy) / determinant }
+}
+
+/// Climbs to the top of the explained square by two parabolas.
+fn refine(times: &[f64], signal: &[f64], coarse: f64, length: f64) -> f64 {
+    let mut best = coarse;
+    for step in [0.25 / length, 0.06 / length] {
+        let below = explained(times, signal, best - step);
+        let here = explained(times, signal, best);
+        let above = explained(times, signal, best + step);
+        let bend = below - 2.0 * here + above;
+        if bend < 0.0 {
+            best += (0.5 * step * (below - above) / bend).clamp(-2.0 * step, 2.0 * step);
+        }
+    }
+    best
+}
+
+/// Takes out the least-squares parabola, so that a slow change does not leak into the band.
+fn remove_parabola(times: &[f64], signal: &mut [f64]) {
+    let n = times.len() as f64;
+    let middle = times.iter().sum::<f64>() / n;
+    let spread = times.iter().map(|t| (t - middle).powi(2)).sum::<f64>() / n;
+    let skew = times.iter().map(|t| (t - middle).powi(3)).sum::<f64>() / n;
+    if spread <= 0.0 {
+        return;
+    }
+    // Orthogonal on the true times: 1, u = t − t̄, v = u² − (skew/spread)·u − spread.
+    let parabola = |u: f64| u * u - skew / spread * u - spread;
+    let (mut sum, mut along, mut bend, mut size) = (0.0, 0.0, 0.0, 0.0);
+    for (y, t) in signal.iter().zip(times) {
+        let u = t - middle;
+        let v = parabola(u);
+        sum += y;
+        along += y * u;
+        bend += y * v;
+        size += v * v;
+    }
+    let (level, slope) = (sum / n, along / (n * spread));
+    let bend = if size > 0.0 { bend / size } else { 0.0 };
+    for (y, t) in signal.iter_mut().zip(times) {
+        let u = t - middle;
+        *y -= level + slope * u + bend * parabola(u);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rig::noise::Random;
+
+    fn noisy_line(hertz: f64, amplitude: f64, seed: u64) -> (Vec<f64>, Vec<f64>) {
+        let mut random = Random::new(seed);
+        let times: Vec<f64> = (0..80).map(|i| f64::from(i) * 0.005 + 2e-4 * random.uniform()).collect();
+        let signal = times.iter().map(|t| amplitude * (TAU * hertz * t + 1.0).sin() + random.normal()).collect();
+        (times, signal)
+    }
+
+    #[test]
+    fn a_buzz_is_found_at_its_frequency() {
+        for (seed, hertz) in [(1, 21.3), (2, 33.0), (3, 48.9)] {
+            let (times, mut signal) = noisy_line(hertz, 3.0, seed);
+            let found = LineFinder::new().find(&times, &mut signal);
+            assert_eq!(found.len(), 1, "{hertz}: {found:?}");
+            assert!((found[0] - hertz).abs() < 0.3, "{hertz}: {found:?}");
+        }
+    }
+
+    #[test]
+    fn noise_alone_hardly_ever_shows_a_line() {
+        let mut finder = LineFinder::new();
+        let looks = 2000;
+        let seen = (0..looks).filter(|&seed| {
+            let (times, mut signal) = noisy_line(30.0, 0.0, 100 + seed);
+            !finder.find(&times, &mut signal).is_empty()
+        });
+        let seen = seen.count();
+        assert!(seen < 20, "{seen} of {looks}");
+    }
+}

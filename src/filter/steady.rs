@@ -1,0 +1,428 @@
+//! One steady angle: when the blade has been still for long enough, and the mean of that stretch.
+//!
+//! Forces in g, times in seconds of the stream's own clock, angles as angles (radians within).
+//!
+//! **What is averaged.** The force *vectors* of the still stretch, level and vibration lines fitted jointly, then the
+//! angle of the mean: averaging angles is biased and breaks at ±180°. 0.3 s of a 20–50 Hz buzz would leave some
+//! hundredths of a degree in a plain mean.
+//!
+//! **When it is still.** Stillness is a claim that drift is negligible, not a failure to prove motion. At growing
+//! intervals every trailing window is fitted with level, slope, bend and twist (see `stillness`). The still stretch is
+//! the longest one of which no trailing window shows a shape beyond its noise. A reading is taken from it when
+//!
+//! - it has lasted longer than an overshoot may rest (0.3 s) and the soft ends of such a rest, which noise hides;
+//! - its slope and two standard uncertainties of it stay under a bound that goes with the wanted uncertainty;
+//! - it holds at least 32 samples and ten correlation times.
+//!
+//! **How uncertain it is.** `repeat` is s/√n_eff with Student's factor at 95.45 % over 2 (JCGM 100:2008, G.3), so that
+//! twice `repeat` holds its share; n_eff from the autocorrelation of the stretch where that is significant, never above
+//! n, and never below the sensor's floor where it is known. Where the noise does not blur the counts, what the rounding
+//! can hide is added: an error of amplitude q/π·exp(−2π²σ²/q²) for one count q and noise σ (Widrow and Kollár 2008,
+//! Quantization Noise, chapter 11), at most q/√12.
+//!
+//! **How it fails.** A creep slower than the bound passes for rest. A blade that swings so slowly that half a
+//! second at its turning point looks level within the noise does too.
+
+use super::gate::{Gate, Passage};
+use super::line::LineFinder;
+use super::reading::{EndedBy, Progress, SteadyReading, SteadySettings, Vibration};
+use super::stillness::{Window, trailing_windows};
+use super::stretch::{Mean, Moment, Stretch};
+use crate::sensor::Force;
+use crate::stats::{autocorrelation, student};
+use crate::units::{Angle, Seconds};
+
+/// The shortest stretch of which anything is said.
+const SHORTEST: f64 = 0.15;
+/// Each trailing window is so much longer than the one before.
+const GROWTH: f64 = 1.05;
+/// A stretch with nothing before it that moved must last so long.
+const PROOF_FROM_START: f64 = 0.352;
+/// How long an overshoot may rest at a wrong angle.
+const OVERSHOOT_REST: f64 = 0.3;
+/// The softest hand: the jerk with which a movement begins and ends, in radians per second cubed (100 °/s³).
+const SOFT_JERK: f64 = 1.745;
+const FEWEST_SAMPLES: usize = 32;
+/// Share of still stretches of which the test of stillness says so: the 99 % point of χ² on three degrees of freedom.
+const UNREST_LIMIT: f64 = 11.34;
+/// Slope plus two standard uncertainties must stay under this many wanted uncertainties a second.
+const DRIFT_AFTER_MOTION: f64 = 5.5;
+const DRIFT_FROM_START: f64 = 6.0;
+/// A slope of more than so many standard uncertainties is waited out.
+const DRIFT_SIGNIFICANT: f64 = 1.2;
+/// A drift of half the wanted uncertainty in the time of an overshoot's rest does not matter at all.
+const HARMLESS_DRIFT: f64 = 0.5 / OVERSHOOT_REST;
+/// Two standard deviations of a normal distribution.
+const TWO_SIGMA_SHARE: f64 = 0.954_499_736_103_642;
+
+/// Takes forces one by one until it has a steady angle.
+pub struct SteadyReader {
+    settings: SteadySettings,
+    gate: Gate,
+    finder: LineFinder,
+    stretch: Stretch,
+    windows: Vec<Window>,
+    lines: Vec<f64>,
+    lines_length: f64,
+    lines_at: f64,
+    begun: Option<f64>,
+    /// Whether everything since the first sample is in the stretch.
+    whole: bool,
+    next_look: f64,
+    jolts: u8,
+    astray: u8,
+    watch: Option<Watch>,
+    progress: Progress,
+    kept: Option<Kept>,
+    lost: u64,
+}
+
+/// Where the next samples should lie, so that a sudden motion is seen at once.
+#[derive(Debug, Clone, Copy)]
+struct Watch {
+    reference: f64,
+    level: f64,
+    limit: f64,
+}
+
+/// A still stretch that may become the reading.
+#[derive(Debug, Clone, Copy)]
+struct Kept {
+    mean: Mean,
+    window: Window,
+    repeat: f64,
+    span_repeat: f64,
+    undithered: f64,
+    effective: f64,
+    finished: f64,
+    steady: bool,
+    vibration: Option<Vibration>,
+}
+
+impl SteadyReader {
+    /// A reader that has seen nothing yet.
+    #[must_use]
+    pub fn new(settings: SteadySettings) -> Self {
+        Self {
+            gate: Gate::new(settings.count, settings.full_scale),
+            settings,
+            finder: LineFinder::new(),
+            stretch: Stretch::default(),
+            windows: Vec::new(),
+            lines: Vec::new(),
+            lines_length: 0.0,
+            lines_at: f64::NEG_INFINITY,
+            begun: None,
+            whole: true,
+            next_look: f64::NEG_INFINITY,
+            jolts: 0,
+            astray: 0,
+            watch: None,
+            progress: Progress::Moving,
+            kept: None,
+            lost: 0,
+        }
+    }
+
+    /// Takes the next sample and says how far the reading has come. After `Done` nothing changes any more.
+    pub fn push(&mut self, force: &Force) -> Progress {
+        if matches!(self.progress, Progress::Done(_)) {
+            return self.progress;
+        }
+        self.lost += u64::from(force.lost_before);
+        let clock = force.clock.value();
+        match self.gate.push(force) {
+            Passage::Dropped => return self.progress,
+            Passage::Restarted => {
+                self.begun = None;
+                self.begin_anew();
+            }
+            Passage::Moving => {
+                self.jolts = self.jolts.saturating_add(1);
+                if self.jolts >= 2 {
+                    self.begin_anew();
+                }
+            }
+            Passage::Pass => self.jolts = 0,
+        }
+        let begun = *self.begun.get_or_insert(clock);
+        let moment = Moment { clock, force: force.up };
+        if self.stretch.push(moment) {
+            self.whole = false;
+        }
+        if self.has_left(moment) {
+            self.progress = Progress::Moving;
+            self.next_look = clock;
+        }
+        if clock >= self.next_look {
+            self.look(clock);
+        }
+        if !matches!(self.progress, Progress::Done(_)) && clock - begun >= self.settings.within.value() {
+            self.progress = Progress::Done(EndedBy::Time);
+        }
+        self.progress
+    }
+
+    /// How far the reading has come.
+    #[must_use]
+    pub const fn progress(&self) -> Progress {
+        self.progress
+    }
+
+    /// The reading; `None` if not one fit sample came.
+    ///
+    /// `ended_by` says what ended it if it did not end by itself.
+    #[must_use]
+    pub fn finish(mut self, ended_by: EndedBy) -> Option<SteadyReading> {
+        let ended_by = if let Progress::Done(own) = self.progress { own } else { ended_by };
+        if !matches!(ended_by, EndedBy::Want | EndedBy::Floor) {
+            let now = self.stretch.newest()?.clock;
+            self.look(now);
+        }
+        let kept = match self.kept {
+            Some(kept) => kept,
+            None => self.best_available()?,
+        };
+        Some(SteadyReading {
+            mean: kept.mean.force,
+            repeat: Angle::from_radians(kept.repeat),
+            span_repeat: Angle::from_radians(kept.span_repeat),
+            undithered: Angle::from_radians(kept.undithered),
+            samples: kept.window.samples as u64,
+            effective_samples: kept.effective,
+            dropped: self.gate.dropped(),
+            lost_samples: self.lost,
+            settled_at: Seconds::new(kept.finished - kept.window.length),
+            finished_at: Seconds::new(kept.finished),
+            steady: kept.steady,
+            stuck: self.gate.is_stuck(),
+            ended_by,
+            vibration: kept.vibration,
+        })
+    }
+
+    fn begin_anew(&mut self) {
+        self.stretch.clear();
+        self.whole = self.begun.is_none();
+        self.watch = None;
+        self.lines.clear();
+        self.progress = Progress::Moving;
+        self.next_look = f64::NEG_INFINITY;
+    }
+
+    /// Three samples in a row far from where the stretch lies are the beginning of a motion.
+    fn has_left(&mut self, moment: Moment) -> bool {
+        let Some(watch) = self.watch else { return false };
+        let away = (moment.tilt_from(watch.reference) - watch.level).abs() > watch.limit;
+        self.astray = if away { self.astray + 1 } else { 0 };
+        if self.astray >= 3 {
+            self.astray = 0;
+            self.watch = None;
+            return true;
+        }
+        false
+    }
+
+    /// Fits the trailing windows and decides.
+    fn look(&mut self, now: f64) {
+        let span = self.stretch.length();
+        if span < SHORTEST {
+            self.next_look = now - span + SHORTEST;
+            return;
+        }
+        let Some(axes) = self.stretch.recent_axes(SHORTEST * 2.0) else { return };
+        let sigma_floor = self.settings.count.map_or(1e-9, |count| 0.1 * count.value() / axes.radius);
+        self.look_for_lines(now, axes.reference);
+        trailing_windows(
+            self.stretch.backward(axes.reference, axes.radius),
+            &self.lines,
+            SHORTEST,
+            GROWTH,
+            sigma_floor,
+            &mut self.windows,
+        );
+        let still = self.windows.iter().take_while(|window| window.unrest() <= unrest_limit(window)).last().copied();
+        let Some(still) = still else {
+            self.progress = Progress::Moving;
+            self.watch = None;
+            self.forget_before(2.0 * SHORTEST);
+            self.next_look = now + SHORTEST;
+            return;
+        };
+        let from_start = self.whole && still.samples == self.stretch.len();
+        self.watch = Some(Watch {
+            reference: axes.reference,
+            level: still.level * axes.radius,
+            limit: axes.radius * (6.0 * still.sigma + self.buzz(&still)),
+        });
+        let kept = self.judge(now, still, from_start, axes.radius);
+        self.progress = Progress::Settling {
+            since: Seconds::new(now - still.length),
+            repeat: Angle::from_radians(kept.repeat),
+            pitch: kept.mean.force.apparent_pitch(),
+        };
+        if kept.steady {
+            self.kept = Some(kept);
+            self.end_if_good_enough(&kept);
+        }
+        self.next_look = now + self.pause(&kept, &still, from_start);
+        if !from_start {
+            self.forget_before(1.3 * still.length + 2.0 * SHORTEST);
+        }
+    }
+
+    fn forget_before(&mut self, length: f64) {
+        if self.stretch.keep_trailing(length) {
+            self.whole = false;
+        }
+    }
+
+    fn buzz(&self, still: &Window) -> f64 {
+        // The lines' amplitudes are not kept for each window; what they can add at most is bounded by the scatter.
+        if self.lines.is_empty() { 0.0 } else { 20.0 * still.sigma }
+    }
+
+    fn look_for_lines(&mut self, now: f64, reference: f64) {
+        let length = match self.progress {
+            Progress::Settling { since, .. } => (now - since.value()).max(2.0 * SHORTEST),
+            _ => 2.0 * SHORTEST,
+        };
+        let length = length.min(self.stretch.length());
+        let ratio = length / self.lines_length;
+        if (0.8..1.2).contains(&ratio) && now - self.lines_at < 0.2 * length.max(0.5) {
+            return;
+        }
+        let (times, mut signal) = self.stretch.trailing(reference, length);
+        self.lines = self.finder.find(&times, &mut signal);
+        self.lines_length = length;
+        self.lines_at = now;
+    }
+
+    /// What the still stretch would give as a reading.
+    fn judge(&self, now: f64, still: Window, from_start: bool, radius: f64) -> Kept {
+        let mean = self.stretch.mean(still.samples, &self.lines);
+        let inflation = mean.inflation;
+        let freedom = (still.samples as f64 / inflation - 1.0 - 2.0 * self.lines.len() as f64).max(1.0);
+        let student = student::coverage_factor(TWO_SIGMA_SHARE, freedom).map_or(7.0, |factor| factor / 2.0);
+        let random = student * mean.u_pitch * inflation.sqrt();
+        let undithered =
+            self.settings.count.map_or(0.0, |count| hidden_by_rounding(count.value() / radius, mean.sigma_pitch));
+        let floor = self.settings.floor.map_or(0.0, Angle::radians);
+        let repeat = random.max(floor).hypot(undithered);
+        let steady = self.is_proven(&still, from_start, inflation);
+        Kept {
+            mean,
+            window: still,
+            repeat,
+            span_repeat: student * mean.u_span * inflation.sqrt(),
+            undithered,
+            effective: still.samples as f64 / inflation,
+            finished: now,
+            steady,
+            vibration: mean.vibration,
+        }
+    }
+
+    fn is_proven(&self, still: &Window, from_start: bool, inflation: f64) -> bool {
+        let want = self.settings.want.radians();
+        let u_slope = still.u_slope * inflation.sqrt();
+        let bound = want * if from_start { DRIFT_FROM_START } else { DRIFT_AFTER_MOTION };
+        let slope = still.slope.abs();
+        let drift = slope + 2.0 * u_slope;
+        let small = drift <= want * HARMLESS_DRIFT || (drift <= bound && slope <= DRIFT_SIGNIFICANT * u_slope);
+        small
+            && still.length >= proof(still, from_start)
+            && still.samples >= FEWEST_SAMPLES
+            && still.samples as f64 >= 10.0 * inflation
+    }
+
+    fn end_if_good_enough(&mut self, kept: &Kept) {
+        let wanted = self.settings.want.radians() / 2.0;
+        if kept.repeat <= wanted {
+            self.progress = Progress::Done(EndedBy::Want);
+            return;
+        }
+        // What no waiting shrinks is the floor and the rounding; the rest may be a half of it before waiting is in vain.
+        let floor = self.settings.floor.map_or(0.0, Angle::radians).hypot(kept.undithered);
+        if floor > wanted && kept.repeat <= 1.12 * floor {
+            self.progress = Progress::Done(EndedBy::Floor);
+        }
+    }
+
+    /// How long to wait until the next look is worth its time.
+    fn pause(&self, kept: &Kept, still: &Window, from_start: bool) -> f64 {
+        let wanted = self.settings.want.radians() / 2.0;
+        let needed = still.length * (kept.repeat / wanted).powi(2);
+        let missing = (needed - still.length).max(proof(still, from_start) - still.length);
+        (0.3 * missing).clamp((0.015 * still.length).max(0.006), 0.1)
+    }
+
+    /// The last third of a second, or what there is, when no stretch was still.
+    fn best_available(&self) -> Option<Kept> {
+        let samples = self.stretch.samples_within(2.0 * SHORTEST);
+        let newest = self.stretch.newest()?;
+        let mean = self.stretch.mean(samples, &[]);
+        let window = self.windows.first().copied();
+        let length = self.stretch.length().min(2.0 * SHORTEST);
+        let drift = window.map_or(0.0, |window| window.slope * length / 2.0);
+        let repeat = mean.u_pitch.hypot(drift).hypot(if samples < 2 { 1.0 } else { 0.0 });
+        Some(Kept {
+            mean,
+            window: Window { samples, length, ..window.unwrap_or(NOTHING) },
+            repeat,
+            span_repeat: mean.u_span,
+            undithered: 0.0,
+            effective: samples as f64 / mean.inflation,
+            finished: newest.clock,
+            steady: false,
+            vibration: None,
+        })
+    }
+}
+
+const NOTHING: Window = Window {
+    samples: 0,
+    length: 0.0,
+    level: 0.0,
+    sigma: 0.0,
+    u_level: 0.0,
+    slope: 0.0,
+    u_slope: 0.0,
+    shapes: [0.0; 3],
+};
+
+/// The limit of the statistic of stillness for this window: F on 3 and ν degrees of freedom, close to χ² for many.
+fn unrest_limit(window: &Window) -> f64 {
+    let freedom = (window.samples as f64 - 4.0).max(2.0);
+    UNREST_LIMIT * (1.0 + 5.5 / freedom + 18.0 / (freedom * freedom))
+}
+
+/// How long the blade must have been still: longer than an overshoot's rest with its soft ends.
+///
+/// A hand's movement leaves and reaches a rest as J·τ³. Noise σ at n samples a second hides it as long as
+/// Σ(Jτ³)²/σ² < 2.5², which is τ = (44 σ²/J²n)^(1/7) at either end.
+fn proof(window: &Window, from_start: bool) -> f64 {
+    let rate = window.samples as f64 / window.length.max(1e-3);
+    let hidden = (44.0 * window.sigma.powi(2) / (SOFT_JERK * SOFT_JERK * rate)).powf(1.0 / 7.0);
+    if from_start { PROOF_FROM_START } else { OVERSHOOT_REST + 2.0 * hidden }
+}
+
+/// Standard uncertainty that rounding to `count` leaves in a mean when the noise has standard deviation `sigma`, which
+/// includes what rounding added to it.
+fn hidden_by_rounding(count: f64, sigma: f64) -> f64 {
+    let square = (sigma * sigma - count * count / 12.0).max(0.0);
+    let amplitude =
+        count / std::f64::consts::PI * (-2.0 * std::f64::consts::PI.powi(2) * square / (count * count)).exp();
+    (amplitude * std::f64::consts::FRAC_1_SQRT_2).min(count / 12_f64.sqrt())
+}
+
+/// By what factor correlation inflates the variance of the mean of these residuals: 1 unless it is significant.
+pub(super) fn significant_inflation(residuals: &[f64]) -> f64 {
+    let n = residuals.len() as f64;
+    let lag1 = autocorrelation::lag_one(residuals).unwrap_or(0.0);
+    let lag2 = autocorrelation::autocorrelation(residuals, 2).unwrap_or(0.0);
+    if lag1 + lag2 < 2.5 * (2.0 / n).sqrt() {
+        return 1.0;
+    }
+    autocorrelation::inflation(residuals, residuals.len())
+}
