@@ -1,5 +1,6 @@
 //! Force to live and steady angle: the gate, the live value, the steady mean.
 
+mod edges;
 mod gate;
 mod line;
 mod live;

@@ -29,7 +29,7 @@ use super::reading::{EndedBy, Progress, SteadyReading, SteadySettings, Vibration
 use super::stillness::{Window, trailing_windows};
 use super::stretch::{Mean, Moment, Stretch};
 use crate::sensor::Force;
-use crate::stats::{autocorrelation, student};
+use crate::stats::student;
 use crate::units::{Angle, Seconds};
 
 /// The shortest stretch of which anything is said.
@@ -38,11 +38,17 @@ const SHORTEST: f64 = 0.15;
 const GROWTH: f64 = 1.05;
 /// A stretch with nothing before it that moved must last so long.
 const PROOF_FROM_START: f64 = 0.352;
+/// How long a stick may pause before it moves on.
+const PAUSE: f64 = 0.26;
 /// How long an overshoot may rest at a wrong angle.
 const OVERSHOOT_REST: f64 = 0.3;
 /// The softest hand: the jerk with which a movement begins and ends, in radians per second cubed (100 °/s³).
 const SOFT_JERK: f64 = 1.745;
 const FEWEST_SAMPLES: usize = 32;
+/// A stretch that swings slowly, as under a hand, must last so long.
+const SWINGING_PROOF: f64 = 1.5;
+/// An end of a stretch that looks like movement by more standard deviations is not believed.
+const EDGE_SIGNIFICANT: f64 = 2.2;
 /// Share of still stretches of which the test of stillness says so: the 99 % point of χ² on three degrees of freedom.
 const UNREST_LIMIT: f64 = 11.34;
 /// Slope plus two standard uncertainties must stay under this many wanted uncertainties a second.
@@ -241,33 +247,45 @@ impl SteadyReader {
             sigma_floor,
             &mut self.windows,
         );
-        let still = self.windows.iter().take_while(|window| window.unrest() <= unrest_limit(window)).last().copied();
-        let Some(still) = still else {
+        let Some(place) = longest_still(&self.windows) else {
             self.progress = Progress::Moving;
             self.watch = None;
             self.forget_before(2.0 * SHORTEST);
             self.next_look = now + SHORTEST;
             return;
         };
+        let still = self.windows[place];
         let from_start = self.whole && still.samples == self.stretch.len();
         self.watch = Some(Watch {
             reference: axes.reference,
             level: still.level * axes.radius,
             limit: axes.radius * (6.0 * still.sigma + self.buzz(&still)),
         });
-        let kept = self.judge(now, still, from_start, axes.radius);
+        let kept = self.judge(now, place, from_start, axes.radius);
         self.progress = Progress::Settling {
             since: Seconds::new(now - still.length),
             repeat: Angle::from_radians(kept.repeat),
             pitch: kept.mean.force.apparent_pitch(),
         };
         if kept.steady {
-            self.kept = Some(kept);
+            self.keep(kept);
             self.end_if_good_enough(&kept);
         }
         self.next_look = now + self.pause(&kept, &still, from_start);
-        if !from_start {
+        // What chance made a little restless may turn out still with more samples; what moved will not.
+        if self.windows.last().is_some_and(|all| all.unrest() > 3.0 * unrest_limit(all)) {
             self.forget_before(1.3 * still.length + 2.0 * SHORTEST);
+        }
+    }
+
+    /// Keeps the better of two readings of one rest, and the later of two rests.
+    fn keep(&mut self, new: Kept) {
+        let better = self.kept.is_none_or(|old| {
+            let apart = (new.mean.force.apparent_pitch() - old.mean.force.apparent_pitch()).wrapped().radians().abs();
+            new.repeat <= old.repeat || apart > 3.0 * new.repeat.hypot(old.repeat)
+        });
+        if better {
+            self.kept = Some(new);
         }
     }
 
@@ -298,9 +316,19 @@ impl SteadyReader {
         self.lines_at = now;
     }
 
-    /// What the still stretch would give as a reading.
-    fn judge(&self, now: f64, still: Window, from_start: bool, radius: f64) -> Kept {
-        let mean = self.stretch.mean(still.samples, &self.lines);
+    /// What the still stretch at this place would give as a reading; its beginning is cut while it looks like the end of
+    /// a movement.
+    fn judge(&self, now: f64, place: usize, from_start: bool, radius: f64) -> Kept {
+        let mut still = self.windows[place];
+        let mut mean = self.stretch.mean(still.samples, &self.lines);
+        for shorter in self.windows[..place].iter().rev() {
+            if mean.arriving <= EDGE_SIGNIFICANT || shorter.length < 0.5 * self.windows[place].length {
+                break;
+            }
+            still = *shorter;
+            mean = self.stretch.mean(still.samples, &self.lines);
+        }
+        let from_start = from_start && still.samples == self.windows[place].samples;
         let inflation = mean.inflation;
         let freedom = (still.samples as f64 / inflation - 1.0 - 2.0 * self.lines.len() as f64).max(1.0);
         let student = student::coverage_factor(TWO_SIGMA_SHARE, freedom).map_or(7.0, |factor| factor / 2.0);
@@ -308,8 +336,11 @@ impl SteadyReader {
         let undithered =
             self.settings.count.map_or(0.0, |count| hidden_by_rounding(count.value() / radius, mean.sigma_pitch));
         let floor = self.settings.floor.map_or(0.0, Angle::radians);
-        let repeat = random.max(floor).hypot(undithered);
-        let steady = self.is_proven(&still, from_start, inflation);
+        let slope = still.slope.abs();
+        let drift = if slope > 2.0 * still.u_slope * inflation.sqrt() { slope * OVERSHOOT_REST } else { 0.0 };
+        let repeat = random.max(floor).hypot(undithered).hypot(drift);
+        let quiet = mean.arriving <= EDGE_SIGNIFICANT && mean.leaving <= EDGE_SIGNIFICANT;
+        let steady = quiet && self.is_proven(&still, from_start, inflation);
         Kept {
             mean,
             window: still,
@@ -330,7 +361,9 @@ impl SteadyReader {
         let slope = still.slope.abs();
         let drift = slope + 2.0 * u_slope;
         let small = drift <= want * HARMLESS_DRIFT || (drift <= bound && slope <= DRIFT_SIGNIFICANT * u_slope);
+        let unswinging = inflation <= 1.0 || still.length >= SWINGING_PROOF;
         small
+            && unswinging
             && still.length >= proof(still, from_start)
             && still.samples >= FEWEST_SAMPLES
             && still.samples as f64 >= 10.0 * inflation
@@ -354,7 +387,8 @@ impl SteadyReader {
         let wanted = self.settings.want.radians() / 2.0;
         let needed = still.length * (kept.repeat / wanted).powi(2);
         let missing = (needed - still.length).max(proof(still, from_start) - still.length);
-        (0.3 * missing).clamp((0.015 * still.length).max(0.006), 0.1)
+        let least = (0.015 * still.length).max(0.006);
+        (0.3 * missing).min(0.1).max(least)
     }
 
     /// The last third of a second, or what there is, when no stretch was still.
@@ -380,16 +414,26 @@ impl SteadyReader {
     }
 }
 
-const NOTHING: Window = Window {
-    samples: 0,
-    length: 0.0,
-    level: 0.0,
-    sigma: 0.0,
-    u_level: 0.0,
-    slope: 0.0,
-    u_slope: 0.0,
-    shapes: [0.0; 3],
-};
+const NOTHING: Window =
+    Window { samples: 0, length: 0.0, level: 0.0, sigma: 0.0, slope: 0.0, u_slope: 0.0, shapes: [0.0; 3] };
+
+/// The longest window that is still: longer ones that fail by chance are passed over, three in a row are motion.
+fn longest_still(windows: &[Window]) -> Option<usize> {
+    let mut longest = None;
+    let mut restless = 0;
+    for (place, window) in windows.iter().enumerate() {
+        if window.unrest() <= unrest_limit(window) {
+            longest = Some(place);
+            restless = 0;
+        } else {
+            restless += 1;
+            if restless == 3 {
+                break;
+            }
+        }
+    }
+    longest
+}
 
 /// The limit of the statistic of stillness for this window: F on 3 and ν degrees of freedom, close to χ² for many.
 fn unrest_limit(window: &Window) -> f64 {
@@ -404,7 +448,7 @@ fn unrest_limit(window: &Window) -> f64 {
 fn proof(window: &Window, from_start: bool) -> f64 {
     let rate = window.samples as f64 / window.length.max(1e-3);
     let hidden = (44.0 * window.sigma.powi(2) / (SOFT_JERK * SOFT_JERK * rate)).powf(1.0 / 7.0);
-    if from_start { PROOF_FROM_START } else { OVERSHOOT_REST + 2.0 * hidden }
+    if from_start { (PAUSE + 1.2 * hidden).max(PROOF_FROM_START) } else { OVERSHOOT_REST + 2.2 * hidden }
 }
 
 /// Standard uncertainty that rounding to `count` leaves in a mean when the noise has standard deviation `sigma`, which
@@ -414,15 +458,4 @@ fn hidden_by_rounding(count: f64, sigma: f64) -> f64 {
     let amplitude =
         count / std::f64::consts::PI * (-2.0 * std::f64::consts::PI.powi(2) * square / (count * count)).exp();
     (amplitude * std::f64::consts::FRAC_1_SQRT_2).min(count / 12_f64.sqrt())
-}
-
-/// By what factor correlation inflates the variance of the mean of these residuals: 1 unless it is significant.
-pub(super) fn significant_inflation(residuals: &[f64]) -> f64 {
-    let n = residuals.len() as f64;
-    let lag1 = autocorrelation::lag_one(residuals).unwrap_or(0.0);
-    let lag2 = autocorrelation::autocorrelation(residuals, 2).unwrap_or(0.0);
-    if lag1 + lag2 < 2.5 * (2.0 / n).sqrt() {
-        return 1.0;
-    }
-    autocorrelation::inflation(residuals, residuals.len())
 }

@@ -25,8 +25,6 @@ pub struct Window {
     pub level: f64,
     /// Standard deviation of the noise of one sample about the full model.
     pub sigma: f64,
-    /// Standard uncertainty of the level for white noise.
-    pub u_level: f64,
     /// Slope in units of the signal a second.
     pub slope: f64,
     /// Its standard uncertainty for white noise.
@@ -138,7 +136,6 @@ fn solve(
         length,
         level: z[base] / factor[base][base],
         sigma,
-        u_level: sigma / factor[base][base],
         slope: z[base + 1] / factor[base + 1][base + 1],
         u_slope: sigma / factor[base + 1][base + 1],
         shapes: [z[base + 1] / sigma, z[base + 2] / sigma, z[base + 3] / sigma],
@@ -176,7 +173,6 @@ mod tests {
         assert!((whole.slope - 3.0).abs() < 4.0 * whole.u_slope);
         // u = σ·√(12/n)/T for evenly spaced samples (n = 200, T = 1 s, σ = 0.1).
         assert!((whole.u_slope / (0.1 * (12.0_f64 / 200.0).sqrt()) - 1.0).abs() < 0.15);
-        assert!((whole.u_level / (0.1 / 200_f64.sqrt()) - 1.0).abs() < 0.15);
     }
 
     #[test]

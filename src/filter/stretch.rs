@@ -1,8 +1,8 @@
 //! The samples of the stretch at hand, and their mean with the vibration lines taken out.
 
+use super::edges;
 use super::line::MOST_LINES;
 use super::reading::Vibration;
-use super::steady::significant_inflation;
 use super::stillness::Point;
 use crate::stats::moments;
 use crate::units::{Angle, BladeVector, Hertz};
@@ -50,6 +50,10 @@ pub struct Mean {
     pub u_span: f64,
     /// By what factor correlation inflates the variance.
     pub inflation: f64,
+    /// How much the first samples look like the end of a movement, in standard deviations.
+    pub arriving: f64,
+    /// How much the last samples look like the beginning of one, in standard deviations.
+    pub leaving: f64,
     /// The strongest line.
     pub vibration: Option<Vibration>,
 }
@@ -154,7 +158,9 @@ impl Stretch {
         let radius = chord.hypot(normal).max(1e-9);
         let length = force.norm().max(1e-9);
         let (mut tilts, mut slants) = (Vec::with_capacity(samples), Vec::with_capacity(samples));
+        let mut times = Vec::with_capacity(samples);
         for moment in window() {
+            times.push(moment.clock - begin);
             let left = fit.residual(moment, begin, lines);
             tilts.push((left[1] * cos - left[2] * sin) / radius);
             let along = left[1] * sin + left[2] * cos;
@@ -173,7 +179,9 @@ impl Stretch {
             sigma_pitch: sigma,
             u_pitch: sigma * fit.u_factor,
             u_span: sigma_span * fit.u_factor,
-            inflation: significant_inflation(&tilts),
+            inflation: edges::significant_inflation(&times, &tilts),
+            arriving: edges::arriving(&times, &tilts, sigma),
+            leaving: edges::leaving(&times, &tilts, sigma),
             vibration,
         }
     }

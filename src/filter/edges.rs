@@ -1,0 +1,68 @@
+//! What the residuals of a stretch still betray: a movement at either end, or a slow swing through all of it.
+//!
+//! Times in seconds from the beginning of the stretch, residuals in any unit. A hand's movement reaches and leaves a
+//! rest as the cube of the time (minimum jerk: Flash and Hogan, J. Neurosci. 5 (1985) 1688), a creep that ends as a
+//! hinge. Each shape is fitted beside a level; what is returned is the largest coefficient over its standard
+//! uncertainty.
+
+use crate::stats::autocorrelation;
+
+/// How far into the stretch a hand's movement may reach, in seconds.
+const REACHES: [f64; 3] = [0.08, 0.13, 0.2];
+/// How far into the stretch a creep may reach, as shares of it.
+const HINGES: [f64; 3] = [0.2, 0.4, 0.65];
+/// Neighbours within this time, in seconds, are compared: a quarter of a hand's tremor of 12 Hz.
+const SWING_QUARTER: f64 = 0.02;
+const SIGNIFICANT: f64 = 2.6;
+
+/// How much the beginning looks like the end of a movement, in standard deviations.
+pub fn arriving(times: &[f64], residuals: &[f64], sigma: f64) -> f64 {
+    let Some(length) = times.last().copied() else { return 0.0 };
+    let hands = REACHES.iter().map(|reach| (*reach, 3));
+    let creeps = HINGES.iter().map(|share| (share * length, 1));
+    hands
+        .chain(creeps)
+        .map(|(reach, power)| shape_in(times, residuals, sigma, |t| ((reach - t).max(0.0) / reach).powi(power)))
+        .fold(0.0, f64::max)
+}
+
+/// How much the end looks like the beginning of a movement, in standard deviations.
+pub fn leaving(times: &[f64], residuals: &[f64], sigma: f64) -> f64 {
+    let Some(length) = times.last().copied() else { return 0.0 };
+    REACHES
+        .iter()
+        .map(|reach| shape_in(times, residuals, sigma, |t| ((t - length + reach).max(0.0) / reach).powi(3)))
+        .fold(0.0, f64::max)
+}
+
+fn shape_in(times: &[f64], residuals: &[f64], sigma: f64, shape: impl Fn(f64) -> f64) -> f64 {
+    let n = times.len() as f64;
+    let (mut sum, mut squares, mut level, mut product) = (0.0, 0.0, 0.0, 0.0);
+    for (t, residual) in times.iter().zip(residuals) {
+        let value = shape(*t);
+        sum += value;
+        squares += value * value;
+        level += residual;
+        product += value * residual;
+    }
+    let spread = squares - sum * sum / n;
+    if spread <= 0.0 || sigma <= 0.0 {
+        return 0.0;
+    }
+    (product - sum * level / n).abs() / (sigma * spread.sqrt())
+}
+
+/// By what factor correlation inflates the variance of the mean of these residuals: 1 unless it is significant.
+///
+/// A slow swing makes neighbours alike; so the correlations within a quarter of its period are summed and held against
+/// their standard deviation for white noise, √(lags/n).
+pub fn significant_inflation(times: &[f64], residuals: &[f64]) -> f64 {
+    let n = residuals.len();
+    let Some(length) = times.last().copied().filter(|length| *length > 0.0) else { return 1.0 };
+    let lags = ((SWING_QUARTER * n as f64 / length).round() as usize).clamp(2, 8).min(n / 4);
+    let alike: f64 = (1..=lags).filter_map(|lag| autocorrelation::autocorrelation(residuals, lag)).sum();
+    if alike < SIGNIFICANT * (lags as f64 / n as f64).sqrt() {
+        return 1.0;
+    }
+    autocorrelation::inflation(residuals, n)
+}
