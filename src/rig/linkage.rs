@@ -105,8 +105,9 @@ impl Linkage {
             cyclic_throw: 0.0,
         };
         linkage.collective_throw = linkage.servo_angle(linkage.lift(head.collective_deg.radians()));
-        let slope = linkage.lift(head.cyclic_deg.radians()) / linkage.link_radius;
-        linkage.cyclic_throw = linkage.servo_angle(slope * linkage.servo_radius);
+        // The plate leans until the link's ball, which keeps its distance on the plate, stands high enough.
+        let lean = (linkage.lift(head.cyclic_deg.radians()) / linkage.link_radius).clamp(-1.0, 1.0).asin();
+        linkage.cyclic_throw = linkage.servo_angle(linkage.servo_radius * lean.tan());
         linkage
     }
 

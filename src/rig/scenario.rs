@@ -55,7 +55,8 @@ pub struct Head {
     pub left_deg: Angle,
     /// Pitch of every blade at full collective with an exact linkage (and its negative at the low end), degrees.
     pub collective_deg: Angle,
-    /// Cyclic pitch at full stick with an exact linkage, degrees.
+    /// Cyclic pitch at full stick with an exact linkage, degrees; the three servos' arcs raise or lower the plate a
+    /// little with it, so that one direction comes out larger than the other.
     pub cyclic_deg: Angle,
     /// Pitch arm, feather axis to link ball.
     pub pitch_arm_mm: Millimetres,
