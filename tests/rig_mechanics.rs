@@ -1,5 +1,7 @@
 //! The simulated head behaves as heads do: signs, linkages, binds, slop, phase, tail.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test ends where it fails")]
+
 use clinoblade::rig::{Edge, End, Rig, Scenario, Truth};
 use clinoblade::units::Seconds;
 

@@ -1,5 +1,6 @@
 //! The simulated head as another program meets it: a process, a device to open, lines to write.
 #![cfg(unix)]
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test ends where it fails")]
 
 use std::fs::{File, OpenOptions};
 use std::io::{BufRead, BufReader, Read, Write};

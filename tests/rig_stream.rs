@@ -1,5 +1,7 @@
 //! What leaves the simulated sensor: the same bytes for the same seed, its errors as stated, its line damaged as told.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test ends where it fails")]
+
 use clinoblade::rig::{Rig, Scenario};
 use clinoblade::units::Seconds;
 
@@ -184,4 +186,12 @@ fn a_wrong_scenario_is_refused_in_plain_words() {
     let timeline = scenario("[[timeline]]\nat_s = 1.0\ncommand = 'clip D'");
     let error = Rig::new(timeline).unwrap_err().to_string();
     assert!(error.contains("at 1 s") && error.contains("no blade D"), "{error}");
+}
+
+#[test]
+fn the_examples_run() {
+    for example in [include_str!("../examples/scenario.toml"), include_str!("../examples/scenario-three-blade.toml")] {
+        let (sentences, bad) = decode(&run(&scenario(example), 20.0, 0.5));
+        assert!(sentences.len() > 3_950 && bad < 20, "{} {bad}", sentences.len());
+    }
 }

@@ -1,5 +1,7 @@
 //! The simulated head against formulas written anew here: trigonometry of projections instead of rotation matrices.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test ends where it fails")]
+
 use clinoblade::rig::{Rig, Scenario};
 use clinoblade::units::Seconds;
 

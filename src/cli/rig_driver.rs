@@ -3,7 +3,7 @@
 //! The rig itself knows no clock. Here it is told the time every 5 ms; its bytes leave on a pseudo-terminal, on TCP or in
 //! a pipe within the process.
 
-use super::rig_port::{Place, Port, settled};
+use super::rig_port::{Place, Port, Usable, settled};
 use crate::rig::{Answer, Rig, RigError, Truth};
 use crate::units::Seconds;
 use std::io;
@@ -144,8 +144,7 @@ impl Driver {
                 request = requests.recv(), if waiting.is_none() => {
                     let Some(request) = request else { break };
                     self.catch_up()?;
-                    waiting = self.answer(request);
-                    self.plug()?;
+                    waiting = self.answer(request)?;
                 }
             }
             if let Some(due) = waiting.take_if(|waiting| waiting.until <= self.rig.now().value()) {
@@ -160,8 +159,9 @@ impl Driver {
     fn catch_up(&mut self) -> io::Result<()> {
         self.bytes.clear();
         self.rig.advance(Seconds::new(self.started.elapsed().as_secs_f64()), &mut self.bytes);
-        if let Some(port) = &mut self.port {
-            port.send(&self.bytes);
+        if let Some(Usable::No) = self.port.as_mut().map(|port| port.send(&self.bytes)) {
+            // Closed first, so that the new one is given the same name where the system has it to give.
+            self.port = None;
         }
         self.plug()
     }
@@ -178,21 +178,22 @@ impl Driver {
     }
 
     /// Answers at once, or gives back the wait that is owed an answer.
-    fn answer(&mut self, request: Request) -> Option<Waiting> {
+    fn answer(&mut self, request: Request) -> io::Result<Option<Waiting>> {
         match request {
             Request::Truth(reply) => {
                 // Who asked may have gone; the rig goes on.
                 let _ = reply.send(self.rig.truth());
             }
-            Request::Command(line, reply) => match self.rig.command(&line) {
-                Ok(Answer { line, wait: Some(wait) }) => {
-                    return Some(Waiting { until: self.rig.now().value() + wait.value(), line, reply });
+            Request::Command(line, reply) => {
+                let answer = self.rig.command(&line);
+                // The port is gone or back before the answer says so.
+                self.plug()?;
+                if let Ok(Answer { line, wait: Some(wait) }) = answer {
+                    return Ok(Some(Waiting { until: self.rig.now().value() + wait.value(), line, reply }));
                 }
-                answer => {
-                    let _ = reply.send(answer.map(|answer| answer.line));
-                }
-            },
+                let _ = reply.send(answer.map(|answer| answer.line));
+            }
         }
-        None
+        Ok(None)
     }
 }

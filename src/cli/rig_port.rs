@@ -29,6 +29,14 @@ pub(super) enum Port {
     Memory(tokio::io::DuplexStream),
 }
 
+/// Whether a port can still be opened at its other end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Usable {
+    Yes,
+    /// Its last reader claimed it for itself and was killed: close it and open another.
+    No,
+}
+
 impl Port {
     /// Opens a port.
     pub(super) fn open(place: &Place) -> io::Result<Self> {
@@ -55,10 +63,10 @@ impl Port {
     }
 
     /// Sends what is taken at once; the rest is lost.
-    pub(super) fn send(&mut self, bytes: &[u8]) {
+    pub(super) fn send(&mut self, bytes: &[u8]) -> Usable {
         match self {
             #[cfg(unix)]
-            Self::Terminal(terminal) => terminal.send(bytes),
+            Self::Terminal(terminal) => return terminal.send(bytes),
             Self::Tcp(listener) => listener.send(bytes),
             Self::Memory(pipe) => {
                 use futures_util::FutureExt;
@@ -67,6 +75,7 @@ impl Port {
                 let _ = pipe.write(bytes).now_or_never();
             }
         }
+        Usable::Yes
     }
 }
 
@@ -112,7 +121,7 @@ pub(super) fn settled(place: &Place, port: &Port) -> Place {
 mod terminal {
     //! A pseudo-terminal. The other end is opened and closed by whoever reads, as often as they like.
 
-    use super::{Path, PathBuf, io};
+    use super::{Path, PathBuf, Usable, io};
     use rustix::fs::{Mode, OFlags};
     use rustix::pty::OpenptFlags;
     use rustix::termios::{OptionalActions, QueueSelector};
@@ -124,7 +133,12 @@ mod terminal {
         name: String,
         link: Option<PathBuf>,
         listened_to: bool,
+        /// Sends since somebody was last seen at the other end.
+        idle: u32,
     }
+
+    /// After so many sends to nobody, look whether a reader too quick to be seen has left something behind.
+    const LOOK_AGAIN: u32 = 100;
 
     impl Terminal {
         pub(crate) fn open(link: Option<&Path>) -> io::Result<Self> {
@@ -137,7 +151,7 @@ mod terminal {
             if let Some(link) = link {
                 point(link, &name)?;
             }
-            Ok(Self { master, name, link: link.map(Path::to_owned), listened_to: false })
+            Ok(Self { master, name, link: link.map(Path::to_owned), listened_to: false, idle: 0 })
         }
 
         pub(crate) fn name(&self) -> &str {
@@ -145,16 +159,19 @@ mod terminal {
         }
 
         /// Writes while somebody has the other end open.
-        pub(crate) fn send(&mut self, bytes: &[u8]) {
+        pub(crate) fn send(&mut self, bytes: &[u8]) -> Usable {
             let listened_to = self.is_open_at_the_other_end();
-            if self.listened_to && !listened_to {
-                self.forget_unread();
+            self.idle = if listened_to { 0 } else { self.idle.wrapping_add(1) };
+            let left_behind = !listened_to && (self.listened_to || self.idle.is_multiple_of(LOOK_AGAIN));
+            if left_behind && self.forget_last_reader().is_err() {
+                return Usable::No;
             }
             self.listened_to = listened_to;
             if listened_to {
                 // A full buffer loses the bytes, as an unread serial line does.
                 let _ = rustix::io::write(&self.master, bytes);
             }
+            Usable::Yes
         }
 
         /// Reads and drops what the other end has sent; the system answers EIO while nobody has it open.
@@ -170,13 +187,11 @@ mod terminal {
         }
 
         /// What the last reader left unread is not for the next one, nor is its claim to have the line alone: a
-        /// process that was killed cannot take that back itself.
-        fn forget_unread(&self) {
-            if let Ok(other_end) = open_other_end(&self.name) {
-                // Either fails only when the terminal is gone, and then there is nothing to forget.
-                let _ = rustix::termios::tcflush(&other_end, QueueSelector::IFlush);
-                let _ = rustix::termios::ioctl_tiocnxcl(&other_end);
-            }
+        /// process that was killed cannot take that back itself, and only the superuser can for it.
+        fn forget_last_reader(&self) -> io::Result<()> {
+            let other_end = open_other_end(&self.name)?;
+            rustix::termios::tcflush(&other_end, QueueSelector::IFlush)?;
+            Ok(rustix::termios::ioctl_tiocnxcl(&other_end)?)
         }
     }
 
