@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test")]
 
 use clinoblade::logbook::{Location, Logbook, LogbookError, SavedDefault};
-use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection, SqliteJournalMode};
+use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection};
 use sqlx::{AssertSqlSafe, ConnectOptions, Connection};
 use std::collections::BTreeMap;
 use std::fs;
@@ -67,27 +67,43 @@ async fn a_file_with_a_step_that_is_not_known_here() {
     assert!(matches!(refusal(&path).await, LogbookError::Newer { found: 98, .. }));
 }
 
-/// The newer version was killed: what makes the file newer stands in the log beside it alone.
-#[tokio::test]
-async fn a_newer_file_whose_last_commit_is_still_in_its_log() {
+/// The files as a program leaves them that is killed right after `sql`: what it wrote stands in the log alone.
+async fn killed_after(sql: &str) -> (TempDir, PathBuf) {
     let (folder, path) = folder_with_logbook().await;
-    let mut connection = SqliteConnectOptions::new()
-        .filename(&path)
-        .journal_mode(SqliteJournalMode::Wal)
-        .pragma("wal_autocheckpoint", "0")
-        .connect()
-        .await
-        .unwrap();
-    sqlx::raw_sql("PRAGMA user_version = 99").execute(&mut connection).await.unwrap();
-    // The files as they are at this moment are what a kill leaves behind.
+    let mut connection = direct(&path).await;
+    sqlx::raw_sql(AssertSqlSafe(sql.to_owned())).execute(&mut connection).await.unwrap();
     let killed = tempfile::tempdir().unwrap();
     for (file, bytes) in everything_in(folder.path()) {
         fs::write(killed.path().join(file.file_name().unwrap()), bytes).unwrap();
     }
     connection.close().await.unwrap();
-    let path = killed.path().join("club.sqlite");
     assert_eq!(everything_in(killed.path()).len(), 3, "the file, its log and the log's index");
+    let path = killed.path().join("club.sqlite");
+    (killed, path)
+}
+
+#[tokio::test]
+async fn a_newer_file_whose_last_commit_is_still_in_its_log() {
+    let (_folder, path) = killed_after("PRAGMA user_version = 99").await;
     assert!(matches!(refusal(&path).await, LogbookError::Newer { found: 99, .. }));
+}
+
+#[tokio::test]
+async fn a_damaged_file_with_a_log_beside_it() {
+    let (_folder, path) = killed_after("INSERT INTO saved_defaults (name, value) VALUES ('head', 'Trainer')").await;
+    let mut bytes = fs::read(&path).unwrap();
+    let middle = bytes.len() / 2 / 4096 * 4096;
+    bytes[middle..middle + 16].fill(0xA5);
+    fs::write(&path, bytes).unwrap();
+    assert!(matches!(refusal(&path).await, LogbookError::Damaged { .. }));
+}
+
+/// What a kill leaves is no damage: the next program goes on with it.
+#[tokio::test]
+async fn a_log_left_by_a_kill_is_no_reason_to_refuse() {
+    let (_folder, path) = killed_after("UPDATE saved_defaults SET value = 'bench adapter'").await;
+    let logbook = Logbook::open(&Location::from(path.as_path())).await.unwrap();
+    assert_eq!(logbook.saved(SavedDefault::Source).await.unwrap().as_deref(), Some("bench adapter"));
 }
 
 #[tokio::test]

@@ -151,7 +151,7 @@ impl LogbookError {
     }
 }
 
-/// SQLite's primary result codes, as far as they are told apart here (<https://www.sqlite.org/rescode.html>).
+/// SQLite's result codes, as far as they are told apart here (<https://www.sqlite.org/rescode.html>).
 pub(super) mod sqlite {
     pub const PERM: i32 = 3;
     pub const BUSY: i32 = 5;
@@ -162,9 +162,14 @@ pub(super) mod sqlite {
     pub const CANTOPEN: i32 = 14;
     pub const NOTADB: i32 = 26;
 
-    /// The primary result code of an error: the low byte of the extended one.
+    /// The log's index could not be made larger: what a full disk looks like while a file is opened.
+    const IOERR_SHMSIZE: i32 = 4874;
+
+    /// The result code of an error: the primary one, save where an extended one says more.
     pub fn code(error: &sqlx::Error) -> Option<i32> {
-        let code = error.as_database_error()?.code()?;
-        code.parse::<i32>().ok().map(|code| code & 0xFF)
+        match error.as_database_error()?.code()?.parse().ok()? {
+            IOERR_SHMSIZE => Some(FULL),
+            extended => Some(extended & 0xFF),
+        }
     }
 }

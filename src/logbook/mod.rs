@@ -18,13 +18,14 @@ mod error;
 mod inspect;
 mod location;
 mod migrations;
-pub mod samples;
+mod samples;
 mod saved;
 mod setups;
 mod store;
 
 pub use error::LogbookError;
 pub use location::Location;
+pub use samples::SamplesError;
 pub use saved::SavedDefault;
 pub use setups::{KeptSetup, NewSetup, SetupSummary};
 

@@ -54,7 +54,7 @@ pub enum SamplesError {
 ///
 /// Beyond 2³² − 1 samples (eight months at 200 Hz) the rest is not written.
 #[must_use]
-pub fn encode(raw: &RawSamples) -> Vec<u8> {
+pub(super) fn encode(raw: &RawSamples) -> Vec<u8> {
     let count = u32::try_from(raw.samples.len()).unwrap_or(u32::MAX);
     let mut bytes = Vec::with_capacity(1 + 8 + 4 + raw.samples.len() * (SMALLEST + 8));
     bytes.push(VERSION);
@@ -98,7 +98,7 @@ fn whole_counts(counts: [f64; 3]) -> Option<[i32; 3]> {
 ///
 /// # Errors
 /// When the bytes are not exactly what [`encode`] writes.
-pub fn decode(bytes: &[u8]) -> Result<RawSamples, SamplesError> {
+pub(super) fn decode(bytes: &[u8]) -> Result<RawSamples, SamplesError> {
     let mut rest = Bytes(bytes);
     let [version] = rest.take().ok_or(SamplesError::Short(0))?;
     if version != VERSION {
