@@ -1,9 +1,11 @@
 //! The limit record, said in the trade's own statements.
 
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
+
 use clinoblade::filter::EndedBy;
 use clinoblade::record::{
-    Adjustment, Basis, Capture, Cell, CellName, DatumRef, Entry, Event, Head, LimitRecord, LimitedBy, Reading,
-    SensorIdentity, Subject, Verdict,
+    Adjustment, Approach, Basis, Capture, Cell, CellName, DatumRef, Entry, Event, Head, LimitRecord, LimitedBy,
+    Reading, SensorIdentity, Subject, Verdict,
 };
 use clinoblade::rotor::{BladeName, Clip, Datum, Deflection, LeadingEdge, Spot, Station};
 use clinoblade::uncertainty::{Budget, Component, Contribution, Source};
@@ -501,6 +503,8 @@ fn a_stick_part_of_the_way_is_no_limit() {
     let mut log = Log::new();
     log.capture_as("elevator up", "A", at(90.0), 4.0, |c| c.stick = Percent::new(50.0));
     assert_eq!(word(&log.record(), "elevator up"), "missing");
+    log.capture_as("elevator down", "A", at(90.0), -8.0, |c| c.stick = Percent::new(-100.0));
+    assert_eq!(word(&log.record(), "elevator down"), "inside");
 }
 
 #[test]
@@ -539,6 +543,23 @@ fn a_neutral_read_again_at_the_end_closes_the_travel() {
     log.capture("elevator neutral", "A", 90.0, 0.4);
     let moved = log.record();
     assert!(cell(&moved, "elevator up").remarks[0].starts_with("the neutral moved by +0.40°"));
+}
+
+#[test]
+fn lost_motion_shows_between_the_two_approaches_of_one_stick_position() {
+    let mut log = zero_b_fixed();
+    assert!(log.record().cell(CellName::Slop(blade("A"))).is_none());
+    log.capture_as("collective mid", "A", at(90.0), -0.12, |c| c.approach = Some(Approach::Below));
+    log.capture_as("collective mid", "A", at(90.0), 0.12, |c| c.approach = Some(Approach::Above));
+    let record = log.record();
+    near(value(&record, "blade A slop"), 0.24);
+    let cell = cell(&record, "blade A slop");
+    // One seat, one datum: the two repeats are all there is, and the ceiling is at most 0.3.
+    near(cell.value.as_ref().unwrap().budget.standard().degrees(), (2.0 * 0.02f64.powi(2) + 0.00048f64.powi(2)).sqrt());
+    assert_eq!(cell.verdict.word(), "inside");
+    // A stick that went elsewhere, or a clip put on again, is no pair.
+    log.adjust("link A +1 half-turn");
+    assert!(log.record().cell(CellName::Slop(blade("A"))).is_none());
 }
 
 #[test]

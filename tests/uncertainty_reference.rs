@@ -1,5 +1,7 @@
 //! The uncertainty room against the printed examples of the guides: JCGM 100:2008 (GUM) and JCGM 106:2012.
 
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
+
 use clinoblade::stats::student;
 use clinoblade::uncertainty::{
     Budget, Component, Contribution, Decision, Freedom, Target, conformance_probability, decide,

@@ -81,7 +81,7 @@ pub struct Capture {
     /// The clip's seat: readings with one number were taken without moving the clip. See [`Capture::next_seat`].
     pub seat: u32,
     /// Stick of the deflected axis, percent: on the collective its position from the low end (0) to the high end
-    /// (100), on every other axis how far it is deflected from its centre (0) to its end (100).
+    /// (100), on every other axis its way from the centre (0) to either end (100 up and right, −100 down and left).
     #[serde(rename = "stick_percent")]
     pub stick: Percent,
     /// What limited the travel.

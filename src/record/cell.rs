@@ -19,6 +19,8 @@ pub enum CellName {
     Track(BladeName),
     /// The end of an axis in one direction.
     Limit(Deflection),
+    /// Lost motion of a main blade: one stick position approached from above less from below.
+    Slop(BladeName),
 }
 
 impl fmt::Display for CellName {
@@ -27,6 +29,7 @@ impl fmt::Display for CellName {
             Self::Zero(blade) => format!("blade {blade} zero"),
             Self::Track(blade) => format!("track {blade} - {}", BladeName::A),
             Self::Limit(deflection) => deflection.to_string(),
+            Self::Slop(blade) => format!("blade {blade} slop"),
         })
     }
 }
@@ -47,6 +50,8 @@ pub enum Basis {
     Absolute,
     /// From blade A.
     Split,
+    /// From the same stick position approached from below.
+    Approach,
 }
 
 /// The value of a cell.

@@ -9,6 +9,7 @@ use super::head::Head;
 use super::limit_cell::{limit_cell, opposite};
 use super::remeasure::{Wanted, remeasure};
 use super::setup::{Entry, Event};
+use super::slop_cell::slop_cell;
 use super::timeline::Timeline;
 use super::zero_cell::{track_cell, zero_cell};
 use crate::rotor::{Aileron, Axis, Collective, Deflection, Elevator, Rudder};
@@ -35,7 +36,7 @@ pub struct Asymmetry {
 pub struct LimitRecord {
     /// What the head is called.
     pub head: String,
-    /// Every cell: zeros, track, both directions of every axis.
+    /// Every cell: zeros, track, both directions of every axis; lost motion where it was measured.
     pub cells: Vec<Cell>,
     /// One way against the other, for each axis with two travels.
     pub asymmetries: Vec<Asymmetry>,
@@ -72,7 +73,8 @@ impl LimitRecord {
             let target = head.target(end)?;
             Some(with_reason(limit_cell(head, &timeline, end, target), entries))
         });
-        let cells: Vec<Cell> = zeros.chain(tracks).chain(ends).collect();
+        let slops = head.blades.names().filter_map(|blade| slop_cell(head, &timeline, blade));
+        let cells: Vec<Cell> = zeros.chain(tracks).chain(ends).chain(slops).collect();
         Self {
             head: head.name.clone(),
             asymmetries: asymmetries(&cells),

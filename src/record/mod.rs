@@ -18,6 +18,7 @@ mod reading;
 mod remeasure;
 mod resume;
 mod setup;
+mod slop_cell;
 mod subject;
 mod table;
 mod timeline;

@@ -4,7 +4,7 @@ use super::adjustment::Adjustment;
 use super::capture::Capture;
 use super::setup::{Entry, Event};
 use super::subject::Subject;
-use crate::rotor::{Clip, Deflection, Spot};
+use crate::rotor::{BladeName, Clip, Deflection, Spot};
 use crate::units::Angle;
 
 /// Readings on one blade count as taken at one station when they are no further apart than this.
@@ -73,6 +73,11 @@ impl<'a> Timeline<'a> {
     /// Captures of one deflection, oldest first.
     pub(super) fn of(&self, deflection: Deflection) -> impl DoubleEndedIterator<Item = &Dated<'a>> {
         self.captures.iter().filter(move |d| d.subject().deflection() == deflection)
+    }
+
+    /// Captures of one main blade, oldest first.
+    pub(super) fn on_main_blade(&self, blade: BladeName) -> impl DoubleEndedIterator<Item = &Dated<'a>> {
+        self.captures.iter().filter(move |d| d.subject().station().is_some() && d.subject().blade() == blade)
     }
 
     /// Captures with every stick of that rotor centred at this place with the clip this way round, oldest first.
