@@ -105,6 +105,7 @@ impl Log {
                 id: Uuid::from_u128(1 << 64),
                 set_at: Timestamp::from_second(1_764_057_000).unwrap(),
                 datum: Datum::Gravity,
+                temperature: None,
             },
             sensor: SensorIdentity {
                 profile: "sentence".to_owned(),

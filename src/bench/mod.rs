@@ -1,1 +1,9 @@
-//! The running session: one task owns the stream and answers requests.
+//! The running session: one task owns the stream and answers requests; a watch channel carries the live reading.
+
+mod evaluate;
+mod instrument;
+mod session;
+
+pub use evaluate::{Circumstances, EvaluateError, evaluate};
+pub use instrument::Instrument;
+pub use session::{BenchError, LiveReading, Session, Taken};

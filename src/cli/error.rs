@@ -1,5 +1,10 @@
 //! How a command ends, and the exit code that says so.
 
+use crate::bench::{BenchError, EvaluateError};
+use crate::logbook::LogbookError;
+use crate::record::{AdjustmentError, EntryError, HeadError, SubjectError};
+use crate::rotor::{DatumError, ParseDeflectionError, PlaceError, SpanTooSteep, TailError};
+use crate::stream::StreamError;
 use std::process::ExitCode;
 
 /// How a command ended that did not fail.
@@ -29,6 +34,45 @@ pub enum CliError {
     /// What was measured does not allow what was asked for: a contradiction, a refusal.
     #[error("{0}")]
     Measurement(String),
+    /// What was read gives no blade angle.
+    #[error(transparent)]
+    Evaluate(#[from] EvaluateError),
+    /// The datum does not hold here.
+    #[error(transparent)]
+    Datum(#[from] DatumError),
+    /// The span stands too steep.
+    #[error(transparent)]
+    Span(#[from] SpanTooSteep),
+    /// The tail blade stands wrong.
+    #[error(transparent)]
+    Tail(#[from] TailError),
+    /// A reading that cannot be kept.
+    #[error(transparent)]
+    Entry(#[from] EntryError),
+    /// The sensor or its link failed.
+    #[error(transparent)]
+    Stream(#[from] StreamError),
+    /// The session failed.
+    #[error(transparent)]
+    Bench(#[from] BenchError),
+    /// The logbook failed.
+    #[error(transparent)]
+    Logbook(#[from] LogbookError),
+    /// The head's description is wrong.
+    #[error(transparent)]
+    Head(#[from] HeadError),
+    /// No such adjustment.
+    #[error(transparent)]
+    Adjustment(#[from] AdjustmentError),
+    /// No such subject of a capture.
+    #[error(transparent)]
+    Subject(#[from] SubjectError),
+    /// No such axis direction.
+    #[error(transparent)]
+    Deflection(#[from] ParseDeflectionError),
+    /// No such place.
+    #[error(transparent)]
+    Place(#[from] PlaceError),
     /// A file that was named cannot be read or written.
     #[error("{path}: {source}. Check the name and that you may read and write there")]
     File {
@@ -48,8 +92,17 @@ pub enum CliError {
 impl CliError {
     const fn code(&self) -> u8 {
         match self {
-            Self::Measurement(_) => 1,
-            Self::Use(_) | Self::File { .. } | Self::Print(_) | Self::Runtime(_) => 2,
+            Self::Measurement(_)
+            | Self::Evaluate(_)
+            | Self::Datum(_)
+            | Self::Span(_)
+            | Self::Tail(_)
+            | Self::Entry(_) => 1,
+            Self::Stream(error) if is_use(error) => 2,
+            Self::Stream(_) | Self::Bench(_) => 3,
+            Self::Logbook(LogbookError::NoSetup(_) | LogbookError::NoOpenSetup | LogbookError::Closed(_)) => 2,
+            Self::Logbook(_) => 4,
+            _ => 2,
         }
     }
 
@@ -71,4 +124,15 @@ impl CliError {
         let _ = writeln!(std::io::stderr(), "{text}");
         ExitCode::from(self.code())
     }
+}
+
+/// Whether it is not the sensor that failed but what was asked for.
+const fn is_use(error: &StreamError) -> bool {
+    matches!(
+        error,
+        StreamError::Profile(_)
+            | StreamError::NoTime { .. }
+            | StreamError::SaveRawExists { .. }
+            | StreamError::SaveRaw { .. }
+    )
 }

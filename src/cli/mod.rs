@@ -4,12 +4,28 @@
 //! and logs go to standard error. The exit code says how it ended: 0 done, 1 the measurement says no, 2 wrong use,
 //! 3 the sensor or its link failed, 4 the logbook failed.
 
+mod adjust;
+mod capture;
+mod check;
 mod completions;
+mod datum;
+mod document;
 mod error;
+mod head;
 mod output;
+mod ports;
+mod question;
+mod read;
 mod rig;
 pub mod rig_driver;
 mod rig_port;
+mod rig_reader;
+mod sensor;
+mod setting;
+mod setup;
+mod source;
+mod steady;
+mod watch;
 
 pub use error::{CliError, Outcome};
 pub use output::Output;
@@ -56,6 +72,26 @@ shown here. This program measures; it certifies nothing.";
 enum Command {
     /// Run a simulated head as a byte source that knows the truth
     Rig(RigArgs),
+    /// List the serial ports, and why one cannot be opened
+    Ports,
+    /// The sensor: built-in profiles, and the one that is used where nothing is said
+    Sensor(sensor::Args),
+    /// The helicopter's description
+    Head(head::Args),
+    /// One measured setup in the logbook
+    Setup(setup::Args),
+    /// What zero means
+    Datum(datum::Args),
+    /// The live blade angle
+    Watch(watch::Args),
+    /// One steady angle with its uncertainty; records nothing
+    Read(read::Args),
+    /// Record one axis direction into the limit record
+    Capture(capture::Args),
+    /// Record what was turned; the cells it can have moved become stale
+    Adjust(adjust::Args),
+    /// Is the limit record complete, and what is inside, outside, undecided
+    Check(check::Args),
     /// Print a completion script for your shell
     Completions(completions::Args),
 }
@@ -87,9 +123,20 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
 }
 
 async fn dispatch(cli: Cli) -> Result<Outcome, CliError> {
-    let output = Output::new(cli.common.json);
+    let output = &Output::new(cli.common.json);
+    let common = &cli.common;
     match cli.command {
         Command::Rig(arguments) => rig::run(arguments, output.is_json()).await,
-        Command::Completions(arguments) => completions::run(&arguments, &output),
+        Command::Ports => ports::run(output).await,
+        Command::Sensor(arguments) => sensor::run(arguments, common, output).await,
+        Command::Head(arguments) => head::run(arguments, output),
+        Command::Setup(arguments) => setup::run(arguments, common, output).await,
+        Command::Datum(arguments) => datum::run(arguments, common, output).await,
+        Command::Watch(arguments) => watch::run(arguments, common, output).await,
+        Command::Read(arguments) => read::run(arguments, common, output).await,
+        Command::Capture(arguments) => capture::run(arguments, common, output).await,
+        Command::Adjust(arguments) => adjust::run(arguments, common, output).await,
+        Command::Check(arguments) => check::run(arguments, common, output).await,
+        Command::Completions(arguments) => completions::run(&arguments, output),
     }
 }

@@ -3,7 +3,7 @@
 use super::reading::Reading;
 use super::subject::Subject;
 use crate::rotor::{Clip, Datum};
-use crate::units::{Percent, Sample};
+use crate::units::{Celsius, Percent, Sample};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -18,6 +18,9 @@ pub struct DatumRef {
     /// What zero means.
     #[serde(flatten)]
     pub datum: Datum,
+    /// The sensor's temperature then, where it told.
+    #[serde(default, rename = "temperature_c")]
+    pub temperature: Option<Celsius>,
 }
 
 impl DatumRef {

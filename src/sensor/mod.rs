@@ -2,6 +2,7 @@
 
 mod calibration;
 mod calibration_file;
+mod effects;
 pub mod faces;
 mod force;
 pub mod poses;

@@ -39,6 +39,24 @@ pub struct BadFrames {
 }
 
 impl Counters {
+    /// What came since an earlier count of the same stream.
+    #[must_use]
+    pub const fn since(&self, before: &Self) -> Self {
+        Self {
+            good: self.good - before.good,
+            bad: BadFrames {
+                framing: self.bad.framing - before.bad.framing,
+                checksum: self.bad.checksum - before.bad.checksum,
+                field: self.bad.field - before.bad.field,
+                too_long: self.bad.too_long - before.bad.too_long,
+                foreign: self.bad.foreign - before.bad.foreign,
+            },
+            lost: self.lost - before.lost,
+            restarts: self.restarts - before.restarts,
+            bytes: self.bytes - before.bytes,
+        }
+    }
+
     /// Damaged frames, whatever the reason.
     #[must_use]
     pub const fn damaged(&self) -> u64 {

@@ -203,6 +203,13 @@ impl Profile {
         self.counts_per_g
     }
 
+    /// The step between two neighbouring numbers, where the sensor counts in whole numbers.
+    #[must_use]
+    pub const fn count(&self) -> Option<f64> {
+        // A full scale is only stated of a sensor that counts.
+        if self.full_scale.is_some() { Some(1.0) } else { None }
+    }
+
     /// The count at which an axis is at its end, where that is known.
     #[must_use]
     pub const fn full_scale(&self) -> Option<f64> {

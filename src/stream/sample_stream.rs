@@ -285,6 +285,12 @@ impl SampleStream {
         Ok(())
     }
 
+    /// Whether it runs only as fast as it is asked: a recording that is not paced. A live source runs by itself.
+    #[must_use]
+    pub fn runs_as_asked(&self) -> bool {
+        self.origin.is_log() && self.options.pace == Pace::AsAsked
+    }
+
     /// What came so far.
     #[must_use]
     pub const fn counters(&self) -> Counters {

@@ -1,0 +1,45 @@
+//! The sensor as it is used now: what its stream looks like, how it is calibrated, how it sits in its clip.
+
+use crate::filter::SteadySettings;
+use crate::rotor::Rotation;
+use crate::sensor::{Calibration, Force, Mounting};
+use crate::stream::Profile;
+use crate::units::{Gravities, Sample};
+
+/// The sensor as it is used now.
+#[derive(Debug, Clone)]
+pub struct Instrument {
+    /// What its stream looks like.
+    pub profile: Profile,
+    /// From counts to g.
+    pub calibration: Calibration,
+    /// Which of its axes lie along the blade, and which way the rotor turns.
+    pub mounting: Mounting,
+}
+
+impl Instrument {
+    /// A sensor of this profile, calibrated or, without a calibration, by its nominal counts per g.
+    #[must_use]
+    pub fn new(profile: Profile, calibration: Option<Calibration>, rotation: Rotation) -> Self {
+        let calibration = calibration.unwrap_or_else(|| Calibration::nominal(profile.counts_per_g()));
+        let mounting = Mounting { axes: profile.axes(), anticlockwise: rotation.is_anticlockwise() };
+        Self { profile, calibration, mounting }
+    }
+
+    /// One sample as a force along the axes of the clip.
+    #[must_use]
+    pub fn force(&self, sample: &Sample) -> Force {
+        self.calibration.force(sample, self.mounting, self.profile.saturated(sample))
+    }
+
+    /// The settings with what is known of this sensor filled in.
+    #[must_use]
+    pub fn settings(&self, settings: SteadySettings) -> SteadySettings {
+        let in_g = |counts: f64| Gravities::new(counts / self.profile.counts_per_g());
+        SteadySettings {
+            count: self.profile.count().map(in_g).or(settings.count),
+            full_scale: self.profile.full_scale().map_or(settings.full_scale, in_g),
+            ..settings
+        }
+    }
+}

@@ -1,0 +1,243 @@
+//! One task owns the stream. It publishes the live reading and answers requests for a steady one.
+//!
+//! Nobody else touches the stream, so a slow listener cannot hold it back: the live reading is a watch channel, where only
+//! the newest counts. A recording or a simulated stream that is not paced runs as fast as it is taken; its task therefore
+//! rests until somebody asks for something, so that no sample passes unseen.
+
+use super::Instrument;
+use crate::filter::{EndedBy, Live, LiveSettings, Progress, SteadyReader, SteadyReading, SteadySettings};
+use crate::stream::{Counters, SampleStream, StreamError};
+use crate::units::{Angle, Celsius, Sample, Seconds};
+use std::collections::VecDeque;
+use std::sync::Arc;
+use tokio::sync::{mpsc, oneshot, watch};
+use tokio::task::JoinHandle;
+
+/// How much of the stream before the still stretch is kept with a capture.
+const LEAD_IN: Seconds = Seconds::new(1.0);
+
+/// How much of a moving stream is kept: stillness is proven within a second, and its lead-in comes before that.
+const MOVING_TAIL: Seconds = Seconds::new(2.0);
+
+/// The blade as it is at this moment, for the eye.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LiveReading {
+    /// Time on the stream's own clock.
+    pub clock: Seconds,
+    /// Apparent pitch in the axes of the clip as the sensor gives it, smoothed.
+    pub apparent_pitch: Angle,
+    /// Inclination of the span, not smoothed.
+    pub span_inclination: Angle,
+    /// Whether the blade is still, and since when.
+    pub progress: Progress,
+    /// The sensor's temperature, where the stream carries one.
+    pub temperature: Option<Celsius>,
+    /// What the stream has brought so far.
+    pub counters: Counters,
+}
+
+/// One steady reading with everything that a capture keeps of it.
+#[derive(Debug, Clone)]
+pub struct Taken {
+    /// The reading.
+    pub steady: SteadyReading,
+    /// What the stream brought while it was read.
+    pub counters: Counters,
+    /// The sensor's temperature at the end, where the stream carries one.
+    pub temperature: Option<Celsius>,
+    /// The raw samples from just before the still stretch to the end.
+    pub samples: Vec<Sample>,
+}
+
+/// Why the bench could not answer.
+#[derive(Debug, thiserror::Error)]
+pub enum BenchError {
+    /// The sensor or its link failed; everybody who waits is told the same.
+    #[error(transparent)]
+    Stream(#[from] Arc<StreamError>),
+    /// Not one sample was fit to be used.
+    #[error(
+        "not one sample was fit to be used: every one was saturated, out of range or no number. Is the sensor's range large \
+         enough, and do profile and --counts-per-g fit it?"
+    )]
+    Nothing,
+    /// The recording was already over, or the session's task is gone.
+    #[error("the stream has ended: there is nothing left to read")]
+    Ended,
+}
+
+struct Request {
+    settings: SteadySettings,
+    reply: oneshot::Sender<Result<Taken, BenchError>>,
+}
+
+/// A running session.
+#[derive(Debug)]
+pub struct Session {
+    requests: mpsc::Sender<Request>,
+    live: watch::Receiver<Option<LiveReading>>,
+    task: JoinHandle<SampleStream>,
+}
+
+impl Session {
+    /// Starts the task that owns the stream.
+    #[must_use]
+    pub fn start(stream: SampleStream, instrument: Instrument) -> Self {
+        // One request at a time is the rule at a bench; a second one waits in the channel.
+        let (requests, inbox) = mpsc::channel(4);
+        let (publish, live) = watch::channel(None);
+        let task =
+            tokio::spawn(Bench { stream, instrument, publish, live: Live::new(LiveSettings::default()) }.run(inbox));
+        Self { requests, live, task }
+    }
+
+    /// The live reading; `None` until the first sample.
+    #[must_use]
+    pub fn live(&self) -> watch::Receiver<Option<LiveReading>> {
+        self.live.clone()
+    }
+
+    /// Waits for one steady reading.
+    ///
+    /// # Errors
+    /// When the sensor or its link fails, or the session ends, before the reading is complete.
+    pub async fn read(&self, settings: SteadySettings) -> Result<Taken, BenchError> {
+        let (reply, answer) = oneshot::channel();
+        self.requests.send(Request { settings, reply }).await.map_err(|_| BenchError::Ended)?;
+        answer.await.unwrap_or(Err(BenchError::Ended))
+    }
+
+    /// Ends the session: the stream is closed, its raw log complete on disk.
+    ///
+    /// # Errors
+    /// When the raw log could not be completed.
+    pub async fn end(self) -> Result<(), BenchError> {
+        drop(self.requests);
+        let mut stream = self.task.await.map_err(|_| BenchError::Ended)?;
+        stream.save().map_err(Arc::new)?;
+        Ok(())
+    }
+}
+
+struct Bench {
+    stream: SampleStream,
+    instrument: Instrument,
+    publish: watch::Sender<Option<LiveReading>>,
+    live: Live,
+}
+
+impl Bench {
+    async fn run(mut self, mut inbox: mpsc::Receiver<Request>) -> SampleStream {
+        let end = self.serve(&mut inbox).await;
+        // The stream is over, but somebody may still ask: the answer is why.
+        while let Some(request) = inbox.recv().await {
+            let why = end.clone().map_or(BenchError::Ended, BenchError::Stream);
+            let _ = request.reply.send(Err(why));
+        }
+        self.stream
+    }
+
+    /// Runs until nobody asks any more or the stream is over; the error that ended it, if one did.
+    async fn serve(&mut self, inbox: &mut mpsc::Receiver<Request>) -> Option<Arc<StreamError>> {
+        let mut reading: Option<Reading> = None;
+        loop {
+            let rests = reading.is_none() && self.stream.runs_as_asked();
+            tokio::select! {
+                biased;
+                request = inbox.recv(), if reading.is_none() => {
+                    reading = Some(Reading::new(request?, &self.instrument, self.stream.counters()));
+                }
+                next = self.stream.next(), if !rests => match next {
+                    Ok(Some(sample)) => self.sample(&sample, &mut reading),
+                    Ok(None) => {
+                        if let Some(reading) = reading.take() {
+                            reading.finish(EndedBy::End, self.stream.counters());
+                        }
+                        return None;
+                    }
+                    Err(error) => {
+                        let error = Arc::new(error);
+                        if let Some(reading) = reading.take() {
+                            let _ = reading.reply.send(Err(Arc::clone(&error).into()));
+                        }
+                        return Some(error);
+                    }
+                },
+            }
+        }
+    }
+
+    fn sample(&mut self, sample: &Sample, reading: &mut Option<Reading>) {
+        let force = self.instrument.force(sample);
+        let progress = match reading {
+            Some(active) => active.push(sample, &force),
+            None => Progress::Moving,
+        };
+        let apparent_pitch = self.live.push(sample.clock, force.up.apparent_pitch());
+        // Nobody has to be listening.
+        self.publish.send_replace(Some(LiveReading {
+            clock: sample.clock,
+            apparent_pitch,
+            span_inclination: force.up.span_inclination(),
+            progress,
+            temperature: sample.temperature,
+            counters: self.stream.counters(),
+        }));
+        if let Progress::Done(ended_by) = progress
+            && let Some(done) = reading.take()
+        {
+            done.finish(ended_by, self.stream.counters());
+        }
+    }
+}
+
+/// A request that is being answered.
+struct Reading {
+    reader: SteadyReader,
+    reply: oneshot::Sender<Result<Taken, BenchError>>,
+    before: Counters,
+    kept: VecDeque<Sample>,
+    temperature: Option<Celsius>,
+}
+
+impl Reading {
+    fn new(request: Request, instrument: &Instrument, before: Counters) -> Self {
+        Self {
+            reader: SteadyReader::new(instrument.settings(request.settings)),
+            reply: request.reply,
+            before,
+            kept: VecDeque::new(),
+            temperature: None,
+        }
+    }
+
+    fn push(&mut self, sample: &Sample, force: &crate::sensor::Force) -> Progress {
+        self.kept.push_back(*sample);
+        self.temperature = sample.temperature.or(self.temperature);
+        let progress = self.reader.push(force);
+        // While it moves, as much is kept as may later turn out to be the beginning of the still stretch.
+        let from = match progress {
+            Progress::Settling { since, .. } => since - LEAD_IN,
+            Progress::Moving => sample.clock - MOVING_TAIL,
+            Progress::Done(_) => return progress,
+        };
+        while self.kept.front().is_some_and(|oldest| oldest.clock < from) {
+            self.kept.pop_front();
+        }
+        progress
+    }
+
+    fn finish(self, ended_by: EndedBy, counters: Counters) {
+        let answer = match self.reader.finish(ended_by) {
+            Some(steady) => Ok(Taken {
+                steady,
+                counters: counters.since(&self.before),
+                temperature: self.temperature,
+                samples: self.kept.into(),
+            }),
+            None => Err(BenchError::Nothing),
+        };
+        // Whoever asked may have gone away; then nobody is to be told.
+        let _ = self.reply.send(answer);
+    }
+}

@@ -1,0 +1,240 @@
+//! `capture`: one axis direction, recorded into the limit record of the open setup.
+
+use super::setting::OpenSetup;
+use super::source::{Saved, SourceArgs};
+use super::steady::SteadyArgs;
+use super::{CliError, Common, Outcome, Output, document};
+use crate::bench::{Circumstances, Instrument, Taken, evaluate};
+use crate::record::{Capture, Cell, Entry, LimitRecord, LimitedBy, RawSamples, SensorIdentity, Subject};
+use crate::rotor::{Aileron, Axis, BladeName, Clip, Deflection, Elevator, LeadingEdge, Place, Rudder, Spot, Station};
+use crate::units::Percent;
+use jiff::Timestamp;
+use serde_json::Value;
+use uuid::Uuid;
+
+/// Less than this from its neutral, a deflected blade has not moved: the stick was not held over.
+const UNMOVED_DEGREES: f64 = 0.5;
+
+/// Arguments of `capture`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  clinoblade capture collective mid --blade A --station 90     blade A at mid stick
+  clinoblade capture elevator neutral                          then
+  clinoblade capture elevator up                               stick held back; blade square to the boom
+  clinoblade capture aileron left --bound                      the linkage binds here
+  clinoblade capture rudder right --leading-edge down          tail blade with its leading edge down
+
+Stations count in degrees from the tail boom in the direction of rotation. Without --station, elevator and collective are
+read at 90 (square to the boom), aileron at 0 (along it).
+
+Hold the stick, not the servo: where the linkage binds, back off until the buzzing stops, then capture with --bound.")]
+pub(super) struct Args {
+    /// elevator, aileron, rudder or collective
+    axis: Axis,
+
+    /// up, down or neutral; left, right or neutral; low, mid, high or a stick position such as 25%
+    direction: String,
+
+    /// The blade that carries the clip
+    #[arg(long, default_value = "A")]
+    blade: BladeName,
+
+    /// Where a main blade stands, degrees from the boom in the direction of rotation
+    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
+    station: Option<Station>,
+
+    /// Which way a tail blade's leading edge points [default: up]
+    #[arg(long, value_name = "up|down", conflicts_with = "station")]
+    leading_edge: Option<LeadingEdge>,
+
+    /// Which way the clip sits
+    #[arg(long, value_name = "forward|reversed", default_value = "forward")]
+    clip: Clip,
+
+    /// The linkage binds here: this limit is just short of it
+    #[arg(long)]
+    bound: bool,
+
+    /// Where the stick stands, percent of its way, when it is not at the end or centre that was named
+    #[arg(long, value_name = "PERCENT", allow_negative_numbers = true)]
+    stick: Option<f64>,
+
+    /// The clip was taken off and put on again since the last capture
+    #[arg(long)]
+    reseated: bool,
+
+    /// Record the reading although it contradicts what was expected: answers the question with yes
+    #[arg(long)]
+    as_read: bool,
+
+    /// Record into this setup instead of the open one
+    #[arg(long, value_name = "NUMBER")]
+    setup: Option<u32>,
+
+    #[command(flatten)]
+    steady: SteadyArgs,
+
+    #[command(flatten)]
+    source: SourceArgs,
+}
+
+impl Args {
+    fn subject(&self) -> Result<Subject, CliError> {
+        let deflection = Deflection::new(self.axis, &self.direction)?;
+        let spot = match (self.axis, self.station, self.leading_edge) {
+            (_, Some(station), _) => Spot::Main(station),
+            (_, None, Some(edge)) => Spot::Tail(edge),
+            (Axis::Rudder, None, None) => Spot::Tail(LeadingEdge::Up),
+            (axis, None, None) => Spot::Main(usual_station(axis)?),
+        };
+        Ok(Subject::new(deflection, self.blade, spot)?)
+    }
+
+    fn stick(&self, deflection: Deflection) -> Percent {
+        self.stick.map_or_else(|| usual_stick(deflection), Percent::new)
+    }
+}
+
+/// Elevator and collective square to the boom, aileron along it. (Common practice, no source.)
+fn usual_station(axis: Axis) -> Result<Station, CliError> {
+    Ok(Station::from_degrees(if axis == Axis::Aileron { 0.0 } else { 90.0 })?)
+}
+
+/// The end or the centre of the stick's way, up and right positive.
+const fn usual_stick(deflection: Deflection) -> Percent {
+    match deflection {
+        Deflection::Elevator(Elevator::Up)
+        | Deflection::Aileron(Aileron::Right)
+        | Deflection::Rudder(Rudder::Right) => Percent::new(100.0),
+        Deflection::Elevator(Elevator::Down)
+        | Deflection::Aileron(Aileron::Left)
+        | Deflection::Rudder(Rudder::Left) => Percent::new(-100.0),
+        Deflection::Elevator(Elevator::Neutral)
+        | Deflection::Aileron(Aileron::Neutral)
+        | Deflection::Rudder(Rudder::Neutral) => Percent::new(0.0),
+        Deflection::Collective(collective) => collective.stick(),
+    }
+}
+
+/// Reads, asks where the reading contradicts what was expected, records, and prints.
+pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    let subject = args.subject()?;
+    let open = OpenSetup::to_write(args.setup, common).await?;
+    let saved = Saved::of(&open.logbook).await?;
+    let opened = args.source.open(&saved, open.setup.head.rotation).await?;
+    let (instrument, port) = (opened.instrument.clone(), opened.name.clone());
+    if !output.is_json() {
+        output.say(&format!("{subject}: hold the stick, almost still."));
+    }
+    let taken = super::steady::take(opened, &args.steady, output).await?;
+    let capture = captured(&args, subject, &open, &instrument, &port, &taken)?;
+    finish(&args, open, capture, taken, instrument.profile.counts_per_g(), output).await
+}
+
+/// The capture that the reading makes.
+fn captured(
+    args: &Args,
+    subject: Subject,
+    open: &OpenSetup,
+    instrument: &Instrument,
+    port: &str,
+    taken: &Taken,
+) -> Result<Capture, CliError> {
+    let datum = open.datum();
+    let place = Place { blade: subject.blade(), spot: subject.spot(), clip: args.clip };
+    let at =
+        Circumstances { place: Some(place), clip: args.clip, datum: datum.datum, datum_temperature: datum.temperature };
+    let calibration = &instrument.calibration;
+    Ok(Capture {
+        id: Uuid::now_v7(),
+        taken_at: Timestamp::now(),
+        subject,
+        clip: args.clip,
+        seat: Capture::next_seat(open.captures().next_back(), subject, args.clip, args.reseated),
+        stick: args.stick(subject.deflection()),
+        limited_by: if args.bound { LimitedBy::Bind } else { LimitedBy::EndPoint },
+        approach: None,
+        reading: evaluate(taken, instrument, &at)?,
+        datum,
+        sensor: SensorIdentity {
+            profile: instrument.profile.name().to_owned(),
+            port: port.to_owned(),
+            calibration: calibration.is_calibrated().then(|| calibration.name.clone()),
+        },
+    })
+}
+
+/// Records the capture unless it was never steady or its contradiction is not accepted.
+async fn finish(
+    args: &Args,
+    open: OpenSetup,
+    capture: Capture,
+    taken: Taken,
+    counts_per_g: f64,
+    output: &Output,
+) -> Result<Outcome, CliError> {
+    let number = open.setup.number;
+    if !capture.reading.steady {
+        let record = LimitRecord::new(&open.setup.head, &open.entries);
+        let text = format!(
+            "nothing was recorded: the blade was never still for long enough. The best figure was {}. \
+             Hold the stick still and capture again.",
+            document::value(&capture.reading)
+        );
+        output.answer(&capture.document(number, &record), &text)?;
+        return Ok(Outcome::SaysNo);
+    }
+    let entry = Entry::capture(capture.clone())?;
+    let entries = [open.entries, vec![entry.clone()]].concat();
+    let record = LimitRecord::new(&open.setup.head, &entries);
+    let cell = record.cell_with(&capture);
+    if let Some(question) = cell.and_then(doubt)
+        && !(args.as_read || super::question::yes(&question, "Record it as it was read?", output).await)
+    {
+        return Err(CliError::Measurement(format!(
+            "{question}\nNothing was recorded. If the reading is right as it stands, capture it again with --as-read."
+        )));
+    }
+    let raw = RawSamples { counts_per_g, samples: taken.samples.clone() };
+    open.logbook.append(number, &entry, Some(&raw)).await?;
+    open.logbook.close().await;
+    output.answer(&with_stream(capture.document(number, &record), &taken), &told(args, &capture, cell, &taken))?;
+    Ok(Outcome::Done)
+}
+
+/// What to ask before the capture is kept: a contradicted sign, or a blade that did not move.
+fn doubt(cell: &Cell) -> Option<String> {
+    let unmoved = cell.travel().filter(|travel| travel.abs().degrees() < UNMOVED_DEGREES);
+    cell.question.clone().or_else(|| {
+        unmoved.map(|travel| {
+            format!("The blade stands only {travel} from its neutral: is the stick held over, and is this the blade with the clip?")
+        })
+    })
+}
+
+fn with_stream(mut document: Value, taken: &Taken) -> Value {
+    if let Value::Object(fields) = &mut document {
+        fields.extend(document::stream(taken));
+    }
+    document
+}
+
+fn told(args: &Args, capture: &Capture, cell: Option<&Cell>, taken: &Taken) -> String {
+    let mut lines = vec![format!("recorded {}: read {}", capture.subject, document::value(&capture.reading))];
+    if let Some(cell) = cell
+        && let Some(value) = &cell.value
+    {
+        let what = if cell.travel().is_some() { "travel " } else { "" };
+        lines.push(format!("{what}{value}, wanted {}: {}", cell.target, cell.verdict.word()));
+        lines.extend(Some(cell.consequence.clone()).filter(|text| !text.is_empty()));
+        lines.extend(cell.remarks.iter().cloned());
+        if args.steady.explain {
+            lines.push(document::explained(&value.budget));
+        }
+    } else if args.steady.explain {
+        lines.push(document::explained(&capture.reading.budget));
+    }
+    lines.extend(document::remarks(&capture.reading, taken));
+    lines.join("\n")
+}

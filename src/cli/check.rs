@@ -1,0 +1,42 @@
+//! `check`: is the limit record complete, and what is inside, outside, undecided.
+
+use super::setting::OpenSetup;
+use super::{CliError, Common, Outcome, Output};
+use crate::record::LimitRecord;
+
+/// Arguments of `check`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Example:
+  clinoblade check && echo ready for the hand-over
+
+The exit code is 0 when every cell holds a value that is inside or bound, else 1.")]
+pub(super) struct Args {
+    /// Check this setup instead of the open one
+    #[arg(long, value_name = "NUMBER")]
+    setup: Option<u32>,
+
+    /// Print each cell's uncertainty budget as a table
+    #[arg(long)]
+    explain: bool,
+}
+
+/// Works the record out and prints it.
+pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    let open = OpenSetup::of(args.setup, common).await?;
+    let record = LimitRecord::new(&open.setup.head, &open.entries);
+    let mut text = format!("Setup {}\n{record}", open.setup.number);
+    if args.explain {
+        for cell in &record.cells {
+            if let Some(value) = &cell.value {
+                text += &format!("\n{}, {value}\n{}\n", cell.name, super::document::explained(&value.budget));
+            }
+        }
+    }
+    let mut document = serde_json::to_value(&record).map_err(|error| CliError::Print(error.into()))?;
+    if let serde_json::Value::Object(fields) = &mut document {
+        fields.insert("setup".to_owned(), open.setup.number.into());
+    }
+    output.answer(&document, &text)?;
+    Ok(if record.good { Outcome::Done } else { Outcome::SaysNo })
+}

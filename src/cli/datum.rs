@@ -1,0 +1,234 @@
+//! `datum`: what zero means from here on.
+
+use super::setting::OpenSetup;
+use super::source::{Saved, SourceArgs};
+use super::steady::{SteadyArgs, take_in};
+use super::{CliError, Common, Outcome, Output};
+use crate::bench::{LiveReading, Session, Taken};
+use crate::record::{DatumRef, Entry, Event};
+use crate::rotor::{BladeName, Clip, Datum, LeadingEdge, Place, Spot, Station};
+use crate::units::{Angle, BladeVector};
+use jiff::Timestamp;
+use std::time::Duration;
+use uuid::Uuid;
+
+/// How well a sensor lies on a surface it was put on by hand, one standard uncertainty. [common practice, no source]
+const SEATING_DEGREES: f64 = 0.05;
+
+/// A sensor that is being turned round leans by more than this on the way.
+const TURNING_DEGREES: f64 = 2.0;
+
+/// How long the person may take to turn the sensor round.
+const TURN_WITHIN: Duration = Duration::from_secs(120);
+
+/// Arguments of `datum`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  clinoblade datum gravity                       level by the calibration alone
+  clinoblade datum reversal                      two readings on any flat surface, the sensor turned end for end
+  clinoblade datum surface --station 90          the surface it lies on now is zero, along station 90
+  clinoblade datum neutral --blade A --station 90   this blade, here, at stick centre is zero")]
+pub(super) struct Args {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, clap::Subcommand)]
+enum Command {
+    /// Level by the calibration alone
+    Gravity(Gravity),
+    /// A surface on which the sensor lies; it holds along the heading in which it was taken
+    Surface(Surface),
+    /// The sensor's own error, by turning it end for end on any flat surface
+    Reversal(Reversal),
+    /// The same blade at the same place at stick centre
+    Neutral(Neutral),
+}
+
+#[derive(Debug, clap::Args)]
+struct Gravity {
+    /// Record into this setup instead of the open one
+    #[arg(long, value_name = "NUMBER")]
+    setup: Option<u32>,
+}
+
+#[derive(Debug, clap::Args)]
+struct Reading {
+    /// Record into this setup instead of the open one
+    #[arg(long, value_name = "NUMBER")]
+    setup: Option<u32>,
+
+    #[command(flatten)]
+    steady: SteadyArgs,
+
+    #[command(flatten)]
+    source: SourceArgs,
+}
+
+#[derive(Debug, clap::Args)]
+struct Surface {
+    /// Where a blade would stand that carries the clip along this heading, degrees
+    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
+    station: Station,
+
+    #[command(flatten)]
+    reading: Reading,
+}
+
+#[derive(Debug, clap::Args)]
+struct Reversal {
+    #[command(flatten)]
+    reading: Reading,
+}
+
+#[derive(Debug, clap::Args)]
+struct Neutral {
+    /// The blade that carries the clip
+    #[arg(long, default_value = "A")]
+    blade: BladeName,
+
+    /// Where it stands, degrees from the boom in the direction of rotation
+    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, required_unless_present = "leading_edge")]
+    station: Option<Station>,
+
+    /// It is a tail blade, its leading edge up or down
+    #[arg(long, value_name = "up|down", conflicts_with = "station")]
+    leading_edge: Option<LeadingEdge>,
+
+    /// Which way the clip sits
+    #[arg(long, value_name = "forward|reversed", default_value = "forward")]
+    clip: Clip,
+
+    #[command(flatten)]
+    reading: Reading,
+}
+
+/// Reads what has to be read, and sets the datum.
+pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    match args.command {
+        Command::Gravity(gravity) => {
+            let open = OpenSetup::to_write(gravity.setup, common).await?;
+            set(open, Datum::Gravity, None, output).await
+        }
+        Command::Surface(surface) => {
+            let open = OpenSetup::to_write(surface.reading.setup, common).await?;
+            let [taken] = readings(&open, &surface.reading, output).await?;
+            let datum = Datum::Surface {
+                up: direction(&taken),
+                heading: surface.station,
+                instrument: open.datum().datum.instrument(),
+                u: uncertainty(&taken),
+            };
+            set(open, datum, Some(taken), output).await
+        }
+        Command::Reversal(reversal) => {
+            let open = OpenSetup::to_write(reversal.reading.setup, common).await?;
+            let [first, second] = readings(&open, &reversal.reading, output).await?;
+            let u = uncertainty(&first).hypot(uncertainty(&second)) / std::f64::consts::SQRT_2;
+            let datum = Datum::reversal(direction(&first), direction(&second), u)?;
+            set(open, datum, Some(second), output).await
+        }
+        Command::Neutral(neutral) => {
+            let open = OpenSetup::to_write(neutral.reading.setup, common).await?;
+            let [taken] = readings(&open, &neutral.reading, output).await?;
+            let spot = neutral.station.map_or(Spot::Tail(neutral.leading_edge.unwrap_or(LeadingEdge::Up)), Spot::Main);
+            let place = Place { blade: neutral.blade, spot, clip: neutral.clip };
+            let apparent = super::steady::apparent(&taken, place)?;
+            let datum = Datum::Neutral { apparent, place, u: taken.steady.repeat };
+            set(open, datum, Some(taken), output).await
+        }
+    }
+}
+
+/// So many steady readings in one session, the sensor turned round between them.
+async fn readings<const N: usize>(open: &OpenSetup, args: &Reading, output: &Output) -> Result<[Taken; N], CliError> {
+    let settings = args.steady.settings()?;
+    let saved = Saved::of(&open.logbook).await?;
+    let opened = args.source.open(&saved, open.setup.head.rotation).await?;
+    if N > 1 && opened.stream.runs_as_asked() {
+        return Err(CliError::Use(
+            "a reversal needs a sensor that can be turned: name a --port or --tcp, or add --paced".into(),
+        ));
+    }
+    let session = Session::start(opened.stream, opened.instrument);
+    let mut taken: Vec<Taken> = Vec::with_capacity(N);
+    for _ in 0..N {
+        if let Some(last) = taken.last() {
+            output.say("Now turn the sensor end for end on the same spot, and let go.");
+            turned(&session, last).await?;
+        }
+        let reading = take_in(&session, settings, output).await?;
+        if !reading.steady.steady {
+            return Err(CliError::Measurement(
+                "the sensor was never still for long enough: no datum was set. Let it lie and try again".into(),
+            ));
+        }
+        taken.push(reading);
+    }
+    session.end().await?;
+    taken.try_into().map_err(|_| CliError::Use("the readings were interrupted: try again".into()))
+}
+
+/// Waits until the sensor is being moved.
+async fn turned(session: &Session, last: &Taken) -> Result<(), CliError> {
+    let moved = |now: &Option<LiveReading>| {
+        now.as_ref().is_some_and(|now| {
+            let pitch = (now.apparent_pitch - last.steady.apparent_pitch()).wrapped().abs();
+            let span = (now.span_inclination - last.steady.span_inclination()).abs();
+            pitch.degrees() > TURNING_DEGREES || span.degrees() > TURNING_DEGREES
+        })
+    };
+    let mut live = session.live();
+    let waited = tokio::time::timeout(TURN_WITHIN, live.wait_for(moved)).await;
+    match waited {
+        Ok(Ok(_)) => Ok(()),
+        Ok(Err(_)) => {
+            Err(CliError::Measurement("the stream ended before the sensor was turned: no datum was set".into()))
+        }
+        Err(_) => Err(CliError::Measurement("the sensor was not turned within two minutes: no datum was set".into())),
+    }
+}
+
+/// The direction of a mean force: a vertical of length 1.
+fn direction(taken: &Taken) -> BladeVector {
+    let (mean, norm) = (taken.steady.mean, taken.steady.mean.norm());
+    BladeVector { span: mean.span / norm, chord: mean.chord / norm, normal: mean.normal / norm }
+}
+
+fn uncertainty(taken: &Taken) -> Angle {
+    taken.steady.repeat.hypot(Angle::from_degrees(SEATING_DEGREES))
+}
+
+async fn set(open: OpenSetup, datum: Datum, taken: Option<Taken>, output: &Output) -> Result<Outcome, CliError> {
+    let now = Timestamp::now();
+    let temperature = taken.and_then(|taken| taken.temperature);
+    let datum = DatumRef { id: Uuid::now_v7(), set_at: now, datum, temperature };
+    let entry = Entry { id: datum.id, at: now, event: Event::Datum { datum } };
+    open.logbook.append(open.setup.number, &entry, None).await?;
+    open.logbook.close().await;
+    output.answer(&datum, &told(&datum))?;
+    Ok(Outcome::Done)
+}
+
+fn told(datum: &DatumRef) -> String {
+    match datum.datum {
+        Datum::Gravity => "zero is gravity's level, by the calibration alone".to_owned(),
+        Datum::Surface { up, heading, u, .. } => format!(
+            "zero is this surface, which reads {} along station {heading} (u {:.3}°)",
+            up.apparent_pitch(),
+            u.degrees()
+        ),
+        Datum::Reversal { instrument, slope, u } => format!(
+            "the sensor's own error is {} and is taken off from here on (u {:.3}°); the surface slopes by {slope}",
+            instrument.chord,
+            u.degrees()
+        ),
+        Datum::Neutral { apparent, place, u } => {
+            format!("zero is blade {} as it stands: {apparent} (u {:.3}°)", place.blade, u.degrees())
+        }
+        Datum::Shaft { tilt, .. } => {
+            format!("zero is square to the shaft, which leans {} to the nose and {} to the left", tilt.nose, tilt.left)
+        }
+    }
+}

@@ -1,0 +1,76 @@
+//! `head`: the helicopter's description, written and shown.
+
+use super::{CliError, Outcome, Output};
+use crate::record::{Head, LimitRecord};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// Arguments of `head`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, clap::Subcommand)]
+enum Command {
+    /// Write a description to fill in, with a comment beside every line
+    #[command(after_help = "Example:\n  clinoblade head new --name \"Workshop trainer\" --out trainer.toml")]
+    New {
+        /// What the helicopter is called
+        #[arg(long)]
+        name: String,
+
+        /// The file to write; without it the description is printed
+        #[arg(long, value_name = "FILE")]
+        out: Option<PathBuf>,
+    },
+    /// Read a description, check it, and say what it means
+    #[command(after_help = "Example:\n  clinoblade head show trainer.toml")]
+    Show {
+        /// The description
+        #[arg(value_name = "FILE")]
+        file: PathBuf,
+    },
+}
+
+/// Writes or shows.
+pub(super) fn run(args: Args, output: &Output) -> Result<Outcome, CliError> {
+    match args.command {
+        Command::New { name, out } => new(&name, out.as_deref(), output)?,
+        Command::Show { file } => {
+            let head = Head::from_toml(&read_file(&file)?)?;
+            output.answer(&head, &shown(&head))?;
+        }
+    }
+    Ok(Outcome::Done)
+}
+
+fn new(name: &str, out: Option<&Path>, output: &Output) -> Result<(), CliError> {
+    let text = Head::template(name);
+    let head = Head::from_toml(&text)?;
+    let Some(path) = out else {
+        return output.answer(&head, &text);
+    };
+    // A description that somebody has filled in is never overwritten.
+    let file = std::fs::File::options().write(true).create_new(true).open(path);
+    file.and_then(|mut file| file.write_all(text.as_bytes()))
+        .map_err(|source| CliError::File { path: path.display().to_string(), source })?;
+    let said = format!("wrote {}: fill it in, then `clinoblade setup new --head {}`", path.display(), path.display());
+    output.answer(&serde_json::json!({ "file": path, "head": head }), &said)
+}
+
+fn shown(head: &Head) -> String {
+    let mut lines = vec![
+        format!("{}: {} blades, turning {} seen from above", head.name, head.blades.get(), head.rotation),
+        format!("pitch arm {}, link thread pitch {}", head.link.pitch_arm(), head.link.thread.pitch()),
+    ];
+    let cells = LimitRecord::new(head, &[]).cells;
+    lines.extend(cells.iter().map(|cell| format!("  {:<16} {}", cell.name, cell.target)));
+    lines.join("\n")
+}
+
+/// Reads a text file that the person named.
+pub(super) fn read_file(path: &Path) -> Result<String, CliError> {
+    std::fs::read_to_string(path).map_err(|source| CliError::File { path: path.display().to_string(), source })
+}

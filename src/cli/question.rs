@@ -1,0 +1,23 @@
+//! A question to the person at the terminal. Where nobody can answer, the answer is no.
+
+use super::Output;
+use std::io::{BufRead, IsTerminal};
+
+/// Asks, and waits for a line. `y` or `yes` is yes; anything else, and the end of input, is no.
+pub(super) async fn yes(matter: &str, question: &str, output: &Output) -> bool {
+    if output.is_json() || !std::io::stdin().is_terminal() {
+        return false;
+    }
+    output.say(matter);
+    output.say(&format!("{question} [y/N]"));
+    matches!(line().await.as_deref().map(str::trim), Some("y" | "Y" | "yes"))
+}
+
+/// Waits for one line from the person; none at the end of input.
+pub(super) async fn line() -> Option<String> {
+    let read = tokio::task::spawn_blocking(|| {
+        let mut line = String::new();
+        std::io::stdin().lock().read_line(&mut line).map(|bytes| (bytes > 0).then_some(line))
+    });
+    read.await.ok()?.ok()?
+}

@@ -1,0 +1,115 @@
+//! `sensor`: the built-in profiles, and the sensor that is used where nothing is said.
+
+use super::source::{SourceArgs, location};
+use super::{CliError, Common, Outcome, Output};
+use crate::logbook::{Logbook, SavedDefault};
+use crate::stream::Profile;
+
+/// Arguments of `sensor`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, clap::Subcommand)]
+enum Command {
+    /// List the built-in profiles
+    Profiles,
+    /// Keep a source, profile or calibration as the one that is used where nothing is said
+    #[command(after_help = "\
+Examples:
+  clinoblade sensor default --port /dev/ttyUSB0 --profile sentence --calibration workshop.toml
+  clinoblade sensor default            shows what is kept
+  clinoblade sensor default --forget")]
+    Default {
+        #[command(flatten)]
+        source: Box<SourceArgs>,
+
+        /// Forget what was kept
+        #[arg(long)]
+        forget: bool,
+    },
+}
+
+/// Lists or keeps.
+pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    match args.command {
+        Command::Profiles => profiles(output)?,
+        Command::Default { source, forget } => keep(&source, forget, common, output).await?,
+    }
+    Ok(Outcome::Done)
+}
+
+fn profiles(output: &Output) -> Result<(), CliError> {
+    let built_in: Vec<Profile> = Profile::BUILT_IN.iter().filter_map(|name| Profile::built_in(name)).collect();
+    let described = |profile: &Profile| {
+        format!(
+            "{:<10} {} counts per g, {} baud, chord {}, normal {}",
+            profile.name(),
+            profile.counts_per_g(),
+            profile.baud(),
+            profile.axes().chord(),
+            profile.axes().normal()
+        )
+    };
+    let documents: Vec<serde_json::Value> = built_in
+        .iter()
+        .map(|profile| {
+            serde_json::json!({
+                "name": profile.name(),
+                "counts_per_g": profile.counts_per_g(),
+                "baud": profile.baud(),
+                "rate_hz": profile.rate(),
+                "chord": profile.axes().chord(),
+                "normal": profile.axes().normal(),
+            })
+        })
+        .collect();
+    let text: Vec<String> = built_in.iter().map(described).collect();
+    output.answer(&serde_json::json!({ "profiles": documents }), &text.join("\n"))
+}
+
+async fn keep(source: &SourceArgs, forget: bool, common: &Common, output: &Output) -> Result<(), CliError> {
+    let logbook = Logbook::open(&location(common)?).await?;
+    if forget {
+        for which in [SavedDefault::Source, SavedDefault::Profile, SavedDefault::Calibration] {
+            logbook.save(which, None).await?;
+        }
+    }
+    let named = source.named_source().map(|source| serde_json::to_string(&source)).transpose();
+    let named = named.map_err(|error| CliError::Use(error.to_string()))?;
+    // Absolute, so that it is found from any folder; read once, so that a slip shows now.
+    let calibration = match &source.calibration {
+        Some(path) => {
+            super::source::read_calibration(path)?;
+            let absolute = std::path::absolute(path);
+            Some(absolute.map_err(|source| CliError::File { path: path.display().to_string(), source })?)
+        }
+        None => None,
+    };
+    if let Some(profile) = &source.profile {
+        Profile::find(profile).map_err(crate::stream::StreamError::from)?;
+    }
+    let calibration = calibration.map(|path| path.display().to_string());
+    let chosen = [
+        (SavedDefault::Source, &named),
+        (SavedDefault::Profile, &source.profile),
+        (SavedDefault::Calibration, &calibration),
+    ];
+    for (which, value) in chosen {
+        if let Some(value) = value {
+            logbook.save(which, Some(value)).await?;
+        }
+    }
+    let (kept_source, profile, calibration) = (
+        logbook.saved(SavedDefault::Source).await?,
+        logbook.saved(SavedDefault::Profile).await?,
+        logbook.saved(SavedDefault::Calibration).await?,
+    );
+    let shown = |value: &Option<String>| value.clone().unwrap_or_else(|| "none".to_owned());
+    let text =
+        format!("source {}\nprofile {}\ncalibration {}", shown(&kept_source), shown(&profile), shown(&calibration));
+    let document = serde_json::json!({ "source": kept_source, "profile": profile, "calibration": calibration });
+    output.answer(&document, &text)
+}

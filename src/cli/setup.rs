@@ -1,0 +1,298 @@
+//! `setup`: one measured setup in the logbook: begun, listed, shown, taken up again, closed.
+
+use super::setting::OpenSetup;
+use super::source::{Saved, SourceArgs, location};
+use super::{CliError, Common, Outcome, Output};
+use crate::logbook::{Logbook, NewSetup, SavedDefault, SetupSummary};
+use crate::record::{Blades, Entry, Event, Head, LimitRecord, Pause, Setup};
+use crate::units::{Celsius, Seconds};
+use jiff::Timestamp;
+use std::path::PathBuf;
+use uuid::Uuid;
+
+/// What stands before the first stick movement of every setup.
+pub(super) const CAUTIONS: [&str; 9] = [
+    "The motor is disconnected, or its pinion out of mesh. From the moment a pack is plugged in, treat the model as able to go to full power.",
+    "The electronics run on a separate battery where the model allows it.",
+    "Fingers, hair and sleeves are clear of main and tail blades before any stick moves. No link is adjusted while servos move.",
+    "No servo is held against a bind: buzzing means back off, then record.",
+    "A stabilising controller is in its own setup mode, or it moves the blades by itself.",
+    "Eyes are protected when anything could turn or spring; the model is restrained and nobody stands in the disc.",
+    "Clip and cable come off before the motor is connected again.",
+    "The model's own manual, the controller's manual and the national rules override every number shown here.",
+    "This program measures angles. It certifies nothing, and a cell that is inside is no permission to fly.",
+];
+
+/// Arguments of `setup`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Args {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, clap::Subcommand)]
+enum Command {
+    /// Begin a setup; the other commands work on it from then on
+    #[command(after_help = "\
+Examples:
+  clinoblade setup new --head trainer.toml --reason \"new links\"
+  clinoblade setup new --head trainer.toml --blades off --temperature 19.5 --measured-by \"first bench\"")]
+    New(Box<New>),
+    /// List the setups, newest first
+    List {
+        /// Only those of this head
+        #[arg(long, value_name = "NAME")]
+        head: Option<String>,
+
+        /// At most so many
+        #[arg(long, value_name = "N", default_value_t = 20)]
+        most: u32,
+    },
+    /// Show one setup with everything that happened in it
+    Show {
+        /// Its number, else the open one
+        number: Option<u32>,
+    },
+    /// Take a setup up again after hours or a move: says what of datum and calibration still holds
+    #[command(after_help = "\
+Examples:
+  clinoblade setup resume --temperature 17
+  clinoblade setup resume 4 --moved --clip-off")]
+    Resume(Box<Resume>),
+    /// Close a setup: nothing is added to it any more
+    Close {
+        /// Its number, else the open one
+        number: Option<u32>,
+    },
+}
+
+#[derive(Debug, clap::Args)]
+struct New {
+    /// The head's description
+    #[arg(long, value_name = "FILE")]
+    head: Option<PathBuf>,
+
+    /// Why the head is set up
+    #[arg(long, default_value = "")]
+    reason: String,
+
+    /// Whether the main blades are fitted: on or off
+    #[arg(long, default_value = "on", value_parser = blades)]
+    blades: Blades,
+
+    /// Temperature in the workshop, °C
+    #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true)]
+    temperature: Option<f64>,
+
+    /// Who measures
+    #[arg(long, value_name = "WHO")]
+    measured_by: Option<String>,
+
+    /// Who checks
+    #[arg(long, value_name = "WHO")]
+    checked_by: Option<String>,
+
+    /// The cautions have been read and hold
+    #[arg(long)]
+    cautions_read: bool,
+}
+
+#[derive(Debug, clap::Args)]
+struct Resume {
+    /// Its number, else the open one
+    number: Option<u32>,
+
+    /// The model was moved, or may have been
+    #[arg(long)]
+    moved: bool,
+
+    /// The clip was taken off the blade
+    #[arg(long)]
+    clip_off: bool,
+
+    /// Another sensor is used now
+    #[arg(long)]
+    other_sensor: bool,
+
+    /// The sensor's temperature now, °C
+    #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true)]
+    temperature: Option<f64>,
+
+    #[command(flatten)]
+    source: SourceArgs,
+}
+
+fn blades(text: &str) -> Result<Blades, String> {
+    match text {
+        "on" => Ok(Blades::On),
+        "off" => Ok(Blades::Off),
+        _ => Err("write on or off".to_owned()),
+    }
+}
+
+/// Begins, lists, shows, takes up or closes.
+pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    match args.command {
+        Command::New(new) => begin(*new, common, output).await?,
+        Command::List { head, most } => list(head.as_deref(), most, common, output).await?,
+        Command::Show { number } => show(number, common, output).await?,
+        Command::Resume(resume) => return take_up(*resume, common, output).await,
+        Command::Close { number } => close(number, common, output).await?,
+    }
+    Ok(Outcome::Done)
+}
+
+async fn begin(new: New, common: &Common, output: &Output) -> Result<(), CliError> {
+    let logbook = Logbook::open(&location(common)?).await?;
+    let path = match &new.head {
+        Some(path) => path.clone(),
+        None => logbook.saved(SavedDefault::Head).await?.map(PathBuf::from).ok_or_else(|| {
+            CliError::Use("which helicopter? Name its description with --head FILE; `head new` writes one".into())
+        })?,
+    };
+    let head = Head::from_toml(&super::head::read_file(&path)?)?;
+    let acknowledged = new.cautions_read || acknowledge(output).await;
+    let absolute = std::path::absolute(&path);
+    let absolute = absolute.map_err(|source| CliError::File { path: path.display().to_string(), source })?;
+    let setup = logbook
+        .new_setup(NewSetup {
+            reason: new.reason,
+            blades: new.blades,
+            temperature: new.temperature.map(Celsius::new),
+            measured_by: new.measured_by,
+            checked_by: new.checked_by,
+            cautions_acknowledged_at: acknowledged.then(Timestamp::now),
+            ..NewSetup::of(head)
+        })
+        .await?;
+    logbook.save(SavedDefault::Head, Some(&absolute.display().to_string())).await?;
+    logbook.close().await;
+    output.answer(&setup, &begun(&setup))
+}
+
+/// Shows the cautions; true when the person says that they hold.
+async fn acknowledge(output: &Output) -> bool {
+    if output.is_json() {
+        return false;
+    }
+    let cautions: Vec<String> = CAUTIONS.iter().map(|line| format!("  [ ] {line}")).collect();
+    let matter = format!("Before the first stick moves:\n{}", cautions.join("\n"));
+    output.say(&matter);
+    super::question::yes("", "Does every line hold?", output).await
+}
+
+fn begun(setup: &Setup) -> String {
+    let mut lines = vec![format!("setup {} of {} has begun", setup.number, setup.head.name)];
+    if setup.cautions_acknowledged_at.is_none() {
+        lines.push(
+            "The cautions are not acknowledged: read them before the first stick moves (`setup new --cautions-read`)."
+                .to_owned(),
+        );
+    }
+    lines.push("Next: `datum reversal` or `datum gravity`, then `capture collective mid` on every blade.".to_owned());
+    lines.join("\n")
+}
+
+async fn list(head: Option<&str>, most: u32, common: &Common, output: &Output) -> Result<(), CliError> {
+    let logbook = Logbook::open(&location(common)?).await?;
+    let setups = logbook.setups(head, most).await?;
+    let lines: Vec<String> = setups.iter().map(row).collect();
+    let text = if lines.is_empty() {
+        "the logbook holds no setup yet: begin one with `setup new --head FILE`".to_owned()
+    } else {
+        lines.join("\n")
+    };
+    output.answer(&serde_json::json!({ "logbook": logbook.path(), "setups": setups }), &text)
+}
+
+fn row(setup: &SetupSummary) -> String {
+    format!(
+        "{:>5}  {}  {:<24} {:>3} captures  {}  {}",
+        setup.number,
+        setup.started_at.strftime("%Y-%m-%d %H:%M UTC"),
+        setup.head,
+        setup.captures,
+        if setup.closed_at.is_some() { "closed" } else { "open  " },
+        setup.reason
+    )
+}
+
+async fn show(number: Option<u32>, common: &Common, output: &Output) -> Result<(), CliError> {
+    let open = OpenSetup::of(number, common).await?;
+    let record = LimitRecord::new(&open.setup.head, &open.entries);
+    let mut lines = vec![format!("Setup {} of {}", open.setup.number, open.setup.head.name)];
+    lines.extend(
+        open.entries.iter().enumerate().map(|(k, entry)| format!("{:>4}  {}  {}", k + 1, time(entry), told(entry))),
+    );
+    lines.push(String::new());
+    lines.push(record.to_string());
+    let document = serde_json::json!({ "setup": open.setup, "entries": open.entries, "record": record });
+    output.answer(&document, &lines.join("\n"))
+}
+
+fn time(entry: &Entry) -> String {
+    entry.at.strftime("%Y-%m-%d %H:%M:%S UTC").to_string()
+}
+
+fn told(entry: &Entry) -> String {
+    match &entry.event {
+        Event::Capture(capture) => format!("{}: read {}", capture.subject, super::document::value(&capture.reading)),
+        Event::Adjustment { adjustment, note } => match note {
+            Some(note) => format!("turned: {adjustment} ({note})"),
+            None => format!("turned: {adjustment}"),
+        },
+        Event::Datum { datum } => format!("datum {} set", datum.kind()),
+        Event::Resumed { note } => format!("taken up again: {note}"),
+        Event::Skipped { deflection, reason } => format!("left out: {deflection} ({reason})"),
+    }
+}
+
+async fn take_up(args: Resume, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    let open = OpenSetup::of(args.number, common).await?;
+    let saved = Saved::of(&open.logbook).await?;
+    let calibration = args.source.calibration(&saved)?;
+    let now = Timestamp::now();
+    let set = open.entries.iter().rev().find_map(|entry| match &entry.event {
+        Event::Datum { datum } => Some((*datum, seconds(now, datum.set_at))),
+        _ => None,
+    });
+    let before = open.captures().next_back().and_then(|capture| capture.reading.temperature);
+    let made_on = calibration.as_ref().and_then(|calibration| calibration.made_on);
+    let midnight = |date: jiff::civil::Date| jiff::tz::TimeZone::UTC.to_timestamp(date.at(0, 0, 0, 0)).ok();
+    let made_at = made_on.and_then(midnight);
+    let pause = Pause {
+        datum: set,
+        calibration_age: made_at.map(|made| seconds(now, made)),
+        temperature_change: args.temperature.map(Celsius::new).zip(before).map(|(now, then)| now - then),
+        model_moved: args.moved,
+        clip_taken_off: args.clip_off,
+        sensor_changed: args.other_sensor,
+    };
+    let findings = pause.judge();
+    let lines: Vec<String> = findings.iter().map(|finding| finding.sentence.clone()).collect();
+    if open.setup.closed_at.is_some() {
+        open.logbook.reopen_setup(open.setup.number).await?;
+    }
+    let entry = Entry { id: Uuid::now_v7(), at: now, event: Event::Resumed { note: lines.join(" ") } };
+    open.logbook.append(open.setup.number, &entry, None).await?;
+    open.logbook.close().await;
+    let go_on = pause.can_go_on();
+    let text =
+        format!("setup {} of {} is taken up again\n{}", open.setup.number, open.setup.head.name, lines.join("\n"));
+    let document = serde_json::json!({ "setup": open.setup.number, "can_go_on": go_on, "findings": findings });
+    output.answer(&document, &text)?;
+    Ok(if go_on { Outcome::Done } else { Outcome::SaysNo })
+}
+
+/// From `then` to `now`; a clock that was set back makes no negative age.
+fn seconds(now: Timestamp, then: Timestamp) -> Seconds {
+    Seconds::new(now.duration_since(then).as_secs_f64().max(0.0))
+}
+
+async fn close(number: Option<u32>, common: &Common, output: &Output) -> Result<(), CliError> {
+    let open = OpenSetup::of(number, common).await?;
+    let record = LimitRecord::new(&open.setup.head, &open.entries);
+    let setup = open.logbook.close_setup(open.setup.number, Timestamp::now()).await?;
+    open.logbook.close().await;
+    output.answer(&setup, &format!("setup {} is closed. {}", setup.number, record.outcome()))
+}

@@ -1,0 +1,184 @@
+//! Where the samples come from and how they are to be understood: the options that every reading command has.
+
+use super::{CliError, Common, rig_reader};
+use crate::bench::Instrument;
+use crate::logbook::{Location, Logbook, SavedDefault};
+use crate::rotor::Rotation;
+use crate::sensor::Calibration;
+use crate::stream::{Options, Origin, Overrides, Pace, Profile, SampleStream, Source, choose, ports};
+use std::path::{Path, PathBuf};
+
+/// The options that name a source and a sensor.
+#[derive(Debug, Clone, Default, clap::Args)]
+#[command(next_help_heading = "Source")]
+pub(super) struct SourceArgs {
+    /// Read this serial port
+    #[arg(long, value_name = "DEVICE", group = "source")]
+    pub port: Option<String>,
+
+    /// Read from a TCP server
+    #[arg(long, value_name = "HOST:PORT", group = "source")]
+    pub tcp: Option<String>,
+
+    /// Play a raw log, by its own clock, as fast as it can be processed
+    #[arg(long, value_name = "FILE", group = "source")]
+    pub replay: Option<PathBuf>,
+
+    /// Read the simulated head of this scenario
+    #[arg(long, value_name = "SCENARIO.toml", group = "source")]
+    pub rig: Option<PathBuf>,
+
+    /// How the sensor speaks: sentence, columns, labelled, or a TOML file that describes it
+    #[arg(long, value_name = "NAME|FILE")]
+    pub profile: Option<String>,
+
+    /// Line speed of the serial port, instead of the profile's
+    #[arg(long)]
+    pub baud: Option<u32>,
+
+    /// Counts per g, instead of the profile's
+    #[arg(long, value_name = "N")]
+    pub counts_per_g: Option<f64>,
+
+    /// The sensor's calibration
+    #[arg(long, value_name = "FILE")]
+    pub calibration: Option<PathBuf>,
+
+    /// Play a log or a scenario no faster than it was recorded
+    #[arg(long)]
+    pub paced: bool,
+
+    /// Keep the exact bytes received in this file
+    #[arg(long, value_name = "FILE")]
+    pub save_raw: Option<PathBuf>,
+}
+
+/// What is used where the command line says nothing.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Saved {
+    source: Option<Source>,
+    profile: Option<String>,
+    calibration: Option<PathBuf>,
+}
+
+impl Saved {
+    /// The defaults saved in a logbook.
+    pub(super) async fn of(logbook: &Logbook) -> Result<Self, CliError> {
+        let source = logbook.saved(SavedDefault::Source).await?;
+        Ok(Self {
+            // A default of another version is as good as none.
+            source: source.and_then(|text| serde_json::from_str(&text).ok()),
+            profile: logbook.saved(SavedDefault::Profile).await?,
+            calibration: logbook.saved(SavedDefault::Calibration).await?.map(PathBuf::from),
+        })
+    }
+}
+
+/// An open stream with its instrument.
+#[derive(Debug)]
+pub(super) struct Opened {
+    pub stream: SampleStream,
+    pub instrument: Instrument,
+    /// The source, as shown to the person.
+    pub name: String,
+}
+
+impl SourceArgs {
+    /// Whether a source is named.
+    pub(super) const fn is_named(&self) -> bool {
+        self.port.is_some() || self.tcp.is_some() || self.replay.is_some() || self.rig.is_some()
+    }
+
+    /// The saved defaults, asked for only where something is left open that a default may fill: a named source stands
+    /// alone.
+    pub(super) async fn saved(&self, common: &Common) -> Result<Saved, CliError> {
+        if self.is_named() {
+            return Ok(Saved::default());
+        }
+        let location = location(common)?;
+        // A first reading must not begin a logbook.
+        if location.path().is_ok_and(|path| path.exists()) {
+            let logbook = Logbook::open(&location).await?;
+            return Saved::of(&logbook).await;
+        }
+        Ok(Saved::default())
+    }
+
+    /// The sensor's profile with the command line's changes.
+    pub(super) fn profile(&self, saved: &Saved) -> Result<Profile, CliError> {
+        let name = self.profile.as_deref().or(saved.profile.as_deref()).unwrap_or("sentence");
+        let overrides = Overrides { counts_per_g: self.counts_per_g, baud: self.baud };
+        Ok(Profile::find(name).and_then(|profile| profile.with(overrides)).map_err(crate::stream::StreamError::from)?)
+    }
+
+    /// The sensor's calibration, if one is named or saved.
+    pub(super) fn calibration(&self, saved: &Saved) -> Result<Option<Calibration>, CliError> {
+        self.calibration.as_deref().or(saved.calibration.as_deref()).map(read_calibration).transpose()
+    }
+
+    /// The instrument without its stream.
+    pub(super) fn instrument(&self, saved: &Saved, rotation: Rotation) -> Result<Instrument, CliError> {
+        Ok(Instrument::new(self.profile(saved)?, self.calibration(saved)?, rotation))
+    }
+
+    /// The source that is named; the simulated head is none that could be opened by its name.
+    pub(super) fn named_source(&self) -> Option<Source> {
+        let named = self.port.clone().map(Source::Port);
+        let named = named.or_else(|| self.tcp.clone().map(Source::Tcp));
+        named.or_else(|| self.replay.clone().map(Source::Replay))
+    }
+
+    /// The source to be opened (again) by its name; none when it is the simulated head.
+    pub(super) fn source(&self, saved: &Saved) -> Result<Option<Source>, CliError> {
+        if self.rig.is_some() {
+            return Ok(None);
+        }
+        match self.named_source() {
+            Some(source) => Ok(Some(source)),
+            None => Ok(Some(choose(&ports::list(), saved.source.as_ref())?)),
+        }
+    }
+
+    /// What goes with the stream.
+    pub(super) fn options(&self) -> Options {
+        let pace = if self.paced { Pace::AsRecorded } else { Pace::AsAsked };
+        Options { save_raw: self.save_raw.clone(), pace, ..Options::default() }
+    }
+
+    /// Opens the source.
+    pub(super) async fn open(&self, saved: &Saved, rotation: Rotation) -> Result<Opened, CliError> {
+        let instrument = self.instrument(saved, rotation)?;
+        let options = self.options();
+        let (stream, name) = match self.source(saved)? {
+            Some(source) => {
+                let stream = SampleStream::open(&source, &instrument.profile, &options).await?;
+                (stream, source.to_string())
+            }
+            None => self.open_rig(&instrument.profile, &options)?,
+        };
+        Ok(Opened { stream, instrument, name })
+    }
+
+    fn open_rig(&self, profile: &Profile, options: &Options) -> Result<(SampleStream, String), CliError> {
+        let path = self.rig.as_deref().unwrap_or_else(|| Path::new(""));
+        let name = format!("the simulated head of {}", path.display());
+        let reader = rig_reader::open(path)?;
+        // Like a log, it runs as fast as it is asked and has a clock of its own.
+        Ok((SampleStream::from_reader(Origin::Log(name.clone()), reader, profile, options)?, name))
+    }
+}
+
+/// Where the logbook is.
+pub(super) fn location(common: &Common) -> Result<Location, CliError> {
+    match &common.logbook {
+        Some(text) => text.parse().map_err(|error| CliError::Use(format!("{error}"))),
+        None => Ok(Location::Own),
+    }
+}
+
+/// Reads a calibration from its file.
+pub(super) fn read_calibration(path: &Path) -> Result<Calibration, CliError> {
+    let name = path.display().to_string();
+    let text = std::fs::read_to_string(path).map_err(|source| CliError::File { path: name.clone(), source })?;
+    Calibration::from_toml(&text).map_err(|error| CliError::Use(format!("{name}: {error}")))
+}

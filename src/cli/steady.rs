@@ -1,0 +1,108 @@
+//! Taking one steady reading: the options that go with it, and the wait with its progress.
+
+use super::source::Opened;
+use super::{CliError, Output};
+use crate::bench::{LiveReading, Session, Taken};
+use crate::filter::{Progress, SteadySettings};
+use crate::units::{Angle, Seconds};
+use indicatif::{ProgressBar, ProgressStyle};
+use std::time::Duration;
+
+/// How long and how well.
+#[derive(Debug, Clone, clap::Args)]
+#[command(next_help_heading = "Reading")]
+pub(super) struct SteadyArgs {
+    /// Wait until twice the scatter's uncertainty is down to this, degrees
+    #[arg(long, value_name = "DEGREES", default_value = "0.05")]
+    want: Angle,
+
+    /// Give up after so many seconds of the stream
+    #[arg(long, value_name = "SECONDS", default_value_t = 30.0)]
+    within: f64,
+
+    /// Print the uncertainty budget as a table
+    #[arg(long)]
+    pub explain: bool,
+}
+
+impl SteadyArgs {
+    /// The settings, checked.
+    pub(super) fn settings(&self) -> Result<SteadySettings, CliError> {
+        if !(self.want.degrees() > 0.0) {
+            return Err(CliError::Use("--want must be above zero, such as 0.05".into()));
+        }
+        if !(self.within > 0.0 && self.within.is_finite()) {
+            return Err(CliError::Use("--within must be above zero, such as 30".into()));
+        }
+        Ok(SteadySettings { want: self.want, within: Seconds::new(self.within), ..SteadySettings::default() })
+    }
+}
+
+/// Opens a session, takes one reading, and closes it again.
+pub(super) async fn take(opened: Opened, args: &SteadyArgs, output: &Output) -> Result<Taken, CliError> {
+    let settings = args.settings()?;
+    let session = Session::start(opened.stream, opened.instrument);
+    let taken = take_in(&session, settings, output).await;
+    let ended = session.end().await;
+    let taken = taken?;
+    ended?;
+    Ok(taken)
+}
+
+/// Takes one reading in a session that is open, showing how far it has come when somebody can see it.
+pub(super) async fn take_in(session: &Session, settings: SteadySettings, output: &Output) -> Result<Taken, CliError> {
+    let bar = progress_bar(output);
+    let mut live = session.live();
+    let reading = session.read(settings);
+    tokio::pin!(reading);
+    let taken = loop {
+        tokio::select! {
+            taken = &mut reading => break taken,
+            () = tokio::time::sleep(Duration::from_millis(100)) => {
+                if let Some(now) = *live.borrow_and_update() {
+                    bar.set_message(described(&now));
+                }
+            }
+        }
+    };
+    bar.finish_and_clear();
+    Ok(taken?)
+}
+
+fn progress_bar(output: &Output) -> ProgressBar {
+    if output.is_json() {
+        return ProgressBar::hidden();
+    }
+    // Indicatif draws on standard error, and on nothing that is not a terminal.
+    let bar = ProgressBar::new_spinner();
+    if let Ok(style) = ProgressStyle::with_template("{spinner} {msg}") {
+        bar.set_style(style);
+    }
+    bar.enable_steady_tick(Duration::from_millis(100));
+    bar
+}
+
+fn described(now: &LiveReading) -> String {
+    match now.progress {
+        Progress::Moving => format!("{:>8}  moving", format!("{}", now.apparent_pitch)),
+        Progress::Settling { since, repeat, .. } => format!(
+            "{:>8}  still for {:.1}, ± {:.3}° so far",
+            format!("{}", now.apparent_pitch),
+            now.clock - since,
+            2.0 * repeat.degrees()
+        ),
+        Progress::Done(_) => format!("{:>8}  done", format!("{}", now.apparent_pitch)),
+    }
+}
+
+/// The pitch of a steady force at a place against the vertical, clip turned.
+pub(super) fn apparent(taken: &Taken, place: crate::rotor::Place) -> Result<Angle, CliError> {
+    let up = place.clip.turn(taken.steady.mean);
+    match place.spot {
+        crate::rotor::Spot::Main(_) => {
+            crate::rotor::Visibility::of(up)?;
+            Ok(up.apparent_pitch())
+        }
+        crate::rotor::Spot::Tail(_) => Ok(crate::rotor::tail_pitch(up)?.pitch),
+    }
+}

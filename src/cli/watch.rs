@@ -1,0 +1,231 @@
+//! `watch`: the live blade angle, until it is interrupted.
+
+use super::source::SourceArgs;
+use super::{CliError, Common, Outcome, Output};
+use crate::bench::Instrument;
+use crate::filter::{Live, LiveSettings, Progress, SteadyReader, SteadySettings};
+use crate::rotor::{Clip, Rotation};
+use crate::stream::{Event, Reconnecting, SampleStream, StreamError};
+use crate::units::{Angle, Sample, Seconds};
+use serde::Serialize;
+use std::io::{IsTerminal, Write};
+
+/// Arguments of `watch`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  clinoblade watch --port /dev/ttyUSB0
+  clinoblade watch --plain --rate 5 | tee blade.txt
+  clinoblade watch --replay blade.log --plain --json
+
+An unplugged sensor is waited for, and taken up again when it comes back. Ctrl-C ends.")]
+pub(super) struct Args {
+    /// One line per update, for pipes
+    #[arg(long)]
+    plain: bool,
+
+    /// Updates per second of the stream
+    #[arg(long, value_name = "HZ", default_value_t = 10.0)]
+    rate: f64,
+
+    /// End after so many seconds of the stream
+    #[arg(long = "for", value_name = "SECONDS")]
+    duration: Option<f64>,
+
+    /// Which way the rotor turns, seen from above
+    #[arg(long, value_name = "clockwise|anticlockwise", default_value = "clockwise")]
+    rotation: Rotation,
+
+    /// Which way the clip sits
+    #[arg(long, value_name = "forward|reversed", default_value = "forward")]
+    clip: Clip,
+
+    #[command(flatten)]
+    source: SourceArgs,
+}
+
+/// One update.
+#[derive(Debug, Clone, Copy, Serialize)]
+struct Update {
+    clock_s: Seconds,
+    angle_deg: Angle,
+    span_inclination_deg: Angle,
+    steady: bool,
+    still_for_s: Option<Seconds>,
+    steady_angle_deg: Option<Angle>,
+    repeat_deg: Option<Angle>,
+}
+
+impl std::fmt::Display for Update {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{:>9.2} s  {:>9}", self.clock_s.value(), self.angle_deg.to_string())?;
+        match (self.still_for_s, self.repeat_deg) {
+            (Some(still), Some(repeat)) => {
+                write!(f, "  still for {:>5.1} s  ± {:.3}°", still.value(), 2.0 * repeat.degrees())
+            }
+            _ => write!(f, "  moving"),
+        }
+    }
+}
+
+/// A source that may break and come back, or one that is simulated.
+enum Feed {
+    Again(Box<Reconnecting>),
+    Simulated(Box<SampleStream>),
+}
+
+impl Feed {
+    async fn next(&mut self) -> Result<Option<Event>, StreamError> {
+        match self {
+            Self::Again(stream) => stream.next().await,
+            Self::Simulated(stream) => Ok(stream.next().await?.map(Event::Sample)),
+        }
+    }
+}
+
+/// Prints updates until the stream ends, the time is over, or Ctrl-C.
+pub(super) async fn run(mut args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    if !(args.rate > 0.0 && args.rate <= 1000.0) {
+        return Err(CliError::Use("--rate must lie between 0 and 1000 updates a second".into()));
+    }
+    // A simulated head has no end of its own: it runs at the pace of life.
+    args.source.paced |= args.source.rig.is_some() && args.duration.is_none();
+    let saved = args.source.saved(common).await?;
+    let instrument = args.source.instrument(&saved, args.rotation)?;
+    let mut feed = match args.source.source(&saved)? {
+        Some(source) => {
+            let stream = Reconnecting::open(&source, &instrument.profile, &args.source.options()).await?;
+            Feed::Again(Box::new(stream))
+        }
+        None => Feed::Simulated(Box::new(args.source.open(&saved, args.rotation).await?.stream)),
+    };
+    let mut printer = Printer::new(&args, output);
+    let mut watch = Watch::new(instrument, args.clip, Seconds::new(1.0 / args.rate));
+    loop {
+        let event = tokio::select! {
+            event = feed.next() => event?,
+            _ = tokio::signal::ctrl_c() => None,
+        };
+        match event {
+            Some(Event::Sample(sample)) => {
+                if args.duration.is_some_and(|seconds| sample.clock.value() >= seconds) {
+                    break;
+                }
+                if let Some(update) = watch.push(&sample) {
+                    printer.print(&update)?;
+                }
+            }
+            Some(Event::Lost(error)) => output.say(&format!("{error}. Waiting for it …")),
+            Some(Event::Waiting(_)) => {}
+            Some(Event::Back) => {
+                output.say("the sensor is back");
+                watch.begin_anew();
+            }
+            None => break,
+        }
+    }
+    printer.end()?;
+    Ok(Outcome::Done)
+}
+
+/// Turns samples into updates.
+struct Watch {
+    instrument: Instrument,
+    clip: Clip,
+    live: Live,
+    reader: SteadyReader,
+    every: Seconds,
+    next: Option<Seconds>,
+}
+
+impl Watch {
+    fn new(instrument: Instrument, clip: Clip, every: Seconds) -> Self {
+        let reader = SteadyReader::new(endless(&instrument));
+        Self { instrument, clip, live: Live::new(LiveSettings::default()), reader, every, next: None }
+    }
+
+    /// What happened while the line was broken is not known: nothing is still until it is proven again.
+    fn begin_anew(&mut self) {
+        self.live = Live::new(LiveSettings::default());
+        self.reader = SteadyReader::new(endless(&self.instrument));
+        self.next = None;
+    }
+
+    fn push(&mut self, sample: &Sample) -> Option<Update> {
+        let mut force = self.instrument.force(sample);
+        force.up = self.clip.turn(force.up);
+        let angle = self.live.push(sample.clock, force.up.apparent_pitch());
+        let progress = self.reader.push(&force);
+        if matches!(progress, Progress::Done(_)) {
+            self.reader = SteadyReader::new(endless(&self.instrument));
+        }
+        let due = self.next.unwrap_or(sample.clock);
+        if sample.clock < due {
+            return None;
+        }
+        // A gap in the stream is not made up for by a burst of lines.
+        self.next = Some(if sample.clock > due + self.every { sample.clock } else { due } + self.every);
+        let settling = match progress {
+            Progress::Settling { since, repeat, pitch } => Some((sample.clock - since, repeat, pitch)),
+            Progress::Moving | Progress::Done(_) => None,
+        };
+        Some(Update {
+            clock_s: sample.clock,
+            angle_deg: angle,
+            span_inclination_deg: force.up.span_inclination(),
+            steady: settling.is_some(),
+            still_for_s: settling.map(|(still, _, _)| still),
+            steady_angle_deg: settling.map(|(_, _, pitch)| pitch),
+            repeat_deg: settling.map(|(_, repeat, _)| repeat),
+        })
+    }
+}
+
+/// A reader that goes on for as long as the blade is still.
+fn endless(instrument: &Instrument) -> SteadySettings {
+    let settings =
+        SteadySettings { want: Angle::ZERO, within: Seconds::new(f64::INFINITY), ..SteadySettings::default() };
+    instrument.settings(settings)
+}
+
+/// Lines, one line that is written over, or one JSON array that grows.
+enum Printer {
+    Lines(Output),
+    Overwriting,
+    Json { output: Output, first: bool },
+}
+
+impl Printer {
+    fn new(args: &Args, output: &Output) -> Self {
+        if output.is_json() {
+            Self::Json { output: *output, first: true }
+        } else if args.plain || !std::io::stdout().is_terminal() {
+            Self::Lines(*output)
+        } else {
+            Self::Overwriting
+        }
+    }
+
+    fn print(&mut self, update: &Update) -> Result<(), CliError> {
+        match self {
+            Self::Lines(output) => output.line(&update.to_string()),
+            Self::Overwriting => {
+                let mut out = std::io::stdout().lock();
+                write!(out, "\r{update}\x1b[K").and_then(|()| out.flush()).map_err(CliError::Print)
+            }
+            Self::Json { output, first } => {
+                let document = serde_json::to_string(update).map_err(|error| CliError::Print(error.into()))?;
+                let opening = if std::mem::take(first) { "[" } else { "," };
+                output.line(&format!("{opening}{document}"))
+            }
+        }
+    }
+
+    fn end(self) -> Result<(), CliError> {
+        match self {
+            Self::Lines(_) => Ok(()),
+            Self::Overwriting => writeln!(std::io::stdout()).map_err(CliError::Print),
+            Self::Json { output, first } => output.line(if first { "[]" } else { "]" }),
+        }
+    }
+}
