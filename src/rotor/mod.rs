@@ -2,14 +2,23 @@
 
 mod axis;
 mod datum;
+mod document;
 mod expected;
 mod frames;
+mod model;
 mod place;
+mod readings;
+mod solution;
+mod solve;
 mod tail;
 
 pub use axis::{Aileron, Axis, Collective, Deflection, Elevator, ParseDeflectionError, Rudder};
 pub use datum::{Datum, DatumError, InstrumentError, Place, Spot, Zero};
 pub use expected::{Cause, Contradiction, Expectation, factor};
 pub use frames::{Attitude, BodyVector, HubVector, ShaftTilt, SpanTooSteep, Visibility, up_from_reading};
+pub use model::Unknown;
 pub use place::{BladeName, Clip, LeadingEdge, PlaceError, Rotation, Station};
+pub use readings::{ReadingUncertainty, Readings, ReadingsError, RotorReading};
+pub use solution::{BladeSolution, Estimate, Residual, RotorSolution, Suggestion};
+pub use solve::{SolutionError, solve};
 pub use tail::{TailError, TailMean, TailReading, tail_mean, tail_pitch};

@@ -1,0 +1,367 @@
+//! A table of readings round the turn, as text: one line a reading, columns by name.
+//!
+//! ```text
+//! # rotation=clockwise
+//! blade,station_deg,clip,apparent_deg,span_deg,u_apparent_deg,u_span_deg
+//! A,0,forward,0.42,-1.98,0.03,0.03
+//! A,90,reversed,3.10,-2.31,0.03,0.03
+//! ```
+//!
+//! A blade is a letter or its number from 1. `apparent_deg` and `span_deg` are in the blade's axes, after the clip's
+//! sign was turned. The last two columns (standard uncertainties, degrees) may be left out. Lines that
+//! begin with `#` and empty lines are passed over.
+
+use super::{BladeName, Clip, Rotation, Station};
+use crate::units::Angle;
+
+/// One blade read at one station: apparent pitch and span slope.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RotorReading {
+    /// The blade.
+    pub blade: BladeName,
+    /// Where it stood.
+    pub station: Station,
+    /// How the clip sat.
+    pub clip: Clip,
+    /// Apparent pitch, clip turned.
+    pub apparent: Angle,
+    /// Span slope, tip up positive, clip turned.
+    pub span: Angle,
+    /// Standard uncertainties of the two, where they are known.
+    pub u: Option<ReadingUncertainty>,
+}
+
+/// Standard uncertainties of one reading (k = 1), both above zero.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ReadingUncertainty {
+    /// Of the apparent pitch.
+    pub apparent: Angle,
+    /// Of the span slope.
+    pub span: Angle,
+}
+
+/// A table of readings with the direction in which its stations are counted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Readings {
+    /// Direction of rotation.
+    pub rotation: Rotation,
+    /// The readings in the table's order.
+    pub readings: Vec<RotorReading>,
+    /// Whether the table calls its blades by numbers.
+    pub numbered: bool,
+}
+
+/// Why a text is no table of readings.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum ReadingsError {
+    /// No direction of rotation.
+    #[error(
+        "which way does the rotor turn? Write '# rotation=clockwise' or '# rotation=anticlockwise' above the header"
+    )]
+    NoRotation,
+    /// Two directions of rotation.
+    #[error("the table says the rotor turns {table}, the command says {asked}: which is it?")]
+    TwoRotations {
+        /// In the table.
+        table: Rotation,
+        /// From the command.
+        asked: Rotation,
+    },
+    /// No header line.
+    #[error("the table is empty: its first line must name the columns, {COLUMNS}")]
+    NoHeader,
+    /// A column that is not there.
+    #[error("the table has no column '{0}': its header must name {COLUMNS}, and may name {MORE_COLUMNS}")]
+    MissingColumn(&'static str),
+    /// A column that is not known.
+    #[error("'{0}' is no column of a readings table: it has {COLUMNS}, and may have {MORE_COLUMNS}")]
+    UnknownColumn(String),
+    /// The same column twice.
+    #[error("the column '{0}' stands twice in the header")]
+    RepeatedColumn(String),
+    /// One of the two uncertainties without the other.
+    #[error("the columns u_apparent_deg and u_span_deg go together: give both or neither")]
+    HalfUncertainty,
+    /// A line with too few or too many fields.
+    #[error("line {line} has {have} fields, the header names {want}")]
+    Fields {
+        /// Line number, from 1.
+        line: usize,
+        /// Fields on it.
+        have: usize,
+        /// Columns in the header.
+        want: usize,
+    },
+    /// A field that cannot be read.
+    #[error("line {line}, {column}: {problem}")]
+    Field {
+        /// Line number, from 1.
+        line: usize,
+        /// The column's name.
+        column: &'static str,
+        /// What is wrong.
+        problem: String,
+    },
+    /// A header and nothing below it.
+    #[error("the table has a header but no readings")]
+    NoReadings,
+}
+
+const COLUMNS: &str = "blade, station_deg, clip, apparent_deg and span_deg";
+const MORE_COLUMNS: &str = "u_apparent_deg and u_span_deg";
+const NAMES: [&str; 7] = ["blade", "station_deg", "clip", "apparent_deg", "span_deg", "u_apparent_deg", "u_span_deg"];
+const NEEDED: usize = 5;
+
+impl Readings {
+    /// Reads a table. `rotation` is the direction asked for outside it, if any.
+    ///
+    /// # Errors
+    /// Names the line and column of what cannot be read.
+    pub fn from_csv(text: &str, rotation: Option<Rotation>) -> Result<Self, ReadingsError> {
+        let text = text.trim_start_matches('\u{feff}');
+        let mut noted = None;
+        let mut header: Option<Header> = None;
+        let mut readings = Vec::new();
+        let mut numbered = false;
+        for (index, line) in text.lines().enumerate() {
+            let (number, line) = (index + 1, line.trim());
+            if let Some(comment) = line.strip_prefix('#') {
+                noted = noted_rotation(comment, number)?.or(noted);
+            } else if line.is_empty() {
+            } else if let Some(header) = &header {
+                let row = Row::new(header, line, number)?;
+                numbered |= row.names_blade_by_number();
+                readings.push(row.reading()?);
+            } else {
+                header = Some(Header::read(line)?);
+            }
+        }
+        if header.is_none() {
+            return Err(ReadingsError::NoHeader);
+        }
+        if readings.is_empty() {
+            return Err(ReadingsError::NoReadings);
+        }
+        let rotation = match (noted, rotation) {
+            (Some(table), Some(asked)) if table != asked => {
+                return Err(ReadingsError::TwoRotations { table, asked });
+            }
+            (one, other) => one.or(other).ok_or(ReadingsError::NoRotation)?,
+        };
+        Ok(Self { rotation, readings, numbered })
+    }
+}
+
+/// The rotation in a comment, where it names one.
+fn noted_rotation(comment: &str, line: usize) -> Result<Option<Rotation>, ReadingsError> {
+    let Some((key, word)) = comment.split_once(['=', ':']) else { return Ok(None) };
+    if !key.trim().eq_ignore_ascii_case("rotation") {
+        return Ok(None);
+    }
+    // What a spreadsheet appends to a short line is no part of the word.
+    let word = word.trim().trim_end_matches(',').trim_end();
+    word.parse().map(Some).map_err(|e: super::PlaceError| ReadingsError::Field {
+        line,
+        column: "rotation",
+        problem: e.to_string(),
+    })
+}
+
+/// Where each known column stands.
+struct Header {
+    places: [Option<usize>; NAMES.len()],
+    columns: usize,
+}
+
+impl Header {
+    fn read(line: &str) -> Result<Self, ReadingsError> {
+        let mut places = [None; NAMES.len()];
+        let mut columns = 0;
+        for (place, title) in line.split(',').map(plain).enumerate() {
+            columns += 1;
+            let known = NAMES.iter().position(|name| name.eq_ignore_ascii_case(title));
+            let slot = known.and_then(|k| places.get_mut(k));
+            match slot {
+                None => return Err(ReadingsError::UnknownColumn(title.to_owned())),
+                Some(Some(_)) => return Err(ReadingsError::RepeatedColumn(title.to_owned())),
+                Some(slot) => *slot = Some(place),
+            }
+        }
+        if let Some((name, _)) = NAMES.iter().zip(&places).take(NEEDED).find(|(_, place)| place.is_none()) {
+            return Err(ReadingsError::MissingColumn(name));
+        }
+        if places[5].is_some() != places[6].is_some() {
+            return Err(ReadingsError::HalfUncertainty);
+        }
+        Ok(Self { places, columns })
+    }
+}
+
+/// A field without blanks and quotation marks around it.
+fn plain(field: &str) -> &str {
+    let field = field.trim();
+    field.strip_prefix('"').and_then(|f| f.strip_suffix('"')).unwrap_or(field).trim()
+}
+
+/// One line of the table.
+struct Row<'a> {
+    /// In the order of [`NAMES`]; empty where the table has no such column.
+    fields: [&'a str; NAMES.len()],
+    line: usize,
+}
+
+impl<'a> Row<'a> {
+    fn new(header: &Header, text: &'a str, line: usize) -> Result<Self, ReadingsError> {
+        let parts: Vec<&str> = text.split(',').map(plain).collect();
+        if parts.len() != header.columns {
+            return Err(ReadingsError::Fields { line, have: parts.len(), want: header.columns });
+        }
+        let fields = header.places.map(|place| place.and_then(|p| parts.get(p).copied()).unwrap_or(""));
+        Ok(Self { fields, line })
+    }
+
+    fn names_blade_by_number(&self) -> bool {
+        self.fields[0].starts_with(|c: char| c.is_ascii_digit())
+    }
+
+    fn problem(&self, column: usize, problem: impl ToString) -> ReadingsError {
+        let column = NAMES.get(column).copied().unwrap_or("");
+        ReadingsError::Field { line: self.line, column, problem: problem.to_string() }
+    }
+
+    fn reading(&self) -> Result<RotorReading, ReadingsError> {
+        Ok(RotorReading {
+            blade: self.blade()?,
+            station: self.fields[1].parse().map_err(|e| self.problem(1, e))?,
+            clip: self.fields[2].parse().map_err(|e| self.problem(2, e))?,
+            apparent: self.angle(3, 180.0)?,
+            span: self.angle(4, 90.0)?,
+            u: self.uncertainty()?,
+        })
+    }
+
+    fn blade(&self) -> Result<BladeName, ReadingsError> {
+        if !self.names_blade_by_number() {
+            return self.fields[0].parse().map_err(|e| self.problem(0, e));
+        }
+        let number: usize = self.fields[0].parse().map_err(|_| self.problem(0, "a blade is a letter or a number"))?;
+        number
+            .checked_sub(1)
+            .and_then(BladeName::from_index)
+            .ok_or_else(|| self.problem(0, format!("'{number}' is no blade: count from 1 to {}", BladeName::MOST)))
+    }
+
+    fn angle(&self, column: usize, limit: f64) -> Result<Angle, ReadingsError> {
+        let angle: Angle = self.fields[column].parse().map_err(|e| self.problem(column, e))?;
+        if angle.degrees().abs() <= limit + 1e-9 {
+            Ok(angle)
+        } else {
+            Err(self.problem(column, format!("{angle} is beyond {limit}° either way")))
+        }
+    }
+
+    /// Both zero (or both empty) counts as not known: such readings are weighed alike.
+    fn uncertainty(&self) -> Result<Option<ReadingUncertainty>, ReadingsError> {
+        if self.fields[5].is_empty() && self.fields[6].is_empty() {
+            return Ok(None);
+        }
+        let (apparent, span) = (self.angle(5, 180.0)?, self.angle(6, 180.0)?);
+        if apparent == Angle::ZERO && span == Angle::ZERO {
+            return Ok(None);
+        }
+        for (column, u) in [(5, apparent), (6, span)] {
+            if u <= Angle::ZERO {
+                return Err(self.problem(column, "a standard uncertainty is above zero"));
+            }
+        }
+        Ok(Some(ReadingUncertainty { apparent, span }))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const HEADER: &str = "blade,station_deg,clip,apparent_deg,span_deg";
+
+    fn read(text: &str) -> Result<Readings, ReadingsError> {
+        Readings::from_csv(text, Some(Rotation::Clockwise))
+    }
+
+    fn refused(line: &str) -> String {
+        read(&format!("{HEADER}\n{line}\n")).unwrap_err().to_string()
+    }
+
+    #[test]
+    fn a_table_as_a_person_writes_it() {
+        let table = "# club bench, second try\r\n# rotation = anticlockwise\r\n\r\n\
+                     blade, station_deg, clip, apparent_deg, span_deg, u_apparent_deg, u_span_deg\r\n\
+                     A, 0, forward, 0.42, −1.98, 0.03, 0.04\r\nb,-90,REVERSED,3.1,-2.31,,\r\n";
+        let found = Readings::from_csv(table, None).unwrap();
+        assert_eq!(found.rotation, Rotation::Anticlockwise);
+        assert!(!found.numbered);
+        let [first, second] = found.readings[..] else { panic!() };
+        assert!((first.span.degrees() + 1.98).abs() < 1e-12);
+        assert!((first.u.unwrap().span.degrees() - 0.04).abs() < 1e-12);
+        assert_eq!((second.blade.index(), second.clip, f64::from(second.station)), (1, Clip::Reversed, 270.0));
+        assert_eq!(second.u, None);
+    }
+
+    #[test]
+    fn columns_go_by_name_and_blades_by_number_too() {
+        let table = "span_deg,clip,blade,apparent_deg,station_deg\n-2,forward,2,7.5,90\n";
+        let found = read(table).unwrap();
+        assert!(found.numbered);
+        assert_eq!(found.readings[0].blade.index(), 1);
+        assert!((found.readings[0].apparent.degrees() - 7.5).abs() < 1e-12);
+    }
+
+    #[test]
+    fn the_direction_of_rotation_must_be_known_and_be_one() {
+        let table = format!("{HEADER}\nA,0,forward,1,2\n");
+        assert_eq!(Readings::from_csv(&table, None), Err(ReadingsError::NoRotation));
+        let noted = format!("#rotation=anticlockwise\n{table}");
+        assert!(matches!(
+            Readings::from_csv(&noted, Some(Rotation::Clockwise)),
+            Err(ReadingsError::TwoRotations { .. })
+        ));
+        assert!(Readings::from_csv(&format!("#rotation=left\n{table}"), None).is_err());
+    }
+
+    #[test]
+    fn what_cannot_be_read_is_named_with_its_line_and_column() {
+        assert_eq!(refused("A,0,forward,1"), "line 2 has 4 fields, the header names 5");
+        assert!(refused("Z,0,forward,1,2").starts_with("line 2, blade: 'Z' is no blade"));
+        assert!(refused("0,0,forward,1,2").contains("count from 1"));
+        assert!(refused("A,north,forward,1,2").starts_with("line 2, station_deg: 'north' is no station"));
+        assert!(refused("A,0,,1,2").starts_with("line 2, clip: '' is none of forward, reversed"));
+        assert!(refused("A,0,forward,nan,2").starts_with("line 2, apparent_deg: 'nan' is no angle"));
+        assert!(refused("A,0,forward,1,95").contains("beyond 90°"));
+        assert!(refused("").contains("no readings"));
+    }
+
+    #[test]
+    fn headers_are_checked() {
+        assert_eq!(read(""), Err(ReadingsError::NoHeader));
+        assert_eq!(read("blade,station_deg,clip,span_deg\n"), Err(ReadingsError::MissingColumn("apparent_deg")));
+        assert!(matches!(read(&format!("{HEADER},colour\n")), Err(ReadingsError::UnknownColumn(_))));
+        assert!(matches!(read(&format!("{HEADER},clip\n")), Err(ReadingsError::RepeatedColumn(_))));
+        assert_eq!(read(&format!("{HEADER},u_span_deg\n")), Err(ReadingsError::HalfUncertainty));
+    }
+
+    #[test]
+    fn uncertainties_are_above_zero() {
+        let table = |u: &str| format!("{HEADER},u_apparent_deg,u_span_deg\nA,0,forward,1,2,{u}\n");
+        assert_eq!(read(&table("0,0")).unwrap().readings[0].u, None);
+        assert!(read(&table("0.1,0")).unwrap_err().to_string().contains("above zero"));
+        assert!(read(&table("-0.1,0.1")).is_err());
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn no_text_makes_it_fail_otherwise_than_with_words(text in ".{0,200}") {
+            let _ = read(&text);
+            let _ = read(&format!("{HEADER},u_apparent_deg,u_span_deg\n{text}"));
+        }
+    }
+}

@@ -1,0 +1,347 @@
+//! The rotor solution: collective, droop, swashplate tilt and the lean of the shaft from readings round the turn.
+//!
+//! A helicopter need not stand level. A leaning shaft and a tilted swashplate both show once per turn in apparent
+//! pitch; only the slope of the span tells them apart. All readings together are solved by nonlinear least
+//! squares with exact trigonometry (see `model.rs`), each weighed by its standard uncertainty where it has one.
+//!
+//! * With uncertainties given, standard errors follow from them, and grow with what the residuals show beyond them
+//!   where that is significant (χ² above its 99.9 % point).
+//! * Without, the readings count alike and their scatter is that of the residuals, s; standard errors are then
+//!   s·√(ν/(ν−2))·√diag(JᵀJ)⁻¹ for ν degrees of freedom, the standard deviation of Student's distribution (JCGM
+//!   101:2008, 6.4.9.4), since an s of few degrees of freedom is itself in doubt.
+//!
+//! What cannot be told apart is decided by standard error, not by rank: with stations 0° and 180° alone, lean and
+//! swashplate differ in terms of second order, and a fit would return tens of degrees with a straight face. An unknown is
+//! unobservable when its standard error passes 1°, or 100 times that of the readings; the
+//! solution then names the readings that would help.
+//!
+//! Left out: a clip yawed from square, never observable here; a bent spindle or shaft turns with the head and shows as
+//! a constant split and unequal droop.
+
+use super::model::{Layout, Spotted, Unknown, wrapped};
+use super::{
+    BladeName, BladeSolution, Clip, Estimate, Residual, Rotation, RotorReading, RotorSolution, Station, Suggestion,
+};
+use crate::stats::gauss_newton::{GaussNewtonError, Minimum, gauss_newton};
+use crate::stats::least_squares::unit_covariance;
+use crate::units::Angle;
+use nalgebra::{DMatrix, DVector};
+
+/// Above this standard error nothing is known, whatever the readings.
+const LARGEST_ERROR_DEGREES: f64 = 1.0;
+/// Above this many times the readings' own uncertainty nothing is known either.
+const LARGEST_RATIO: f64 = 100.0;
+/// What an unknown is held to in the first rough solution, and where it cannot be observed: a helicopter on a bench
+/// is out of level, and a swashplate tilted, by about so much. [common practice, no source]
+const ROUGH_DEGREES: f64 = 10.0;
+/// A reading's uncertainty where neither the table nor the residuals tell one. [common practice, no source]
+const ASSUMED_DEGREES: f64 = 0.05;
+/// Most readings that are suggested.
+const MOST_SUGGESTIONS: usize = 4;
+
+/// Why readings give no solution.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum SolutionError {
+    /// No readings.
+    #[error("there are no readings: read each blade at 0°, 90°, 180° and 270°")]
+    NoReadings,
+    /// A value that is not a number.
+    #[error("reading {0} holds a value that is no finite number")]
+    NotFinite(usize),
+    /// Some readings with, some without uncertainty.
+    #[error("some readings have a standard uncertainty and some have none: give it for all or for none")]
+    MixedUncertainty,
+    /// An uncertainty that is not above zero.
+    #[error("reading {0} has a standard uncertainty that is not above zero")]
+    Uncertainty(usize),
+    /// The readings follow no rotor.
+    #[error(
+        "the readings do not follow any rotor: is a station misread, the clip sign turned, or the direction of \
+         rotation wrong?"
+    )]
+    Unsettled,
+}
+
+impl From<GaussNewtonError> for SolutionError {
+    fn from(_: GaussNewtonError) -> Self {
+        Self::Unsettled
+    }
+}
+
+/// Solves the readings of one rotor together.
+///
+/// # Errors
+/// Readings that are missing, not numbers, or follow no rotor. What they do not tell is no error: it is marked in the
+/// solution.
+pub fn solve(readings: &[RotorReading], rotation: Rotation) -> Result<RotorSolution, SolutionError> {
+    check(readings)?;
+    let equations = Equations { readings, layout: Layout::of(readings, rotation) };
+    let count = equations.layout.unknowns.len();
+    let rough = equations.fit(DVector::zeros(count), &vec![true; count])?;
+    // By their ratio to the readings alone: how well those are known may only come out of the fit.
+    let hidden_at = |values: &DVector<f64>| equations.hidden(&equations.weighed(values.as_slice()).1, 0.0);
+    let mut hidden = hidden_at(&rough.parameters);
+    let mut fit = equations.fit(rough.parameters.clone(), &hidden)?;
+    // The best solution may lie where even less is told than at the rough one.
+    let again = hidden_at(&fit.parameters);
+    if again.iter().zip(&hidden).any(|(now, before)| *now && !before) {
+        hidden = hidden.iter().zip(&again).map(|(a, b)| *a || *b).collect();
+        fit = equations.fit(rough.parameters, &hidden)?;
+    }
+    Ok(equations.solution(&fit, &hidden))
+}
+
+fn check(readings: &[RotorReading]) -> Result<(), SolutionError> {
+    if readings.is_empty() {
+        return Err(SolutionError::NoReadings);
+    }
+    for (index, reading) in readings.iter().enumerate() {
+        if !(reading.apparent.is_finite() && reading.span.is_finite()) {
+            return Err(SolutionError::NotFinite(index + 1));
+        }
+        if let Some(u) = reading.u {
+            let positive = |u: Angle| u.is_finite() && u > Angle::ZERO;
+            if !(positive(u.apparent) && positive(u.span)) {
+                return Err(SolutionError::Uncertainty(index + 1));
+            }
+        }
+    }
+    let with = readings.iter().filter(|r| r.u.is_some()).count();
+    if with == 0 || with == readings.len() { Ok(()) } else { Err(SolutionError::MixedUncertainty) }
+}
+
+/// The readings as equations for the unknowns.
+struct Equations<'a> {
+    readings: &'a [RotorReading],
+    layout: Layout,
+}
+
+/// Weights of the two equations of a reading.
+fn weights(reading: &RotorReading) -> (f64, f64) {
+    reading.u.map_or((1.0, 1.0), |u| (1.0 / u.apparent.radians(), 1.0 / u.span.radians()))
+}
+
+impl Equations<'_> {
+    /// Whether the readings bring their uncertainties along.
+    fn is_weighted(&self) -> bool {
+        self.readings.iter().any(|r| r.u.is_some())
+    }
+
+    /// Weighed residuals (foretold less read) and their derivatives, two rows a reading.
+    fn weighed(&self, values: &[f64]) -> (DVector<f64>, DMatrix<f64>) {
+        let (rows, columns) = (2 * self.readings.len(), self.layout.unknowns.len());
+        let mut residuals = DVector::zeros(rows);
+        let mut jacobian = DMatrix::zeros(rows, columns);
+        for (index, reading) in self.readings.iter().enumerate() {
+            let told = self.layout.foretell(values, reading.into());
+            let (w_apparent, w_span) = weights(reading);
+            residuals[2 * index] = wrapped(told.apparent - reading.apparent.radians()) * w_apparent;
+            residuals[2 * index + 1] = (told.span - reading.span.radians()) * w_span;
+            for column in 0..columns {
+                jacobian[(2 * index, column)] = told.by_apparent[column] * w_apparent;
+                jacobian[(2 * index + 1, column)] = told.by_span[column] * w_span;
+            }
+        }
+        (residuals, jacobian)
+    }
+
+    /// Fits all unknowns, those in `held` with one equation more each that holds them near zero.
+    fn fit(&self, start: DVector<f64>, held: &[bool]) -> Result<Minimum, GaussNewtonError> {
+        // As weak beside the readings as ten degrees are beside their uncertainty.
+        let weight = self.reading_u().recip() * ASSUMED_DEGREES / ROUGH_DEGREES;
+        let holds: Vec<usize> = (0..held.len()).filter(|&i| held[i]).collect();
+        gauss_newton(start, |x| {
+            let (residuals, jacobian) = self.weighed(x.as_slice());
+            let rows = residuals.len();
+            let mut residuals = residuals.resize_vertically(rows + holds.len(), 0.0);
+            let mut jacobian = jacobian.resize_vertically(rows + holds.len(), 0.0);
+            for (row, &column) in holds.iter().enumerate() {
+                residuals[rows + row] = x[column] * weight;
+                jacobian[(rows + row, column)] = weight;
+            }
+            (residuals, jacobian)
+        })
+    }
+
+    /// Uncertainty of a reading in the units of the weighed equations' unknowns: radians over weight.
+    fn reading_u(&self) -> f64 {
+        let all = self.readings.iter().flat_map(|r| {
+            let (a, b) = weights(r);
+            [a.powi(-2), b.powi(-2)]
+        });
+        (all.sum::<f64>() / (2 * self.readings.len()) as f64).sqrt()
+    }
+
+    /// Which unknowns the readings do not tell, `factor` being what unit standard errors are multiplied by.
+    fn hidden(&self, jacobian: &DMatrix<f64>, factor: f64) -> Vec<bool> {
+        let (covariance, _) = unit_covariance(jacobian);
+        covariance.diagonal().iter().map(|&variance| !self.tells(variance.sqrt(), factor)).collect()
+    }
+
+    /// Whether a unit standard error tells something, against the readings and by itself.
+    fn tells(&self, unit: f64, factor: f64) -> bool {
+        unit <= LARGEST_RATIO * self.reading_u() && unit * factor <= LARGEST_ERROR_DEGREES.to_radians()
+    }
+
+    fn solution(&self, fit: &Minimum, hidden: &[bool]) -> RotorSolution {
+        let values: Vec<f64> = fit.parameters.iter().copied().collect();
+        let (weighed, jacobian) = self.weighed(&values);
+        let (bare, condition) = unit_covariance(&jacobian);
+        let unknowns = self.layout.unknowns.len();
+        let told = hidden.iter().filter(|h| !**h).count();
+        let degrees_of_freedom = weighed.len().saturating_sub(told);
+        let scatter = Scatter::of(weighed.norm_squared(), degrees_of_freedom, self.is_weighted());
+        // What is told is judged with the hidden held near zero, what is hidden without.
+        let covariance = unit_covariance(&fit.jacobian).0;
+        let estimate = |index: usize| {
+            let variance = if hidden[index] { bare[(index, index)] } else { covariance[(index, index)] };
+            self.estimate(values[index], variance, scatter)
+        };
+        let estimates: Vec<(Unknown, Estimate)> =
+            (0..unknowns).map(|index| (self.layout.unknowns[index], estimate(index))).collect();
+        let residuals = self.residuals(&values);
+        let squares: f64 = residuals.iter().map(|r| r.apparent.radians().powi(2) + r.span.radians().powi(2)).sum();
+        let suggestions = self.suggest(&values, scatter.factor);
+        let mut solution = RotorSolution {
+            rotation: self.layout.rotation,
+            estimates,
+            blades: Vec::new(),
+            residuals,
+            residual_rms: Angle::from_radians((squares / (2 * self.readings.len()) as f64).sqrt()),
+            condition,
+            degrees_of_freedom,
+            misfit: scatter.misfit,
+            suggestions,
+            layout: self.layout.clone(),
+            values,
+        };
+        solution.blades = self.blades(&solution, &covariance, scatter);
+        solution
+    }
+
+    fn estimate(&self, value: f64, variance: f64, scatter: Scatter) -> Estimate {
+        let unit = variance.max(0.0).sqrt();
+        Estimate {
+            value: Angle::from_radians(value),
+            standard_error: Angle::from_radians(unit * scatter.factor),
+            observable: self.tells(unit, scatter.factor),
+        }
+    }
+
+    fn blades(&self, solution: &RotorSolution, covariance: &DMatrix<f64>, scatter: Scatter) -> Vec<BladeSolution> {
+        let place = |blade| self.layout.place(Unknown::Collective(blade));
+        let first = self.layout.blades.first().copied().unwrap_or(BladeName::A);
+        // A split may be known where neither collective is: its own variance decides.
+        let split = |blade: BladeName| {
+            let (i, j) = (place(first)?, place(blade)?);
+            let variance = covariance[(i, i)] + covariance[(j, j)] - 2.0 * covariance[(i, j)];
+            (blade != first).then(|| self.estimate(solution.values[i] - solution.values[j], variance, scatter))
+        };
+        let missing = Estimate { value: Angle::ZERO, standard_error: Angle::ZERO, observable: false };
+        let of = |unknown| solution.get(unknown).unwrap_or(missing);
+        let solved = |&blade: &BladeName| BladeSolution {
+            blade,
+            collective: of(Unknown::Collective(blade)),
+            droop: of(Unknown::Droop(blade)),
+            split: split(blade),
+        };
+        self.layout.blades.iter().map(solved).collect()
+    }
+
+    fn residuals(&self, values: &[f64]) -> Vec<Residual> {
+        let left = |reading: &RotorReading| {
+            let told = self.layout.foretell(values, reading.into());
+            Residual {
+                apparent: Angle::from_radians(wrapped(reading.apparent.radians() - told.apparent)),
+                span: Angle::from_radians(reading.span.radians() - told.span),
+            }
+        };
+        self.readings.iter().map(left).collect()
+    }
+
+    /// The readings that would help: one after the other, each the one that lowers the sum of the unknowns'
+    /// log-variances most, until everything is told.
+    fn suggest(&self, values: &[f64], factor: f64) -> Vec<Suggestion> {
+        let mut jacobian = self.weighed(values).1;
+        let mut suggestions: Vec<Suggestion> = Vec::new();
+        while suggestions.len() < MOST_SUGGESTIONS && self.hidden(&jacobian, factor).contains(&true) {
+            let mut best: Option<(f64, Suggestion, DMatrix<f64>)> = None;
+            for candidate in self.candidates(&suggestions) {
+                let more = self.with_reading(&jacobian, values, candidate);
+                let doubt: f64 = unit_covariance(&more).0.diagonal().iter().map(|v| v.max(1e-300).ln()).sum();
+                // Quarter stations come first: another must be clearly better.
+                if best.as_ref().is_none_or(|(least, ..)| doubt < least - 0.7) {
+                    best = Some((doubt, candidate, more));
+                }
+            }
+            let Some((_, candidate, more)) = best else { break };
+            suggestions.push(candidate);
+            jacobian = more;
+        }
+        suggestions
+    }
+
+    /// Readings not taken yet: quarter stations before the rest of a 30° grid, forward before reversed.
+    fn candidates(&self, suggested: &[Suggestion]) -> Vec<Suggestion> {
+        let mut grid: Vec<u32> = (0..12).map(|i| 30 * i).collect();
+        grid.sort_by_key(|degrees| degrees % 90 != 0);
+        let stations = grid.iter().filter_map(|&degrees| Station::from_degrees(f64::from(degrees)).ok());
+        let has_offsets = self.layout.place(Unknown::ClipOffset).is_some();
+        let clips = if has_offsets { vec![Clip::Forward, Clip::Reversed] } else { vec![self.readings[0].clip] };
+        let all = stations.flat_map(|station| {
+            let clips = &clips;
+            clips
+                .iter()
+                .flat_map(move |&clip| self.layout.blades.iter().map(move |&blade| Suggestion { blade, station, clip }))
+        });
+        let near = |a: Station, b: Station| a.distance(b).degrees() < 10.0;
+        all.filter(|c| {
+            let taken = |r: &RotorReading| r.blade == c.blade && r.clip == c.clip && near(r.station, c.station);
+            !self.readings.iter().any(taken) && !suggested.contains(c)
+        })
+        .collect()
+    }
+
+    fn with_reading(&self, jacobian: &DMatrix<f64>, values: &[f64], at: Suggestion) -> DMatrix<f64> {
+        let told = self.layout.foretell(values, Spotted { blade: at.blade, station: at.station, clip: at.clip });
+        let weight = self.reading_u().recip();
+        let rows = jacobian.nrows();
+        let mut more = jacobian.clone().resize_vertically(rows + 2, 0.0);
+        for column in 0..jacobian.ncols() {
+            more[(rows, column)] = told.by_apparent[column] * weight;
+            more[(rows + 1, column)] = told.by_span[column] * weight;
+        }
+        more
+    }
+}
+
+/// How the readings scatter about the model.
+#[derive(Debug, Clone, Copy)]
+struct Scatter {
+    /// What unit standard errors are multiplied by.
+    factor: f64,
+    misfit: bool,
+}
+
+impl Scatter {
+    fn of(sum_of_squares: f64, degrees_of_freedom: usize, is_weighted: bool) -> Self {
+        let nu = degrees_of_freedom as f64;
+        if is_weighted {
+            let misfit = degrees_of_freedom > 0 && sum_of_squares > chi_squared_limit(nu);
+            return Self { factor: if misfit { (sum_of_squares / nu).sqrt() } else { 1.0 }, misfit };
+        }
+        let factor = match degrees_of_freedom {
+            0 => ASSUMED_DEGREES.to_radians(),
+            // Student's distribution has no standard deviation here; three degrees of freedom are the nearest that do.
+            1..=3 => (sum_of_squares / nu).sqrt() * 3f64.sqrt(),
+            _ => (sum_of_squares / nu * (nu / (nu - 2.0))).sqrt(),
+        };
+        Self { factor, misfit: false }
+    }
+}
+
+/// The 99.9 % point of χ² (Wilson and Hilferty 1931).
+fn chi_squared_limit(nu: f64) -> f64 {
+    let spread = 2.0 / (9.0 * nu);
+    nu * (1.0 - spread + 3.090 * spread.sqrt()).powi(3)
+}

@@ -1,0 +1,413 @@
+//! The rotor solution against readings made by rotation matrices, an independent path: no formula of the solution
+//! stands in the generator.
+
+use clinoblade::rotor::{
+    BladeName, Clip, ReadingUncertainty, Readings, Rotation, RotorReading, RotorSolution, ShaftTilt, Station, Unknown,
+    solve,
+};
+use clinoblade::units::Angle;
+use nalgebra::{Rotation3, Unit, Vector3};
+
+/// A linear congruential generator (Knuth, MMIX constants).
+struct Dice(u64);
+
+impl Dice {
+    /// Uniform in −1..1.
+    fn roll(&mut self) -> f64 {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 11) as f64 / (1u64 << 52) as f64 - 1.0
+    }
+
+    fn below(&mut self, n: usize) -> usize {
+        ((self.roll() + 1.0) / 2.0 * n as f64) as usize % n
+    }
+
+    /// Normal, by the polar method.
+    fn normal(&mut self) -> f64 {
+        loop {
+            let (a, b) = (self.roll(), self.roll());
+            let s = a * a + b * b;
+            if s > 0.0 && s < 1.0 {
+                return a * (-2.0 * s.ln() / s).sqrt();
+            }
+        }
+    }
+}
+
+/// A head whose truth is known, degrees.
+#[derive(Clone, Debug)]
+struct Head {
+    rotation: Rotation,
+    pitched: f64,
+    rolled: f64,
+    cos: f64,
+    sin: f64,
+    clip_offset: f64,
+    clip_span_offset: f64,
+    blades: Vec<(f64, f64)>,
+}
+
+fn turned(about: Vector3<f64>, degrees: f64, vector: Vector3<f64>) -> Vector3<f64> {
+    Rotation3::from_axis_angle(&Unit::new_normalize(about), degrees.to_radians()) * vector
+}
+
+impl Head {
+    fn drawn(dice: &mut Dice, blades: usize) -> Self {
+        Self {
+            rotation: if dice.roll() > 0.0 { Rotation::Clockwise } else { Rotation::Anticlockwise },
+            pitched: 7.0 * dice.roll(),
+            rolled: 7.0 * dice.roll(),
+            cos: 8.0 * dice.roll(),
+            sin: 8.0 * dice.roll(),
+            clip_offset: 3.0 * dice.roll(),
+            clip_span_offset: 2.0 * dice.roll(),
+            blades: (0..blades).map(|_| (12.0 * dice.roll(), 6.0 * dice.roll())).collect(),
+        }
+    }
+
+    /// The vertical in body axes (x nose, y left, z shaft): the model turned about its own axes, one after the other.
+    fn up(&self) -> Vector3<f64> {
+        turned(Vector3::x(), self.rolled, turned(Vector3::y(), self.pitched, Vector3::z()))
+    }
+
+    /// The lean by its definition, in degrees.
+    fn lean(&self) -> (f64, f64) {
+        let up = self.up();
+        ((-up.x).atan2(up.z).to_degrees(), (-up.y).atan2(up.z).to_degrees())
+    }
+
+    /// Apparent pitch and span slope in degrees, clip turned.
+    fn read(&self, blade: usize, azimuth: f64, clip: Clip) -> (f64, f64) {
+        let (collective, flap) = self.blades[blade];
+        // Over the boom: span aft, leading edge to the right on an anticlockwise rotor, to the left on a clockwise one.
+        let sense = if self.rotation == Rotation::Anticlockwise { 1.0 } else { -1.0 };
+        let place = |v| turned(Vector3::z(), sense * azimuth, v);
+        let (span, edge, normal) = (place(-Vector3::x()), place(Vector3::new(0.0, -sense, 0.0)), Vector3::z());
+        // Flap: span toward the shaft. Feather: leading edge toward the normal.
+        let hinge = span.cross(&normal);
+        let (span, normal) = (turned(hinge, flap, span), turned(hinge, flap, normal));
+        let (sin, cos) = azimuth.to_radians().sin_cos();
+        let pitch = collective + self.cos * cos + self.sin * sin;
+        let axis = edge.cross(&normal);
+        let (edge, normal) = (turned(axis, pitch, edge), turned(axis, pitch, normal));
+        // The sensor: end for end where reversed, its chord then lifted by the clip's offset.
+        let way = if clip == Clip::Forward { 1.0 } else { -1.0 };
+        let axis = (edge * way).cross(&normal);
+        let (chord, out) = (turned(axis, self.clip_offset, edge * way), turned(axis, self.clip_offset, normal));
+        let up = self.up();
+        let own = up.dot(&chord).atan2(up.dot(&out)).to_degrees();
+        (own * way, up.dot(&span).asin().to_degrees() + way * self.clip_span_offset)
+    }
+
+    fn reading(&self, blade: usize, azimuth: f64, clip: Clip) -> RotorReading {
+        let (apparent, span) = self.read(blade, azimuth, clip);
+        RotorReading {
+            blade: BladeName::from_index(blade).unwrap(),
+            station: Station::from_degrees(azimuth).unwrap(),
+            clip,
+            apparent: Angle::from_degrees(apparent),
+            span: Angle::from_degrees(span),
+            u: None,
+        }
+    }
+
+    fn truth(&self, unknown: Unknown, clip_was_turned: bool) -> f64 {
+        let (nose, left) = self.lean();
+        match unknown {
+            Unknown::Nose => nose,
+            Unknown::Left => left,
+            Unknown::Cos => self.cos,
+            Unknown::Sin => self.sin,
+            Unknown::ClipOffset => self.clip_offset,
+            Unknown::ClipSpanOffset => self.clip_span_offset,
+            Unknown::Collective(b) => self.blades[b.index()].0 + if clip_was_turned { 0.0 } else { self.clip_offset },
+            Unknown::Droop(b) => self.blades[b.index()].1 + if clip_was_turned { 0.0 } else { self.clip_span_offset },
+        }
+    }
+
+    /// Readings that observe everything: every blade at some stations, some of them with the clip turned.
+    fn survey(&self, dice: &mut Dice, turn_clip: bool) -> Vec<RotorReading> {
+        const SETS: [&[f64]; 4] = [
+            &[0.0, 90.0, 180.0, 270.0],
+            &[0.0, 120.0, 240.0],
+            &[0.0, 90.0, 180.0],
+            &[15.0, 100.0, 190.0, 290.0, 340.0],
+        ];
+        let stations = SETS[dice.below(SETS.len())];
+        let mut readings = Vec::new();
+        for blade in 0..self.blades.len() {
+            for &azimuth in stations {
+                readings.push(self.reading(blade, azimuth, Clip::Forward));
+                if turn_clip {
+                    readings.push(self.reading(blade, azimuth, Clip::Reversed));
+                }
+            }
+        }
+        readings
+    }
+}
+
+/// With forward clips only the clip's own offsets are part of collective and droop; an offset of the span is then added
+/// to the slope rather than turned, so it is left out of those heads.
+fn head(dice: &mut Dice, blades: usize, turn_clip: bool) -> Head {
+    let drawn = Head::drawn(dice, blades);
+    if turn_clip { drawn } else { Head { clip_span_offset: 0.0, ..drawn } }
+}
+
+fn solved(readings: &[RotorReading], rotation: Rotation) -> RotorSolution {
+    let solution = solve(readings, rotation).unwrap();
+    assert_eq!(solution.unobservable(), [], "{:?}", solution.estimates);
+    assert!(solution.suggestions.is_empty());
+    solution
+}
+
+#[test]
+fn the_frames_of_the_library_hold_against_rotation_matrices() {
+    use clinoblade::rotor::Attitude;
+    let mut dice = Dice(5);
+    let mut worst = 0.0f64;
+    for _ in 0..2000 {
+        let head = Head { clip_offset: 0.0, clip_span_offset: 0.0, ..Head::drawn(&mut dice, 1) };
+        let azimuth = 180.0 * (1.0 + dice.roll());
+        let (nose, left) = head.lean();
+        let tilt = ShaftTilt { nose: Angle::from_degrees(nose), left: Angle::from_degrees(left) };
+        let (sin, cos) = azimuth.to_radians().sin_cos();
+        let attitude = Attitude {
+            flap: Angle::from_degrees(head.blades[0].1),
+            feather: Angle::from_degrees(head.blades[0].0 + head.cos * cos + head.sin * sin),
+        };
+        let up = attitude.to_blade(tilt.up().at(Station::from_degrees(azimuth).unwrap(), head.rotation));
+        let (apparent, span) = head.read(0, azimuth, Clip::Forward);
+        let off = (up.apparent_pitch().degrees() - apparent).abs().max((up.span_inclination().degrees() - span).abs());
+        worst = worst.max(off);
+    }
+    println!("frames against rotation matrices: {worst:.1e}° at most");
+    assert!(worst < 1e-11, "{worst:e}");
+}
+
+#[test]
+fn readings_without_noise_come_back_exactly() {
+    let mut dice = Dice(20_261_125);
+    let (mut worst, mut solutions) = (0.0f64, 0);
+    for blades in [1, 2, 3, 4, 5] {
+        for turn_clip in [false, true] {
+            for _ in 0..60 {
+                let head = head(&mut dice, blades, turn_clip);
+                let readings = head.survey(&mut dice, turn_clip);
+                let solution = solved(&readings, head.rotation);
+                for (unknown, estimate) in &solution.estimates {
+                    let off = (estimate.value.degrees() - head.truth(*unknown, turn_clip)).abs();
+                    assert!(off < 1e-8, "{unknown} off by {off:e} on {head:?}");
+                    worst = worst.max(off);
+                }
+                assert!(solution.residual_rms.degrees() < 1e-9);
+                solutions += 1;
+            }
+        }
+    }
+    println!("{solutions} heads without noise: {worst:.1e}° at most");
+}
+
+/// RMS of error over standard error, over all unknowns of many heads.
+fn rms_ratio(seed: u64, with_u: bool, turn_clip: bool) -> f64 {
+    let mut dice = Dice(seed);
+    let (mut squares, mut count) = (0.0, 0);
+    for case in 0..250 {
+        let head = head(&mut dice, 2 + case % 4, turn_clip);
+        let mut readings = head.survey(&mut dice, turn_clip);
+        let (u_apparent, u_span) = if with_u { (0.03, 0.08) } else { (0.05, 0.05) };
+        for reading in &mut readings {
+            reading.apparent += Angle::from_degrees(u_apparent * dice.normal());
+            reading.span += Angle::from_degrees(u_span * dice.normal());
+            if with_u {
+                let u =
+                    ReadingUncertainty { apparent: Angle::from_degrees(u_apparent), span: Angle::from_degrees(u_span) };
+                reading.u = Some(u);
+            }
+        }
+        let solution = solved(&readings, head.rotation);
+        for (unknown, estimate) in &solution.estimates {
+            let error = estimate.value.degrees() - head.truth(*unknown, turn_clip);
+            squares += (error / estimate.standard_error.degrees()).powi(2);
+            count += 1;
+        }
+    }
+    (squares / f64::from(count)).sqrt()
+}
+
+#[test]
+fn the_errors_of_noisy_readings_are_as_large_as_their_standard_errors_say() {
+    for (with_u, turn_clip) in [(true, false), (true, true), (false, false), (false, true)] {
+        let ratio = rms_ratio(77, with_u, turn_clip);
+        println!("rms(error / standard error) {ratio:.3} (uncertainties given: {with_u}, clip turned: {turn_clip})");
+        assert!((0.9..1.1).contains(&ratio), "{ratio}");
+    }
+}
+
+#[test]
+fn a_helicopter_four_degrees_out_of_level_gives_both_collectives_and_the_split() {
+    let head = Head {
+        rotation: Rotation::Clockwise,
+        pitched: 2.0,
+        rolled: -3.5,
+        cos: 1.2,
+        sin: -0.7,
+        clip_offset: 0.0,
+        clip_span_offset: 0.0,
+        blades: vec![(0.4, -2.0), (-0.3, -2.3)],
+    };
+    let readings: Vec<RotorReading> = [0.0, 90.0, 180.0, 270.0]
+        .iter()
+        .flat_map(|&a| [head.reading(0, a, Clip::Forward), head.reading(1, a, Clip::Forward)])
+        .collect();
+    let solution = solved(&readings, head.rotation);
+    let split = solution.blades[1].split.unwrap();
+    assert!((split.value.degrees() - 0.7).abs() < 1e-9);
+    let (amplitude, azimuth) = solution.swash().unwrap();
+    assert!((amplitude.degrees() - 1.2f64.hypot(0.7)).abs() < 1e-9);
+    assert!((azimuth.degrees() - (360.0 + (-0.7f64).atan2(1.2).to_degrees())).abs() < 1e-6);
+    // What it foretells at a station that was never read is what would be read there.
+    let (apparent, span) = solution.foretell(BladeName::A, Station::from_degrees(37.0).unwrap(), Clip::Forward);
+    let (true_apparent, true_span) = head.read(0, 37.0, Clip::Forward);
+    assert!((apparent.degrees() - true_apparent).abs() < 1e-9 && (span.degrees() - true_span).abs() < 1e-9);
+}
+
+fn names(solution: &RotorSolution) -> Vec<String> {
+    solution.unobservable().iter().map(Unknown::to_string).collect()
+}
+
+#[test]
+fn the_two_stations_along_the_boom_alone_are_refused_by_name() {
+    let mut dice = Dice(31);
+    for case in 0..200 {
+        let blades = 1 + case % 4;
+        let turn_clip = case % 3 == 0;
+        let head = head(&mut dice, blades, turn_clip);
+        let noise = if case % 2 == 0 { 0.05 } else { 0.0 };
+        let mut readings = Vec::new();
+        for blade in 0..blades {
+            for azimuth in [0.0, 180.0] {
+                for clip in [Clip::Forward, Clip::Reversed].into_iter().take(if turn_clip { 2 } else { 1 }) {
+                    let mut reading = head.reading(blade, azimuth, clip);
+                    reading.apparent += Angle::from_degrees(noise * dice.normal());
+                    reading.span += Angle::from_degrees(noise * dice.normal());
+                    if noise > 0.0 && case % 4 == 0 {
+                        let u = Angle::from_degrees(noise);
+                        reading.u = Some(ReadingUncertainty { apparent: u, span: u });
+                    }
+                    readings.push(reading);
+                }
+            }
+        }
+        let solution = solve(&readings, head.rotation).unwrap();
+        let unobservable = names(&solution);
+        for name in ["left_deg", "cos_deg", "sin_deg"] {
+            assert!(unobservable.iter().any(|n| n == name), "case {case}: {unobservable:?}, {head:?}");
+        }
+        let station = f64::from(solution.suggestions[0].station);
+        assert!(station == 90.0 || station == 270.0, "case {case}: {station}");
+        let document = solution.document(true);
+        assert!(document["swash"]["cos_deg"].is_null() && document["shaft_tilt"]["left_deg"].is_null());
+    }
+}
+
+#[test]
+fn the_suggested_readings_make_everything_observable() {
+    let mut dice = Dice(37);
+    let poor: [&[(usize, f64, Clip)]; 5] = [
+        &[(0, 0.0, Clip::Forward)],
+        &[(0, 90.0, Clip::Forward), (0, 270.0, Clip::Forward)],
+        &[(0, 0.0, Clip::Forward), (1, 180.0, Clip::Forward)],
+        &[(0, 0.0, Clip::Forward), (0, 90.0, Clip::Forward), (0, 180.0, Clip::Forward), (1, 0.0, Clip::Reversed)],
+        &[(0, 0.0, Clip::Forward), (0, 5.0, Clip::Forward), (0, 10.0, Clip::Forward)],
+    ];
+    for set in poor {
+        let head = head(&mut dice, 2, true);
+        let mut readings: Vec<RotorReading> = set.iter().map(|&(b, a, c)| head.reading(b, a, c)).collect();
+        let before = solve(&readings, head.rotation).unwrap();
+        assert!(!before.unobservable().is_empty(), "{set:?}");
+        assert!(!before.suggestions.is_empty(), "{set:?}");
+        for s in &before.suggestions {
+            readings.push(head.reading(s.blade.index(), f64::from(s.station), s.clip));
+        }
+        let after = solve(&readings, head.rotation).unwrap();
+        assert_eq!(names(&after), [""; 0], "{set:?} with {:?}", before.suggestions);
+    }
+}
+
+#[test]
+fn a_split_at_one_station_is_told_even_where_the_collectives_are_not() {
+    let mut dice = Dice(41);
+    let head = Head { pitched: 0.0, rolled: 0.0, ..head(&mut dice, 2, false) };
+    let readings = [head.reading(0, 90.0, Clip::Forward), head.reading(1, 90.0, Clip::Forward)];
+    let solution = solve(&readings, head.rotation).unwrap();
+    assert!(solution.blades[0].collective.known().is_none());
+    let split = solution.blades[1].split.unwrap();
+    assert!(split.observable, "{split:?}");
+    assert!((split.value.degrees() - (head.blades[0].0 - head.blades[1].0)).abs() < 0.05, "{split:?}");
+}
+
+#[test]
+fn a_misread_station_shows_as_a_misfit_and_widens_the_errors() {
+    let mut dice = Dice(43);
+    let head = head(&mut dice, 2, false);
+    let u = ReadingUncertainty { apparent: Angle::from_degrees(0.03), span: Angle::from_degrees(0.03) };
+    let survey = |wrong: bool| {
+        let mut readings: Vec<RotorReading> = [0.0, 60.0, 120.0, 180.0, 240.0, 300.0]
+            .iter()
+            .flat_map(|&a| [head.reading(0, a, Clip::Forward), head.reading(1, a, Clip::Forward)])
+            .map(|reading| RotorReading { u: Some(u), ..reading })
+            .collect();
+        if wrong {
+            readings[2].station = Station::from_degrees(80.0).unwrap();
+        }
+        solve(&readings, head.rotation).unwrap()
+    };
+    let (right, wrong) = (survey(false), survey(true));
+    assert!(!right.misfit && wrong.misfit);
+    let error = |s: &RotorSolution| s.get(Unknown::Nose).unwrap().standard_error.degrees();
+    assert!(error(&wrong) > 5.0 * error(&right));
+    let worst = wrong.residuals.iter().map(|r| r.apparent.degrees().hypot(r.span.degrees())).fold(0.0, f64::max);
+    assert_eq!(worst, wrong.residuals[2].apparent.degrees().hypot(wrong.residuals[2].span.degrees()));
+}
+
+#[test]
+fn a_table_in_and_a_document_out() {
+    let mut dice = Dice(47);
+    let head = head(&mut dice, 3, true);
+    let mut table = format!("# rotation={}\nblade,station_deg,clip,apparent_deg,span_deg\n", head.rotation);
+    for blade in 0..3 {
+        for azimuth in [0.0, 120.0, 240.0] {
+            for clip in [Clip::Forward, Clip::Reversed] {
+                let (apparent, span) = head.read(blade, azimuth, clip);
+                table += &format!("{},{azimuth},{clip},{apparent:.12},{span:.12}\n", blade + 1);
+            }
+        }
+    }
+    let readings = Readings::from_csv(&table, None).unwrap();
+    let document = solve(&readings.readings, readings.rotation).unwrap().document(readings.numbered);
+    let number = |value: &serde_json::Value| value.as_f64().unwrap();
+    assert_eq!(document["blades"][2]["blade"], 3);
+    assert!((number(&document["blades"][2]["droop_deg"]) - head.blades[2].1).abs() < 1e-9);
+    assert!((number(&document["track_split_deg"]) - (head.blades[0].0 - head.blades[1].0)).abs() < 1e-9);
+    assert!((number(&document["clip_span_offset_deg"]) - head.clip_span_offset).abs() < 1e-9);
+    assert_eq!(document["unobservable"].as_array().unwrap().len(), 0);
+    assert_eq!(document["suggest"].as_array().unwrap().len(), 0);
+    for name in ["nose_deg", "left_deg", "cos_deg", "sin_deg", "clip_offset_deg", "collective_deg[1]", "droop_deg[3]"] {
+        assert!(document["standard_errors"][name].as_f64().unwrap() < 1e-9, "{name}");
+    }
+    assert!(number(&document["residual_rms_deg"]) < 1e-11);
+    assert!(number(&document["condition"]) >= 1.0);
+}
+
+#[test]
+fn a_clip_that_was_never_turned_has_no_offset_in_the_document() {
+    let mut dice = Dice(53);
+    let head = head(&mut dice, 2, false);
+    let readings = head.survey(&mut dice, false);
+    let document = solved(&readings, head.rotation).document(false);
+    assert!(document["clip_offset_deg"].is_null());
+    assert!(document["standard_errors"]["clip_offset_deg"].is_null());
+    assert_eq!(document["blades"][1]["blade"], "B");
+    assert_eq!(document["unobservable"].as_array().unwrap().len(), 0);
+}
