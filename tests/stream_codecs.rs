@@ -9,7 +9,7 @@ fn frame(seq: u16) -> Frame {
         seq,
         micros: 1_000_000 + 5000 * u32::from(seq),
         counts: [f64::from(seq) - 40.0, -7.0, 16_384.0],
-        celsius: (seq % 2 == 0).then_some(21.5),
+        celsius: seq.is_multiple_of(2).then_some(21.5),
     }
 }
 

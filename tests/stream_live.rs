@@ -1,4 +1,5 @@
 //! Streams on real lines: pseudo-terminals, TCP and logs; unplugged, silent, mistuned and saved.
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on should stop")]
 #![cfg(unix)]
 
 use clinoblade::stream::codec::{Frame, SentenceEncoder};

@@ -1,4 +1,5 @@
 //! Profiles: built in, out of a file, changed from the command line.
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on should stop")]
 
 use clinoblade::stream::codec::Frame;
 use clinoblade::stream::{Format, Overrides, Profile, SampleDecoder};

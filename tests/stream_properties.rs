@@ -3,6 +3,7 @@
 //! How far that can be promised: the sentence's checksum finds every single damage of a sentence, and damages in
 //! several places all but one time in 256, unless they cancel. Columns and labels have no checksum: there the promise
 //! holds for streams that are joined late, cut off or chopped, and for lost line ends; a flipped digit cannot be told.
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on should stop")]
 
 use bytes::BytesMut;
 use clinoblade::stream::codec::{Encoder, Frame, checksum};

@@ -120,6 +120,10 @@ impl StreamClock {
         let Some(wraps) = self.wraps.and_then(|wraps| i64::try_from(wraps).ok()).filter(|wraps| *wraps > 0) else {
             return plain;
         };
+        // Most steps are short and need no division.
+        if (0..=wraps / 2).contains(&plain) {
+            return plain;
+        }
         let forward = plain.rem_euclid(wraps);
         if forward > wraps / 2 { forward - wraps } else { forward }
     }

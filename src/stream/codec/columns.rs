@@ -6,7 +6,7 @@
 //! is never read, for it may have been joined in its middle, and neither is a last one without its line end.
 
 use super::lines::{Front, Lines, without_cr};
-use super::number::number;
+use super::number::leading_number;
 use super::{BadFrame, Decoded, Frame, Received};
 use bytes::{Buf, BytesMut};
 use std::io::{self, Write};
@@ -31,16 +31,31 @@ pub struct ColumnsLayout {
     pub temperature: Option<NonZeroU8>,
 }
 
+/// What a wanted column holds, in the order of [`ColumnsLayout::places`].
+const PLACES: usize = 6;
+/// A column that nobody wants.
+const UNWANTED: u8 = u8::MAX;
+
 impl ColumnsLayout {
-    fn widest(&self) -> usize {
-        let optional = [self.time, self.counter, self.temperature];
-        let all = self.axes.into_iter().chain(optional.into_iter().flatten());
-        all.map(|column| usize::from(column.get())).max().unwrap_or(3)
+    /// The columns of x, y, z, clock, counter and temperature.
+    const fn places(&self) -> [Option<NonZeroU8>; PLACES] {
+        let [x, y, z] = self.axes;
+        [Some(x), Some(y), Some(z), self.time, self.counter, self.temperature]
     }
 
-    fn wants(&self, column: usize) -> bool {
-        let optional = [self.time, self.counter, self.temperature];
-        self.axes.into_iter().chain(optional.into_iter().flatten()).any(|wanted| usize::from(wanted.get()) == column)
+    fn widest(&self) -> usize {
+        self.places().into_iter().flatten().map(|column| usize::from(column.get())).max().unwrap_or(3)
+    }
+
+    /// For each column the place that it fills, so that a line is read in one pass.
+    fn place_of_column(&self) -> [u8; MOST_COLUMNS as usize] {
+        let mut places = [UNWANTED; MOST_COLUMNS as usize];
+        for (place, column) in (0..).zip(self.places()) {
+            if let Some(slot) = column.and_then(|column| places.get_mut(usize::from(column.get()) - 1)) {
+                *slot = place;
+            }
+        }
+        places
     }
 }
 
@@ -48,6 +63,7 @@ impl ColumnsLayout {
 #[derive(Debug)]
 pub struct ColumnsDecoder {
     layout: ColumnsLayout,
+    places: [u8; MOST_COLUMNS as usize],
     lines: Lines,
     joined: bool,
     /// How many columns the lines have, learned from the first good one.
@@ -60,7 +76,14 @@ impl ColumnsDecoder {
     /// A decoder for lines laid out like this.
     #[must_use]
     pub fn new(layout: ColumnsLayout) -> Self {
-        Self { layout, lines: Lines::default(), joined: false, width: None, other_width: None }
+        Self {
+            layout,
+            places: layout.place_of_column(),
+            lines: Lines::default(),
+            joined: false,
+            width: None,
+            other_width: None,
+        }
     }
 
     /// The layout it reads.
@@ -90,38 +113,29 @@ impl ColumnsDecoder {
     }
 
     fn read(&self, line: &[u8]) -> Option<(Received, usize)> {
-        let mut values = [None; MOST_COLUMNS as usize];
+        let mut values = [None; PLACES];
         let mut width = 0;
         let mut rest = Some(line.trim_ascii());
         while let Some(text) = rest {
-            let (field, behind) = split_field(text);
+            let place = self.places.get(width).map_or(UNWANTED, |place| *place);
+            rest = match values.get_mut(usize::from(place)) {
+                Some(value) => {
+                    let (number, length) = leading_number(text)?;
+                    *value = Some(number);
+                    behind(text.get(length..)?)?
+                }
+                None => behind(text.get(field_length(text)..)?)?,
+            };
             width += 1;
-            if self.layout.wants(width) {
-                *values.get_mut(width - 1)? = Some(number(field)?);
-            }
-            rest = behind;
         }
-        let value = |column: NonZeroU8| values.get(usize::from(column.get()) - 1).copied().flatten();
-        let [x, y, z] = self.layout.axes.map(value);
-        Some((
-            Received {
-                seq: optional(self.layout.counter, |column| value(column).and_then(counter))?,
-                micros: optional(self.layout.time, |column| {
-                    value(column).and_then(|t| micros(t, self.layout.micros_per_tick))
-                })?,
-                counts: [x?, y?, z?],
-                celsius: optional(self.layout.temperature, value)?,
-            },
-            width,
-        ))
-    }
-}
-
-/// A field that the layout names must be there; one that it does not name is simply absent.
-fn optional<C, T>(place: Option<C>, read: impl FnOnce(C) -> Option<T>) -> Option<Option<T>> {
-    match place {
-        Some(place) => read(place).map(Some),
-        None => Some(None),
+        let [x, y, z, time, count, celsius] = values;
+        let complete = self.layout.places().iter().zip(values).all(|(named, value)| named.is_none() || value.is_some());
+        let seq = count.map(counter);
+        let micros = time.map(|time| micros(time, self.layout.micros_per_tick));
+        // A value that is there but makes no sense spoils the line.
+        let sensible = complete && seq != Some(None) && micros != Some(None);
+        let frame = Received { seq: seq.flatten(), micros: micros.flatten(), counts: [x?, y?, z?], celsius };
+        sensible.then_some((frame, width))
     }
 }
 
@@ -138,19 +152,28 @@ pub(super) fn micros(value: f64, micros_per_tick: u32) -> Option<u64> {
     (0.0..=9e15).contains(&micros).then_some(micros as u64)
 }
 
-/// The first field, and what stands behind its separator.
-fn split_field(text: &[u8]) -> (&[u8], Option<&[u8]>) {
-    let Some(end) = text.iter().position(|byte| matches!(byte, b',' | b';' | b'\t' | b' ')) else {
-        return (text, None);
-    };
-    let (field, rest) = text.split_at(end);
-    let behind = rest.trim_ascii_start();
-    let behind = match behind.split_first() {
-        // A tab is a separator of its own only where no blank stands for it: both are trimmed above.
-        Some((b',' | b';', after)) => after.trim_ascii_start(),
-        _ => behind,
-    };
-    (field, Some(behind))
+const fn parts(byte: u8) -> bool {
+    matches!(byte, b',' | b';' | b'\t' | b' ')
+}
+
+fn field_length(text: &[u8]) -> usize {
+    text.iter().position(|byte| parts(*byte)).unwrap_or(text.len())
+}
+
+/// What stands behind the separator at the front: `Some(None)` at the end of the line, `None` if there is no
+/// separator. A comma or semicolon may stand among blanks; blanks alone, tabs among them, are one separator.
+#[expect(clippy::option_option, reason = "the outer one says whether the field ended where it should")]
+fn behind(text: &[u8]) -> Option<Option<&[u8]>> {
+    match text.split_first() {
+        None => Some(None),
+        Some((b',' | b';', after)) => Some(Some(after.trim_ascii_start())),
+        Some((first, after)) if parts(*first) => {
+            let after = after.trim_ascii_start();
+            let comma = after.strip_prefix(b",").or_else(|| after.strip_prefix(b";"));
+            Some(Some(comma.map_or(after, <[u8]>::trim_ascii_start)))
+        }
+        Some(_) => None,
+    }
 }
 
 /// A heading or a remark: it begins like a word.

@@ -95,30 +95,20 @@ impl LabelledDecoder {
         }
         let [x, y, z, time, count, celsius] = values;
         let complete = |named: bool, value: Option<f64>| !named || value.is_some();
-        let whole = complete(self.layout.time.is_some(), time)
+        let complete = complete(self.layout.time.is_some(), time)
             && complete(self.layout.counter.is_some(), count)
             && complete(self.layout.temperature.is_some(), celsius);
-        whole.then_some(Received {
-            seq: transposed(count.map(counter))?,
-            micros: transposed(time.map(|time| micros(time, self.layout.micros_per_tick)))?,
-            counts: [x?, y?, z?],
-            celsius,
-        })
+        let seq = count.map(counter);
+        let micros = time.map(|time| micros(time, self.layout.micros_per_tick));
+        // A value that is there but makes no sense spoils the line.
+        let sensible = complete && seq != Some(None) && micros != Some(None);
+        let frame = Received { seq: seq.flatten(), micros: micros.flatten(), counts: [x?, y?, z?], celsius };
+        sensible.then_some(frame)
     }
 }
 
 fn is_mark(byte: u8) -> bool {
     matches!(byte, b':' | b'=')
-}
-
-/// A value that is there but makes no sense spoils the line; one that is absent does not.
-#[expect(clippy::option_option, reason = "the outer one is the verdict on the line")]
-fn transposed<T>(value: Option<Option<T>>) -> Option<Option<T>> {
-    match value {
-        Some(Some(value)) => Some(Some(value)),
-        Some(None) => None,
-        None => Some(None),
-    }
 }
 
 /// Writes labelled numbers.

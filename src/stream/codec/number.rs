@@ -59,11 +59,14 @@ impl Cursor<'_> {
     }
 }
 
-/// A finite number that fills the whole field.
+/// A finite number that fills the whole field. The parser's words for infinity and not-a-number are none.
 pub(super) fn number(field: &[u8]) -> Option<f64> {
-    // The parser also takes the words for infinity and not-a-number; neither begins like a number.
-    field.iter().all(|byte| matches!(byte, b'0'..=b'9' | b'.' | b'+' | b'-' | b'e' | b'E')).then_some(())?;
     fast_float2::parse(field).ok().filter(|value: &f64| value.is_finite())
+}
+
+/// A finite number at the front, and how many bytes it takes.
+pub(super) fn leading_number(text: &[u8]) -> Option<(f64, usize)> {
+    fast_float2::parse_partial(text).ok().filter(|(value, _): &(f64, usize)| value.is_finite())
 }
 
 #[cfg(test)]
@@ -91,7 +94,7 @@ mod tests {
             assert_eq!(Cursor(text.as_bytes()).decimal_to_end(), None, "{text}");
         }
         assert_eq!(number(b"+1.5e-3"), Some(0.0015));
-        for text in ["", "1e400", "inf", "nan", "1.0.0", "0x1", "e"] {
+        for text in ["", "1e400", "inf", "-inf", "nan", "infinity", "1.0.0", "0x1", "e", " 1"] {
             assert_eq!(number(text.as_bytes()), None, "{text}");
         }
     }
