@@ -254,3 +254,23 @@ fn a_line_of_labels_at_the_very_beginning_counts_if_it_is_whole() {
     let (samples, _) = SampleDecoder::all(&Profile::labelled(), b"x:1 y:2 z:3\r\nx:4 y:5 z:6\r\n");
     assert_eq!(first_axis(&samples), [1.0, 4.0]);
 }
+
+#[test]
+fn an_hour_of_samples_passes_through_one_buffer_that_never_grows() {
+    let mut decoder = SampleDecoder::new(&Profile::sentence());
+    let mut buffer = bytes::BytesMut::with_capacity(4096);
+    let (mut line, mut good) = (Vec::new(), 0);
+    for n in 0..720_000u32 {
+        line.clear();
+        let seq = (n % 65_536) as u16;
+        SentenceEncoder
+            .encode(&Frame { seq, micros: n.wrapping_mul(5000), counts: [1.0, 2.0, 3.0], celsius: None }, &mut line);
+        buffer.reserve(line.len());
+        buffer.extend_from_slice(&line);
+        while decoder.next(&mut buffer, Seconds::default()).is_some() {
+            good += 1;
+        }
+        assert!(buffer.capacity() <= 4096);
+    }
+    assert_eq!((good, decoder.counters().lost, decoder.counters().restarts), (720_000, 0, 0));
+}

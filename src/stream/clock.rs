@@ -73,6 +73,7 @@ impl StreamClock {
     }
 
     /// Places the next frame. `arrival` is when its bytes came, on any steady clock.
+    #[inline]
     pub(super) fn tick(&mut self, frame: &Received, arrival: Seconds) -> Tick {
         let marks = Marks { seq: frame.seq, micros: frame.micros };
         let Some(last) = self.last else {
@@ -100,6 +101,7 @@ impl StreamClock {
         Tick { clock: Seconds::new(self.at / 1e6), lost_before }
     }
 
+    #[inline]
     fn step(&mut self, last: Marks, now: Marks, arrival: Seconds) -> Step {
         let counted = last.seq.zip(now.seq).map(|(last, now)| now.wrapping_sub(last));
         let timed = last.micros.zip(now.micros).map(|(last, now)| self.signed_difference(last, now));
@@ -115,6 +117,7 @@ impl StreamClock {
     }
 
     /// The way from one clock value to another, the short way round where the clock wraps.
+    #[inline]
     fn signed_difference(&self, last: u64, now: u64) -> i64 {
         let plain = i64::try_from(now).unwrap_or(i64::MAX).saturating_sub(i64::try_from(last).unwrap_or(i64::MAX));
         let Some(wraps) = self.wraps.and_then(|wraps| i64::try_from(wraps).ok()).filter(|wraps| *wraps > 0) else {
@@ -128,6 +131,7 @@ impl StreamClock {
         if forward > wraps / 2 { forward - wraps } else { forward }
     }
 
+    #[inline]
     fn step_of_both(&mut self, samples: u16, micros: i64) -> Step {
         let lost = u32::from(samples.saturating_sub(1));
         let signed_samples = samples as i16;

@@ -40,6 +40,12 @@ impl Undecoded {
         self.since = None;
     }
 
+    /// The line was opened again: what came before says nothing about what comes now, but the profile is proven.
+    pub(super) fn reopened(&mut self) {
+        self.bytes.clear();
+        self.since = None;
+    }
+
     /// When a live stream that goes on like this is given up.
     pub(super) fn deadline(&self) -> Option<Instant> {
         let patience = if self.any_sample { PATIENCE_LATER } else { PATIENCE_AT_START };

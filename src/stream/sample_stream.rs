@@ -279,7 +279,7 @@ impl SampleStream {
         self.reader = source.reader(&self.profile).await?;
         self.buffer.clear();
         self.decoder.rejoin();
-        self.undecoded = Undecoded::default();
+        self.undecoded.reopened();
         self.last_bytes = Instant::now();
         self.ended = false;
         Ok(())

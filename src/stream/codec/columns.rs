@@ -92,6 +92,7 @@ impl ColumnsDecoder {
         self.layout
     }
 
+    #[inline]
     fn line(&mut self, line: &[u8]) -> Option<Decoded> {
         if !std::mem::replace(&mut self.joined, true) || line.trim_ascii().is_empty() || is_heading(line) {
             return None;
@@ -112,6 +113,7 @@ impl ColumnsDecoder {
         fits
     }
 
+    #[inline]
     fn read(&self, line: &[u8]) -> Option<(Received, usize)> {
         let mut values = [None; PLACES];
         let mut width = 0;
@@ -156,6 +158,7 @@ const fn parts(byte: u8) -> bool {
     matches!(byte, b',' | b';' | b'\t' | b' ')
 }
 
+#[inline]
 fn field_length(text: &[u8]) -> usize {
     text.iter().position(|byte| parts(*byte)).unwrap_or(text.len())
 }
@@ -163,6 +166,7 @@ fn field_length(text: &[u8]) -> usize {
 /// What stands behind the separator at the front: `Some(None)` at the end of the line, `None` if there is no
 /// separator. A comma or semicolon may stand among blanks; blanks alone, tabs among them, are one separator.
 #[expect(clippy::option_option, reason = "the outer one says whether the field ended where it should")]
+#[inline]
 fn behind(text: &[u8]) -> Option<Option<&[u8]>> {
     match text.split_first() {
         None => Some(None),
@@ -234,6 +238,7 @@ impl Decoder for ColumnsDecoder {
     type Item = Decoded;
     type Error = io::Error;
 
+    #[inline]
     fn decode(&mut self, bytes: &mut BytesMut) -> io::Result<Option<Decoded>> {
         loop {
             match self.lines.front(bytes) {

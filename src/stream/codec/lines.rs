@@ -25,6 +25,7 @@ pub(super) enum Front {
 
 impl Lines {
     /// Looks for the next line end; consumes nothing but over-long lines.
+    #[inline]
     pub(super) fn front(&mut self, bytes: &mut BytesMut) -> Front {
         loop {
             let unseen = bytes.get(self.scanned..).unwrap_or_default();
@@ -60,6 +61,7 @@ impl Lines {
 }
 
 /// The line without the CR that may end it.
+#[inline]
 pub(super) fn without_cr(line: &[u8]) -> &[u8] {
     line.strip_suffix(b"\r").unwrap_or(line)
 }

@@ -99,6 +99,7 @@ impl Decoder for Codec {
     type Item = Decoded;
     type Error = io::Error;
 
+    #[inline]
     fn decode(&mut self, bytes: &mut BytesMut) -> io::Result<Option<Decoded>> {
         match self {
             Self::Sentence(decoder) => decoder.decode(bytes),

@@ -7,6 +7,7 @@ use super::BadFrame;
 
 /// The exclusive or of all bytes.
 #[must_use]
+#[inline]
 pub fn checksum(body: &[u8]) -> u8 {
     body.iter().fold(0, |sum, byte| sum ^ byte)
 }
@@ -16,6 +17,7 @@ pub fn checksum(body: &[u8]) -> u8 {
 /// # Errors
 /// [`BadFrame::Framing`] where `$`, `*` or the two digits are not in their places, [`BadFrame::Checksum`] where
 /// the digits say another sum than the body has.
+#[inline]
 pub fn open_sentence(line: &[u8]) -> Result<&[u8], BadFrame> {
     let inner = line.strip_prefix(b"$").ok_or(BadFrame::Framing)?;
     let (body, tail) = inner.split_last_chunk::<3>().ok_or(BadFrame::Framing)?;
@@ -24,6 +26,7 @@ pub fn open_sentence(line: &[u8]) -> Result<&[u8], BadFrame> {
     if stated == checksum(body) { Ok(body) } else { Err(BadFrame::Checksum) }
 }
 
+#[inline]
 fn hex(digit: u8) -> Option<u8> {
     match digit {
         b'0'..=b'9' => Some(digit - b'0'),

@@ -5,6 +5,7 @@ pub(super) struct Cursor<'a>(pub(super) &'a [u8]);
 
 impl Cursor<'_> {
     /// Decimal digits up to the value `max`.
+    #[inline]
     pub(super) fn unsigned(&mut self, max: u32) -> Option<u32> {
         let mut value: u64 = 0;
         let mut digits = 0;
@@ -25,6 +26,7 @@ impl Cursor<'_> {
     }
 
     /// Decimal digits, perhaps behind a minus, within 32 bits.
+    #[inline]
     pub(super) fn signed(&mut self) -> Option<i32> {
         if self.skip(b'-') {
             let magnitude = i64::from(self.unsigned(1 << 31)?);
@@ -43,6 +45,7 @@ impl Cursor<'_> {
     }
 
     /// Steps over `byte` if it is the next one.
+    #[inline]
     pub(super) fn skip(&mut self, byte: u8) -> bool {
         match self.0.split_first() {
             Some((&first, rest)) if first == byte => {
@@ -54,17 +57,20 @@ impl Cursor<'_> {
     }
 
     /// A comma, and nothing else.
+    #[inline]
     pub(super) fn comma(&mut self) -> Option<()> {
         self.skip(b',').then_some(())
     }
 }
 
 /// A finite number that fills the whole field. The parser's words for infinity and not-a-number are none.
+#[inline]
 pub(super) fn number(field: &[u8]) -> Option<f64> {
     fast_float2::parse(field).ok().filter(|value: &f64| value.is_finite())
 }
 
 /// A finite number at the front, and how many bytes it takes.
+#[inline]
 pub(super) fn leading_number(text: &[u8]) -> Option<(f64, usize)> {
     fast_float2::parse_partial(text).ok().filter(|(value, _): &(f64, usize)| value.is_finite())
 }

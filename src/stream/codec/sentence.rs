@@ -24,6 +24,7 @@ pub struct SentenceDecoder {
 
 impl SentenceDecoder {
     /// Looks at one line; takes from the buffer what was understood of it.
+    #[inline]
     fn line(&mut self, bytes: &mut BytesMut, length: usize) -> Option<Decoded> {
         let line = without_cr(bytes.get(..length).unwrap_or_default());
         let begins_inside = !std::mem::replace(&mut self.joined, true) && line.first() != Some(&b'$');
@@ -45,6 +46,7 @@ impl Decoder for SentenceDecoder {
     type Item = Decoded;
     type Error = io::Error;
 
+    #[inline]
     fn decode(&mut self, bytes: &mut BytesMut) -> io::Result<Option<Decoded>> {
         loop {
             match self.lines.front(bytes) {
@@ -69,12 +71,14 @@ impl Decoder for SentenceDecoder {
     }
 }
 
+#[inline]
 fn parse(line: &[u8]) -> Result<Received, BadFrame> {
     let body = open_sentence(line)?;
     let fields = body.strip_prefix(ADDRESS).ok_or(BadFrame::Foreign)?;
     read_fields(Cursor(fields)).ok_or(BadFrame::Field)
 }
 
+#[inline]
 fn read_fields(mut fields: Cursor<'_>) -> Option<Received> {
     let seq = fields.unsigned(u32::from(u16::MAX))?;
     fields.comma()?;
