@@ -563,6 +563,103 @@ fn lost_motion_shows_between_the_two_approaches_of_one_stick_position() {
     assert!(log.record().cell(CellName::Slop(blade("A"))).is_none());
 }
 
+/// A seeded source of errors: a linear congruential generator (Knuth's MMIX constants) and the polar method.
+struct Errors(u64);
+
+impl Errors {
+    fn uniform(&mut self, half_width: f64) -> f64 {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        ((self.0 >> 11) as f64 / (1u64 << 52) as f64 - 1.0) * half_width
+    }
+
+    fn normal(&mut self, standard: f64) -> f64 {
+        loop {
+            let (x, y) = (self.uniform(1.0), self.uniform(1.0));
+            let s = x * x + y * y;
+            if s > 0.0 && s < 1.0 {
+                return standard * x * (-2.0 * s.ln() / s).sqrt();
+            }
+        }
+    }
+}
+
+/// One setup with errors drawn from what its budgets state; the names of cells whose truth lies inside value ± U.
+/// `clip_u` is what the budgets state of the clip's seat; the truth is 0.05°.
+fn covered(errors: &mut Errors, clip_u: f64) -> Vec<(String, bool)> {
+    const ZERO: [f64; 2] = [0.2, -0.1];
+    const TRAVEL: f64 = 9.0;
+    const TAIL: f64 = 30.0;
+    let mut log = Log { clip_u, ..Log::new() };
+    let (datum, offset, scale) = (errors.normal(0.04), errors.normal(0.03), errors.normal(0.002));
+    let roll = errors.uniform(3.0);
+    let mut seats: Vec<f64> = Vec::new();
+    let mut read = |log: &mut Log, errors: &mut Errors, what: &str, on: &str, spot: Spot, truth: f64| {
+        log.capture_as(what, on, spot, truth, |c| {
+            while seats.len() < c.seat as usize {
+                seats.push(errors.normal(0.05));
+            }
+            let error = errors.normal(0.02) + seats[c.seat as usize - 1] + datum + offset + scale * truth;
+            c.reading.angle = deg(truth + error);
+        });
+    };
+    let off = errors.uniform(5.0).to_radians();
+    read(&mut log, errors, "collective mid", "B", at(90.0), ZERO[1]);
+    read(&mut log, errors, "collective mid", "A", at(90.0), ZERO[0]);
+    read(&mut log, errors, "elevator up", "A", at(90.0), ZERO[0] + TRAVEL * off.cos());
+    read(&mut log, errors, "elevator down", "A", at(90.0), ZERO[0] - TRAVEL * off.cos());
+    for (edge, sign) in [(LeadingEdge::Up, 1.0), (LeadingEdge::Down, -1.0)] {
+        read(&mut log, errors, "rudder left", "A", Spot::Tail(edge), -TAIL + sign * roll);
+        read(&mut log, errors, "rudder right", "A", Spot::Tail(edge), TAIL + sign * roll);
+    }
+    let record = log.record();
+    let mut seen: Vec<(String, bool)> = [
+        ("blade A zero", ZERO[0]),
+        ("blade B zero", ZERO[1]),
+        ("track B - A", ZERO[1] - ZERO[0]),
+        ("elevator up", TRAVEL),
+        ("elevator down", TRAVEL),
+        ("rudder left", TAIL),
+        ("rudder right", TAIL),
+    ]
+    .into_iter()
+    .map(|(name, truth)| (name.to_owned(), (value(&record, name) - truth).abs() <= expanded(&record, name)))
+    .collect();
+    let elevator = &record.asymmetries[0];
+    seen.push(("elevator asymmetry".to_owned(), elevator.difference.abs() <= elevator.expanded));
+    seen
+}
+
+/// How many percent of 2000 setups had the truth inside value ± U, by cell.
+fn coverage(clip_u: f64) -> std::collections::BTreeMap<String, f64> {
+    const SETUPS: usize = 2000;
+    let mut errors = Errors(20_261_125);
+    let mut percent = std::collections::BTreeMap::new();
+    for _ in 0..SETUPS {
+        for (name, inside) in covered(&mut errors, clip_u) {
+            *percent.entry(name).or_default() += 100.0 * f64::from(u8::from(inside)) / SETUPS as f64;
+        }
+    }
+    percent
+}
+
+#[test]
+fn value_plus_minus_u_holds_the_truth_in_95_of_100_setups() {
+    let percent = coverage(0.05);
+    assert_eq!(percent.len(), 8);
+    for (name, percent) in percent {
+        println!("{name:<20} {percent:.1} %");
+        // Two standard deviations of the count are 1 %.
+        assert!((93.0..=97.0).contains(&percent), "{name}: {percent} % of 2000 setups");
+    }
+}
+
+#[test]
+fn a_clip_that_sits_twice_as_badly_as_stated_is_found_out_in_a_split_and_not_in_a_travel() {
+    let percent = coverage(0.025);
+    assert!(percent["track B - A"] < 85.0, "{percent:?}");
+    assert!((93.0..=97.0).contains(&percent["elevator up"]), "{percent:?}");
+}
+
 #[test]
 fn up_against_down_with_its_own_uncertainty() {
     let record = zero_b_fixed().record();
