@@ -183,7 +183,7 @@ impl Calibration {
         let parameters: SVector<f64, PARAMETERS> =
             weighted.iter().map(|&(weight, up)| pitch_sensitivity(up, mounting) * weight).sum();
         let turn: Vector3<f64> = weighted.iter().map(|&(weight, up)| turn_sensitivity(up) * weight).sum();
-        let effects = parameters.transpose() * lower_root(&self.covariance);
+        let effects = parameters.transpose() * root(&self.covariance);
         let of_parameters = effects.iter().map(|&effect| Angle::from_radians(effect));
         of_parameters.chain(turn.iter().map(|&t| self.case_rotation * t)).collect()
     }
@@ -208,23 +208,11 @@ impl Calibration {
     }
 }
 
-/// L with L·Lᵀ = Σ, by Cholesky's rows; a parameter that is known exactly (a zero pivot) has a zero column.
-fn lower_root(covariance: &Covariance) -> Covariance {
-    let mut root = Covariance::zeros();
-    for column in 0..PARAMETERS {
-        for row in column..PARAMETERS {
-            let rest: f64 = (0..column).map(|k| root[(row, k)] * root[(column, k)]).sum();
-            let left = covariance[(row, column)] - rest;
-            root[(row, column)] = if row == column {
-                left.max(0.0).sqrt()
-            } else if root[(column, column)] > 0.0 {
-                left / root[(column, column)]
-            } else {
-                0.0
-            };
-        }
-    }
-    root
+/// L with L·Lᵀ = Σ, one column an eigenvector: sound where some parameters are known exactly or tied to each other,
+/// as those of a fit with fewer than twelve unknowns are.
+fn root(covariance: &Covariance) -> Covariance {
+    let causes = covariance.symmetric_eigen();
+    causes.eigenvectors * Covariance::from_diagonal(&causes.eigenvalues.map(|variance| variance.max(0.0).sqrt()))
 }
 
 /// The covariance of a sensor that nobody has calibrated.

@@ -3,7 +3,7 @@
 use super::super::poses::guided;
 use super::super::{Mounting, prior};
 use super::*;
-use crate::units::BladeVector;
+use crate::units::{Angle, BladeVector};
 use serde_json::Value;
 
 fn reference() -> Value {
@@ -195,6 +195,10 @@ fn a_tumble_shrinks_the_doubt_of_an_uncalibrated_sensor() {
     let calibration = Sensor::drawn(&mut dice).tumbled(12, 0.0001, &mut dice).unwrap();
     assert!(calibration.covariance.trace() < prior().trace() / 1000.0);
     assert!(calibration.condition < 20.0, "{}", calibration.condition);
+    // Nine unknowns leave the covariance of twelve parameters singular: its causes still add up to the whole.
+    let (level, mounting) = (BladeVector { span: 0.05, chord: 0.2, normal: 0.97 }, Mounting::default());
+    let whole = calibration.effects(&[(1.0, level)], mounting).iter().fold(Angle::ZERO, |sum, &e| sum.hypot(e));
+    assert!((whole / calibration.u_angle(level, mounting) - 1.0).abs() < 1e-6);
     assert_eq!(
         Calibration::from_toml(&Calibration { name: "a".into(), ..calibration.clone() }.to_toml().unwrap())
             .unwrap()

@@ -1,0 +1,379 @@
+//! The phase that is built into the controls: where round the turn a cyclic command acts.
+//!
+//! On a plain head pure elevator is greatest square to the boom. With a phase P it acts P earlier in the turn: travel
+//! round the turn is A·sin(ψ + P) for elevator up, so that A·cosP shows square to the boom and A·sinP, the *leak*,
+//! along it, where it passes for aileron. Aileron is turned by the same P when it comes from the whole plate: right
+//! is ∓A·cos(ψ + P), minus on an anticlockwise rotor.
+//!
+//! A and P come from travels (end less neutral, so that lean, collective and clip drop out) at two or more stations, by
+//! least squares with each travel's uncertainty: `y = a·cosψ + b·sinψ`, and with three stations or more a constant,
+//! the collective that a full cyclic stick may carry along.
+//!
+//! The cause is not in the reading. A pitch arm that leads its blade by other than 90° gives P = lead − 90°, and that
+//! drops out when the pitch *link* instead of the blade is set to the axis; a phase that the mixing makes turns the
+//! plate itself and stays. [common practice of full-size rigging manuals, by quotation]
+
+use super::{Axis, Deflection, Rotation, Station, factor};
+use crate::stats::least_squares::{LinearFit, least_squares};
+use crate::units::Angle;
+use nalgebra::{DMatrix, DVector};
+use std::fmt;
+
+/// Standard error of a phase beyond which it says nothing.
+const LARGEST_PHASE_ERROR_DEGREES: f64 = 15.0;
+/// A leak that matters: half a degree. [common practice, no source]
+const LEAK_DEGREES: f64 = 0.5;
+
+/// The travel of one blade at one station: reading at the end of the stick less reading at its neutral.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CyclicTravel {
+    /// Which stick, which way.
+    pub deflection: Deflection,
+    /// Where the blade stood.
+    pub station: Station,
+    /// End less neutral, as read: with its sign.
+    pub travel: Angle,
+    /// Its standard uncertainty (k = 1), above zero.
+    pub u: Angle,
+}
+
+/// Amplitude and phase of one cyclic axis.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AxisPhase {
+    /// Elevator or aileron.
+    pub axis: Axis,
+    /// Amplitude A of a full stick to one side, both sides together.
+    pub amplitude: Angle,
+    /// Its standard uncertainty.
+    pub u_amplitude: Angle,
+    /// Phase P: by how much earlier in the turn than on a plain head the command acts.
+    pub phase: Angle,
+    /// Its standard uncertainty.
+    pub u_phase: Angle,
+    /// What the command leaks into the other axis' stations, A·sinP.
+    pub leak: Angle,
+    /// Its standard uncertainty.
+    pub u_leak: Angle,
+    /// Root mean square of what is left of the travels.
+    pub residual_rms: Angle,
+}
+
+/// Why travels give no phase.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum PhaseError {
+    /// Not a cyclic axis.
+    #[error("{0} has no phase: only elevator and aileron act once per turn")]
+    NotCyclic(Axis),
+    /// No travels of the axis.
+    #[error("{0} was not captured with its neutral at any station")]
+    NoTravel(Axis),
+    /// A value that is no number, or an uncertainty that is not above zero.
+    #[error("a travel of the {0} or its uncertainty is no number above zero")]
+    NotFinite(Axis),
+    /// Stations too close to a line, or no movement to speak of.
+    #[error(
+        "the phase of the {0} cannot be told from these stations: capture it, with its neutral, at two stations a quarter \
+         turn apart, such as 90° and 0°, with full stick"
+    )]
+    Hidden(Axis),
+}
+
+/// The phase that a pitch arm makes which leads its blade by `lead` (90° on a plain head).
+#[must_use]
+pub fn arm_phase(lead: Angle) -> Angle {
+    lead - Angle::from_degrees(90.0)
+}
+
+/// Finds amplitude and phase of one axis; travels of other axes are passed over.
+///
+/// # Errors
+/// When the axis is not cyclic, was not captured, or its stations do not show a phase.
+pub fn axis_phase(axis: Axis, travels: &[CyclicTravel], rotation: Rotation) -> Result<AxisPhase, PhaseError> {
+    if !matches!(axis, Axis::Elevator | Axis::Aileron) {
+        return Err(PhaseError::NotCyclic(axis));
+    }
+    let of_axis: Vec<&CyclicTravel> =
+        travels.iter().filter(|t| t.deflection.axis() == axis && !t.deflection.is_neutral()).collect();
+    if of_axis.is_empty() {
+        return Err(PhaseError::NoTravel(axis));
+    }
+    if !of_axis.iter().all(|t| t.travel.is_finite() && t.u.is_finite() && t.u > Angle::ZERO) {
+        return Err(PhaseError::NotFinite(axis));
+    }
+    // With three stations the collective that the stick carries along can be told as well.
+    let fit = fit(&of_axis, rotation, true).filter(tells).or_else(|| fit(&of_axis, rotation, false));
+    let fit = fit.ok_or(PhaseError::Hidden(axis))?;
+    let (square, along) = (fit.coefficients[0], fit.coefficients[1]);
+    let amplitude = square.hypot(along);
+    let (cos, sin) = (square / amplitude, along / amplitude);
+    let variance = |s: f64, a: f64| {
+        let v = &fit.unit_covariance;
+        s * s * v[(0, 0)] + 2.0 * s * a * v[(0, 1)] + a * a * v[(1, 1)]
+    };
+    let u_phase = variance(-sin, cos).sqrt() / amplitude;
+    if u_phase.is_nan() || u_phase > LARGEST_PHASE_ERROR_DEGREES.to_radians() {
+        return Err(PhaseError::Hidden(axis));
+    }
+    let left: Vec<f64> = fit.residuals.iter().zip(&of_axis).map(|(r, t)| r * t.u.radians()).collect();
+    Ok(AxisPhase {
+        axis,
+        amplitude: Angle::from_radians(amplitude),
+        u_amplitude: Angle::from_radians(variance(cos, sin).sqrt()),
+        phase: Angle::from_radians(along.atan2(square)),
+        u_phase: Angle::from_radians(u_phase),
+        leak: Angle::from_radians(along),
+        u_leak: Angle::from_radians(variance(0.0, 1.0).sqrt()),
+        residual_rms: Angle::from_radians((left.iter().map(|r| r * r).sum::<f64>() / left.len() as f64).sqrt()),
+    })
+}
+
+/// Whether a fit with a constant tells amplitude and phase still well: its own errors at most a few times the readings'.
+fn tells(fit: &LinearFit) -> bool {
+    fit.condition < 30.0
+}
+
+/// Travels as A·cosP times the plain pattern plus A·sinP times the pattern of a quarter turn's phase.
+fn fit(travels: &[&CyclicTravel], rotation: Rotation, with_constant: bool) -> Option<LinearFit> {
+    let pattern = |t: &CyclicTravel, degrees| factor(t.deflection, t.station, rotation, Angle::from_degrees(degrees));
+    let columns = if with_constant { 3 } else { 2 };
+    let mut design = DMatrix::zeros(travels.len(), columns);
+    for (row, travel) in travels.iter().enumerate() {
+        let weight = 1.0 / travel.u.radians();
+        design[(row, 0)] = pattern(travel, 0.0)? * weight;
+        design[(row, 1)] = pattern(travel, 90.0)? * weight;
+        if with_constant {
+            design[(row, 2)] = weight;
+        }
+    }
+    let observed = DVector::from_iterator(travels.len(), travels.iter().map(|t| t.travel / t.u));
+    least_squares(&design, &observed).ok()
+}
+
+impl AxisPhase {
+    /// Whether a phase is there at all, by its expanded uncertainty.
+    #[must_use]
+    pub fn is_significant(&self) -> bool {
+        self.phase.abs() > self.u_phase * 2.0
+    }
+}
+
+impl fmt::Display for AxisPhase {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (own, other) = match self.axis {
+            Axis::Aileron => ("along", "square to"),
+            _ => ("square to", "along"),
+        };
+        let Self { axis, amplitude, phase, .. } = *self;
+        let u = unsigned(self.u_phase * 2.0);
+        if !self.is_significant() {
+            return write!(f, "{axis} acts {own} the boom as on a plain head: its phase is {phase:.1} ± {u}.");
+        }
+        let when = if phase > Angle::ZERO { "earlier" } else { "later" };
+        write!(
+            f,
+            "{axis} acts {} ± {u} {when} in the turn than on a plain head: of its {}, {} show {own} the boom and {} \
+             {other} it",
+            unsigned(phase.abs()),
+            unsigned(amplitude),
+            unsigned((amplitude * phase.cos()).abs()),
+            unsigned(self.leak.abs()),
+        )?;
+        if self.leak.abs().degrees() > LEAK_DEGREES {
+            let passes_for = if self.axis == Axis::Aileron { "elevator" } else { "aileron" };
+            write!(f, ", where it passes for {passes_for}.")
+        } else {
+            write!(f, ".")
+        }
+    }
+}
+
+fn unsigned(angle: Angle) -> String {
+    format!("{:.1}°", angle.degrees())
+}
+
+/// Both cyclic axes together: whether the whole plate is turned, and what that means for the linkage.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PhasePair {
+    /// The elevator.
+    pub elevator: AxisPhase,
+    /// The aileron.
+    pub aileron: AxisPhase,
+    /// By how much the pitch arm leads its blade, where the head's description says so.
+    pub arm_lead: Option<Angle>,
+}
+
+impl PhasePair {
+    /// Elevator's phase less aileron's: zero when the plate is turned as a whole.
+    #[must_use]
+    pub fn skew(&self) -> (Angle, Angle) {
+        (self.elevator.phase - self.aileron.phase, self.elevator.u_phase.hypot(self.aileron.u_phase))
+    }
+
+    /// Mean phase, and its standard uncertainty.
+    #[must_use]
+    pub fn mean(&self) -> (Angle, Angle) {
+        ((self.elevator.phase + self.aileron.phase) / 2.0, self.elevator.u_phase.hypot(self.aileron.u_phase) / 2.0)
+    }
+}
+
+impl fmt::Display for PhasePair {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (skew, u_skew) = self.skew();
+        let (mean, u_mean) = self.mean();
+        if skew.abs() > u_skew * 2.0 {
+            return write!(
+                f,
+                "Elevator and aileron are not square to each other: their phases differ by {skew:.1} ± {}. A pitch arm turns \
+                 both alike, so look at the mixing and at unequal servo arms or links under the swashplate.",
+                unsigned(u_skew * 2.0)
+            );
+        }
+        if mean.abs() <= u_mean * 2.0 {
+            return write!(
+                f,
+                "Both axes act as on a plain head: no phase is built in ({mean:.1} ± {}).",
+                unsigned(u_mean * 2.0)
+            );
+        }
+        write!(f, "Both axes are turned alike, by {mean:.1} ± {}. ", unsigned(u_mean * 2.0))?;
+        let Some(lead) = self.arm_lead else {
+            return write!(
+                f,
+                "If the pitch arm makes it (an arm that leads its blade by {:.0}° does), set the pitch link instead of the \
+                 blade over the axis and it drops out. If it stays there, the mixing makes it: leave it where the head's maker \
+                 asks for it, else turn the mixing's phase back by as much.",
+                (mean + Angle::from_degrees(90.0)).degrees()
+            );
+        };
+        let rest = mean - arm_phase(lead);
+        if rest.abs() <= u_mean * 2.0 {
+            write!(
+                f,
+                "The pitch arm, which leads its blade by {:.0}°, explains it: set the pitch link instead of the blade over the \
+                 axis and it drops out. Nothing is to be changed.",
+                lead.degrees()
+            )
+        } else {
+            write!(
+                f,
+                "The pitch arm, which leads its blade by {:.0}°, explains {:.1} of it. The other {rest:.1} the mixing makes: \
+                 leave it where the head's maker asks for it, else turn the mixing's phase back by as much.",
+                lead.degrees(),
+                arm_phase(lead)
+            )
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn deg(value: f64) -> Angle {
+        Angle::from_degrees(value)
+    }
+
+    /// Travel of a head with a phase, written out in sines and cosines of its own.
+    fn travel(word: &str, azimuth: f64, amplitude: f64, phase: f64, rotation: Rotation) -> CyclicTravel {
+        let (sin, cos) = (azimuth + phase).to_radians().sin_cos();
+        let right = if rotation == Rotation::Clockwise { cos } else { -cos };
+        let pattern = match word {
+            "elevator up" => sin,
+            "elevator down" => -sin,
+            "aileron right" => right,
+            _ => -right,
+        };
+        CyclicTravel {
+            deflection: word.parse().unwrap(),
+            station: Station::from_degrees(azimuth).unwrap(),
+            travel: deg(amplitude * pattern),
+            u: deg(0.05),
+        }
+    }
+
+    fn found(axis: Axis, words: [&str; 2], stations: &[f64], phase: f64, rotation: Rotation) -> AxisPhase {
+        let travels: Vec<CyclicTravel> =
+            stations.iter().flat_map(|&a| words.map(|w| travel(w, a, 12.0, phase, rotation))).collect();
+        axis_phase(axis, &travels, rotation).unwrap()
+    }
+
+    const ELEVATOR: [&str; 2] = ["elevator up", "elevator down"];
+    const AILERON: [&str; 2] = ["aileron left", "aileron right"];
+
+    /// A of 12° at P 5°, 10° and 15°: 11.95°, 11.82°, 11.59° square and 1.05°, 2.08°, 3.11° along.
+    #[test]
+    fn a_built_in_phase_is_found_with_its_leak() {
+        for (phase, square, leak) in [(5.0, 11.95, 1.05), (10.0, 11.82, 2.08), (15.0, 11.59, 3.11)] {
+            let found = found(Axis::Elevator, ELEVATOR, &[0.0, 90.0], phase, Rotation::Anticlockwise);
+            assert!((found.phase.degrees() - phase).abs() < 1e-9);
+            assert!((found.leak.degrees() - leak).abs() < 0.005);
+            assert!(((found.amplitude * found.phase.cos()).degrees() - square).abs() < 0.005);
+            assert!(found.is_significant());
+        }
+    }
+
+    #[test]
+    fn it_is_said_in_words() {
+        let elevator = found(Axis::Elevator, ELEVATOR, &[0.0, 90.0, 180.0, 270.0], 10.0, Rotation::Clockwise);
+        assert_eq!(
+            elevator.to_string(),
+            "elevator acts 10.0° ± 0.2° earlier in the turn than on a plain head: of its 12.0°, 11.8° show square to the boom \
+             and 2.1° along it, where it passes for aileron."
+        );
+        let aileron = found(Axis::Aileron, AILERON, &[0.0, 90.0, 180.0, 270.0], 10.0, Rotation::Clockwise);
+        let mut pair = PhasePair { elevator, aileron, arm_lead: None };
+        assert!(pair.to_string().contains("an arm that leads its blade by 100° does"), "{pair}");
+        pair.arm_lead = Some(deg(100.0));
+        assert!(pair.to_string().ends_with("Nothing is to be changed."), "{pair}");
+        pair.arm_lead = Some(deg(90.0));
+        assert!(pair.to_string().contains("The other +10.0° the mixing makes"), "{pair}");
+        pair.aileron = found(Axis::Aileron, AILERON, &[0.0, 90.0], 2.0, Rotation::Clockwise);
+        assert!(pair.to_string().starts_with("Elevator and aileron are not square to each other"), "{pair}");
+        let plain = found(Axis::Elevator, ELEVATOR, &[0.0, 90.0], 0.1, Rotation::Clockwise);
+        assert!(plain.to_string().starts_with("elevator acts square to the boom as on a plain head"), "{plain}");
+    }
+
+    #[test]
+    fn collective_that_the_stick_carries_along_is_no_phase() {
+        let travels: Vec<CyclicTravel> = [0.0, 90.0, 180.0]
+            .iter()
+            .map(|&a| travel("elevator up", a, 10.0, 0.0, Rotation::Clockwise))
+            .map(|t| CyclicTravel { travel: t.travel + deg(0.8), ..t })
+            .collect();
+        let found = axis_phase(Axis::Elevator, &travels, Rotation::Clockwise).unwrap();
+        assert!(found.phase.degrees().abs() < 1e-9 && (found.amplitude.degrees() - 10.0).abs() < 1e-9, "{found:?}");
+    }
+
+    #[test]
+    fn opposite_stations_alone_tell_no_phase() {
+        let travels = [90.0, 270.0].map(|a| travel("elevator up", a, 12.0, 10.0, Rotation::Clockwise));
+        assert_eq!(axis_phase(Axis::Elevator, &travels, Rotation::Clockwise), Err(PhaseError::Hidden(Axis::Elevator)));
+        let still = [0.0, 90.0].map(|a| travel("elevator up", a, 0.0, 0.0, Rotation::Clockwise));
+        assert_eq!(axis_phase(Axis::Elevator, &still, Rotation::Clockwise), Err(PhaseError::Hidden(Axis::Elevator)));
+        assert_eq!(axis_phase(Axis::Aileron, &travels, Rotation::Clockwise), Err(PhaseError::NoTravel(Axis::Aileron)));
+        assert_eq!(axis_phase(Axis::Rudder, &[], Rotation::Clockwise), Err(PhaseError::NotCyclic(Axis::Rudder)));
+    }
+
+    #[test]
+    fn the_uncertainty_of_a_phase_is_that_of_the_leak_over_the_amplitude() {
+        // Two travels of 0.05° each at both stations: 0.05°/√2 along, against 12°.
+        let found = found(Axis::Elevator, ELEVATOR, &[0.0, 90.0], 0.0, Rotation::Anticlockwise);
+        let wanted = (0.05 / 2f64.sqrt() / 12.0).to_degrees();
+        assert!((found.u_phase.degrees() / wanted - 1.0).abs() < 1e-6, "{found:?}");
+    }
+
+    proptest! {
+        #[test]
+        fn any_phase_comes_back_on_either_rotation(
+            phase in -170.0..170.0f64, first in 0.0..360.0f64, clockwise in any::<bool>(), lateral in any::<bool>(),
+        ) {
+            let rotation = if clockwise { Rotation::Clockwise } else { Rotation::Anticlockwise };
+            let (axis, words) = if lateral { (Axis::Aileron, AILERON) } else { (Axis::Elevator, ELEVATOR) };
+            let found = found(axis, words, &[first, first + 70.0, first + 200.0], phase, rotation);
+            prop_assert!((found.phase.degrees() - phase).abs() < 1e-9);
+            prop_assert!((found.amplitude.degrees() - 12.0).abs() < 1e-9);
+            prop_assert!(found.residual_rms.degrees() < 1e-9);
+        }
+    }
+}
