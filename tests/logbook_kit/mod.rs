@@ -109,9 +109,9 @@ pub fn capture_entry(what: &str) -> Entry {
 pub fn raw(seed: u32) -> RawSamples {
     let sample = |at: u32| Sample {
         clock: Seconds::new(f64::from(at) / 199.7),
-        counts: [f64::from(seed), -f64::from(at), if at % 50 == 0 { 0.1 } else { 16384.0 }],
+        counts: [f64::from(seed), -f64::from(at), if at.is_multiple_of(50) { 0.1 } else { 16384.0 }],
         lost_before: u32::from(at == 17),
-        temperature: (at % 20 == 0).then(|| Celsius::new(20.0 + f64::from(at) / 300.0)),
+        temperature: at.is_multiple_of(20).then(|| Celsius::new(20.0 + f64::from(at) / 300.0)),
     };
     RawSamples { counts_per_g: 16384.0, samples: (0..400).map(sample).collect() }
 }
