@@ -96,6 +96,14 @@ fn links_and_rods_are_turned_in_half_turns() {
 }
 
 #[test]
+fn a_link_behind_the_blade_lowers_it_when_lengthened() {
+    let mut rig = rig("head = { link_lengthening = 'lowers', link_thread_mm = 0.4, link_opposed = true }");
+    let turned = after(&mut rig, &["link A 1"]);
+    // Opposed threads: half a turn moves the link by one whole pitch of 0.40 mm (M2, ISO 261).
+    assert!((pitch(&turned, 0) + (0.4f64 / 20.0).asin().to_degrees()).abs() < 1e-9);
+}
+
+#[test]
 fn end_points_and_trims_move_one_direction_or_the_whole_axis() {
     let mut rig = rig("");
     let full = pitch(&after(&mut rig, &["head 90", "stick elevator 100"]), 0);

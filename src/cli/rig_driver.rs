@@ -1,21 +1,17 @@
 //! Drives a simulated head in real time: its bytes to a port, commands from a channel, answers back.
 //!
-//! The rig itself knows no clock. Here it is told the time every 5 ms; its bytes leave on a pseudo-terminal, on TCP or in
-//! a pipe within the process.
+//! The rig itself knows no clock. Here it is told the time every 5 ms; its bytes leave on a pseudo-terminal or TCP.
 
 use super::rig_port::{Place, Port, Usable, settled};
 use crate::rig::{Answer, Rig, RigError, Truth};
 use crate::units::Seconds;
 use std::io;
 use std::time::Duration;
-use tokio::io::DuplexStream;
 use tokio::sync::{mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 use tokio::time::{Instant, MissedTickBehavior, interval};
 
 const TICK: Duration = Duration::from_millis(5);
-/// How many bytes a pipe within the process holds for its reader: a few seconds of samples.
-const PIPE: usize = 1 << 15;
 
 /// Why a running rig does not answer.
 #[derive(Debug, thiserror::Error)]
@@ -51,21 +47,10 @@ pub struct RigHandle {
 pub fn spawn(rig: Rig, place: Place) -> Result<RigHandle, RigDriverError> {
     let port = Port::open(&place)?;
     let place = settled(&place, &port);
-    Ok(start(rig, port, Some(place)))
-}
-
-/// Starts a rig on a pipe within the process and gives its reading end. Once unplugged, such a line stays cut.
-#[must_use]
-pub fn spawn_in_memory(rig: Rig) -> (RigHandle, DuplexStream) {
-    let (ours, theirs) = tokio::io::duplex(PIPE);
-    (start(rig, Port::Memory(ours), None), theirs)
-}
-
-fn start(rig: Rig, port: Port, place: Option<Place>) -> RigHandle {
     let (requests, received) = mpsc::channel(8);
     let (names, port_name) = watch::channel(Some(port.name()));
     let driver = Driver { rig, port: Some(port), place, names, started: Instant::now(), bytes: Vec::new() };
-    RigHandle { requests, port: port_name, task: tokio::spawn(driver.run(received)) }
+    Ok(RigHandle { requests, port: port_name, task: tokio::spawn(driver.run(received)) })
 }
 
 impl RigHandle {
@@ -126,8 +111,8 @@ struct Driver {
     rig: Rig,
     /// The other side of the unplugged cable is nothing.
     port: Option<Port>,
-    /// Where to open the port again; nothing where that cannot be done.
-    place: Option<Place>,
+    /// Where to open the port again.
+    place: Place,
     names: watch::Sender<Option<String>>,
     started: Instant,
     bytes: Vec<u8>,
@@ -168,9 +153,9 @@ impl Driver {
 
     /// Closes the port of an unplugged sensor, and opens one for a plugged one.
     fn plug(&mut self) -> io::Result<()> {
-        match (self.rig.is_plugged(), &self.port, &self.place) {
-            (false, Some(_), _) => self.port = None,
-            (true, None, Some(place)) => self.port = Some(Port::open(place)?),
+        match (self.rig.is_plugged(), &self.port) {
+            (false, Some(_)) => self.port = None,
+            (true, None) => self.port = Some(Port::open(&self.place)?),
             _ => return Ok(()),
         }
         self.names.send_replace(self.port.as_ref().map(Port::name));

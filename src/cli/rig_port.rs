@@ -1,4 +1,4 @@
-//! The port on which a rig's bytes leave: a pseudo-terminal, TCP, or a pipe within the process.
+//! The port on which a rig's bytes leave: a pseudo-terminal or TCP.
 //!
 //! A port behaves as the far end of a serial line does: it never waits for a reader, and what nobody takes is lost.
 
@@ -25,8 +25,6 @@ pub(super) enum Port {
     Terminal(terminal::Terminal),
     /// TCP clients.
     Tcp(Listener),
-    /// The writing end of a pipe within the process.
-    Memory(tokio::io::DuplexStream),
 }
 
 /// Whether a port can still be opened at its other end.
@@ -58,7 +56,6 @@ impl Port {
             #[cfg(unix)]
             Self::Terminal(terminal) => terminal.name().to_owned(),
             Self::Tcp(listener) => listener.name.clone(),
-            Self::Memory(_) => "memory".to_owned(),
         }
     }
 
@@ -68,12 +65,6 @@ impl Port {
             #[cfg(unix)]
             Self::Terminal(terminal) => return terminal.send(bytes),
             Self::Tcp(listener) => listener.send(bytes),
-            Self::Memory(pipe) => {
-                use futures_util::FutureExt;
-                use tokio::io::AsyncWriteExt;
-                // A full pipe or a reader that has gone loses the bytes, as an unread serial line does.
-                let _ = pipe.write(bytes).now_or_never();
-            }
         }
         Usable::Yes
     }

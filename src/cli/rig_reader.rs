@@ -28,7 +28,8 @@ pub(super) fn open(path: &Path) -> Result<impl AsyncRead + Send + Unpin + 'stati
 
 async fn simulate(mut rig: Rig, mut out: DuplexStream) {
     let mut bytes = Vec::new();
-    loop {
+    // Unplugged or ended it is silent for good, and the stream ends.
+    while rig.is_plugged() && !rig.has_quit() {
         bytes.clear();
         rig.advance(rig.now() + STEP, &mut bytes);
         // Nobody reads any more: the simulation has done its work.

@@ -130,5 +130,11 @@ fn stream(s: &Scenario, within: Within<'_>) -> Result<(), RigError> {
     }
     // A byte is ten bits on the line, and few lines have under 24 bytes.
     let needed = stream.rate_hz.value() * 24.0 * 10.0;
-    within("stream.baud", f64::from(stream.baud), needed, f64::INFINITY, "too slow for this rate: a line has 24 bytes or more")
+    within(
+        "stream.baud",
+        f64::from(stream.baud),
+        needed,
+        f64::INFINITY,
+        "too slow for this rate: a line has 24 bytes or more",
+    )
 }

@@ -141,7 +141,7 @@ impl Linkage {
         plate
     }
 
-    /// The pitch of the blade at `azimuth` whose link is `longer` millimetres longer than an exact one.
+    /// The pitch of the blade at `azimuth` whose link lifts its arm `longer` millimetres more than an exact one.
     pub(crate) fn pitch(&self, plate: Plate, azimuth: f64, longer: f64) -> f64 {
         // The link's place as seen from above: aft at zero, then to the right when anticlockwise.
         let place = azimuth + self.link_lead;

@@ -39,4 +39,4 @@ pub use scenario::{
 };
 pub use simulator::{Answer, Rig};
 pub use truth::{BladeTruth, ClipTruth, ShaftTilt, Sticks, Swash, TailTruth, Truth};
-pub use words::{Blade, Edge, End, Mount, Rotation, Seat, Stick};
+pub use words::{Blade, Edge, End, Lengthening, Mount, Rotation, Seat, Stick};

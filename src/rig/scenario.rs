@@ -3,7 +3,7 @@
 //! A scenario is a TOML text. Every field has a default, and the default of every error is zero: an empty text is a
 //! perfect clockwise two-blade head with a perfect sensor, sending the `sentence` profile at 200 Hz.
 
-use super::words::{Blade, End, Mount, Rotation};
+use super::words::{Blade, End, Lengthening, Mount, Rotation};
 use super::{RigError, check};
 use crate::units::{Angle, AxisMap, Celsius, Gravities, Hertz, Millimetres, Percent, Seconds};
 use serde::{Deserialize, Serialize};
@@ -70,6 +70,8 @@ pub struct Head {
     pub link_thread_mm: Millimetres,
     /// Whether the pitch link has opposed threads (one turn then moves it by two thread pitches).
     pub link_opposed: bool,
+    /// What a longer pitch link does to the pitch.
+    pub link_lengthening: Lengthening,
     /// Lost motion at the blade: reading approached from above less reading approached from below, degrees.
     pub slop_deg: Angle,
     /// Servo arm.
@@ -96,6 +98,7 @@ impl Default for Head {
             mixing_phase_deg: Angle::ZERO,
             link_thread_mm: Millimetres::new(0.45),
             link_opposed: false,
+            link_lengthening: Lengthening::Raises,
             slop_deg: Angle::ZERO,
             servo_arm_mm: Millimetres::new(15.0),
             plate_servo_radius_mm: Millimetres::new(25.0),

@@ -54,6 +54,16 @@ words! {
 }
 
 words! {
+    /// What a longer pitch link does to its blade.
+    Lengthening, "what a longer link does", {
+        /// More pitch: the arm is pushed up at its leading side.
+        Raises = "raises",
+        /// Less pitch: the arm lies at the trailing side, and the mixer moves the plate the other way.
+        Lowers = "lowers",
+    }
+}
+
+words! {
     /// One of the four sticks.
     Stick, "a stick", {
         /// Fore and aft cyclic: −100 % full down, +100 % full up (nose up).
@@ -166,6 +176,16 @@ impl End {
         match self {
             Self::ElevatorUp | Self::AileronRight | Self::RudderRight | Self::CollectiveHigh => 1.0,
             Self::ElevatorDown | Self::AileronLeft | Self::RudderLeft | Self::CollectiveLow => -1.0,
+        }
+    }
+}
+
+impl Lengthening {
+    /// +1 where longer is more pitch.
+    pub(crate) const fn sign(self) -> f64 {
+        match self {
+            Self::Raises => 1.0,
+            Self::Lowers => -1.0,
         }
     }
 }

@@ -41,7 +41,7 @@ impl Rig {
             Command::Link { blade, half_turns } => {
                 let head = &self.scenario.head;
                 let step = head.link_thread_mm.value() * if head.link_opposed { 1.0 } else { 0.5 };
-                self.longer[blade.index()] += step * half_turns;
+                self.longer[blade.index()] += head.link_lengthening.sign() * step * half_turns;
                 format!("ok link {blade} turned {half_turns} half-turns")
             }
             Command::Rod { servo, half_turns } => {
