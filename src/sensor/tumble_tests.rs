@@ -227,7 +227,10 @@ fn poses_to_one_side_are_refused_and_the_missing_side_is_named() {
         })
         .collect();
     match tumble(&one_side, Label::default()) {
-        Err(PosesError::Narrow { next, .. }) => assert!(next.unit()[2] < 0.5, "{next}"),
+        Err(error @ PosesError::Narrow { next, .. }) => {
+            assert!(next.unit()[2] < 0.5, "{next}");
+            assert!(error.to_string().contains("rest the sensor with"), "{error}");
+        }
         other => panic!("{other:?}"),
     }
 }

@@ -98,19 +98,21 @@ impl LinearFit {
 /// The covariance of unknowns seen through `jacobian` with errors of standard deviation 1, and the condition number.
 ///
 /// Unlike a fit this never fails: a combination of unknowns that leaves no trace comes out with an enormous
-/// variance instead, which is how such unknowns are recognised. The entries must be finite.
+/// variance instead, which is how such unknowns are recognised; so does everything when an entry is not finite.
 #[must_use]
 pub fn unit_covariance(jacobian: &DMatrix<f64>) -> (DMatrix<f64>, f64) {
     /// Under this share of the largest singular value nothing but rounding is left.
     const ROUNDING: f64 = 1e-15;
     let columns = jacobian.ncols();
+    let nothing = || (DMatrix::from_element(columns, columns, f64::INFINITY), f64::INFINITY);
+    if columns == 0 || !jacobian.iter().all(|v| v.is_finite()) {
+        return nothing();
+    }
     // Rows of zeros make the matrix at least square, so that directions without any equation are seen too.
     let padded = jacobian.clone().resize_vertically(jacobian.nrows().max(columns), 0.0);
     let lengths = column_lengths(&padded);
     let svd = scale_columns(&padded, &lengths).svd(false, true);
-    let Some(v_t) = svd.v_t else {
-        return (DMatrix::from_element(columns, columns, f64::INFINITY), f64::INFINITY);
-    };
+    let Some(v_t) = svd.v_t else { return nothing() };
     let largest = svd.singular_values.max();
     let weights = svd.singular_values.map(|s| 1.0 / s.max(ROUNDING * largest).max(f64::MIN_POSITIVE.sqrt()));
     let root = v_t.transpose() * DMatrix::from_diagonal(&weights);
@@ -231,5 +233,6 @@ mod tests {
         let (covariance, _) = unit_covariance(&seen);
         assert!(covariance[(0, 0)] > 1e20 && covariance[(1, 1)] > 1e20 && covariance[(3, 3)] > 1e20);
         assert!((covariance[(2, 2)] - 1.0).abs() < 1e-12);
+        assert!(unit_covariance(&DMatrix::from_element(2, 2, f64::NAN)).0[(0, 0)].is_infinite());
     }
 }
