@@ -2,8 +2,10 @@
 
 mod evaluate;
 mod instrument;
+mod open_setup;
 mod session;
 
 pub use evaluate::{Circumstances, EvaluateError, evaluate};
 pub use instrument::Instrument;
+pub use open_setup::{Draft, KeepError, OpenSetup, Order};
 pub use session::{BenchError, LiveReading, Session, Taken};

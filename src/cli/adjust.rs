@@ -1,10 +1,8 @@
 //! `adjust`: what was turned or set between two captures.
 
-use super::setting::OpenSetup;
+use super::setting::setup_to_write;
 use super::{CliError, Common, Outcome, Output};
-use crate::record::{Adjustment, Entry, Event, LimitRecord, Verdict};
-use jiff::Timestamp;
-use uuid::Uuid;
+use crate::record::{Adjustment, Verdict};
 
 /// Arguments of `adjust`.
 #[derive(Debug, clap::Args)]
@@ -38,12 +36,9 @@ pub(super) struct Args {
 /// Records, and says what became stale.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let adjustment: Adjustment = args.words.join(" ").parse()?;
-    let open = OpenSetup::to_write(args.setup, common).await?;
-    let event = Event::Adjustment { adjustment, note: args.note };
-    let entry = Entry { id: Uuid::now_v7(), at: Timestamp::now(), event };
-    open.logbook.append(open.setup.number, &entry, None).await?;
-    open.logbook.close().await;
-    let record = LimitRecord::new(&open.setup.head, &[open.entries, vec![entry]].concat());
+    let mut open = setup_to_write(args.setup, common).await?;
+    open.adjust(adjustment, args.note).await?;
+    let record = open.record();
     let stale = |cell: &&crate::record::Cell| matches!(cell.verdict, Verdict::Stale { .. });
     let names: Vec<String> = record.cells.iter().filter(stale).map(|cell| cell.name.to_string()).collect();
     let text = match names.as_slice() {
@@ -58,11 +53,12 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         }
     };
     let document = serde_json::json!({
-        "setup": open.setup.number,
+        "setup": open.setup().number,
         "adjustment": adjustment,
         "stale": names,
         "to_measure": record.shortest_remeasure(),
     });
+    open.logbook().clone().close().await;
     output.answer(&document, &text)?;
     Ok(Outcome::Done)
 }

@@ -1,19 +1,14 @@
 //! `capture`: one axis direction, recorded into the limit record of the open setup.
 
-use super::setting::OpenSetup;
+use super::setting::setup_to_write;
 use super::source::{Saved, SourceArgs};
 use super::steady::SteadyArgs;
 use super::{CliError, Common, Outcome, Output, document};
-use crate::bench::{Circumstances, Instrument, Taken, evaluate};
-use crate::record::{Capture, Cell, Entry, LimitRecord, LimitedBy, RawSamples, SensorIdentity, Subject};
-use crate::rotor::{Aileron, Axis, BladeName, Clip, Deflection, Elevator, LeadingEdge, Place, Rudder, Spot, Station};
+use crate::bench::{Draft, OpenSetup, Order, Taken};
+use crate::record::{LimitedBy, Subject};
+use crate::rotor::{Aileron, Axis, BladeName, Clip, Deflection, Elevator, LeadingEdge, Rudder, Spot, Station};
 use crate::units::Percent;
-use jiff::Timestamp;
 use serde_json::Value;
-use uuid::Uuid;
-
-/// Less than this from its neutral, a deflected blade has not moved: the stick was not held over.
-const UNMOVED_DEGREES: f64 = 0.5;
 
 /// Arguments of `capture`.
 #[derive(Debug, clap::Args)]
@@ -120,97 +115,56 @@ const fn usual_stick(deflection: Deflection) -> Percent {
 /// Reads, asks where the reading contradicts what was expected, records, and prints.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let subject = args.subject()?;
-    let open = OpenSetup::to_write(args.setup, common).await?;
-    let saved = Saved::of(&open.logbook).await?;
-    let opened = args.source.open(&saved, open.setup.head.rotation).await?;
+    let order = Order {
+        subject,
+        clip: args.clip,
+        stick: args.stick(subject.deflection()),
+        limited_by: if args.bound { LimitedBy::Bind } else { LimitedBy::EndPoint },
+        reseated: args.reseated,
+    };
+    let open = setup_to_write(args.setup, common).await?;
+    let saved = Saved::of(open.logbook()).await?;
+    let opened = args.source.open(&saved, open.setup().head.rotation).await?;
     let (instrument, port) = (opened.instrument.clone(), opened.name.clone());
     if !output.is_json() {
         output.say(&format!("{subject}: hold the stick, almost still."));
     }
     let taken = super::steady::take(opened, &args.steady, output).await?;
-    let capture = captured(&args, subject, &open, &instrument, &port, &taken)?;
-    finish(&args, open, capture, taken, instrument.profile.counts_per_g(), output).await
+    let draft = open.draft(&order, &taken, &instrument, &port)?;
+    finish(&args, open, draft, &taken, output).await
 }
 
-/// The capture that the reading makes.
-fn captured(
-    args: &Args,
-    subject: Subject,
-    open: &OpenSetup,
-    instrument: &Instrument,
-    port: &str,
-    taken: &Taken,
-) -> Result<Capture, CliError> {
-    let datum = open.datum();
-    let place = Place { blade: subject.blade(), spot: subject.spot(), clip: args.clip };
-    let at =
-        Circumstances { place: Some(place), clip: args.clip, datum: datum.datum, datum_temperature: datum.temperature };
-    let calibration = &instrument.calibration;
-    Ok(Capture {
-        id: Uuid::now_v7(),
-        taken_at: Timestamp::now(),
-        subject,
-        clip: args.clip,
-        seat: Capture::next_seat(open.captures().next_back(), subject, args.clip, args.reseated),
-        stick: args.stick(subject.deflection()),
-        limited_by: if args.bound { LimitedBy::Bind } else { LimitedBy::EndPoint },
-        approach: None,
-        reading: evaluate(taken, instrument, &at)?,
-        datum,
-        sensor: SensorIdentity {
-            profile: instrument.profile.name().to_owned(),
-            port: port.to_owned(),
-            calibration: calibration.is_calibrated().then(|| calibration.name.clone()),
-        },
-    })
-}
-
-/// Records the capture unless it was never steady or its contradiction is not accepted.
+/// Keeps the draft unless it was never steady or its contradiction is not accepted.
 async fn finish(
     args: &Args,
-    open: OpenSetup,
-    capture: Capture,
-    taken: Taken,
-    counts_per_g: f64,
+    mut open: OpenSetup,
+    draft: Draft,
+    taken: &Taken,
     output: &Output,
 ) -> Result<Outcome, CliError> {
-    let number = open.setup.number;
-    if !capture.reading.steady {
-        let record = LimitRecord::new(&open.setup.head, &open.entries);
+    let document = with_stream(draft.capture.document(open.setup().number, &draft.record), taken);
+    if !draft.capture.reading.steady {
         let text = format!(
             "nothing was recorded: the blade was never still for long enough. The best figure was {}. \
              Hold the stick still and capture again.",
-            document::value(&capture.reading)
+            document::value(&draft.capture.reading)
         );
-        output.answer(&capture.document(number, &record), &text)?;
+        output.answer(&document, &text)?;
         return Ok(Outcome::SaysNo);
     }
-    let entry = Entry::capture(capture.clone())?;
-    let entries = [open.entries, vec![entry.clone()]].concat();
-    let record = LimitRecord::new(&open.setup.head, &entries);
-    let cell = record.cell_with(&capture);
-    if let Some(question) = cell.and_then(doubt)
+    if let Some(question) = draft.question()
         && !(args.as_read || super::question::yes(&question, "Record it as it was read?", output).await)
     {
         return Err(CliError::Measurement(format!(
             "{question}\nNothing was recorded. If the reading is right as it stands, capture it again with --as-read."
         )));
     }
-    let raw = RawSamples { counts_per_g, samples: taken.samples.clone() };
-    open.logbook.append(number, &entry, Some(&raw)).await?;
-    open.logbook.close().await;
-    output.answer(&with_stream(capture.document(number, &record), &taken), &told(args, &capture, cell, &taken))?;
+    let text = told(args, &draft, taken);
+    open.keep(draft).await?;
+    // What is printed is on the disk.
+    output.answer(&document, &text)?;
+    open.logbook().clone().close().await;
     Ok(Outcome::Done)
-}
-
-/// What to ask before the capture is kept: a contradicted sign, or a blade that did not move.
-fn doubt(cell: &Cell) -> Option<String> {
-    let unmoved = cell.travel().filter(|travel| travel.abs().degrees() < UNMOVED_DEGREES);
-    cell.question.clone().or_else(|| {
-        unmoved.map(|travel| {
-            format!("The blade stands only {travel} from its neutral: is the stick held over, and is this the blade with the clip?")
-        })
-    })
 }
 
 fn with_stream(mut document: Value, taken: &Taken) -> Value {
@@ -220,21 +174,22 @@ fn with_stream(mut document: Value, taken: &Taken) -> Value {
     document
 }
 
-fn told(args: &Args, capture: &Capture, cell: Option<&Cell>, taken: &Taken) -> String {
-    let mut lines = vec![format!("recorded {}: read {}", capture.subject, document::value(&capture.reading))];
-    if let Some(cell) = cell
+fn told(args: &Args, draft: &Draft, taken: &Taken) -> String {
+    let reading = &draft.capture.reading;
+    let mut lines = vec![format!("recorded {}: read {}", draft.capture.subject, document::value(reading))];
+    let mut budget = &reading.budget;
+    if let Some(cell) = draft.cell()
         && let Some(value) = &cell.value
     {
         let what = if cell.travel().is_some() { "travel " } else { "" };
         lines.push(format!("{what}{value}, wanted {}: {}", cell.target, cell.verdict.word()));
         lines.extend(Some(cell.consequence.clone()).filter(|text| !text.is_empty()));
         lines.extend(cell.remarks.iter().cloned());
-        if args.steady.explain {
-            lines.push(document::explained(&value.budget));
-        }
-    } else if args.steady.explain {
-        lines.push(document::explained(&capture.reading.budget));
+        budget = &value.budget;
     }
-    lines.extend(document::remarks(&capture.reading, taken));
+    if args.steady.explain {
+        lines.push(document::explained(budget));
+    }
+    lines.extend(document::remarks(reading, taken));
     lines.join("\n")
 }

@@ -1,8 +1,7 @@
 //! `check`: is the limit record complete, and what is inside, outside, undecided.
 
-use super::setting::OpenSetup;
+use super::setting::setup;
 use super::{CliError, Common, Outcome, Output};
-use crate::record::LimitRecord;
 
 /// Arguments of `check`.
 #[derive(Debug, clap::Args)]
@@ -23,9 +22,9 @@ pub(super) struct Args {
 
 /// Works the record out and prints it.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
-    let open = OpenSetup::of(args.setup, common).await?;
-    let record = LimitRecord::new(&open.setup.head, &open.entries);
-    let mut text = format!("Setup {}\n{record}", open.setup.number);
+    let open = setup(args.setup, common).await?;
+    let record = open.record();
+    let mut text = format!("Setup {}\n{record}", open.setup().number);
     if args.explain {
         for cell in &record.cells {
             if let Some(value) = &cell.value {
@@ -35,7 +34,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     }
     let mut document = serde_json::to_value(&record).map_err(|error| CliError::Print(error.into()))?;
     if let serde_json::Value::Object(fields) = &mut document {
-        fields.insert("setup".to_owned(), open.setup.number.into());
+        fields.insert("setup".to_owned(), open.setup().number.into());
     }
     output.answer(&document, &text)?;
     Ok(if record.good { Outcome::Done } else { Outcome::SaysNo })

@@ -1,16 +1,14 @@
 //! `datum`: what zero means from here on.
 
-use super::setting::OpenSetup;
+use super::setting::setup_to_write;
 use super::source::{Saved, SourceArgs};
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output};
-use crate::bench::{LiveReading, Session, Taken};
-use crate::record::{DatumRef, Entry, Event};
+use crate::bench::{LiveReading, OpenSetup, Session, Taken};
+use crate::record::DatumRef;
 use crate::rotor::{BladeName, Clip, Datum, LeadingEdge, Place, Spot, Station};
 use crate::units::{Angle, BladeVector};
-use jiff::Timestamp;
 use std::time::Duration;
-use uuid::Uuid;
 
 /// How well a sensor lies on a surface it was put on by hand, one standard uncertainty. [common practice, no source]
 const SEATING_DEGREES: f64 = 0.05;
@@ -108,11 +106,11 @@ struct Neutral {
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     match args.command {
         Command::Gravity(gravity) => {
-            let open = OpenSetup::to_write(gravity.setup, common).await?;
+            let open = setup_to_write(gravity.setup, common).await?;
             set(open, Datum::Gravity, None, output).await
         }
         Command::Surface(surface) => {
-            let open = OpenSetup::to_write(surface.reading.setup, common).await?;
+            let open = setup_to_write(surface.reading.setup, common).await?;
             let [taken] = readings(&open, &surface.reading, output).await?;
             let datum = Datum::Surface {
                 up: direction(&taken),
@@ -123,14 +121,14 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
             set(open, datum, Some(taken), output).await
         }
         Command::Reversal(reversal) => {
-            let open = OpenSetup::to_write(reversal.reading.setup, common).await?;
+            let open = setup_to_write(reversal.reading.setup, common).await?;
             let [first, second] = readings(&open, &reversal.reading, output).await?;
             let u = uncertainty(&first).hypot(uncertainty(&second)) / std::f64::consts::SQRT_2;
             let datum = Datum::reversal(direction(&first), direction(&second), u)?;
             set(open, datum, Some(second), output).await
         }
         Command::Neutral(neutral) => {
-            let open = OpenSetup::to_write(neutral.reading.setup, common).await?;
+            let open = setup_to_write(neutral.reading.setup, common).await?;
             let [taken] = readings(&open, &neutral.reading, output).await?;
             let spot = neutral.station.map_or(Spot::Tail(neutral.leading_edge.unwrap_or(LeadingEdge::Up)), Spot::Main);
             let place = Place { blade: neutral.blade, spot, clip: neutral.clip };
@@ -144,8 +142,8 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 /// So many steady readings in one session, the sensor turned round between them.
 async fn readings<const N: usize>(open: &OpenSetup, args: &Reading, output: &Output) -> Result<[Taken; N], CliError> {
     let settings = args.steady.settings()?;
-    let saved = Saved::of(&open.logbook).await?;
-    let opened = args.source.open(&saved, open.setup.head.rotation).await?;
+    let saved = Saved::of(open.logbook()).await?;
+    let opened = args.source.open(&saved, open.setup().head.rotation).await?;
     if N > 1 && opened.stream.runs_as_asked() {
         return Err(CliError::Use(
             "a reversal needs a sensor that can be turned: name a --port or --tcp, or add --paced".into(),
@@ -200,13 +198,14 @@ fn uncertainty(taken: &Taken) -> Angle {
     taken.steady.repeat.hypot(Angle::from_degrees(SEATING_DEGREES))
 }
 
-async fn set(open: OpenSetup, datum: Datum, taken: Option<Taken>, output: &Output) -> Result<Outcome, CliError> {
-    let now = Timestamp::now();
-    let temperature = taken.and_then(|taken| taken.temperature);
-    let datum = DatumRef { id: Uuid::now_v7(), set_at: now, datum, temperature };
-    let entry = Entry { id: datum.id, at: now, event: Event::Datum { datum } };
-    open.logbook.append(open.setup.number, &entry, None).await?;
-    open.logbook.close().await;
+async fn set(
+    mut open: OpenSetup,
+    datum: Datum,
+    taken: Option<Taken>,
+    output: &Output,
+) -> Result<Outcome, CliError> {
+    let datum = open.set_zero(datum, taken.and_then(|taken| taken.temperature)).await?;
+    open.logbook().clone().close().await;
     output.answer(&datum, &told(&datum))?;
     Ok(Outcome::Done)
 }

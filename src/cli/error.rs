@@ -1,6 +1,6 @@
 //! How a command ends, and the exit code that says so.
 
-use crate::bench::{BenchError, EvaluateError};
+use crate::bench::{BenchError, EvaluateError, KeepError};
 use crate::logbook::LogbookError;
 use crate::record::{AdjustmentError, EntryError, HeadError, SubjectError};
 use crate::rotor::{DatumError, ParseDeflectionError, PlaceError, SpanTooSteep, TailError};
@@ -135,4 +135,13 @@ const fn is_use(error: &StreamError) -> bool {
             | StreamError::SaveRawExists { .. }
             | StreamError::SaveRaw { .. }
     )
+}
+
+impl From<KeepError> for CliError {
+    fn from(error: KeepError) -> Self {
+        match error {
+            KeepError::Entry(error) => Self::Entry(error),
+            KeepError::Logbook(error) => Self::Logbook(error),
+        }
+    }
 }

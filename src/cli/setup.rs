@@ -1,14 +1,13 @@
 //! `setup`: one measured setup in the logbook: begun, listed, shown, taken up again, closed.
 
-use super::setting::OpenSetup;
+use super::setting::setup as find;
 use super::source::{Saved, SourceArgs, location};
 use super::{CliError, Common, Outcome, Output};
 use crate::logbook::{Logbook, NewSetup, SavedDefault, SetupSummary};
-use crate::record::{Blades, Entry, Event, Head, LimitRecord, Pause, Setup};
+use crate::record::{Blades, Entry, Event, Head, Pause, Setup};
 use crate::units::{Celsius, Seconds};
 use jiff::Timestamp;
 use std::path::PathBuf;
-use uuid::Uuid;
 
 /// What stands before the first stick movement of every setup.
 pub(super) const CAUTIONS: [&str; 9] = [
@@ -218,15 +217,15 @@ fn row(setup: &SetupSummary) -> String {
 }
 
 async fn show(number: Option<u32>, common: &Common, output: &Output) -> Result<(), CliError> {
-    let open = OpenSetup::of(number, common).await?;
-    let record = LimitRecord::new(&open.setup.head, &open.entries);
-    let mut lines = vec![format!("Setup {} of {}", open.setup.number, open.setup.head.name)];
+    let open = find(number, common).await?;
+    let record = open.record();
+    let mut lines = vec![format!("Setup {} of {}", open.setup().number, open.setup().head.name)];
     lines.extend(
-        open.entries.iter().enumerate().map(|(k, entry)| format!("{:>4}  {}  {}", k + 1, time(entry), told(entry))),
+        open.entries().iter().enumerate().map(|(k, entry)| format!("{:>4}  {}  {}", k + 1, time(entry), told(entry))),
     );
     lines.push(String::new());
     lines.push(record.to_string());
-    let document = serde_json::json!({ "setup": open.setup, "entries": open.entries, "record": record });
+    let document = serde_json::json!({ "setup": open.setup(), "entries": open.entries(), "record": record });
     output.answer(&document, &lines.join("\n"))
 }
 
@@ -248,14 +247,11 @@ fn told(entry: &Entry) -> String {
 }
 
 async fn take_up(args: Resume, common: &Common, output: &Output) -> Result<Outcome, CliError> {
-    let open = OpenSetup::of(args.number, common).await?;
-    let saved = Saved::of(&open.logbook).await?;
+    let mut open = find(args.number, common).await?;
+    let saved = Saved::of(open.logbook()).await?;
     let calibration = args.source.calibration(&saved)?;
     let now = Timestamp::now();
-    let set = open.entries.iter().rev().find_map(|entry| match &entry.event {
-        Event::Datum { datum } => Some((*datum, seconds(now, datum.set_at))),
-        _ => None,
-    });
+    let set = open.set_datum().map(|datum| (datum, seconds(now, datum.set_at)));
     let before = open.captures().next_back().and_then(|capture| capture.reading.temperature);
     let made_on = calibration.as_ref().and_then(|calibration| calibration.made_on);
     let midnight = |date: jiff::civil::Date| jiff::tz::TimeZone::UTC.to_timestamp(date.at(0, 0, 0, 0)).ok();
@@ -270,16 +266,14 @@ async fn take_up(args: Resume, common: &Common, output: &Output) -> Result<Outco
     };
     let findings = pause.judge();
     let lines: Vec<String> = findings.iter().map(|finding| finding.sentence.clone()).collect();
-    if open.setup.closed_at.is_some() {
-        open.logbook.reopen_setup(open.setup.number).await?;
+    if open.setup().closed_at.is_some() {
+        open.logbook().reopen_setup(open.setup().number).await?;
     }
-    let entry = Entry { id: Uuid::now_v7(), at: now, event: Event::Resumed { note: lines.join(" ") } };
-    open.logbook.append(open.setup.number, &entry, None).await?;
-    open.logbook.close().await;
+    open.happened(Event::Resumed { note: lines.join(" ") }).await?;
     let go_on = pause.can_go_on();
     let text =
-        format!("setup {} of {} is taken up again\n{}", open.setup.number, open.setup.head.name, lines.join("\n"));
-    let document = serde_json::json!({ "setup": open.setup.number, "can_go_on": go_on, "findings": findings });
+        format!("setup {} of {} is taken up again\n{}", open.setup().number, open.setup().head.name, lines.join("\n"));
+    let document = serde_json::json!({ "setup": open.setup().number, "can_go_on": go_on, "findings": findings });
     output.answer(&document, &text)?;
     Ok(if go_on { Outcome::Done } else { Outcome::SaysNo })
 }
@@ -290,9 +284,8 @@ fn seconds(now: Timestamp, then: Timestamp) -> Seconds {
 }
 
 async fn close(number: Option<u32>, common: &Common, output: &Output) -> Result<(), CliError> {
-    let open = OpenSetup::of(number, common).await?;
-    let record = LimitRecord::new(&open.setup.head, &open.entries);
-    let setup = open.logbook.close_setup(open.setup.number, Timestamp::now()).await?;
-    open.logbook.close().await;
+    let open = find(number, common).await?;
+    let record = open.record();
+    let setup = open.logbook().close_setup(open.setup().number, Timestamp::now()).await?;
     output.answer(&setup, &format!("setup {} is closed. {}", setup.number, record.outcome()))
 }

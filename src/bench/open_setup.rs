@@ -1,0 +1,245 @@
+//! The setup that is being measured: its entries so far, and the only way in which new ones get into the logbook.
+//!
+//! A capture is made in two steps. A [`Draft`] is worked out from what was read and shows what the record would say with
+//! it; only then is it kept, in one transaction. So a contradiction can be asked about before anything is recorded, and a
+//! capture is never half written.
+
+use super::{Circumstances, EvaluateError, Instrument, Taken, evaluate};
+use crate::logbook::{Logbook, LogbookError};
+use crate::record::{
+    Adjustment, Capture, Cell, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy, RawSamples, SensorIdentity,
+    Setup, Subject,
+};
+use crate::rotor::{Clip, Datum, Place};
+use crate::units::{Celsius, Percent};
+use jiff::Timestamp;
+use uuid::Uuid;
+
+/// Less than this from its neutral, a deflected blade has not moved: the stick was not held over.
+const UNMOVED_DEGREES: f64 = 0.5;
+
+/// What is to be captured.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Order {
+    /// What is deflected, on which blade, where.
+    pub subject: Subject,
+    /// Which way the clip sits.
+    pub clip: Clip,
+    /// Where the stick stands.
+    pub stick: Percent,
+    /// What limits the travel.
+    pub limited_by: LimitedBy,
+    /// Whether the clip was put on again since the last capture.
+    pub reseated: bool,
+}
+
+/// A capture that is not kept yet, with the record as it would be.
+#[derive(Debug, Clone)]
+pub struct Draft {
+    /// The capture.
+    pub capture: Capture,
+    /// The record with it; without it when the reading was not steady.
+    pub record: LimitRecord,
+    entry: Result<Entry, EntryError>,
+    raw: RawSamples,
+}
+
+impl Draft {
+    /// The cell in which it would stand.
+    #[must_use]
+    pub fn cell(&self) -> Option<&Cell> {
+        self.record.cell_with(&self.capture)
+    }
+
+    /// What to ask before it is kept: a contradicted sign, or a blade that did not move.
+    #[must_use]
+    pub fn question(&self) -> Option<String> {
+        let cell = self.cell()?;
+        let unmoved = || {
+            let travel = cell.travel().filter(|travel| travel.abs().degrees() < UNMOVED_DEGREES)?;
+            Some(format!(
+                "The blade stands only {travel} from its neutral: is the stick held over, and is this the blade with the clip?"
+            ))
+        };
+        cell.question.clone().or_else(unmoved)
+    }
+}
+
+/// A setup with everything that happened in it, open for more.
+#[derive(Debug, Clone)]
+pub struct OpenSetup {
+    logbook: Logbook,
+    setup: Setup,
+    entries: Vec<Entry>,
+}
+
+impl OpenSetup {
+    /// The setup of this number, else the one that commands work on.
+    ///
+    /// # Errors
+    /// When there is none, or the logbook cannot be read.
+    pub async fn find(logbook: Logbook, number: Option<u32>) -> Result<Self, LogbookError> {
+        let number = match number {
+            Some(number) => number,
+            None => logbook.open_setup().await?.number,
+        };
+        let kept = logbook.setup_with_entries(number).await?;
+        Ok(Self { logbook, setup: kept.setup, entries: kept.entries })
+    }
+
+    /// The same, refused when the setup is closed.
+    ///
+    /// # Errors
+    /// As [`Self::find`], and when the setup is closed: nothing is added to a closed one.
+    pub async fn find_to_write(logbook: Logbook, number: Option<u32>) -> Result<Self, LogbookError> {
+        let open = Self::find(logbook, number).await?;
+        if open.setup.closed_at.is_some() { Err(LogbookError::Closed(open.setup.number)) } else { Ok(open) }
+    }
+
+    /// The logbook it is kept in.
+    #[must_use]
+    pub const fn logbook(&self) -> &Logbook {
+        &self.logbook
+    }
+
+    /// Who, when, why, and the head.
+    #[must_use]
+    pub const fn setup(&self) -> &Setup {
+        &self.setup
+    }
+
+    /// What happened so far, in order.
+    #[must_use]
+    pub fn entries(&self) -> &[Entry] {
+        &self.entries
+    }
+
+    /// The limit record as it stands.
+    #[must_use]
+    pub fn record(&self) -> LimitRecord {
+        LimitRecord::new(&self.setup.head, &self.entries)
+    }
+
+    /// The newest datum that was set, if any was.
+    #[must_use]
+    pub fn set_datum(&self) -> Option<DatumRef> {
+        self.entries.iter().rev().find_map(|entry| match &entry.event {
+            Event::Datum { datum } => Some(*datum),
+            _ => None,
+        })
+    }
+
+    /// The datum in force: the newest, else gravity since the setup began.
+    #[must_use]
+    pub fn datum(&self) -> DatumRef {
+        self.set_datum().unwrap_or(DatumRef {
+            id: Uuid::nil(),
+            set_at: self.setup.started_at,
+            datum: Datum::Gravity,
+            temperature: None,
+        })
+    }
+
+    /// The captures so far, in order.
+    pub fn captures(&self) -> impl DoubleEndedIterator<Item = &Capture> {
+        self.entries.iter().filter_map(|entry| match &entry.event {
+            Event::Capture(capture) => Some(capture.as_ref()),
+            _ => None,
+        })
+    }
+
+    /// Works out the capture that a reading makes. Nothing is recorded.
+    ///
+    /// # Errors
+    /// When gravity cannot show the angle, the datum does not hold there, or the tail blade stands the other way.
+    pub fn draft(
+        &self,
+        order: &Order,
+        taken: &Taken,
+        instrument: &Instrument,
+        port: &str,
+    ) -> Result<Draft, EvaluateError> {
+        let (subject, clip, datum) = (order.subject, order.clip, self.datum());
+        let at = Circumstances {
+            place: Some(Place { blade: subject.blade(), spot: subject.spot(), clip }),
+            clip,
+            datum: datum.datum,
+            datum_temperature: datum.temperature,
+        };
+        let calibration = &instrument.calibration;
+        let capture = Capture {
+            id: Uuid::now_v7(),
+            taken_at: Timestamp::now(),
+            subject,
+            clip,
+            seat: Capture::next_seat(self.captures().next_back(), subject, clip, order.reseated),
+            stick: order.stick,
+            limited_by: order.limited_by,
+            approach: None,
+            reading: evaluate(taken, instrument, &at)?,
+            datum,
+            sensor: SensorIdentity {
+                profile: instrument.profile.name().to_owned(),
+                port: port.to_owned(),
+                calibration: calibration.is_calibrated().then(|| calibration.name.clone()),
+            },
+        };
+        let entry = Entry::capture(capture.clone());
+        let entries: Vec<Entry> = self.entries.iter().cloned().chain(entry.clone().ok()).collect();
+        let record = LimitRecord::new(&self.setup.head, &entries);
+        let raw = RawSamples { counts_per_g: instrument.profile.counts_per_g(), samples: taken.samples.clone() };
+        Ok(Draft { capture, record, entry, raw })
+    }
+
+    /// Keeps a draft: when this has returned, the capture is on the disk.
+    ///
+    /// # Errors
+    /// When the reading was not steady, or the logbook cannot be written; nothing of it is there then.
+    pub async fn keep(&mut self, draft: Draft) -> Result<(), KeepError> {
+        self.append(draft.entry?, Some(&draft.raw)).await?;
+        Ok(())
+    }
+
+    /// Sets what zero means from here on.
+    ///
+    /// # Errors
+    /// When the logbook cannot be written.
+    pub async fn set_zero(&mut self, datum: Datum, temperature: Option<Celsius>) -> Result<DatumRef, LogbookError> {
+        let datum = DatumRef { id: Uuid::now_v7(), set_at: Timestamp::now(), datum, temperature };
+        self.append(Entry { id: datum.id, at: datum.set_at, event: Event::Datum { datum } }, None).await?;
+        Ok(datum)
+    }
+
+    /// Records what was turned.
+    ///
+    /// # Errors
+    /// When the logbook cannot be written.
+    pub async fn adjust(&mut self, adjustment: Adjustment, note: Option<String>) -> Result<(), LogbookError> {
+        self.happened(Event::Adjustment { adjustment, note }).await
+    }
+
+    /// Records anything else that happened now.
+    ///
+    /// # Errors
+    /// When the logbook cannot be written.
+    pub async fn happened(&mut self, event: Event) -> Result<(), LogbookError> {
+        self.append(Entry { id: Uuid::now_v7(), at: Timestamp::now(), event }, None).await
+    }
+
+    async fn append(&mut self, entry: Entry, raw: Option<&RawSamples>) -> Result<(), LogbookError> {
+        self.logbook.append(self.setup.number, &entry, raw).await?;
+        self.entries.push(entry);
+        Ok(())
+    }
+}
+
+/// Why a draft was not kept.
+#[derive(Debug, thiserror::Error)]
+pub enum KeepError {
+    /// It cannot stand as a value.
+    #[error(transparent)]
+    Entry(#[from] EntryError),
+    /// The logbook failed.
+    #[error(transparent)]
+    Logbook(#[from] LogbookError),
+}
