@@ -3,9 +3,11 @@
 mod evaluate;
 mod instrument;
 mod open_setup;
+mod pose;
 mod session;
 
 pub use evaluate::{Circumstances, EvaluateError, evaluate};
 pub use instrument::Instrument;
 pub use open_setup::{Draft, KeepError, OpenSetup, Order};
+pub use pose::pose;
 pub use session::{BenchError, LiveReading, Session, Taken};

@@ -7,8 +7,8 @@
 use super::{Circumstances, EvaluateError, Instrument, Taken, evaluate};
 use crate::logbook::{Logbook, LogbookError};
 use crate::record::{
-    Adjustment, Capture, Cell, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy, RawSamples, SensorIdentity,
-    Setup, Subject,
+    Adjustment, Approach, Capture, Cell, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy, RawSamples,
+    SensorIdentity, Setup, Subject,
 };
 use crate::rotor::{Clip, Datum, Place};
 use crate::units::{Celsius, Percent};
@@ -29,6 +29,8 @@ pub struct Order {
     pub stick: Percent,
     /// What limits the travel.
     pub limited_by: LimitedBy,
+    /// From which side the stick came, where the person says so.
+    pub approach: Option<Approach>,
     /// Whether the clip was put on again since the last capture.
     pub reseated: bool,
 }
@@ -175,7 +177,7 @@ impl OpenSetup {
             seat: Capture::next_seat(self.captures().next_back(), subject, clip, order.reseated),
             stick: order.stick,
             limited_by: order.limited_by,
-            approach: None,
+            approach: order.approach,
             reading: evaluate(taken, instrument, &at)?,
             datum,
             sensor: SensorIdentity {

@@ -66,9 +66,9 @@ pub enum BenchError {
     Ended,
 }
 
-struct Request {
-    settings: SteadySettings,
-    reply: oneshot::Sender<Result<Taken, BenchError>>,
+enum Request {
+    Read { settings: SteadySettings, reply: oneshot::Sender<Result<Taken, BenchError>> },
+    Use(Box<Instrument>),
 }
 
 /// A running session.
@@ -103,8 +103,16 @@ impl Session {
     /// When the sensor or its link fails, or the session ends, before the reading is complete.
     pub async fn read(&self, settings: SteadySettings) -> Result<Taken, BenchError> {
         let (reply, answer) = oneshot::channel();
-        self.requests.send(Request { settings, reply }).await.map_err(|_| BenchError::Ended)?;
+        self.requests.send(Request::Read { settings, reply }).await.map_err(|_| BenchError::Ended)?;
         answer.await.unwrap_or(Err(BenchError::Ended))
+    }
+
+    /// Goes on with another calibration or mounting of the same sensor, from the next reading on.
+    ///
+    /// # Errors
+    /// When the session's task is gone.
+    pub async fn use_instrument(&self, instrument: Instrument) -> Result<(), BenchError> {
+        self.requests.send(Request::Use(Box::new(instrument))).await.map_err(|_| BenchError::Ended)
     }
 
     /// Ends the session: the stream is closed, its raw log complete on disk.
@@ -131,8 +139,10 @@ impl Bench {
         let end = self.serve(&mut inbox).await;
         // The stream is over, but somebody may still ask: the answer is why.
         while let Some(request) = inbox.recv().await {
-            let why = end.clone().map_or(BenchError::Ended, BenchError::Stream);
-            let _ = request.reply.send(Err(why));
+            if let Request::Read { reply, .. } = request {
+                let why = end.clone().map_or(BenchError::Ended, BenchError::Stream);
+                let _ = reply.send(Err(why));
+            }
         }
         self.stream
     }
@@ -144,9 +154,13 @@ impl Bench {
             let rests = reading.is_none() && self.stream.runs_as_asked();
             tokio::select! {
                 biased;
-                request = inbox.recv(), if reading.is_none() => {
-                    reading = Some(Reading::new(request?, &self.instrument, self.stream.counters()));
-                }
+                request = inbox.recv(), if reading.is_none() => match request? {
+                    Request::Read { settings, reply } => {
+                        let settings = self.instrument.settings(settings);
+                        reading = Some(Reading::new(settings, reply, self.stream.counters()));
+                    }
+                    Request::Use(instrument) => self.instrument = *instrument,
+                },
                 next = self.stream.next(), if !rests => match next {
                     Ok(Some(sample)) => self.sample(&sample, &mut reading),
                     Ok(None) => {
@@ -201,14 +215,8 @@ struct Reading {
 }
 
 impl Reading {
-    fn new(request: Request, instrument: &Instrument, before: Counters) -> Self {
-        Self {
-            reader: SteadyReader::new(instrument.settings(request.settings)),
-            reply: request.reply,
-            before,
-            kept: VecDeque::new(),
-            temperature: None,
-        }
+    fn new(settings: SteadySettings, reply: oneshot::Sender<Result<Taken, BenchError>>, before: Counters) -> Self {
+        Self { reader: SteadyReader::new(settings), reply, before, kept: VecDeque::new(), temperature: None }
     }
 
     fn push(&mut self, sample: &Sample, force: &crate::sensor::Force) -> Progress {

@@ -5,7 +5,7 @@ use super::source::{Saved, SourceArgs};
 use super::steady::SteadyArgs;
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Draft, OpenSetup, Order, Taken};
-use crate::record::{LimitedBy, Subject};
+use crate::record::{Approach, LimitedBy, Subject};
 use crate::rotor::{Aileron, Axis, BladeName, Clip, Deflection, Elevator, LeadingEdge, Rudder, Spot, Station};
 use crate::units::Percent;
 use serde_json::Value;
@@ -55,6 +55,10 @@ pub(super) struct Args {
     #[arg(long, value_name = "PERCENT", allow_negative_numbers = true)]
     stick: Option<f64>,
 
+    /// From which side the stick came: both sides together show lost motion
+    #[arg(long, value_name = "below|above", value_parser = approach)]
+    from: Option<Approach>,
+
     /// The clip was taken off and put on again since the last capture
     #[arg(long)]
     reseated: bool,
@@ -97,7 +101,7 @@ fn usual_station(axis: Axis) -> Result<Station, CliError> {
 }
 
 /// The end or the centre of the stick's way, up and right positive.
-const fn usual_stick(deflection: Deflection) -> Percent {
+pub(super) const fn usual_stick(deflection: Deflection) -> Percent {
     match deflection {
         Deflection::Elevator(Elevator::Up)
         | Deflection::Aileron(Aileron::Right)
@@ -112,6 +116,14 @@ const fn usual_stick(deflection: Deflection) -> Percent {
     }
 }
 
+fn approach(text: &str) -> Result<Approach, String> {
+    match text {
+        "below" => Ok(Approach::Below),
+        "above" => Ok(Approach::Above),
+        _ => Err("write below or above".to_owned()),
+    }
+}
+
 /// Reads, asks where the reading contradicts what was expected, records, and prints.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let subject = args.subject()?;
@@ -120,6 +132,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         clip: args.clip,
         stick: args.stick(subject.deflection()),
         limited_by: if args.bound { LimitedBy::Bind } else { LimitedBy::EndPoint },
+        approach: args.from,
         reseated: args.reseated,
     };
     let open = setup_to_write(args.setup, common).await?;

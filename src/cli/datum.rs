@@ -198,12 +198,7 @@ fn uncertainty(taken: &Taken) -> Angle {
     taken.steady.repeat.hypot(Angle::from_degrees(SEATING_DEGREES))
 }
 
-async fn set(
-    mut open: OpenSetup,
-    datum: Datum,
-    taken: Option<Taken>,
-    output: &Output,
-) -> Result<Outcome, CliError> {
+async fn set(mut open: OpenSetup, datum: Datum, taken: Option<Taken>, output: &Output) -> Result<Outcome, CliError> {
     let datum = open.set_zero(datum, taken.and_then(|taken| taken.temperature)).await?;
     open.logbook().clone().close().await;
     output.answer(&datum, &told(&datum))?;

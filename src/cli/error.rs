@@ -73,6 +73,9 @@ pub enum CliError {
     /// No such place.
     #[error(transparent)]
     Place(#[from] PlaceError),
+    /// The simulated head.
+    #[error(transparent)]
+    Rig(#[from] super::rig_driver::RigDriverError),
     /// A file that was named cannot be read or written.
     #[error("{path}: {source}. Check the name and that you may read and write there")]
     File {

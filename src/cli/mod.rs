@@ -9,6 +9,7 @@ mod capture;
 mod check;
 mod completions;
 mod datum;
+mod demo;
 mod document;
 mod error;
 mod head;
@@ -72,6 +73,8 @@ shown here. This program measures; it certifies nothing.";
 enum Command {
     /// Run a simulated head as a byte source that knows the truth
     Rig(RigArgs),
+    /// The whole job with a simulated helicopter, nothing attached
+    Demo(demo::Args),
     /// List the serial ports, and why one cannot be opened
     Ports,
     /// The sensor: built-in profiles, and the one that is used where nothing is said
@@ -127,6 +130,7 @@ async fn dispatch(cli: Cli) -> Result<Outcome, CliError> {
     let common = &cli.common;
     match cli.command {
         Command::Rig(arguments) => rig::run(arguments, output.is_json()).await,
+        Command::Demo(arguments) => demo::run(arguments, common, output).await,
         Command::Ports => ports::run(output).await,
         Command::Sensor(arguments) => sensor::run(arguments, common, output).await,
         Command::Head(arguments) => head::run(arguments, output),

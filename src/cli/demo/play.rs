@@ -1,0 +1,330 @@
+//! Plays the script: moves the simulated hands, reads through the pseudo-terminal, records, and prints.
+
+use super::script::{JOB, Shot, Step, sentence};
+use super::truth::{Beside, Truths};
+use crate::bench::{Draft, Instrument, OpenSetup, Order, Session, Taken, pose};
+use crate::cli::rig_driver::{RigHandle, spawn};
+use crate::cli::source::location;
+use crate::cli::{CliError, Common, Outcome, Output, Place, document, question, read_scenario, setup};
+use crate::filter::SteadySettings;
+use crate::logbook::{Location, Logbook, NewSetup};
+use crate::record::{Adjustment, Head, LimitedBy, Subject};
+use crate::rig::{Rig, Scenario};
+use crate::rotor::{Clip, Datum, Deflection, Rotation, Spot};
+use crate::sensor::poses::{Facing, guided};
+use crate::sensor::{Calibration, GUIDED_POSES, Label, tumble};
+use crate::stream::{Options, Profile, SampleStream, Source};
+use crate::units::{Angle, Percent, Seconds};
+use jiff::Timestamp;
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+use uuid::Uuid;
+
+const SCENARIO: &str = include_str!("scenario.toml");
+const HEAD: &str = include_str!("head.toml");
+
+/// How far a stick that found a bind is taken back at a time, percent.
+const BACK_OFF_PERCENT: f64 = 2.0;
+
+/// Plays the whole job and prints the record with the truth beside it.
+pub(super) async fn play(
+    scenario: Option<&Path>,
+    autoplay: bool,
+    common: &Common,
+    output: &Output,
+) -> Result<Outcome, CliError> {
+    let began = Instant::now();
+    let scenario: Scenario = match scenario {
+        Some(path) => read_scenario(path)?,
+        None => SCENARIO.parse().map_err(|error| CliError::Use(format!("the demo's own scenario: {error}")))?,
+    };
+    let scratch = Scratch::new(common)?;
+    let open = begin(&scratch.location).await?;
+    let rig = Rig::new(scenario).map_err(|error| CliError::Use(error.to_string()))?;
+    let rig = spawn(rig, Place::Terminal { link: None })?;
+    let mut stage = Stage::new(rig, open, autoplay, *output).await?;
+    stage.opening();
+    for (number, step) in JOB.iter().enumerate() {
+        stage.perform(number + 1, *step).await?;
+    }
+    stage.close(began.elapsed()).await
+}
+
+/// Where the demo's setup is kept: the logbook that was named, else a folder that goes when the demo ends.
+struct Scratch {
+    location: Location,
+    folder: Option<PathBuf>,
+}
+
+impl Scratch {
+    fn new(common: &Common) -> Result<Self, CliError> {
+        if common.logbook.is_some() {
+            return Ok(Self { location: location(common)?, folder: None });
+        }
+        let folder = std::env::temp_dir().join(format!("clinoblade-demo-{}", Uuid::now_v7()));
+        std::fs::create_dir(&folder).map_err(|source| CliError::File { path: folder.display().to_string(), source })?;
+        Ok(Self { location: Location::File(folder.join("logbook.sqlite")), folder: Some(folder) })
+    }
+}
+
+impl Drop for Scratch {
+    fn drop(&mut self) {
+        if let Some(folder) = &self.folder {
+            // Left behind it would only be a small folder among the temporary ones.
+            let _ = std::fs::remove_dir_all(folder);
+        }
+    }
+}
+
+async fn begin(location: &Location) -> Result<OpenSetup, CliError> {
+    let logbook = Logbook::open(location).await?;
+    let new = NewSetup {
+        reason: "demo".to_owned(),
+        measured_by: Some("simulated hands".to_owned()),
+        cautions_acknowledged_at: Some(Timestamp::now()),
+        ..NewSetup::of(Head::from_toml(HEAD)?)
+    };
+    let number = logbook.new_setup(new).await?.number;
+    Ok(OpenSetup::find(logbook, Some(number)).await?)
+}
+
+/// The simulated bench with everything on it.
+struct Stage {
+    rig: RigHandle,
+    port: String,
+    open: OpenSetup,
+    session: Session,
+    instrument: Instrument,
+    rotation: Rotation,
+    truths: Truths,
+    captures: Vec<(Uuid, Deflection, Spot)>,
+    autoplay: bool,
+    output: Output,
+}
+
+impl Stage {
+    async fn new(rig: RigHandle, open: OpenSetup, autoplay: bool, output: Output) -> Result<Self, CliError> {
+        let port = rig.port().unwrap_or_default();
+        let rotation = open.setup().head.rotation;
+        let instrument = Instrument::new(Profile::sentence(), None, rotation);
+        let session = session(&port, &instrument).await?;
+        let (truths, captures) = (Truths::default(), Vec::new());
+        Ok(Self { rig, port, open, session, instrument, rotation, truths, captures, autoplay, output })
+    }
+
+    fn opening(&self) {
+        self.say("The whole job on a simulated helicopter. Its sensor speaks on the pseudo-terminal");
+        self.say(&format!("{}; nothing else is known to this program.\n", self.port));
+        self.say("Before the first stick moves, at a real bench:");
+        for line in setup::CAUTIONS {
+            self.say(&format!("  - {line}"));
+        }
+        self.say("");
+    }
+
+    fn say(&self, line: &str) {
+        if self.output.is_json() {
+            self.output.say(line);
+        } else {
+            // The story belongs to the answer here; a closed output shows at the last line at the latest.
+            let _ = self.output.line(line);
+        }
+    }
+
+    async fn perform(&mut self, number: usize, step: Step) -> Result<(), CliError> {
+        let title = match step {
+            Step::Hands { say, .. } | Step::Adjust { say, .. } => say.to_owned(),
+            Step::Tumble => format!("Calibrate: the sensor rests in {GUIDED_POSES} poses."),
+            Step::Reversal => "Zero: the sensor lies on the table, once either way round.".to_owned(),
+            Step::Capture(shot) => sentence(shot, &subject(shot)?),
+        };
+        self.say(&format!("{number:>2}/{}  {title}", JOB.len()));
+        if !self.autoplay {
+            self.output.say("       Enter: the simulated hands do it.");
+            if question::line().await.is_none() {
+                return Err(CliError::Use(
+                    "the input ended before the job did: add --autoplay to run without it".into(),
+                ));
+            }
+        }
+        match step {
+            Step::Hands { moves, .. } => self.hands(moves).await,
+            Step::Tumble => self.calibrate().await,
+            Step::Reversal => self.reversal().await,
+            Step::Capture(shot) => self.capture(shot).await,
+            Step::Adjust { moves, adjustment, .. } => {
+                self.hands(moves).await?;
+                let adjustment: Adjustment = adjustment.parse()?;
+                Ok(self.open.adjust(adjustment, None).await?)
+            }
+        }
+    }
+
+    async fn hands(&self, moves: &[&str]) -> Result<(), CliError> {
+        for line in moves {
+            self.rig.command(line).await?;
+        }
+        Ok(())
+    }
+
+    async fn read(&self, want: f64) -> Result<Taken, CliError> {
+        let settings =
+            SteadySettings { want: Angle::from_degrees(want), within: Seconds::new(15.0), ..SteadySettings::default() };
+        let taken = self.session.read(settings).await?;
+        if taken.steady.steady {
+            Ok(taken)
+        } else {
+            Err(CliError::Measurement("the simulated blade was never still: nothing was recorded".into()))
+        }
+    }
+
+    async fn calibrate(&mut self) -> Result<(), CliError> {
+        let mut poses = Vec::new();
+        for facing in guided(GUIDED_POSES) {
+            self.rig.command(&pose_command(facing)).await?;
+            poses.extend(pose(&self.read(0.1).await?));
+        }
+        let label = Label { name: "demo".to_owned(), sensor: "simulated".to_owned(), ..Label::default() };
+        let calibration = tumble(&poses, label).map_err(|error| CliError::Measurement(error.to_string()))?;
+        self.say(&format!("       residual {:.2} mg", 1000.0 * calibration.residual_rms.value()));
+        self.exchange(calibration).await
+    }
+
+    /// Goes on with a calibrated instrument, on the same port.
+    async fn exchange(&mut self, calibration: Calibration) -> Result<(), CliError> {
+        self.instrument = Instrument::new(Profile::sentence(), Some(calibration), self.rotation);
+        self.session.use_instrument(self.instrument.clone()).await?;
+        Ok(())
+    }
+
+    async fn reversal(&mut self) -> Result<(), CliError> {
+        self.rig.command("clip table forward over 0.5").await?;
+        let first = self.read(0.03).await?;
+        self.rig.command("clip table reversed over 0.5").await?;
+        let second = self.read(0.03).await?;
+        let u = first.steady.repeat.hypot(second.steady.repeat) / std::f64::consts::SQRT_2;
+        let datum = Datum::reversal(first.steady.mean, second.steady.mean, u)?;
+        self.open.set_zero(datum, second.temperature).await?;
+        if let Some(error) = datum.instrument() {
+            self.say(&format!("       the sensor's own error is {}; it is taken off from here on", error.chord));
+        }
+        Ok(())
+    }
+
+    async fn capture(&mut self, shot: Shot) -> Result<(), CliError> {
+        self.hands(shot.moves).await?;
+        let subject = subject(shot)?;
+        let mut order = Order {
+            subject,
+            clip: Clip::Forward,
+            stick: crate::cli::capture::usual_stick(subject.deflection()),
+            limited_by: LimitedBy::EndPoint,
+            approach: None,
+            reseated: false,
+        };
+        let taken = match self.backed_off(&order).await? {
+            Some(stick) => {
+                (order.stick, order.limited_by) = (stick, LimitedBy::Bind);
+                self.read(0.03).await?
+            }
+            None => self.read(0.03).await?,
+        };
+        let draft = self.open.draft(&order, &taken, &self.instrument, &self.port)?;
+        if let Some(question) = draft.question() {
+            return Err(CliError::Measurement(question));
+        }
+        self.tell(&draft, shot).await?;
+        Ok(self.open.keep(draft).await?)
+    }
+
+    /// A person hears a servo that pushes against a stop, and takes the stick back until it is quiet.
+    async fn backed_off(&self, order: &Order) -> Result<Option<Percent>, CliError> {
+        let axis = order.subject.deflection().axis();
+        let mut stick = order.stick.value();
+        let mut bound = false;
+        if stick.abs() < 100.0 || axis == crate::rotor::Axis::Collective {
+            return Ok(None);
+        }
+        // The stick has to arrive before anything can be heard.
+        self.rig.command("wait 1.3").await?;
+        while !self.rig.truth().await?.binding.is_empty() && stick.abs() > 10.0 {
+            if !bound {
+                self.say("       it buzzes: back off until it is quiet, and capture just short of it");
+            }
+            bound = true;
+            stick -= BACK_OFF_PERCENT * stick.signum();
+            self.rig.command(&format!("stick {axis} {stick} over 0.05")).await?;
+            self.rig.command("wait 0.1").await?;
+        }
+        Ok(bound.then(|| Percent::new(stick)))
+    }
+
+    async fn tell(&mut self, draft: &Draft, shot: Shot) -> Result<(), CliError> {
+        let (id, subject) = (draft.capture.id, draft.capture.subject);
+        self.truths.remember(id, &self.rig.truth().await?, shot.blade, subject.spot());
+        self.captures.push((id, subject.deflection(), subject.spot()));
+        let said = match draft.cell().and_then(|cell| Some((cell, cell.value.as_ref()?))) {
+            Some((cell, value)) => format!("{value}, wanted {}: {}", cell.target, cell.verdict.word()),
+            None => document::value(&draft.capture.reading),
+        };
+        self.say(&format!("       {said}"));
+        Ok(())
+    }
+
+    async fn close(self, took: Duration) -> Result<Outcome, CliError> {
+        let record = self.open.record();
+        let beside = self.truths.beside(&record, self.rotation, &self.captures);
+        self.session.end().await?;
+        self.rig.stop().await?;
+        let within = beside.iter().filter(|row| row.within).count();
+        let text = format!(
+            "\n{record}\nBeside the truth, which only the simulation knows:\n{}\n{within} of {} values lie within their uncertainty. {:.0} s.",
+            table(&beside),
+            beside.len(),
+            took.as_secs_f64()
+        );
+        let document = serde_json::json!({
+            "setup": self.open.setup().number,
+            "record": record,
+            "truth": beside,
+            "within_uncertainty": within,
+            "seconds": took.as_secs_f64(),
+        });
+        self.open.logbook().clone().close().await;
+        self.output.answer(&document, &text)?;
+        Ok(if record.good { Outcome::Done } else { Outcome::SaysNo })
+    }
+}
+
+async fn session(port: &str, instrument: &Instrument) -> Result<Session, CliError> {
+    let source = Source::Port(port.to_owned());
+    let stream = SampleStream::open(&source, &instrument.profile, &Options::default()).await?;
+    Ok(Session::start(stream, instrument.clone()))
+}
+
+fn subject(shot: Shot) -> Result<Subject, CliError> {
+    let deflection: Deflection = shot.deflection.parse()?;
+    Ok(Subject::new(deflection, shot.blade(), shot.spot()?)?)
+}
+
+/// The rig's words for turning one of the sensor's directions up.
+fn pose_command(facing: Facing) -> String {
+    let [x, y, z] = facing.unit();
+    let pitch = (-x).asin().to_degrees();
+    let roll = y.atan2(z).to_degrees();
+    format!("clip pose {roll:.1} {pitch:.1} over 0.3")
+}
+
+fn table(rows: &[Beside]) -> String {
+    let lines = rows.iter().map(|row| {
+        format!(
+            "  {:<15}  {:>8} ± {:.2}°   truth {:>8}   {}",
+            row.cell,
+            row.value_deg.to_string(),
+            row.expanded_uncertainty_deg.degrees(),
+            row.truth_deg.to_string(),
+            if row.within { "within" } else { "NOT within" }
+        )
+    });
+    lines.collect::<Vec<_>>().join("\n")
+}

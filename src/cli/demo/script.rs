@@ -1,0 +1,112 @@
+//! The job as a list of steps: what is said, what the hands do, what is captured.
+
+use crate::rotor::{BladeName, LeadingEdge, Spot, Station};
+
+/// One step of the job.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Step {
+    /// The hands do something and nothing is read.
+    Hands { say: &'static str, moves: &'static [&'static str] },
+    /// The sensor is turned through a guided tumble and calibrated.
+    Tumble,
+    /// The sensor's own error is found by turning it end for end.
+    Reversal,
+    /// One axis direction is captured.
+    Capture(Shot),
+    /// Something is turned on the model, and said so.
+    Adjust { say: &'static str, moves: &'static [&'static str], adjustment: &'static str },
+}
+
+/// One capture of the script.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Shot {
+    /// What the hands do first.
+    pub moves: &'static [&'static str],
+    /// What is captured.
+    pub deflection: &'static str,
+    /// On which blade.
+    pub blade: BladeIndex,
+    /// Where it stands.
+    pub place: Where,
+}
+
+/// A blade by its place in the order.
+pub(super) type BladeIndex = usize;
+
+/// Where a blade stands, in plain numbers.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Where {
+    /// A main blade so many degrees from the boom.
+    Station(f64),
+    /// A tail blade.
+    Edge(LeadingEdge),
+}
+
+impl Shot {
+    /// The blade's name.
+    pub(super) fn blade(self) -> BladeName {
+        BladeName::from_index(self.blade).unwrap_or(BladeName::A)
+    }
+
+    /// Its place.
+    pub(super) fn spot(self) -> Result<Spot, crate::rotor::PlaceError> {
+        Ok(match self.place {
+            Where::Station(degrees) => Spot::Main(Station::from_degrees(degrees)?),
+            Where::Edge(edge) => Spot::Tail(edge),
+        })
+    }
+}
+
+const fn main(deflection: &'static str, station: f64, moves: &'static [&'static str]) -> Step {
+    Step::Capture(Shot { moves, deflection, blade: 0, place: Where::Station(station) })
+}
+
+const fn zero(blade: BladeIndex, moves: &'static [&'static str]) -> Step {
+    Step::Capture(Shot { moves, deflection: "collective mid", blade, place: Where::Station(90.0) })
+}
+
+const fn tail(deflection: &'static str, edge: LeadingEdge, moves: &'static [&'static str]) -> Step {
+    Step::Capture(Shot { moves, deflection, blade: 0, place: Where::Edge(edge) })
+}
+
+/// The whole job, in the order in which a person would do it.
+pub(super) const JOB: &[Step] = &[
+    Step::Hands { say: "Shim the skids until the shaft stands upright.", moves: &["tilt 0 0 over 0.5"] },
+    Step::Tumble,
+    Step::Reversal,
+    // Both blades to zero, each at the same station: square to the boom.
+    zero(0, &["clip A forward over 0.8", "head 90 over 0.8"]),
+    zero(1, &["clip B forward over 0.8", "head 270 over 0.8"]),
+    Step::Adjust {
+        say: "Blade B stands too high: its link is shortened by two half-turns.",
+        moves: &["link B -2"],
+        adjustment: "link B -2",
+    },
+    zero(1, &[]),
+    // Elevator: blade A square to the boom.
+    main("elevator neutral", 90.0, &["clip A forward over 0.8", "head 90 over 0.8"]),
+    main("elevator up", 90.0, &["stick elevator 100 over 0.8"]),
+    main("elevator down", 90.0, &["stick elevator -100 over 1.2"]),
+    // Aileron: blade A along the boom.
+    main("aileron neutral", 0.0, &["stick elevator 0 over 0.8", "head 0 over 0.8"]),
+    main("aileron left", 0.0, &["stick aileron -100 over 0.8"]),
+    main("aileron right", 0.0, &["stick aileron 100 over 1.2"]),
+    // Tail: both leading edges, so that the model's roll drops out.
+    tail(
+        "rudder left",
+        LeadingEdge::Up,
+        &["stick aileron 0 over 0.8", "clip tail A forward over 0.8", "tail up over 0.5", "stick rudder -100 over 0.8"],
+    ),
+    tail("rudder right", LeadingEdge::Up, &["stick rudder 100 over 1.2"]),
+    tail("rudder right", LeadingEdge::Down, &["tail down over 0.8"]),
+    tail("rudder left", LeadingEdge::Down, &["stick rudder -100 over 1.2"]),
+    Step::Hands { say: "Let every stick go back.", moves: &["stick rudder 0 over 0.5"] },
+];
+
+/// What a person would be told before a capture.
+pub(super) fn sentence(shot: Shot, subject: &crate::record::Subject) -> String {
+    match shot.moves {
+        [] => format!("{subject}: read it again."),
+        _ => format!("{subject}: hold it, almost still."),
+    }
+}
