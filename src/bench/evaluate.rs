@@ -135,14 +135,9 @@ fn budget(taken: &Taken, instrument: &Instrument, at: &Circumstances, clip: Clip
 
 /// The calibration's part, cause by cause: the reading's effects less those that the zero already carries.
 fn calibration(mean: BladeVector, instrument: &Instrument, at: &Circumstances, clip: Clip) -> Contribution {
-    let effects_at = |up| instrument.calibration.pitch_effects(up, instrument.mounting);
-    let sign = clip.sign();
-    let mut effects: Vec<Angle> = effects_at(mean).into_iter().map(|effect| effect * sign).collect();
-    for (weight, up) in zero_readings(at, clip) {
-        for (effect, shared) in effects.iter_mut().zip(effects_at(up)) {
-            *effect -= shared * weight;
-        }
-    }
+    let of_the_zero = zero_readings(at, clip).into_iter().map(|(weight, up)| (-weight, up));
+    let readings: Vec<(f64, BladeVector)> = std::iter::once((clip.sign(), mean)).chain(of_the_zero).collect();
+    let effects = instrument.calibration.effects(&readings, instrument.mounting);
     let calibration = &instrument.calibration;
     let contribution = Contribution::new(Component::Calibration, Angle::ZERO)
         .shared_effects(Source::calibration(&calibration.name), effects);

@@ -244,7 +244,7 @@ pub fn u_temperature(change: Celsius, observability: f64) -> Angle {
 }
 
 /// How apparent pitch answers to each parameter: `δφ = g·(E·f − o)` with g = (n·ĉ − c·n̂)/(c² + n²).
-pub(super) fn pitch_sensitivity(up: BladeVector, mounting: Mounting) -> SVector<f64, PARAMETERS> {
+fn pitch_sensitivity(up: BladeVector, mounting: Mounting) -> SVector<f64, PARAMETERS> {
     let (span, chord, normal) = mounting.columns();
     let force = span * up.span + chord * up.chord + normal * up.normal;
     let gradient = (chord * up.normal - normal * up.chord) / (up.chord * up.chord + up.normal * up.normal);

@@ -2,7 +2,6 @@
 
 mod calibration;
 mod calibration_file;
-mod effects;
 pub mod faces;
 mod force;
 pub mod poses;

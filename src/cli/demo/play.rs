@@ -152,10 +152,13 @@ impl Stage {
             Step::Tumble => self.calibrate().await,
             Step::Reversal => self.reversal().await,
             Step::Capture(shot) => self.capture(shot).await,
-            Step::Adjust { moves, adjustment, .. } => {
+            Step::Adjust { moves, adjustments, .. } => {
                 self.hands(moves).await?;
-                let adjustment: Adjustment = adjustment.parse()?;
-                Ok(self.open.adjust(adjustment, None).await?)
+                for adjustment in adjustments {
+                    let adjustment: Adjustment = adjustment.parse()?;
+                    self.open.adjust(adjustment, None).await?;
+                }
+                Ok(())
             }
         }
     }

@@ -14,7 +14,7 @@ pub(super) enum Step {
     /// One axis direction is captured.
     Capture(Shot),
     /// Something is turned on the model, and said so.
-    Adjust { say: &'static str, moves: &'static [&'static str], adjustment: &'static str },
+    Adjust { say: &'static str, moves: &'static [&'static str], adjustments: &'static [&'static str] },
 }
 
 /// One capture of the script.
@@ -80,11 +80,19 @@ pub(super) const JOB: &[Step] = &[
     Step::Adjust {
         say: "Blade B stands too high: its link is shortened by two half-turns.",
         moves: &["link B -2"],
-        adjustment: "link B -2",
+        adjustments: &["link B -2"],
     },
     zero(1, &[]),
+    // What both blades share is no link's: all three servos alike.
+    Step::Adjust {
+        say: "Both blades stand high alike: all three servos get a little sub-trim.",
+        moves: &["subtrim 1 -0.45", "subtrim 2 -0.45", "subtrim 3 -0.45"],
+        adjustments: &["sub-trim 1 -1", "sub-trim 2 -1", "sub-trim 3 -1"],
+    },
+    zero(1, &[]),
+    zero(0, &["clip A forward over 0.8", "head 90 over 0.8"]),
     // Elevator: blade A square to the boom.
-    main("elevator neutral", 90.0, &["clip A forward over 0.8", "head 90 over 0.8"]),
+    main("elevator neutral", 90.0, &[]),
     main("elevator up", 90.0, &["stick elevator 100 over 0.8"]),
     main("elevator down", 90.0, &["stick elevator -100 over 1.2"]),
     // Aileron: blade A along the boom.
