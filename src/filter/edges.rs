@@ -6,14 +6,17 @@
 //! uncertainty.
 
 use crate::stats::autocorrelation;
+use std::f64::consts::TAU;
 
 /// How far into the stretch a hand's movement may reach, in seconds.
 const REACHES: [f64; 3] = [0.08, 0.13, 0.2];
 /// How far into the stretch a creep may reach, as shares of it.
 const HINGES: [f64; 3] = [0.2, 0.4, 0.65];
+/// The band of a hand's tremor in hertz (Elble and Koller 1990, Tremor: 8–12 Hz), so dense that half a second misses none.
+const TREMOR: [f64; 5] = [7.5, 9.0, 10.25, 11.5, 13.0];
 /// Neighbours within this time, in seconds, are compared: a quarter of a hand's tremor of 12 Hz.
 const SWING_QUARTER: f64 = 0.02;
-const SIGNIFICANT: f64 = 2.6;
+const SIGNIFICANT: f64 = 2.2;
 
 /// How much the beginning looks like the end of a movement, in standard deviations.
 pub fn arriving(times: &[f64], residuals: &[f64], sigma: f64) -> f64 {
@@ -50,6 +53,31 @@ fn shape_in(times: &[f64], residuals: &[f64], sigma: f64, shape: impl Fn(f64) ->
         return 0.0;
     }
     (product - sum * level / n).abs() / (sigma * spread.sqrt())
+}
+
+/// How much a swing of a hand's tremor stands out: the largest χ² on two degrees of freedom over its band.
+pub fn trembling(times: &[f64], residuals: &[f64], sigma: f64) -> f64 {
+    if sigma <= 0.0 {
+        return 0.0;
+    }
+    let swing = |frequency: f64| {
+        let (mut cc, mut cs, mut ss, mut cy, mut sy) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        for (t, residual) in times.iter().zip(residuals) {
+            let (sin, cos) = (TAU * frequency * t).sin_cos();
+            cc += cos * cos;
+            cs += cos * sin;
+            ss += sin * sin;
+            cy += cos * residual;
+            sy += sin * residual;
+        }
+        let determinant = cc * ss - cs * cs;
+        if determinant <= 1e-6 * cc * ss {
+            0.0
+        } else {
+            (ss * cy * cy - 2.0 * cs * cy * sy + cc * sy * sy) / determinant
+        }
+    };
+    TREMOR.iter().map(|frequency| swing(*frequency)).fold(0.0, f64::max) / (sigma * sigma)
 }
 
 /// By what factor correlation inflates the variance of the mean of these residuals: 1 unless it is significant.

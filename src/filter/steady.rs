@@ -39,25 +39,35 @@ const GROWTH: f64 = 1.05;
 /// A stretch with nothing before it that moved must last so long.
 const PROOF_FROM_START: f64 = 0.352;
 /// How long a stick may pause before it moves on.
-const PAUSE: f64 = 0.26;
+const PAUSE: f64 = 0.25;
 /// How long an overshoot may rest at a wrong angle.
 const OVERSHOOT_REST: f64 = 0.3;
-/// The softest hand: the jerk with which a movement begins and ends, in radians per second cubed (100 °/s³).
-const SOFT_JERK: f64 = 1.745;
+/// The softest hand: the jerk with which a movement begins and ends, in radians per second cubed (40 °/s³).
+const SOFT_JERK: f64 = 0.698;
 const FEWEST_SAMPLES: usize = 32;
 /// A stretch that swings slowly, as under a hand, must last so long.
 const SWINGING_PROOF: f64 = 1.5;
+/// One in which the tremor of a hand stands out, so long: nobody holds a stick for longer, and many swings average out.
+const TREMBLING_PROOF: f64 = 4.0;
+/// A swing in the band of a hand's tremor that stands out by more (χ² on two degrees of freedom, 0.5 %) is one.
+const TREMOR_SIGNIFICANT: f64 = 10.6;
 /// An end of a stretch that looks like movement by more standard deviations is not believed.
-const EDGE_SIGNIFICANT: f64 = 2.2;
+const EDGE_SIGNIFICANT: f64 = 2.0;
 /// Share of still stretches of which the test of stillness says so: the 99 % point of χ² on three degrees of freedom.
 const UNREST_LIMIT: f64 = 11.34;
+/// The end of a stretch is quieter than the whole if its scatter is less than this share of it.
+const QUIETER: f64 = 0.85;
+/// To be taken as a reading it must be calmer: the 90 % point, as a share of the 99 % point.
+const CALM_SHARE: f64 = 0.55;
 /// Slope plus two standard uncertainties must stay under this many wanted uncertainties a second.
-const DRIFT_AFTER_MOTION: f64 = 5.5;
-const DRIFT_FROM_START: f64 = 6.0;
+const DRIFT_AFTER_MOTION: f64 = 4.0;
+const DRIFT_FROM_START: f64 = 4.4;
 /// A slope of more than so many standard uncertainties is waited out.
-const DRIFT_SIGNIFICANT: f64 = 1.2;
+const DRIFT_SIGNIFICANT: f64 = 1.0;
 /// A drift of half the wanted uncertainty in the time of an overshoot's rest does not matter at all.
 const HARMLESS_DRIFT: f64 = 0.5 / OVERSHOOT_REST;
+/// Stopping as soon as the scatter seems small enough favours scatters that are too small by chance.
+const STOPPING: f64 = 1.04;
 /// Two standard deviations of a normal distribution.
 const TWO_SIGMA_SHARE: f64 = 0.954_499_736_103_642;
 
@@ -319,28 +329,22 @@ impl SteadyReader {
     /// What the still stretch at this place would give as a reading; its beginning is cut while it looks like the end of
     /// a movement.
     fn judge(&self, now: f64, place: usize, from_start: bool, radius: f64) -> Kept {
-        let mut still = self.windows[place];
-        let mut mean = self.stretch.mean(still.samples, &self.lines);
-        for shorter in self.windows[..place].iter().rev() {
-            if mean.arriving <= EDGE_SIGNIFICANT || shorter.length < 0.5 * self.windows[place].length {
-                break;
-            }
-            still = *shorter;
-            mean = self.stretch.mean(still.samples, &self.lines);
-        }
+        let (still, mean) = self.without_its_ragged_beginning(place, from_start, radius);
         let from_start = from_start && still.samples == self.windows[place].samples;
         let inflation = mean.inflation;
         let freedom = (still.samples as f64 / inflation - 1.0 - 2.0 * self.lines.len() as f64).max(1.0);
         let student = student::coverage_factor(TWO_SIGMA_SHARE, freedom).map_or(7.0, |factor| factor / 2.0);
-        let random = student * mean.u_pitch * inflation.sqrt();
+        let random = STOPPING * student * mean.u_pitch * inflation.sqrt();
         let undithered =
             self.settings.count.map_or(0.0, |count| hidden_by_rounding(count.value() / radius, mean.sigma_pitch));
         let floor = self.settings.floor.map_or(0.0, Angle::radians);
         let slope = still.slope.abs();
         let drift = if slope > 2.0 * still.u_slope * inflation.sqrt() { slope * OVERSHOOT_REST } else { 0.0 };
-        let repeat = random.max(floor).hypot(undithered).hypot(drift);
+        let creep = if from_start { 0.0 } else { self.hidden_creep(&still, radius).1 };
+        let repeat = random.max(floor).hypot(undithered).hypot(drift).hypot(creep);
         let quiet = mean.arriving <= EDGE_SIGNIFICANT && mean.leaving <= EDGE_SIGNIFICANT;
-        let steady = quiet && self.is_proven(&still, from_start, inflation);
+        let held = mean.trembling > TREMOR_SIGNIFICANT && still.length < TREMBLING_PROOF;
+        let steady = quiet && !held && self.is_proven(&still, from_start, inflation);
         Kept {
             mean,
             window: still,
@@ -354,6 +358,48 @@ impl SteadyReader {
         }
     }
 
+    /// The window at this place, cut at its beginning by what may still be movement there.
+    fn without_its_ragged_beginning(&self, place: usize, from_start: bool, radius: f64) -> (Window, Mean) {
+        let whole = self.windows[place];
+        let hidden = if from_start { 0.0 } else { self.hidden_creep(&whole, radius).0 };
+        let mut chosen = place;
+        while chosen > 0 && self.windows[chosen - 1].length >= (whole.length - hidden).max(SHORTEST) {
+            chosen -= 1;
+        }
+        let mean_of = |place: usize| self.stretch.mean(self.windows[place].samples, &self.lines);
+        let mut mean = mean_of(chosen);
+        while chosen > 0 && mean.arriving > EDGE_SIGNIFICANT && self.windows[chosen - 1].length >= 0.5 * whole.length {
+            chosen -= 1;
+            mean = mean_of(chosen);
+        }
+        if mean.inflation > 1.0 && !from_start {
+            // A hand that shook and let go: the quieter end of the stretch, if there is one.
+            for shorter in (0..chosen).rev().step_by(3) {
+                let quiet = mean_of(shorter);
+                if quiet.inflation <= 1.0 && quiet.sigma_pitch < QUIETER * mean.sigma_pitch {
+                    return (self.windows[shorter], quiet);
+                }
+            }
+        }
+        (self.windows[chosen], mean)
+    }
+
+    /// How long the end of a creep can hide in the noise at the beginning of a window.
+    ///
+    /// A creep of slope r shows when Σ(r·τ)²/σ² over its last τ seconds is large: τ = (27 σ²/r²n)^⅓ at n samples a second
+    /// for three standard deviations. The slope is taken from just before the window. Half of that time is hidden on average;
+    /// what as much again would shift the mean of a window of length T by, r·τ²/2T, is the second figure.
+    fn hidden_creep(&self, window: &Window, radius: f64) -> (f64, f64) {
+        let slope = self.stretch.slope_before(window.length, 2.0 * SHORTEST) / radius;
+        let rate = window.samples as f64 / window.length.max(1e-3);
+        if slope == 0.0 {
+            return (0.0, 0.0);
+        }
+        let hidden = (27.0 * window.sigma.powi(2) / (slope * slope * rate)).cbrt();
+        let cut = (0.6 * hidden).min(0.25 * window.length);
+        (cut, slope.abs() * cut * cut / (2.0 * window.length))
+    }
+
     fn is_proven(&self, still: &Window, from_start: bool, inflation: f64) -> bool {
         let want = self.settings.want.radians();
         let u_slope = still.u_slope * inflation.sqrt();
@@ -363,6 +409,7 @@ impl SteadyReader {
         let small = drift <= want * HARMLESS_DRIFT || (drift <= bound && slope <= DRIFT_SIGNIFICANT * u_slope);
         let unswinging = inflation <= 1.0 || still.length >= SWINGING_PROOF;
         small
+            && still.unrest() <= CALM_SHARE * unrest_limit(still)
             && unswinging
             && still.length >= proof(still, from_start)
             && still.samples >= FEWEST_SAMPLES
@@ -448,7 +495,7 @@ fn unrest_limit(window: &Window) -> f64 {
 fn proof(window: &Window, from_start: bool) -> f64 {
     let rate = window.samples as f64 / window.length.max(1e-3);
     let hidden = (44.0 * window.sigma.powi(2) / (SOFT_JERK * SOFT_JERK * rate)).powf(1.0 / 7.0);
-    if from_start { (PAUSE + 1.2 * hidden).max(PROOF_FROM_START) } else { OVERSHOOT_REST + 2.2 * hidden }
+    if from_start { (PAUSE + 1.3 * hidden).max(PROOF_FROM_START) } else { OVERSHOOT_REST + 2.1 * hidden }
 }
 
 /// Standard uncertainty that rounding to `count` leaves in a mean when the noise has standard deviation `sigma`, which

@@ -54,6 +54,8 @@ pub struct Mean {
     pub arriving: f64,
     /// How much the last samples look like the beginning of one, in standard deviations.
     pub leaving: f64,
+    /// How much a hand's tremor stands out: χ² on two degrees of freedom, the largest of its band.
+    pub trembling: f64,
     /// The strongest line.
     pub vibration: Option<Vibration>,
 }
@@ -122,6 +124,25 @@ impl Stretch {
         (radius > 1e-3).then(|| Axes { reference: chord.atan2(normal), radius })
     }
 
+    /// Slope of the tilt in g a second over `length` seconds that end `back` seconds before the newest sample.
+    pub fn slope_before(&self, back: f64, length: f64) -> f64 {
+        let end = self.moments.len() - self.samples_within(back);
+        let begin = self.moments.len() - self.samples_within(back + length);
+        let Some(last) = end.checked_sub(1).and_then(|last| self.moments.get(last)) else { return 0.0 };
+        let reference = last.force.apparent_pitch().radians();
+        let (mut n, mut t_sum, mut y_sum, mut tt, mut ty) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        for moment in self.moments.range(begin..end) {
+            let (t, y) = (moment.clock - last.clock, moment.tilt_from(reference));
+            n += 1.0;
+            t_sum += t;
+            y_sum += y;
+            tt += t * t;
+            ty += t * y;
+        }
+        let spread = tt * n - t_sum * t_sum;
+        if spread > 0.0 { (ty * n - t_sum * y_sum) / spread } else { 0.0 }
+    }
+
     /// Time and tilt in radians from the newest sample backward.
     pub fn backward(&self, reference: f64, radius: f64) -> impl Iterator<Item = Point> + '_ {
         let (sin, cos) = reference.sin_cos();
@@ -182,6 +203,7 @@ impl Stretch {
             inflation: edges::significant_inflation(&times, &tilts),
             arriving: edges::arriving(&times, &tilts, sigma),
             leaving: edges::leaving(&times, &tilts, sigma),
+            trembling: edges::trembling(&times, &tilts, sigma),
             vibration,
         }
     }
