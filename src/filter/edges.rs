@@ -12,8 +12,8 @@ use std::f64::consts::TAU;
 const REACHES: [f64; 3] = [0.08, 0.13, 0.2];
 /// How far into the stretch a creep may reach, as shares of it.
 const HINGES: [f64; 3] = [0.2, 0.4, 0.65];
-/// The band of a hand's tremor in hertz (Elble and Koller 1990, Tremor: 8–12 Hz), so dense that half a second misses none.
-const TREMOR: [f64; 5] = [7.5, 9.0, 10.25, 11.5, 13.0];
+/// The band of a hand's tremor in hertz, with a margin (8–12 Hz: Elble and Koller 1990, Tremor).
+const TREMOR: [f64; 2] = [7.5, 13.0];
 /// Neighbours within this time, in seconds, are compared: a quarter of a hand's tremor of 12 Hz.
 const SWING_QUARTER: f64 = 0.02;
 const SIGNIFICANT: f64 = 2.2;
@@ -77,7 +77,11 @@ pub fn trembling(times: &[f64], residuals: &[f64], sigma: f64) -> f64 {
             (ss * cy * cy - 2.0 * cs * cy * sy + cc * sy * sy) / determinant
         }
     };
-    TREMOR.iter().map(|frequency| swing(*frequency)).fold(0.0, f64::max) / (sigma * sigma)
+    // Two looks for each swing that the length of the stretch can tell apart.
+    let length = times.last().copied().unwrap_or(0.0).max(0.1);
+    let step = (0.6 / length).clamp(0.1, 1.4);
+    let looks = ((TREMOR[1] - TREMOR[0]) / step).ceil() as usize;
+    (0..=looks).map(|k| swing(TREMOR[0] + step * k as f64)).fold(0.0, f64::max) / (sigma * sigma)
 }
 
 /// By what factor correlation inflates the variance of the mean of these residuals: 1 unless it is significant.

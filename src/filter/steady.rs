@@ -91,6 +91,7 @@ pub struct SteadyReader {
     progress: Progress,
     kept: Option<Kept>,
     lost: u64,
+    at_end: bool,
 }
 
 /// Where the next samples should lie, so that a sudden motion is seen at once.
@@ -137,6 +138,7 @@ impl SteadyReader {
             progress: Progress::Moving,
             kept: None,
             lost: 0,
+            at_end: false,
         }
     }
 
@@ -193,6 +195,7 @@ impl SteadyReader {
         let ended_by = if let Progress::Done(own) = self.progress { own } else { ended_by };
         if !matches!(ended_by, EndedBy::Want | EndedBy::Floor) {
             let now = self.stretch.newest()?.clock;
+            self.at_end = true;
             self.look(now);
         }
         let kept = match self.kept {
@@ -271,7 +274,11 @@ impl SteadyReader {
             level: still.level * axes.radius,
             limit: axes.radius * (6.0 * still.sigma + self.buzz(&still)),
         });
-        let kept = self.judge(now, place, from_start, axes.radius);
+        let mut kept = self.judge(now, place, from_start, axes.radius);
+        // Costly, so asked last: only of what would end the reading, or stand at its end.
+        if kept.steady && (self.is_good_enough(&kept).is_some() || self.at_end) {
+            kept.steady = !self.is_held(&kept);
+        }
         self.progress = Progress::Settling {
             since: Seconds::new(now - still.length),
             repeat: Angle::from_radians(kept.repeat),
@@ -279,7 +286,9 @@ impl SteadyReader {
         };
         if kept.steady {
             self.keep(kept);
-            self.end_if_good_enough(&kept);
+            if let Some(ended) = self.is_good_enough(&kept) {
+                self.progress = Progress::Done(ended);
+            }
         }
         self.next_look = now + self.pause(&kept, &still, from_start);
         // What chance made a little restless may turn out still with more samples; what moved will not.
@@ -343,8 +352,7 @@ impl SteadyReader {
         let creep = if from_start { 0.0 } else { self.hidden_creep(&still, radius).1 };
         let repeat = random.max(floor).hypot(undithered).hypot(drift).hypot(creep);
         let quiet = mean.arriving <= EDGE_SIGNIFICANT && mean.leaving <= EDGE_SIGNIFICANT;
-        let held = mean.trembling > TREMOR_SIGNIFICANT && still.length < TREMBLING_PROOF;
-        let steady = quiet && !held && self.is_proven(&still, from_start, inflation);
+        let steady = quiet && self.is_proven(&still, from_start, inflation);
         Kept {
             mean,
             window: still,
@@ -416,17 +424,20 @@ impl SteadyReader {
             && still.samples as f64 >= 10.0 * inflation
     }
 
-    fn end_if_good_enough(&mut self, kept: &Kept) {
+    fn is_good_enough(&self, kept: &Kept) -> Option<EndedBy> {
         let wanted = self.settings.want.radians() / 2.0;
         if kept.repeat <= wanted {
-            self.progress = Progress::Done(EndedBy::Want);
-            return;
+            return Some(EndedBy::Want);
         }
         // What no waiting shrinks is the floor and the rounding; the rest may be a half of it before waiting is in vain.
         let floor = self.settings.floor.map_or(0.0, Angle::radians).hypot(kept.undithered);
-        if floor > wanted && kept.repeat <= 1.12 * floor {
-            self.progress = Progress::Done(EndedBy::Floor);
-        }
+        (floor > wanted && kept.repeat <= 1.12 * floor).then_some(EndedBy::Floor)
+    }
+
+    /// Whether a hand's tremor shows in it.
+    fn is_held(&self, kept: &Kept) -> bool {
+        kept.window.length < TREMBLING_PROOF
+            && self.stretch.trembling(kept.window.samples, &self.lines, &kept.mean) > TREMOR_SIGNIFICANT
     }
 
     /// How long to wait until the next look is worth its time.

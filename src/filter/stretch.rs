@@ -54,8 +54,6 @@ pub struct Mean {
     pub arriving: f64,
     /// How much the last samples look like the beginning of one, in standard deviations.
     pub leaving: f64,
-    /// How much a hand's tremor stands out: χ² on two degrees of freedom, the largest of its band.
-    pub trembling: f64,
     /// The strongest line.
     pub vibration: Option<Vibration>,
 }
@@ -159,6 +157,26 @@ impl Stretch {
         self.moments.range(first..).map(|moment| (moment.clock - begin, moment.tilt_from(reference))).unzip()
     }
 
+    /// How much a hand's tremor stands out in the last `samples`: χ² on two degrees of freedom, the largest of its band.
+    pub fn trembling(&self, samples: usize, lines: &[f64], mean: &Mean) -> f64 {
+        let first = self.moments.len() - samples.min(self.moments.len());
+        let begin = self.moments.get(first).map_or(0.0, |moment| moment.clock);
+        let lines = &lines[..lines.len().min(MOST_LINES)];
+        let Some(fit) = fit_levels(self.moments.range(first..), begin, lines) else { return 0.0 };
+        let pitch = mean.force.apparent_pitch();
+        let (sin, cos) = (pitch.sin(), pitch.cos());
+        let radius = mean.force.chord.hypot(mean.force.normal).max(1e-9);
+        let (times, tilts): (Vec<f64>, Vec<f64>) = self
+            .moments
+            .range(first..)
+            .map(|moment| {
+                let left = fit.residual(moment, begin, lines);
+                (moment.clock - begin, (left[1] * cos - left[2] * sin) / radius)
+            })
+            .unzip();
+        edges::trembling(&times, &tilts, mean.sigma_pitch)
+    }
+
     /// The mean of the last `samples`, with level and lines fitted jointly along each axis.
     pub fn mean(&self, samples: usize, lines: &[f64]) -> Mean {
         let first = self.moments.len() - samples.min(self.moments.len());
@@ -203,7 +221,6 @@ impl Stretch {
             inflation: edges::significant_inflation(&times, &tilts),
             arriving: edges::arriving(&times, &tilts, sigma),
             leaving: edges::leaving(&times, &tilts, sigma),
-            trembling: edges::trembling(&times, &tilts, sigma),
             vibration,
         }
     }
