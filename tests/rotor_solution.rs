@@ -1,6 +1,8 @@
 //! The rotor solution against readings made by rotation matrices, an independent path: no formula of the solution
 //! stands in the generator.
 
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
+
 use clinoblade::rotor::{
     BladeName, Clip, ReadingUncertainty, Readings, Rotation, RotorReading, RotorSolution, ShaftTilt, Station, Unknown,
     solve,
