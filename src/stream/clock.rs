@@ -4,6 +4,11 @@
 //! else from the nominal rate alone, else from the arrival of the bytes. Counter and clock are believed only where
 //! they agree: a step back by a little is an old line that came again, a step that no reading can have made is a
 //! sensor that started anew, and the clock then goes on by one period.
+//!
+//! A checksum of one byte lets a damaged line through once in 256 times, more often where two equal digits were lost.
+//! So a frame whose counter and clock contradict each other is held until the next one: if that one goes on from the
+//! frames before, the held one was damaged; if it goes on from the held one, the sensor has started anew. Two doubtful
+//! frames in a row are believed: then it is the stream that has changed, not a line.
 
 use super::codec::Received;
 use crate::units::Seconds;
@@ -13,6 +18,11 @@ const OLD_SAMPLES: i16 = 64;
 const OLD_MICROS: i64 = 1_000_000;
 /// A step ahead beyond this needs counter and clock to agree.
 const LONG_STEP_MICROS: i64 = 10_000_000;
+/// So many steps must have shown the period before a frame is doubted by it.
+const STEPS_TO_DOUBT: u32 = 16;
+/// How far counter and clock may be apart: so many periods, and so much of the step.
+const APART_PERIODS: f64 = 0.6;
+const APART_SHARE: f64 = 0.02;
 /// No sensor of this kind sends more samples a second.
 const HIGHEST_RATE_HZ: f64 = 10_000.0;
 
@@ -21,6 +31,19 @@ const HIGHEST_RATE_HZ: f64 = 10_000.0;
 pub(super) struct Tick {
     pub(super) clock: Seconds,
     pub(super) lost_before: u32,
+}
+
+/// What is to be done with a frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Credit {
+    /// Counter and clock agree.
+    Believe,
+    /// They do not: it is held until the next frame.
+    Hold,
+    /// This frame is believed, the one held before it was damaged.
+    HeldWasDamaged,
+    /// The one held before it is believed as well, and comes first.
+    HeldFirst(Received),
 }
 
 /// What the difference of two frames means.
@@ -37,6 +60,12 @@ struct Marks {
     micros: Option<u64>,
 }
 
+impl Marks {
+    const fn of(frame: &Received) -> Self {
+        Self { seq: frame.seq, micros: frame.micros }
+    }
+}
+
 #[derive(Debug)]
 pub(super) struct StreamClock {
     /// After how many microseconds the sensor's clock wraps.
@@ -44,7 +73,11 @@ pub(super) struct StreamClock {
     nominal_micros: Option<f64>,
     /// The period as the stream shows it, a running mean.
     shown_micros: Option<f64>,
+    /// How many single steps have shown it.
+    shown_steps: u32,
     last: Option<Marks>,
+    /// A frame in doubt.
+    held: Option<Received>,
     /// Microseconds since the first good sample.
     at: f64,
     arrivals: Arrivals,
@@ -59,7 +92,9 @@ impl StreamClock {
             wraps,
             nominal_micros,
             shown_micros: None,
+            shown_steps: 0,
             last: None,
+            held: None,
             at: 0.0,
             arrivals: Arrivals::default(),
             broken: false,
@@ -70,12 +105,54 @@ impl StreamClock {
     /// The line was opened again.
     pub(super) const fn rejoin(&mut self) {
         self.broken = true;
+        self.held = None;
+    }
+
+    /// Whether the next frame is to be believed.
+    #[inline]
+    pub(super) fn credit(&mut self, frame: &Received) -> Credit {
+        let agrees = self.broken || self.last.is_none_or(|last| self.agree(last, Marks::of(frame)));
+        match (agrees, self.held.take()) {
+            (true, None) => Credit::Believe,
+            (true, Some(_)) => Credit::HeldWasDamaged,
+            (false, Some(held)) => Credit::HeldFirst(held),
+            (false, None) => {
+                self.held = Some(*frame);
+                Credit::Hold
+            }
+        }
+    }
+
+    /// Whether the stream ends with a frame in doubt.
+    pub(super) const fn ends_in_doubt(&mut self) -> bool {
+        self.held.take().is_some()
+    }
+
+    /// Whether the clock went on by about as many periods as samples were counted.
+    #[inline]
+    fn agree(&self, last: Marks, now: Marks) -> bool {
+        let counted = last.seq.zip(now.seq).map(|(last, now)| now.wrapping_sub(last));
+        let timed = last.micros.zip(now.micros).map(|(last, now)| self.signed_difference(last, now));
+        let (Some(samples), Some(micros)) = (counted, timed) else { return true };
+        if self.shown_steps < STEPS_TO_DOUBT {
+            return true;
+        }
+        if micros > LONG_STEP_MICROS {
+            return self.long_step(samples, micros as f64) != Step::Anew;
+        }
+        // Far behind nothing is an old line any more.
+        if micros < -OLD_MICROS || (samples as i16) < -OLD_SAMPLES {
+            return false;
+        }
+        let (period, samples) = (self.period(), f64::from(samples as i16));
+        let apart = (micros as f64 - samples * period).abs();
+        apart <= (APART_PERIODS + APART_SHARE * samples.abs()) * period
     }
 
     /// Places the next frame. `arrival` is when its bytes came, on any steady clock.
     #[inline]
     pub(super) fn tick(&mut self, frame: &Received, arrival: Seconds) -> Tick {
-        let marks = Marks { seq: frame.seq, micros: frame.micros };
+        let marks = Marks::of(frame);
         let Some(last) = self.last else {
             self.last = Some(marks);
             self.arrivals.step(arrival);
@@ -152,6 +229,7 @@ impl StreamClock {
                 if samples == 1 && micros < 1e6 {
                     let shown = self.shown_micros.get_or_insert(micros);
                     *shown += (micros - *shown) / 64.0;
+                    self.shown_steps = self.shown_steps.saturating_add(1);
                 }
                 Step::Ahead { micros, lost }
             }
@@ -297,6 +375,43 @@ mod tests {
             assert_eq!(seen, [(0.0, 0), (0.005, 0), (0.01, 0), (0.015, 0), (0.025, 1)], "after {running_for} s");
             assert_eq!(clock.restarts, 1);
         }
+    }
+
+    /// What becomes of frames given as (counter, microseconds) after a steady beginning.
+    fn credits(frames: &[(u64, u64)]) -> Vec<Credit> {
+        let mut clock = clock();
+        let mut steady: Vec<(u64, u64)> = (0..100).map(|n| (n, n * PERIOD)).collect();
+        steady.extend(frames);
+        let credits = steady.iter().map(|&(seq, micros)| {
+            let credit = clock.credit(&frame(seq, micros));
+            if credit != Credit::Hold {
+                clock.tick(&frame(seq, micros), Seconds::default());
+            }
+            credit
+        });
+        credits.skip(100).collect()
+    }
+
+    #[test]
+    fn a_line_damaged_behind_a_right_checksum_is_found_by_its_counter_or_clock() {
+        // Two equal digits lost in the clock, then in the counter.
+        assert_eq!(credits(&[(100, 5000), (101, 101 * PERIOD)]), [Credit::Hold, Credit::HeldWasDamaged]);
+        assert_eq!(credits(&[(7, 100 * PERIOD), (101, 101 * PERIOD)]), [Credit::Hold, Credit::HeldWasDamaged]);
+    }
+
+    #[test]
+    fn a_restart_is_held_for_one_frame_and_lost_lines_are_not() {
+        let restarted = credits(&[(0, 812), (1, 812 + PERIOD)]);
+        assert_eq!(restarted, [Credit::Hold, Credit::HeldFirst(frame(0, 812))]);
+        assert_eq!(credits(&[(109, 109 * PERIOD), (110, 110 * PERIOD + 900)]), [Credit::Believe; 2]);
+        assert_eq!(credits(&[(99, 99 * PERIOD), (98, 98 * PERIOD), (100, 100 * PERIOD)]), [Credit::Believe; 3]);
+    }
+
+    #[test]
+    fn another_rate_is_believed_after_one_frame() {
+        let slower: Vec<(u64, u64)> = (1..7).map(|n| (99 + n, 99 * PERIOD + n * 3 * PERIOD)).collect();
+        let believed = credits(&slower).iter().filter(|credit| **credit != Credit::Hold).count();
+        assert_eq!(believed, 3, "every second frame brings the one before it along");
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! Bytes to samples without any I/O: the codec, the stream's clock and the counting.
 
-use super::clock::StreamClock;
+use super::clock::{Credit, StreamClock};
 use super::codec::{BadFrame, Codec, Decoded, Received};
 use super::profile::Profile;
 use crate::units::{Celsius, Sample, Seconds};
@@ -34,6 +34,8 @@ pub struct BadFrames {
     pub field: u64,
     /// Longer than a line may be.
     pub too_long: u64,
+    /// Whole by their checksum, but counter and clock contradict each other.
+    pub doubtful: u64,
     /// Whole sentences of another kind, which are no damage.
     pub foreign: u64,
 }
@@ -49,6 +51,7 @@ impl Counters {
                 checksum: self.bad.checksum - before.bad.checksum,
                 field: self.bad.field - before.bad.field,
                 too_long: self.bad.too_long - before.bad.too_long,
+                doubtful: self.bad.doubtful - before.bad.doubtful,
                 foreign: self.bad.foreign - before.bad.foreign,
             },
             lost: self.lost - before.lost,
@@ -60,7 +63,7 @@ impl Counters {
     /// Damaged frames, whatever the reason.
     #[must_use]
     pub const fn damaged(&self) -> u64 {
-        self.bad.framing + self.bad.checksum + self.bad.field + self.bad.too_long
+        self.bad.framing + self.bad.checksum + self.bad.field + self.bad.too_long + self.bad.doubtful
     }
 }
 
@@ -83,13 +86,15 @@ pub struct SampleDecoder {
     codec: Codec,
     clock: StreamClock,
     counters: Counters,
+    /// A sample that comes right after one that was held.
+    next: Option<Sample>,
 }
 
 impl SampleDecoder {
     /// A decoder for the profile's wire format, at the beginning of a stream.
     #[must_use]
     pub fn new(profile: &Profile) -> Self {
-        Self { codec: profile.codec(), clock: profile.clock(), counters: Counters::default() }
+        Self { codec: profile.codec(), clock: profile.clock(), counters: Counters::default(), next: None }
     }
 
     /// All samples of a recording at once.
@@ -102,28 +107,61 @@ impl SampleDecoder {
         while let Some(sample) = decoder.next(&mut buffer, now) {
             samples.push(sample);
         }
-        samples.extend(decoder.last(&mut buffer, now));
+        while let Some(sample) = decoder.last(&mut buffer, now) {
+            samples.push(sample);
+        }
         (samples, decoder.counters)
     }
 
     /// The next sample in `bytes`, which is consumed as far as it was understood; `None`: more bytes are needed.
     /// `arrival`, on any steady clock, is asked only where nothing in the stream tells the time.
     pub fn next(&mut self, bytes: &mut BytesMut, arrival: Seconds) -> Option<Sample> {
+        if let Some(sample) = self.next.take() {
+            return Some(sample);
+        }
         loop {
             // The codecs never fail: what is damaged is an item.
-            match self.codec.decode(bytes).ok().flatten()? {
-                Decoded::Frame(frame) => return Some(self.sample(&frame, arrival)),
-                Decoded::Bad(bad) => self.counters.bad.count(bad),
+            let decoded = self.codec.decode(bytes).ok().flatten()?;
+            if let Some(sample) = self.take(decoded, arrival) {
+                return Some(sample);
             }
         }
     }
 
-    /// What the end of the stream leaves: a last line without its line end, if it is proven whole.
+    /// What the end of the stream leaves, one sample after the other: a last line without its line end, if it is proven
+    /// whole.
     pub fn last(&mut self, bytes: &mut BytesMut, arrival: Seconds) -> Option<Sample> {
-        loop {
-            match self.codec.decode_eof(bytes).ok().flatten()? {
-                Decoded::Frame(frame) => return Some(self.sample(&frame, arrival)),
-                Decoded::Bad(bad) => self.counters.bad.count(bad),
+        if let Some(sample) = self.next.take() {
+            return Some(sample);
+        }
+        while let Some(decoded) = self.codec.decode_eof(bytes).ok().flatten() {
+            if let Some(sample) = self.take(decoded, arrival) {
+                return Some(sample);
+            }
+        }
+        self.counters.bad.doubtful += u64::from(self.clock.ends_in_doubt());
+        None
+    }
+
+    fn take(&mut self, decoded: Decoded, arrival: Seconds) -> Option<Sample> {
+        let frame = match decoded {
+            Decoded::Frame(frame) => frame,
+            Decoded::Bad(bad) => {
+                self.counters.bad.count(bad);
+                return None;
+            }
+        };
+        match self.clock.credit(&frame) {
+            Credit::Believe => Some(self.sample(&frame, arrival)),
+            Credit::Hold => None,
+            Credit::HeldWasDamaged => {
+                self.counters.bad.doubtful += 1;
+                Some(self.sample(&frame, arrival))
+            }
+            Credit::HeldFirst(held) => {
+                let first = self.sample(&held, arrival);
+                self.next = Some(self.sample(&frame, arrival));
+                Some(first)
             }
         }
     }
