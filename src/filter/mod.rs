@@ -4,6 +4,7 @@ mod edges;
 mod gate;
 mod line;
 mod live;
+mod proof;
 mod reading;
 mod steady;
 mod stillness;

@@ -285,15 +285,17 @@ fn fit_levels<'a>(window: impl Iterator<Item = &'a Moment>, begin: f64, lines: &
         }
     }
     let mut solution = right;
-    for axis in 0..3 {
-        for i in 0..terms {
+    for i in 0..terms {
+        solution[i] = std::array::from_fn(|axis| {
             let inner: f64 = (0..i).map(|k| gram[i][k] * solution[k][axis]).sum();
-            solution[i][axis] = (solution[i][axis] - inner) / gram[i][i];
-        }
-        for i in (0..terms).rev() {
+            (solution[i][axis] - inner) / gram[i][i]
+        });
+    }
+    for i in (0..terms).rev() {
+        solution[i] = std::array::from_fn(|axis| {
             let inner: f64 = (i + 1..terms).map(|k| gram[k][i] * solution[k][axis]).sum();
-            solution[i][axis] = (solution[i][axis] - inner) / gram[i][i];
-        }
+            (solution[i][axis] - inner) / gram[i][i]
+        });
     }
     let mut swings = [[0.0; 3]; 2 * MOST_LINES];
     swings[..terms - 1].copy_from_slice(&solution[..terms - 1]);
