@@ -111,16 +111,25 @@ impl StreamClock {
     /// Whether the next frame is to be believed.
     #[inline]
     pub(super) fn credit(&mut self, frame: &Received) -> Credit {
-        let agrees = self.broken || self.last.is_none_or(|last| self.agree(last, Marks::of(frame)));
-        match (agrees, self.held.take()) {
-            (true, None) => Credit::Believe,
-            (true, Some(_)) => Credit::HeldWasDamaged,
-            (false, Some(held)) => Credit::HeldFirst(held),
-            (false, None) => {
+        let Some(last) = self.last.filter(|_| !self.broken) else { return Credit::Believe };
+        let now = Marks::of(frame);
+        match self.held.take() {
+            Some(held) if self.agree(Marks::of(&held), now) => Credit::HeldFirst(held),
+            Some(_) if self.agree(last, now) => Credit::HeldWasDamaged,
+            Some(held) => Credit::HeldFirst(held),
+            // A long silence may well be one, but a single line is no proof of it.
+            None if self.agree(last, now) && !self.is_long(last, now) => Credit::Believe,
+            None => {
                 self.held = Some(*frame);
                 Credit::Hold
             }
         }
+    }
+
+    #[inline]
+    fn is_long(&self, last: Marks, now: Marks) -> bool {
+        let micros = last.micros.zip(now.micros).map(|(last, now)| self.signed_difference(last, now));
+        now.seq.is_some() && micros.is_some_and(|micros| micros > LONG_STEP_MICROS)
     }
 
     /// Whether the stream ends with a frame in doubt.
@@ -405,6 +414,16 @@ mod tests {
         assert_eq!(restarted, [Credit::Hold, Credit::HeldFirst(frame(0, 812))]);
         assert_eq!(credits(&[(109, 109 * PERIOD), (110, 110 * PERIOD + 900)]), [Credit::Believe; 2]);
         assert_eq!(credits(&[(99, 99 * PERIOD), (98, 98 * PERIOD), (100, 100 * PERIOD)]), [Credit::Believe; 3]);
+    }
+
+    #[test]
+    fn a_long_silence_takes_two_frames_to_be_believed() {
+        let late = 120_000;
+        let silence = credits(&[(late, late * PERIOD), (late + 1, (late + 1) * PERIOD)]);
+        assert_eq!(silence, [Credit::Hold, Credit::HeldFirst(frame(late, late * PERIOD))]);
+        // The same step in one line alone, whose clock lost two equal digits: whole turns of the counter fit by chance.
+        let by_chance = credits(&[(100, (100 + 5 * 65_536) * PERIOD), (101, 101 * PERIOD)]);
+        assert_eq!(by_chance, [Credit::Hold, Credit::HeldWasDamaged]);
     }
 
     #[test]
