@@ -17,6 +17,7 @@ pub mod cli;
 pub mod filter;
 pub mod logbook;
 pub mod record;
+pub mod report;
 pub mod rig;
 pub mod rotor;
 pub mod sensor;

@@ -1,5 +1,8 @@
-//! Statistics that the other rooms stand on: mean, autocorrelation, effective number, Student's t, least squares.
+//! Statistics that the other rooms stand on: mean, autocorrelation, effective number, Student's t, least squares,
+//! Allan deviation, analysis of variance.
 
+pub mod allan;
+pub mod anova;
 pub mod autocorrelation;
 pub mod gauss_newton;
 pub mod least_squares;

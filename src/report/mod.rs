@@ -1,0 +1,3 @@
+//! What a person keeps: plots.
+
+pub mod plot;
