@@ -28,7 +28,7 @@ pub(super) struct SteadyArgs {
 impl SteadyArgs {
     /// The settings, checked.
     pub(super) fn settings(&self) -> Result<SteadySettings, CliError> {
-        if !(self.want.degrees() > 0.0) {
+        if self.want.degrees() <= 0.0 {
             return Err(CliError::Use("--want must be above zero, such as 0.05".into()));
         }
         if !(self.within > 0.0 && self.within.is_finite()) {
