@@ -71,8 +71,6 @@ shown here. This program measures; it certifies nothing.";
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// Run a simulated head as a byte source that knows the truth
-    Rig(RigArgs),
     /// The whole job with a simulated helicopter, nothing attached
     Demo(demo::Args),
     /// List the serial ports, and why one cannot be opened
@@ -95,6 +93,8 @@ enum Command {
     Adjust(adjust::Args),
     /// Is the limit record complete, and what is inside, outside, undecided
     Check(check::Args),
+    /// Run a simulated head as a byte source that knows the truth
+    Rig(RigArgs),
     /// Print a completion script for your shell
     Completions(completions::Args),
 }
