@@ -1,5 +1,6 @@
 //! How a command ends, and the exit code that says so.
 
+use super::Output;
 use crate::bench::{BenchError, EvaluateError, KeepError};
 use crate::logbook::LogbookError;
 use crate::record::{AdjustmentError, EntryError, HeadError, SubjectError};
@@ -84,6 +85,9 @@ pub enum CliError {
         /// What the system said.
         source: std::io::Error,
     },
+    /// Something failed after the document on standard output was complete.
+    #[error(transparent)]
+    Answered(Box<Self>),
     /// The answer could not be printed.
     #[error("the answer could not be printed: {0}")]
     Print(std::io::Error),
@@ -93,8 +97,9 @@ pub enum CliError {
 }
 
 impl CliError {
-    const fn code(&self) -> u8 {
+    fn code(&self) -> u8 {
         match self {
+            Self::Answered(error) => error.code(),
             Self::Measurement(_)
             | Self::Evaluate(_)
             | Self::Datum(_)
@@ -109,11 +114,23 @@ impl CliError {
         }
     }
 
-    /// Prints the error with its chain of causes, once, and gives its exit code.
+    /// Prints the error with its chain of causes, once, and gives its exit code. Where a JSON document was asked for and
+    /// none is printed yet, the error is that document.
     #[must_use]
-    pub fn report(&self) -> ExitCode {
+    pub fn report(&self, output: Output) -> ExitCode {
         use std::io::Write;
-        let mut text = format!("clinoblade: {self}");
+        let text = self.chain();
+        if output.is_json() && !matches!(self, Self::Answered(_) | Self::Print(_)) {
+            let document = serde_json::json!({ "error": text, "exit_code": self.code() });
+            // Standard output may be closed; the exit code still speaks.
+            let _ = output.line(&document.to_string());
+        }
+        let _ = writeln!(std::io::stderr(), "clinoblade: {text}");
+        ExitCode::from(self.code())
+    }
+
+    fn chain(&self) -> String {
+        let mut text = self.to_string();
         let mut cause = std::error::Error::source(self);
         while let Some(error) = cause {
             let said = error.to_string();
@@ -123,9 +140,7 @@ impl CliError {
             }
             cause = error.source();
         }
-        // Standard error may be closed already; the exit code still speaks.
-        let _ = writeln!(std::io::stderr(), "{text}");
-        ExitCode::from(self.code())
+        text
     }
 }
 

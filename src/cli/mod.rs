@@ -112,21 +112,21 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         }
     };
     output::start_log(cli.common.verbose);
+    let output = Output::new(cli.common.json);
     let runtime = match tokio::runtime::Builder::new_multi_thread().enable_all().build() {
         Ok(runtime) => runtime,
-        Err(error) => return CliError::Runtime(error).report(),
+        Err(error) => return CliError::Runtime(error).report(output),
     };
-    let outcome = runtime.block_on(dispatch(cli));
+    let outcome = runtime.block_on(dispatch(cli, &output));
     // A blocking read of standard input must not hold the program back once the answer is out.
     runtime.shutdown_background();
     match outcome {
         Ok(outcome) => outcome.into(),
-        Err(error) => error.report(),
+        Err(error) => error.report(output),
     }
 }
 
-async fn dispatch(cli: Cli) -> Result<Outcome, CliError> {
-    let output = &Output::new(cli.common.json);
+async fn dispatch(cli: Cli, output: &Output) -> Result<Outcome, CliError> {
     let common = &cli.common;
     match cli.command {
         Command::Rig(arguments) => rig::run(arguments, output.is_json()).await,

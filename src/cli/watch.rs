@@ -100,6 +100,22 @@ pub(super) async fn run(mut args: Args, common: &Common, output: &Output) -> Res
         None => Feed::Simulated(Box::new(args.source.open(&saved, args.rotation).await?.stream)),
     };
     let mut printer = Printer::new(&args, output);
+    let watched = watch(&mut feed, instrument, &args, &mut printer, output).await;
+    // Whatever ended it, what was printed is a whole document.
+    printer.end()?;
+    match watched {
+        Ok(()) => Ok(Outcome::Done),
+        Err(error) => Err(CliError::Answered(Box::new(error))),
+    }
+}
+
+async fn watch(
+    feed: &mut Feed,
+    instrument: Instrument,
+    args: &Args,
+    printer: &mut Printer,
+    output: &Output,
+) -> Result<(), CliError> {
     let mut watch = Watch::new(instrument, args.clip, Seconds::new(1.0 / args.rate));
     loop {
         let event = tokio::select! {
@@ -109,7 +125,7 @@ pub(super) async fn run(mut args: Args, common: &Common, output: &Output) -> Res
         match event {
             Some(Event::Sample(sample)) => {
                 if args.duration.is_some_and(|seconds| sample.clock.value() >= seconds) {
-                    break;
+                    return Ok(());
                 }
                 if let Some(update) = watch.push(&sample) {
                     printer.print(&update)?;
@@ -121,11 +137,9 @@ pub(super) async fn run(mut args: Args, common: &Common, output: &Output) -> Res
                 output.say("the sensor is back");
                 watch.begin_anew();
             }
-            None => break,
+            None => return Ok(()),
         }
     }
-    printer.end()?;
-    Ok(Outcome::Done)
 }
 
 /// Turns samples into updates.
