@@ -86,8 +86,9 @@ impl Session {
         // One request at a time is the rule at a bench; a second one waits in the channel.
         let (requests, inbox) = mpsc::channel(4);
         let (publish, live) = watch::channel(None);
-        let task =
-            tokio::spawn(Bench { stream, instrument, publish, live: Live::new(LiveSettings::default()) }.run(inbox));
+        let task = tokio::spawn(
+            Bench { stream, instrument, publish: Some(publish), live: Live::new(LiveSettings::default()) }.run(inbox),
+        );
         Self { requests, live, task }
     }
 
@@ -130,13 +131,15 @@ impl Session {
 struct Bench {
     stream: SampleStream,
     instrument: Instrument,
-    publish: watch::Sender<Option<LiveReading>>,
+    /// Gone once the stream is over, so that whoever watches is told.
+    publish: Option<watch::Sender<Option<LiveReading>>>,
     live: Live,
 }
 
 impl Bench {
     async fn run(mut self, mut inbox: mpsc::Receiver<Request>) -> SampleStream {
         let end = self.serve(&mut inbox).await;
+        self.publish = None;
         // The stream is over, but somebody may still ask: the answer is why.
         while let Some(request) = inbox.recv().await {
             if let Request::Read { reply, .. } = request {
@@ -188,8 +191,9 @@ impl Bench {
             None => Progress::Moving,
         };
         let apparent_pitch = self.live.push(sample.clock, force.up.apparent_pitch());
+        let Some(publish) = &self.publish else { return };
         // Nobody has to be listening.
-        self.publish.send_replace(Some(LiveReading {
+        publish.send_replace(Some(LiveReading {
             clock: sample.clock,
             apparent_pitch,
             span_inclination: force.up.span_inclination(),

@@ -5,6 +5,7 @@ use super::source::{Saved, SourceArgs};
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::{LiveReading, OpenSetup, Session, Taken};
+use crate::filter::SteadySettings;
 use crate::record::DatumRef;
 use crate::rotor::{BladeName, Clip, Datum, LeadingEdge, Place, Spot, Station};
 use crate::units::{Angle, BladeVector};
@@ -181,9 +182,13 @@ async fn turned(session: &Session, last: &Taken) -> Result<(), CliError> {
     let waited = tokio::time::timeout(TURN_WITHIN, live.wait_for(moved)).await;
     match waited {
         Ok(Ok(_)) => Ok(()),
-        Ok(Err(_)) => {
-            Err(CliError::Measurement("the stream ended before the sensor was turned: no datum was set".into()))
-        }
+        // The stream is over: asking it says why.
+        Ok(Err(_)) => match session.read(SteadySettings::default()).await {
+            Ok(_) => {
+                Err(CliError::Measurement("the stream ended before the sensor was turned: no datum was set".into()))
+            }
+            Err(error) => Err(error.into()),
+        },
         Err(_) => Err(CliError::Measurement("the sensor was not turned within two minutes: no datum was set".into())),
     }
 }
