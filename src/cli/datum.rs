@@ -6,8 +6,8 @@ use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::{LiveReading, OpenSetup, Session, Taken};
 use crate::filter::SteadySettings;
-use crate::record::DatumRef;
-use crate::rotor::{BladeName, Clip, Datum, LeadingEdge, Place, Spot, Station};
+use crate::record::{DatumRef, RotorSurvey};
+use crate::rotor::{BladeName, Clip, Datum, Deflection, LeadingEdge, Place, Spot, Station};
 use crate::units::{Angle, BladeVector};
 use std::time::Duration;
 
@@ -27,7 +27,8 @@ Examples:
   clinoblade datum gravity                       level by the calibration alone
   clinoblade datum reversal                      two readings on any flat surface, the sensor turned end for end
   clinoblade datum surface --station 90          the surface it lies on now is zero, along station 90
-  clinoblade datum neutral --blade A --station 90   this blade, here, at stick centre is zero")]
+  clinoblade datum neutral --blade A --station 90   this blade, here, at stick centre is zero
+  clinoblade datum shaft                         square to the rotor's own axis, from the captures round the turn")]
 pub(super) struct Args {
     #[command(subcommand)]
     command: Command,
@@ -43,6 +44,8 @@ enum Command {
     Reversal(Reversal),
     /// The same blade at the same place at stick centre
     Neutral(Neutral),
+    /// The rotor's own axis, from the captures of this setup round the turn (see `rotor`)
+    Shaft(Shaft),
 }
 
 #[derive(Debug, clap::Args)]
@@ -50,6 +53,17 @@ struct Gravity {
     /// Record into this setup instead of the open one
     #[arg(long, value_name = "NUMBER")]
     setup: Option<u32>,
+}
+
+#[derive(Debug, clap::Args)]
+struct Shaft {
+    /// Record into this setup instead of the open one
+    #[arg(long, value_name = "NUMBER")]
+    setup: Option<u32>,
+
+    /// Use the captures of this stick position [default: every stick at its centre]
+    #[arg(long, value_name = "AXIS DIRECTION")]
+    at: Option<Deflection>,
 }
 
 #[derive(Debug, clap::Args)]
@@ -136,6 +150,17 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
             let apparent = super::steady::apparent(&taken, place)?;
             let datum = Datum::Neutral { apparent, place, u: taken.steady.repeat };
             set(open, datum, Some(taken), output).await
+        }
+        Command::Shaft(shaft) => {
+            let open = setup_to_write(shaft.setup, common).await?;
+            let survey = RotorSurvey::new(&open.setup().head, open.entries(), shaft.at)?;
+            let datum = survey.datum().ok_or_else(|| {
+                CliError::Measurement(
+                    "these captures do not tell the lean of the shaft: `rotor` says which readings would. No datum was set"
+                        .into(),
+                )
+            })?;
+            set(open, datum, None, output).await
         }
     }
 }
@@ -226,8 +251,13 @@ fn told(datum: &DatumRef) -> String {
         Datum::Neutral { apparent, place, u } => {
             format!("zero is blade {} as it stands: {apparent} (u {:.3}°)", place.blade, u.degrees())
         }
-        Datum::Shaft { tilt, .. } => {
-            format!("zero is square to the shaft, which leans {} to the nose and {} to the left", tilt.nose, tilt.left)
+        Datum::Shaft { tilt, u, .. } => {
+            format!(
+                "zero is square to the shaft, which leans {} to the nose and {} to the left (u {:.3}°)",
+                tilt.nose,
+                tilt.left,
+                u.degrees()
+            )
         }
     }
 }

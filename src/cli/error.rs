@@ -3,7 +3,7 @@
 use super::Output;
 use crate::bench::{BenchError, EvaluateError, KeepError};
 use crate::logbook::LogbookError;
-use crate::record::{AdjustmentError, EntryError, HeadError, SubjectError};
+use crate::record::{AdjustmentError, EntryError, HeadError, SubjectError, SurveyError};
 use crate::rotor::{DatumError, ParseDeflectionError, PlaceError, SpanTooSteep, TailError};
 use crate::stream::StreamError;
 use std::process::ExitCode;
@@ -74,6 +74,9 @@ pub enum CliError {
     /// No such place.
     #[error(transparent)]
     Place(#[from] PlaceError),
+    /// The captures give no rotor.
+    #[error(transparent)]
+    Survey(#[from] SurveyError),
     /// The simulated head.
     #[error(transparent)]
     Rig(#[from] super::rig_driver::RigDriverError),
@@ -105,7 +108,8 @@ impl CliError {
             | Self::Datum(_)
             | Self::Span(_)
             | Self::Tail(_)
-            | Self::Entry(_) => 1,
+            | Self::Entry(_)
+            | Self::Survey(_) => 1,
             Self::Stream(error) if is_use(error) => 2,
             Self::Stream(_) | Self::Bench(_) => 3,
             Self::Logbook(LogbookError::NoSetup(_) | LogbookError::NoOpenSetup | LogbookError::Closed(_)) => 2,

@@ -21,6 +21,7 @@ mod rig;
 pub mod rig_driver;
 mod rig_port;
 mod rig_reader;
+mod rotor;
 mod sensor;
 mod setting;
 mod setup;
@@ -91,6 +92,8 @@ enum Command {
     Capture(capture::Args),
     /// Record what was turned; the cells it can have moved become stale
     Adjust(adjust::Args),
+    /// The rotor solution: collectives, track, swashplate tilt and lean of the shaft
+    Rotor(rotor::Args),
     /// Is the limit record complete, and what is inside, outside, undecided
     Check(check::Args),
     /// Run a simulated head as a byte source that knows the truth
@@ -140,6 +143,7 @@ async fn dispatch(cli: Cli, output: &Output) -> Result<Outcome, CliError> {
         Command::Read(arguments) => read::run(arguments, common, output).await,
         Command::Capture(arguments) => capture::run(arguments, common, output).await,
         Command::Adjust(arguments) => adjust::run(arguments, common, output).await,
+        Command::Rotor(arguments) => rotor::run(arguments, common, output).await,
         Command::Check(arguments) => check::run(arguments, common, output).await,
         Command::Completions(arguments) => completions::run(&arguments, output),
     }

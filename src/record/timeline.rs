@@ -75,6 +75,11 @@ impl<'a> Timeline<'a> {
         self.captures.iter().filter(move |d| d.subject().deflection() == deflection)
     }
 
+    /// Captures of all main blades, oldest first.
+    pub(super) fn on_main_rotor(&self) -> impl DoubleEndedIterator<Item = &Dated<'a>> {
+        self.captures.iter().filter(|d| d.subject().station().is_some())
+    }
+
     /// Captures of one main blade, oldest first.
     pub(super) fn on_main_blade(&self, blade: BladeName) -> impl DoubleEndedIterator<Item = &Dated<'a>> {
         self.captures.iter().filter(move |d| d.subject().station().is_some() && d.subject().blade() == blade)

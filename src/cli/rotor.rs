@@ -1,0 +1,246 @@
+//! `rotor`: collectives, droop, swashplate tilt and the lean of the shaft, from readings round the turn.
+
+use super::setting::setup;
+use super::{CliError, Common, Outcome, Output};
+use crate::record::RotorSurvey;
+use crate::report::plot::{Axis, Line, Plot, Scale, Stroke};
+use crate::rotor::{
+    BladeName, Clip, Deflection, Estimate, Readings, Rotation, RotorReading, RotorSolution, SolutionError, Station,
+    Unknown, solve,
+};
+use crate::units::Angle;
+use std::path::{Path, PathBuf};
+
+/// Arguments of `rotor`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  clinoblade rotor                                   from the captures of the open setup, all sticks centred
+  clinoblade rotor --at \"collective high\" --plot rotor.svg
+  clinoblade rotor --readings round.csv --rotation clockwise --json
+
+A table has the columns blade, station_deg, clip, apparent_deg, span_deg and may have u_apparent_deg, u_span_deg; above its
+header it may say '# rotation=clockwise'. A helicopter need not stand level: four stations a quarter turn apart, or three a
+third apart, tell the lean of the shaft from the tilt of the swashplate.")]
+pub(super) struct Args {
+    /// Read this table instead of the captures of a setup
+    #[arg(long, value_name = "FILE.csv", conflicts_with_all = ["setup", "at"])]
+    readings: Option<PathBuf>,
+
+    /// Which way the rotor turns, seen from above, where the table does not say it
+    #[arg(long, value_name = "clockwise|anticlockwise", requires = "readings")]
+    rotation: Option<Rotation>,
+
+    /// Work on this setup instead of the open one
+    #[arg(long, value_name = "NUMBER")]
+    setup: Option<u32>,
+
+    /// Use the captures of this stick position [default: every stick at its centre]
+    #[arg(long, value_name = "AXIS DIRECTION")]
+    at: Option<Deflection>,
+
+    /// Draw pitch against azimuth, measured and fitted
+    #[arg(long, value_name = "FILE.svg")]
+    plot: Option<PathBuf>,
+}
+
+/// What was solved, from wherever its readings came.
+struct Solved {
+    readings: Vec<RotorReading>,
+    solution: RotorSolution,
+    numbered: bool,
+    setup: Option<u32>,
+}
+
+/// Solves and prints.
+pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    let solved = match &args.readings {
+        Some(path) => from_table(path, args.rotation)?,
+        None => from_setup(&args, common).await?,
+    };
+    if let Some(path) = &args.plot {
+        let write = std::fs::write(path, plot(&solved).svg());
+        write.map_err(|source| CliError::File { path: path.display().to_string(), source })?;
+    }
+    let mut document = solved.solution.document(solved.numbered);
+    if let (serde_json::Value::Object(fields), Some(setup)) = (&mut document, solved.setup) {
+        fields.insert("setup".to_owned(), setup.into());
+    }
+    output.answer(&document, &told(&solved))?;
+    Ok(if solved.solution.unobservable().is_empty() { Outcome::Done } else { Outcome::SaysNo })
+}
+
+fn from_table(path: &Path, rotation: Option<Rotation>) -> Result<Solved, CliError> {
+    let name = path.display();
+    let text = super::head::read_file(path)?;
+    let table = Readings::from_csv(&text, rotation).map_err(|error| CliError::Use(format!("{name}: {error}")))?;
+    let solution = solve(&table.readings, table.rotation).map_err(|error| match error {
+        SolutionError::Unsettled => CliError::Measurement(format!("{name}: {error}")),
+        wrong => CliError::Use(format!("{name}: {wrong}")),
+    })?;
+    Ok(Solved { readings: table.readings, solution, numbered: table.numbered, setup: None })
+}
+
+async fn from_setup(args: &Args, common: &Common) -> Result<Solved, CliError> {
+    let open = setup(args.setup, common).await?;
+    let survey = RotorSurvey::new(&open.setup().head, open.entries(), args.at)?;
+    let setup = Some(open.setup().number);
+    Ok(Solved { readings: survey.readings, solution: survey.solution, numbered: false, setup })
+}
+
+fn told(solved: &Solved) -> String {
+    let solution = &solved.solution;
+    let mut lines = vec![
+        lean("shaft leans", solution, Unknown::Nose, "nose", "tail"),
+        lean("        and", solution, Unknown::Left, "left", "right"),
+    ];
+    for blade in &solution.blades {
+        let name = name(blade.blade, solved.numbered);
+        lines.push(format!(
+            "blade {name}: collective {}, droop {} (tip up positive)",
+            figure(blade.collective),
+            figure(blade.droop)
+        ));
+    }
+    if let Some(first) = solution.blades.first() {
+        for blade in &solution.blades {
+            if let Some(split) = blade.split {
+                let (first, other) = (name(first.blade, solved.numbered), name(blade.blade, solved.numbered));
+                lines.push(format!("track split {first} less {other}: {}", figure(split)));
+            }
+        }
+    }
+    lines.push(swash(solution));
+    for (unknown, what) in [
+        (Unknown::ClipOffset, "clip's offset about the span"),
+        (Unknown::ClipSpanOffset, "clip's offset about the chord"),
+    ] {
+        lines.extend(solution.get(unknown).map(|estimate| format!("{what} {}", figure(estimate))));
+    }
+    lines.push(fit(solved));
+    lines.extend(unobservable(solved));
+    lines.join("\n")
+}
+
+fn name(blade: BladeName, numbered: bool) -> String {
+    if numbered { (blade.index() + 1).to_string() } else { blade.to_string() }
+}
+
+/// Value and expanded uncertainty at k = 2; `not known` where the readings do not tell it.
+fn figure(estimate: Estimate) -> String {
+    match estimate.known() {
+        Some(value) => super::document::with_uncertainty(value, estimate.standard_error * 2.0),
+        None => "not known".to_owned(),
+    }
+}
+
+fn lean(what: &str, solution: &RotorSolution, unknown: Unknown, to: &str, away: &str) -> String {
+    let Some(estimate) = solution.get(unknown) else { return String::new() };
+    match estimate.known() {
+        Some(value) if value < Angle::ZERO => {
+            format!("{what} {} to the {away}", figure(Estimate { value: -value, ..estimate }))
+        }
+        Some(_) => format!("{what} {} to the {to}", figure(estimate)),
+        None => format!("{what} to {to} or {away}: not known"),
+    }
+}
+
+fn swash(solution: &RotorSolution) -> String {
+    match (solution.swash(), solution.get(Unknown::Cos), solution.get(Unknown::Sin)) {
+        (Some((amplitude, azimuth)), Some(cos), Some(sin)) => {
+            let u = cos.standard_error.hypot(sin.standard_error) / std::f64::consts::SQRT_2;
+            let figure = super::document::with_uncertainty(amplitude, u * 2.0);
+            if amplitude > u * 2.0 {
+                format!("swashplate tilt {figure}, pitch greatest at {:.0}° from the boom", azimuth.degrees())
+            } else {
+                format!("swashplate tilt {figure}: square to the shaft as far as these readings tell")
+            }
+        }
+        _ => "swashplate tilt: not known".to_owned(),
+    }
+}
+
+fn fit(solved: &Solved) -> String {
+    let solution = &solved.solution;
+    let readings = solved.readings.len();
+    let said = format!(
+        "{readings} {}, {} degrees of freedom, residuals {:.3}° rms; ± is for about 95 % (k = 2)",
+        if readings == 1 { "reading" } else { "readings" },
+        solution.degrees_of_freedom,
+        solution.residual_rms.degrees()
+    );
+    if !solution.misfit {
+        return said;
+    }
+    let size = |k: &usize| solution.residuals.get(*k).map_or(0.0, |r| r.apparent.hypot(r.span).radians());
+    let worst = (0..readings).max_by(|a, b| size(a).total_cmp(&size(b)));
+    let worst = worst.and_then(|k| solved.readings.get(k)).map_or_else(String::new, |r| {
+        format!(" Look first at blade {} at {}.", name(r.blade, solved.numbered), r.station)
+    });
+    format!(
+        "{said}\nThe readings scatter by more than their uncertainties explain: a misread station, a clip that moved, a model \
+         that was moved, or binding.{worst}"
+    )
+}
+
+/// What is not known, and the readings that would tell it.
+fn unobservable(solved: &Solved) -> Option<String> {
+    let hidden = solved.solution.unobservable();
+    if hidden.is_empty() {
+        return None;
+    }
+    let hidden: Vec<String> = hidden.iter().map(ToString::to_string).collect();
+    let wanted: Vec<String> = solved
+        .solution
+        .suggestions
+        .iter()
+        .map(|s| {
+            let clip = if s.clip == Clip::Reversed { ", clip reversed" } else { "" };
+            format!("blade {} at station {}{clip}", name(s.blade, solved.numbered), s.station)
+        })
+        .collect();
+    Some(format!(
+        "These readings do not tell {}: the lean of the shaft and the tilt of the swashplate look alike in them. Read {} as \
+         well.",
+        hidden.join(", "),
+        if wanted.is_empty() { "more stations".to_owned() } else { wanted.join(" and ") }
+    ))
+}
+
+/// Pitch against azimuth: every blade measured, and fitted where all is known.
+fn plot(solved: &Solved) -> Plot {
+    let told = solved.solution.unobservable().is_empty();
+    let axis = |label: &str| Axis { label: label.to_owned(), scale: Scale::Linear };
+    let mut lines = Vec::new();
+    for blade in solved.solution.blades.iter().map(|b| b.blade) {
+        for clip in [Clip::Forward, Clip::Reversed] {
+            let points: Vec<(f64, f64)> = solved
+                .readings
+                .iter()
+                .filter(|r| r.blade == blade && r.clip == clip)
+                .map(|r| (f64::from(r.station), r.apparent.degrees()))
+                .collect();
+            if points.is_empty() {
+                continue;
+            }
+            let turned = if clip == Clip::Reversed { ", reversed" } else { "" };
+            let name = format!("blade {}{turned}", name(blade, solved.numbered));
+            lines.push(Line { name: format!("{name}, read"), points, stroke: Stroke::Points });
+            if told {
+                let points = (0..=120).map(|k| 3.0 * f64::from(k)).map(|at| (at, fitted(solved, blade, at, clip)));
+                let (name, points) = (format!("{name}, fitted"), points.collect());
+                lines.push(Line { name, points, stroke: Stroke::Dashed });
+            }
+        }
+    }
+    Plot {
+        title: "Apparent pitch round the turn".to_owned(),
+        x: axis("azimuth from the boom in the direction of rotation, degrees"),
+        y: axis("apparent pitch, degrees"),
+        lines,
+    }
+}
+
+fn fitted(solved: &Solved, blade: BladeName, azimuth: f64, clip: Clip) -> f64 {
+    Station::from_degrees(azimuth).map_or(f64::NAN, |at| solved.solution.foretell(blade, at, clip).0.degrees())
+}

@@ -1,0 +1,263 @@
+//! The rotor as the captures of a setup show it: main blades read round the turn with the sticks in one position.
+//!
+//! Every capture that still holds gives one reading, apparent pitch and span slope; where one place was read more than
+//! once, the newest. What the sensor's own error is known to be (`datum reversal`) is taken off. Then the rotor
+//! solution is solved, and its standard errors grow by what the readings share, which no scatter shows:
+//!
+//! * *Each reading's own*: repeat, and the blade's station, set by eye: `u(ψ)·dφ/dψ`, from a first solution.
+//! * *Shared*: the clip's seat (one offset and one yaw from square for every seat), the calibration, the sensor's own error.
+//!   Each cause moves all its readings at once by one standard uncertainty; the rotor is solved again, and what the
+//!   unknowns move by are its effects (JCGM 100:2008, 5.1.3 note 2). So a seat that is off goes into a collective and
+//!   not into the lean of the shaft, and a calibration drops out of the split.
+//!
+//! Assumed: a clip sits square within 2°, evenly likely; the sensor's error about its chord is as large as that about its
+//! span. The model stood still while it was read: if not, the residuals show it.
+
+use super::capture::Capture;
+use super::head::Head;
+use super::setup::{Entry, Event};
+use super::timeline::{Dated, Timeline};
+use super::travel::own_budget;
+use crate::rotor::{
+    Datum, Deflection, Estimate, InstrumentError, ReadingUncertainty, RotorReading, RotorSolution, SolutionError,
+    Station, solve,
+};
+use crate::uncertainty::{Component, Contribution};
+use crate::units::Angle;
+use std::collections::BTreeMap;
+use uuid::Uuid;
+
+/// A clip put on by eye is square to the span within this, evenly likely. [common practice, no source]
+const YAW_DEGREES: f64 = 2.0;
+
+/// No single reading is better than this: it keeps the weights finite. [common practice, no source]
+const LEAST_DEGREES: f64 = 0.005;
+
+/// Readings of one blade closer than this stand at one place.
+const SAME_PLACE_DEGREES: f64 = 0.5;
+
+/// The rotor from the captures of a setup.
+#[derive(Debug, Clone)]
+pub struct RotorSurvey {
+    /// What was read, the sensor's own error taken off.
+    pub readings: Vec<RotorReading>,
+    /// The captures it was read from, in the same order.
+    pub captures: Vec<Uuid>,
+    /// The solution; its standard errors hold what the readings share.
+    pub solution: RotorSolution,
+    /// The sensor's own error that was taken off, where one is known.
+    pub instrument: Option<InstrumentError>,
+    u_instrument: Angle,
+}
+
+/// Why captures give no rotor.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum SurveyError {
+    /// Nothing to solve.
+    #[error(
+        "no capture of a main blade at {0} holds: capture every blade there at 0°, 90°, 180° and 270° \
+         (`capture collective mid --blade A --station 0` and so on)"
+    )]
+    NoCaptures(String),
+    /// No solution.
+    #[error(transparent)]
+    Solution(#[from] SolutionError),
+}
+
+impl RotorSurvey {
+    /// Solves the rotor from the captures with the sticks at `stick`; without one, every stick at its centre.
+    ///
+    /// # Errors
+    /// When there is no such capture, or the readings follow no rotor.
+    pub fn new(head: &Head, entries: &[Entry], stick: Option<Deflection>) -> Result<Self, SurveyError> {
+        let timeline = Timeline::new(entries);
+        let captures = newest_at_each_place(&timeline, stick);
+        if captures.is_empty() {
+            let what = stick.map_or_else(|| "mid stick".to_owned(), |stick| stick.to_string());
+            return Err(SurveyError::NoCaptures(what));
+        }
+        let known = entries.iter().rev().find_map(|entry| match &entry.event {
+            Event::Datum { datum } => own_error(datum.datum),
+            _ => None,
+        });
+        let errors: Vec<Option<(InstrumentError, Angle)>> =
+            captures.iter().map(|capture| own_error(capture.datum.datum).or(known)).collect();
+        let mut readings: Vec<RotorReading> =
+            captures.iter().zip(&errors).filter_map(|(capture, error)| reading(capture, error.map(|e| e.0))).collect();
+        // What a station's error does to a reading follows from the rotor itself, so that is solved roughly first.
+        let first = solve(&readings, head.rotation)?;
+        for reading in &mut readings {
+            reading.u = reading.u.map(|u| with_station(u, reading, &first, head.station_error));
+        }
+        let mut solution = solve(&readings, head.rotation)?;
+        if solution.unobservable().is_empty() {
+            let shared = shared_causes(&captures, &readings, &errors);
+            grow(&mut solution, &readings, &shared)?;
+        }
+        let newest = errors.iter().rev().find_map(|error| *error);
+        Ok(Self {
+            readings,
+            captures: captures.iter().map(|capture| capture.id).collect(),
+            solution,
+            instrument: newest.map(|(error, _)| error),
+            u_instrument: newest.map_or(Angle::ZERO, |(_, u)| u),
+        })
+    }
+
+    /// The shaft as a datum, with the sensor's own error in it; none where the readings do not tell the lean.
+    #[must_use]
+    pub fn datum(&self) -> Option<Datum> {
+        let Datum::Shaft { tilt, rotation, clip_offset, u } = self.solution.datum()? else { return None };
+        let own = self.instrument.map(|error| error.chord);
+        let clip_offset = match (clip_offset, own) {
+            (None, None) => None,
+            (one, other) => Some(one.unwrap_or_default() + other.unwrap_or_default()),
+        };
+        Some(Datum::Shaft { tilt, rotation, clip_offset, u: u.hypot(self.u_instrument) })
+    }
+}
+
+/// What a datum knows of the sensor's own error, and how well.
+fn own_error(datum: Datum) -> Option<(InstrumentError, Angle)> {
+    match datum {
+        Datum::Reversal { instrument, u, .. } => Some((instrument, u)),
+        Datum::Surface { instrument: Some(instrument), u, .. } => Some((instrument, u)),
+        // Only the part about the span is kept with a shaft; the other one is then part of every droop.
+        Datum::Shaft { clip_offset: Some(chord), u, .. } => Some((InstrumentError { chord, span: Angle::ZERO }, u)),
+        _ => None,
+    }
+}
+
+fn newest_at_each_place<'a>(timeline: &Timeline<'a>, stick: Option<Deflection>) -> Vec<&'a Capture> {
+    let wanted = |dated: &&Dated<'a>| {
+        let deflection = dated.subject().deflection();
+        dated.is_fresh() && stick.map_or_else(|| deflection.is_neutral(), |stick| deflection == stick)
+    };
+    let mut found: Vec<&'a Capture> = Vec::new();
+    for dated in timeline.on_main_rotor().rev().filter(wanted) {
+        let capture = dated.capture;
+        if !found.iter().any(|newer| is_same_place(newer, capture)) {
+            found.push(capture);
+        }
+    }
+    found.reverse();
+    found
+}
+
+fn is_same_place(one: &Capture, other: &Capture) -> bool {
+    let near = |a: Station, b: Station| a.distance(b).degrees() < SAME_PLACE_DEGREES;
+    one.subject.blade() == other.subject.blade()
+        && one.clip == other.clip
+        && one.subject.station().zip(other.subject.station()).is_some_and(|(a, b)| near(a, b))
+}
+
+fn reading(capture: &Capture, error: Option<InstrumentError>) -> Option<RotorReading> {
+    let error = error.unwrap_or_default();
+    let repeat = capture.reading.budget.components().get(&Component::Repeat).copied().unwrap_or_default();
+    let u = repeat.hypot(Angle::from_degrees(LEAST_DEGREES));
+    Some(RotorReading {
+        blade: capture.subject.blade(),
+        station: capture.subject.station()?,
+        clip: capture.clip,
+        apparent: capture.reading.apparent_pitch - error.chord * capture.clip.sign(),
+        span: capture.reading.span_inclination - error.span * capture.clip.sign(),
+        u: Some(ReadingUncertainty { apparent: u, span: u }),
+    })
+}
+
+/// A reading's own uncertainty, joined by what its station is uncertain by where the pitch changes with it.
+fn with_station(
+    own: ReadingUncertainty,
+    reading: &RotorReading,
+    first: &RotorSolution,
+    station_error: Angle,
+) -> ReadingUncertainty {
+    let beside = |degrees: f64| {
+        let station = Station::from_degrees(f64::from(reading.station) + degrees).unwrap_or(reading.station);
+        first.foretell(reading.blade, station, reading.clip)
+    };
+    let (after, before) = (beside(1.0), beside(-1.0));
+    let u_station = station_error.degrees() / 3f64.sqrt();
+    let by_station = |after: Angle, before: Angle| (after - before).wrapped() / 2.0 * u_station;
+    ReadingUncertainty {
+        apparent: own.apparent.hypot(by_station(after.0, before.0)),
+        span: own.span.hypot(by_station(after.1, before.1)),
+    }
+}
+
+/// One cause behind several readings: what each of them is moved by when it is off by one standard uncertainty.
+type Cause = Vec<(Angle, Angle)>;
+
+fn shared_causes(
+    captures: &[&Capture],
+    readings: &[RotorReading],
+    errors: &[Option<(InstrumentError, Angle)>],
+) -> Vec<Cause> {
+    let nothing = vec![(Angle::ZERO, Angle::ZERO); readings.len()];
+    let mut causes: BTreeMap<(Component, String, usize), Cause> = BTreeMap::new();
+    let mut move_by = |key: (Component, String, usize), place: usize, by: (Angle, Angle)| {
+        let cause = causes.entry(key).or_insert_with(|| nothing.clone());
+        if let Some(moved) = cause.get_mut(place) {
+            *moved = (moved.0 + by.0, moved.1 + by.1);
+        }
+    };
+    for (place, (capture, reading)) in captures.iter().zip(readings).enumerate() {
+        let way = capture.clip.sign();
+        let budget = own_budget(capture);
+        for contribution in budget.contributions().iter().filter(|c| is_shared(c)) {
+            let source = contribution.source.as_ref().map(ToString::to_string).unwrap_or_default();
+            for (index, effect) in contribution.effects.iter().enumerate() {
+                move_by((contribution.component, source.clone(), index), place, (*effect, Angle::ZERO));
+            }
+            // The same about the chord, which the budget of a pitch does not know.
+            let size = contribution.standard() * way;
+            move_by((contribution.component, source, usize::MAX), place, (Angle::ZERO, size));
+        }
+        let yaw = (YAW_DEGREES / 3f64.sqrt()).to_radians();
+        let seat = (Component::Clip, format!("yaw of seat {}", capture.seat), 0);
+        move_by(seat, place, (reading.span * (yaw * way), reading.apparent * (-yaw * way)));
+        if let Some(Some((_, u))) = errors.get(place) {
+            move_by((Component::Datum, "the sensor's own error".to_owned(), 0), place, (*u * way, Angle::ZERO));
+            move_by((Component::Datum, "the sensor's own error".to_owned(), 1), place, (Angle::ZERO, *u * way));
+        }
+    }
+    causes.into_values().collect()
+}
+
+/// The station and the scatter are each reading's own; a datum is not in an apparent pitch, and no tail is here.
+const fn is_shared(contribution: &Contribution) -> bool {
+    matches!(contribution.component, Component::Clip | Component::Calibration | Component::Temperature)
+}
+
+/// Adds to the standard errors what each shared cause moves the solution by.
+fn grow(solution: &mut RotorSolution, readings: &[RotorReading], causes: &[Cause]) -> Result<(), SolutionError> {
+    let found = solution.clone();
+    for cause in causes {
+        let moved: Vec<RotorReading> = readings
+            .iter()
+            .zip(cause)
+            .map(|(reading, by)| RotorReading {
+                apparent: reading.apparent + by.0,
+                span: reading.span + by.1,
+                ..*reading
+            })
+            .collect();
+        let moved = solve(&moved, found.rotation)?;
+        let widen = |estimate: &mut Estimate, here: Angle, there: Angle| {
+            estimate.standard_error = estimate.standard_error.hypot((there - here).wrapped());
+        };
+        for ((_, estimate), ((_, here), (_, there))) in
+            solution.estimates.iter_mut().zip(found.estimates.iter().zip(&moved.estimates))
+        {
+            widen(estimate, here.value, there.value);
+        }
+        for (blade, (here, there)) in solution.blades.iter_mut().zip(found.blades.iter().zip(&moved.blades)) {
+            widen(&mut blade.collective, here.collective.value, there.collective.value);
+            widen(&mut blade.droop, here.droop.value, there.droop.value);
+            if let (Some(split), Some(here), Some(there)) = (&mut blade.split, here.split, there.split) {
+                widen(split, here.value, there.value);
+            }
+        }
+    }
+    Ok(())
+}
