@@ -6,7 +6,7 @@
 //! # The rooms, in the order in which a sample travels
 //!
 //! bytes → [`stream`] → `Sample` → [`sensor`] → force in g → [`filter`] → steady force → [`rotor`] → blade angle
-//! against a datum → [`record`] → [`logbook`], and from there to people by [`mod@report`].
+//! against a datum → [`record`] → [`logbook`].
 //!
 //! Around that way stand [`units`], [`stats`] and [`uncertainty`] (used by all), [`rig`] (a simulated head that
 //! knows the truth), [`mod@bench`] (the running session that owns the stream) and [`cli`] (one file a command).
