@@ -4,10 +4,12 @@ mod evaluate;
 mod instrument;
 mod open_setup;
 mod pose;
+mod recompute;
 mod session;
 
 pub use evaluate::{Circumstances, EvaluateError, evaluate};
 pub use instrument::Instrument;
 pub use open_setup::{Draft, KeepError, OpenSetup, Order};
 pub use pose::pose;
+pub use recompute::{RecomputeError, recompute};
 pub use session::{BenchError, LiveReading, Session, Taken};

@@ -150,6 +150,22 @@ impl OpenSetup {
         })
     }
 
+    /// The captures so far, in order, each with its newest reading: what was kept of a `recompute`, else its first.
+    #[must_use]
+    pub fn newest_readings(&self) -> Vec<&Capture> {
+        let anew: Vec<&Capture> = self
+            .entries
+            .iter()
+            .rev()
+            .filter_map(|entry| match &entry.event {
+                Event::Recomputed { captures, .. } => Some(captures),
+                _ => None,
+            })
+            .flatten()
+            .collect();
+        self.captures().map(|first| anew.iter().find(|c| c.id == first.id).copied().unwrap_or(first)).collect()
+    }
+
     /// Works out the capture that a reading makes. Nothing is recorded.
     ///
     /// # Errors

@@ -17,6 +17,7 @@ mod output;
 mod ports;
 mod question;
 mod read;
+mod recompute;
 mod rig;
 pub mod rig_driver;
 mod rig_port;
@@ -27,6 +28,7 @@ mod setting;
 mod setup;
 mod source;
 mod steady;
+mod track;
 mod watch;
 
 pub use error::{CliError, Outcome};
@@ -92,6 +94,8 @@ enum Command {
     Capture(capture::Args),
     /// Record what was turned; the cells it can have moved become stale
     Adjust(adjust::Args),
+    /// All blades at one station: the split between them, and what deciding it takes
+    Track(track::Args),
     /// The rotor solution: collectives, track, swashplate tilt and lean of the shaft
     Rotor(rotor::Args),
     /// Is the limit record complete, and what is inside, outside, undecided
@@ -143,6 +147,7 @@ async fn dispatch(cli: Cli, output: &Output) -> Result<Outcome, CliError> {
         Command::Read(arguments) => read::run(arguments, common, output).await,
         Command::Capture(arguments) => capture::run(arguments, common, output).await,
         Command::Adjust(arguments) => adjust::run(arguments, common, output).await,
+        Command::Track(arguments) => track::run(arguments, common, output).await,
         Command::Rotor(arguments) => rotor::run(arguments, common, output).await,
         Command::Check(arguments) => check::run(arguments, common, output).await,
         Command::Completions(arguments) => completions::run(&arguments, output),

@@ -2,11 +2,11 @@
 
 use super::setting::setup;
 use super::{CliError, Common, Outcome, Output};
-use crate::record::RotorSurvey;
+use crate::record::{PhaseSurvey, RotorSurvey};
 use crate::report::plot::{Axis, Line, Plot, Scale, Stroke};
 use crate::rotor::{
-    BladeName, Clip, Deflection, Estimate, Readings, Rotation, RotorReading, RotorSolution, SolutionError, Station,
-    Unknown, solve,
+    AxisPhase, BladeName, Clip, Deflection, Estimate, PhaseError, Readings, Rotation, RotorReading, RotorSolution,
+    SolutionError, Station, Unknown, solve,
 };
 use crate::units::Angle;
 use std::path::{Path, PathBuf};
@@ -18,6 +18,7 @@ Examples:
   clinoblade rotor                                   from the captures of the open setup, all sticks centred
   clinoblade rotor --at \"collective high\" --plot rotor.svg
   clinoblade rotor --readings round.csv --rotation clockwise --json
+  clinoblade rotor --phase                           where round the turn elevator and aileron act
 
 A table has the columns blade, station_deg, clip, apparent_deg, span_deg and may have u_apparent_deg, u_span_deg; above its
 header it may say '# rotation=clockwise'. A helicopter need not stand level: four stations a quarter turn apart, or three a
@@ -39,6 +40,10 @@ pub(super) struct Args {
     #[arg(long, value_name = "AXIS DIRECTION")]
     at: Option<Deflection>,
 
+    /// Amplitude and phase of elevator and aileron instead, from their full ends at several stations
+    #[arg(long, conflicts_with_all = ["readings", "at", "plot"])]
+    phase: bool,
+
     /// Draw pitch against azimuth, measured and fitted
     #[arg(long, value_name = "FILE.svg")]
     plot: Option<PathBuf>,
@@ -54,6 +59,9 @@ struct Solved {
 
 /// Solves and prints.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    if args.phase {
+        return phase(&args, common, output).await;
+    }
     let solved = match &args.readings {
         Some(path) => from_table(path, args.rotation)?,
         None => from_setup(&args, common).await?,
@@ -86,6 +94,43 @@ async fn from_setup(args: &Args, common: &Common) -> Result<Solved, CliError> {
     let survey = RotorSurvey::new(&open.setup().head, open.entries(), args.at)?;
     let setup = Some(open.setup().number);
     Ok(Solved { readings: survey.readings, solution: survey.solution, numbered: false, setup })
+}
+
+async fn phase(args: &Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    let open = setup(args.setup, common).await?;
+    let survey = PhaseSurvey::new(&open.setup().head, open.entries());
+    let said = |axis: &Result<AxisPhase, PhaseError>| match axis {
+        Ok(phase) => phase.to_string(),
+        Err(error) => error.to_string(),
+    };
+    let mut lines = vec![said(&survey.elevator), said(&survey.aileron)];
+    lines.extend(survey.pair.map(|pair| pair.to_string()));
+    let document = serde_json::json!({
+        "setup": open.setup().number,
+        "elevator": phase_document(&survey.elevator),
+        "aileron": phase_document(&survey.aileron),
+        "skew_deg": survey.pair.map(|pair| pair.skew().0),
+        "mean_phase_deg": survey.pair.map(|pair| pair.mean().0),
+        "linkage": survey.pair.map(|pair| pair.to_string()),
+    });
+    output.answer(&document, &lines.join("\n"))?;
+    Ok(if survey.pair.is_some() { Outcome::Done } else { Outcome::SaysNo })
+}
+
+/// One axis; `null` figures with the reason where its captures do not tell it.
+fn phase_document(axis: &Result<AxisPhase, PhaseError>) -> serde_json::Value {
+    let known = axis.as_ref().ok();
+    let figure = |of: fn(&AxisPhase) -> Angle| known.map(of);
+    serde_json::json!({
+        "amplitude_deg": figure(|p| p.amplitude),
+        "amplitude_standard_uncertainty_deg": figure(|p| p.u_amplitude),
+        "phase_deg": figure(|p| p.phase),
+        "phase_standard_uncertainty_deg": figure(|p| p.u_phase),
+        "leak_deg": figure(|p| p.leak),
+        "leak_standard_uncertainty_deg": figure(|p| p.u_leak),
+        "residual_rms_deg": figure(|p| p.residual_rms),
+        "says": axis.as_ref().map_or_else(ToString::to_string, ToString::to_string),
+    })
 }
 
 fn told(solved: &Solved) -> String {

@@ -58,6 +58,8 @@ Examples:
   clinoblade setup resume --temperature 17
   clinoblade setup resume 4 --moved --clip-off")]
     Resume(Box<Resume>),
+    /// Read the captures anew from their raw samples: today's filter, a chosen calibration, old beside new
+    Recompute(Box<super::recompute::Args>),
     /// Close a setup: nothing is added to it any more
     Close {
         /// Its number, else the open one
@@ -136,6 +138,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         Command::List { head, most } => list(head.as_deref(), most, common, output).await?,
         Command::Show { number } => show(number, common, output).await?,
         Command::Resume(resume) => return take_up(*resume, common, output).await,
+        Command::Recompute(recompute) => return super::recompute::run(*recompute, common, output).await,
         Command::Close { number } => close(number, common, output).await?,
     }
     Ok(Outcome::Done)
@@ -242,6 +245,7 @@ fn told(entry: &Entry) -> String {
         },
         Event::Datum { datum } => format!("datum {} set", datum.kind()),
         Event::Resumed { note } => format!("taken up again: {note}"),
+        Event::Recomputed { note, captures } => format!("{} captures read anew: {note}", captures.len()),
         Event::Skipped { deflection, reason } => format!("left out: {deflection} ({reason})"),
     }
 }

@@ -15,6 +15,7 @@ const fn kind(event: &Event) -> &'static str {
         Event::Adjustment { .. } => "adjustment",
         Event::Datum { .. } => DATUM,
         Event::Resumed { .. } => "resumed",
+        Event::Recomputed { .. } => "recomputed",
         Event::Skipped { .. } => "skipped",
     }
 }

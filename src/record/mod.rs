@@ -14,6 +14,7 @@ mod document;
 mod head;
 mod limit_cell;
 mod limits;
+mod phase_survey;
 mod reading;
 mod remeasure;
 mod resume;
@@ -23,6 +24,7 @@ mod subject;
 mod survey;
 mod table;
 mod timeline;
+mod track_survey;
 mod travel;
 mod zero_cell;
 
@@ -31,9 +33,11 @@ pub use capture::{Approach, Capture, DatumRef, LimitedBy, RawSamples, SensorIden
 pub use cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 pub use head::{BladeCount, Head, HeadError, Lengthening, Link, LinkSeat, LinkThread, Tail, TailPositive, Targets};
 pub use limits::{Asymmetry, LimitRecord};
+pub use phase_survey::PhaseSurvey;
 pub use reading::Reading;
 pub use remeasure::Wanted;
 pub use resume::{Finding, Held, Pause};
 pub use setup::{Blades, Entry, EntryError, Event, Setup};
 pub use subject::{MainDeflection, Subject, SubjectError};
 pub use survey::{RotorSurvey, SurveyError};
+pub use track_survey::{JudgedSplit, TrackForecast, TrackSurvey};

@@ -71,6 +71,13 @@ pub enum Event {
         /// What was judged to hold and what not.
         note: String,
     },
+    /// Captures were read anew from their raw samples, which stay as they are: from here on these readings count.
+    Recomputed {
+        /// With what.
+        note: String,
+        /// The captures with their new readings, each with the id that it had.
+        captures: Vec<Capture>,
+    },
     /// A direction was left out on purpose.
     Skipped {
         /// What was left out.

@@ -64,6 +64,14 @@ impl<'a> Timeline<'a> {
                         }
                     }
                 }
+                // The newest reading of a capture counts, in the capture's own place.
+                Event::Recomputed { captures: anew, .. } => {
+                    for capture in anew {
+                        if let Some(dated) = captures.iter_mut().find(|d| d.capture.id == capture.id) {
+                            dated.capture = capture;
+                        }
+                    }
+                }
                 _ => {}
             }
         }

@@ -1,0 +1,218 @@
+//! Track at rest from the captures of a setup: all blades at one station, judged, with what it still takes to decide it.
+//!
+//! Used are the captures at mid stick that still hold, at one station and against one datum. Each blade may have been
+//! read several times; its mean counts. How many readings a decision takes follows from what changes from reading to
+//! reading (repeat and the clip's seat) and what is left of the rest in a difference.
+
+use super::capture::Capture;
+use super::head::Head;
+use super::setup::Entry;
+use super::timeline::{Timeline, same_station};
+use super::travel::own_budget;
+use super::zero_cell::MID;
+use crate::rotor::{BladeName, Moves, Spot, Station, Track, TrackError, TrackReading, moves_to_decide, track};
+use crate::uncertainty::{Budget, Component, Decision, Target, decide};
+use crate::units::Angle;
+use uuid::Uuid;
+
+/// What a reading is uncertain by from reading to reading while none was taken: a clip's seat and a steady hold.
+/// [common practice, no source]
+const EXPECTED_SEAT_DEGREES: f64 = 0.1;
+const EXPECTED_REPEAT_DEGREES: f64 = 0.025;
+
+/// One blade against the reference, judged.
+#[derive(Debug, Clone, PartialEq)]
+pub struct JudgedSplit {
+    /// The blade.
+    pub blade: BladeName,
+    /// Its pitch less the reference blade's.
+    pub split: Angle,
+    /// What makes it uncertain.
+    pub budget: Budget,
+    /// Against what is wanted.
+    pub decision: Decision,
+    /// How many readings of each blade would decide it, those already taken among them.
+    pub moves: Moves,
+}
+
+/// Track from the captures of a setup.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TrackSurvey {
+    /// All blades at one place.
+    pub track: Track,
+    /// Every other blade against the reference.
+    pub splits: Vec<JudgedSplit>,
+    /// What is wanted.
+    pub target: Target,
+    /// How often each blade was read, in the order of `track.pitch`.
+    pub taken: Vec<(BladeName, u32)>,
+    /// The captures used, oldest first.
+    pub captures: Vec<Uuid>,
+}
+
+impl TrackSurvey {
+    /// The track at `station`; without one, at the station of the newest capture at mid stick.
+    ///
+    /// # Errors
+    /// When fewer than two blades were read there, or blades were read at different stations.
+    pub fn new(head: &Head, entries: &[Entry], station: Option<Station>) -> Result<Self, TrackError> {
+        let timeline = Timeline::new(entries);
+        let fresh: Vec<&Capture> = timeline.of(MID).filter(|d| d.is_fresh()).map(|d| d.capture).collect();
+        let newest = fresh.last().ok_or(TrackError::OneBlade)?;
+        let at = station.or_else(|| newest.subject.station()).ok_or(TrackError::OneBlade)?;
+        let near = |capture: &&&Capture| capture.subject.station().is_some_and(|s| s.distance(at) <= same_station());
+        let here: Vec<&Capture> = fresh.iter().filter(near).copied().collect();
+        let datum = here.last().ok_or(TrackError::OneBlade)?.datum.id;
+        let here: Vec<&Capture> = here.into_iter().filter(|capture| capture.datum.id == datum).collect();
+        let readings: Vec<TrackReading> = here.iter().map(|capture| reading(capture, at)).collect();
+        let track = track(&readings).map_err(|error| elsewhere(error, &fresh, &here))?;
+        let target = head.targets.track_split;
+        let taken: Vec<(BladeName, u32)> =
+            track.pitch.iter().map(|&(blade, _)| (blade, readings_of(&readings, blade))).collect();
+        let fewest = taken.iter().map(|(_, n)| *n).min().unwrap_or(0);
+        let splits = track.splits.iter().map(|split| judged(split, target, fewest)).collect();
+        Ok(Self { track, splits, target, taken, captures: here.iter().map(|capture| capture.id).collect() })
+    }
+
+    /// Whether every split is inside or outside for certain.
+    #[must_use]
+    pub fn is_decided(&self) -> bool {
+        self.splits.iter().all(|split| !matches!(split.decision, Decision::Undecided { .. }))
+    }
+
+    /// Whether every split is inside.
+    #[must_use]
+    pub fn is_good(&self) -> bool {
+        self.splits.iter().all(|split| split.decision == Decision::Inside)
+    }
+
+    /// How many readings are still to be taken of all blades together; 0 when it is decided, none when no number would do.
+    #[must_use]
+    pub fn remaining(&self) -> Option<u32> {
+        if self.is_decided() {
+            return Some(0);
+        }
+        let undecided = self.splits.iter().filter(|s| matches!(s.decision, Decision::Undecided { .. }));
+        let mut wanted = 0;
+        for split in undecided {
+            match split.moves {
+                Moves::Each(each) => wanted = wanted.max(each),
+                Moves::Never => return None,
+            }
+        }
+        // An even number of rounds, there and back again, lets a drift drop out. At least one more round is due.
+        Some(self.taken.iter().map(|(_, n)| wanted.saturating_sub(*n).max(1)).sum())
+    }
+}
+
+/// What a track will take, said before its first reading.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TrackForecast {
+    /// U to be expected of a split with one reading of each blade.
+    pub expected: Angle,
+    /// The room there is: the tolerance, or the ceiling.
+    pub room: Angle,
+    /// How many readings of each blade a split in the middle of what is wanted takes.
+    pub moves: Moves,
+    /// What changes from reading to reading, and the part of it that is the clip's seat.
+    own: Angle,
+    seat: Angle,
+}
+
+impl TrackForecast {
+    /// Foretold from the newest capture of a main blade, else from what is usual.
+    #[must_use]
+    pub fn new(head: &Head, entries: &[Entry]) -> Self {
+        let timeline = Timeline::new(entries);
+        let newest = timeline.on_main_rotor().next_back().map(|dated| dated.capture.reading.budget.components());
+        let of = |component, usual: f64| {
+            let known = newest.as_ref().and_then(|components| components.get(&component).copied());
+            known.unwrap_or(Angle::from_degrees(usual))
+        };
+        let seat = of(Component::Clip, EXPECTED_SEAT_DEGREES);
+        let own = seat.hypot(of(Component::Repeat, EXPECTED_REPEAT_DEGREES));
+        let room = room(head.targets.track_split, None);
+        let expected = own * (2.0 * std::f64::consts::SQRT_2);
+        Self { expected, room, moves: moves_to_decide(own, Angle::ZERO, room), own, seat }
+    }
+
+    /// The forecast as a sentence; where nothing would decide it, with what would make it so.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        let (u, room) = (self.expected.degrees(), self.room.degrees());
+        match self.moves {
+            Moves::Each(1) => format!(
+                "One reading of each blade gives U {u:.2}° against {room:.2}°: enough for a split that is not near its limit."
+            ),
+            Moves::Each(n) => format!(
+                "One reading of each blade gives U {u:.2}° against {room:.2}°, which decides nothing: it takes {n} of each, the \
+                 clip put on anew for every one (there and back again, A-B-B-A)."
+            ),
+            Moves::Never => {
+                // What is left when the seat is known to a third of itself.
+                let rest = self.own.radians().powi(2) - self.seat.radians().powi(2) * (8.0 / 9.0);
+                let studied = Angle::from_radians(rest.max(0.0).sqrt());
+                let remedy = match moves_to_decide(studied, Angle::ZERO, self.room) {
+                    Moves::Each(n) => format!(
+                        "a clip that seats three times as well would, with {n} of each (`sensor reseat` shows how well it does)"
+                    ),
+                    Moves::Never => "a wider tolerance in the head's description would".to_owned(),
+                };
+                format!(
+                    "This cannot be decided: one reading of each blade gives U {u:.2}° against {room:.2}°, and fifty of each are \
+                     not enough. What would make it so: {remedy}."
+                )
+            }
+        }
+    }
+}
+
+fn reading(capture: &Capture, at: Station) -> TrackReading {
+    let mut place = capture.subject.place(capture.clip);
+    // Set by eye to one station: within five degrees it is the same.
+    place.spot = Spot::Main(at);
+    TrackReading { place, pitch: capture.reading.angle, budget: own_budget(capture) }
+}
+
+fn readings_of(readings: &[TrackReading], blade: BladeName) -> u32 {
+    readings.iter().filter(|r| r.place.blade == blade).map(|_| 1).sum()
+}
+
+/// Where only one blade was read here, another one elsewhere is the better answer.
+fn elsewhere(error: TrackError, fresh: &[&Capture], here: &[&Capture]) -> TrackError {
+    let (TrackError::OneBlade, Some(first)) = (error, here.last()) else { return error };
+    let other = fresh.iter().rev().find(|capture| capture.subject.blade() != first.subject.blade());
+    other.map_or(error, |other| TrackError::Places {
+        first: first.subject.blade(),
+        first_spot: first.subject.spot(),
+        second: other.subject.blade(),
+        second_spot: other.subject.spot(),
+    })
+}
+
+fn judged(split: &crate::rotor::TrackSplit, target: Target, taken: u32) -> JudgedSplit {
+    let judged = if matches!(target, Target::AtMost(_)) { split.split.abs() } else { split.split };
+    let decision = decide(target, judged, &split.budget);
+    // Of the mean of n readings each, u² = 2·u_reading²/n + u_shared².
+    let mut own = Angle::ZERO;
+    let mut shared = Angle::ZERO;
+    for (component, u) in split.budget.components() {
+        if matches!(component, Component::Repeat | Component::Clip | Component::Temperature) {
+            own = own.hypot(u);
+        } else {
+            shared = shared.hypot(u);
+        }
+    }
+    let own = own * (f64::from(taken) / 2.0).sqrt();
+    let moves = moves_to_decide(own, shared, room(target, Some(judged)));
+    JudgedSplit { blade: split.blade, split: split.split, budget: split.budget.clone(), decision, moves }
+}
+
+/// How small U must become: the tolerance before a value is known, later its distance from the nearest limit.
+fn room(target: Target, value: Option<Angle>) -> Angle {
+    match (value, target) {
+        (Some(value), _) => target.margin(value).abs(),
+        (None, Target::Band { tolerance, .. }) => tolerance,
+        (None, Target::AtMost(ceiling)) => ceiling,
+    }
+}
