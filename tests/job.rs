@@ -26,7 +26,7 @@ link_error_deg = [0.05, 1.4]
 droop_deg = [-1.0, -1.1]
 
 [servos]
-creep_percent = 0.6
+creep_percent = 0.3
 creep_time_s = 0.4
 buzz_deg = 0.01
 buzz_hz = 31.0

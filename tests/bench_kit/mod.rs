@@ -253,14 +253,27 @@ impl SimulatedHead {
         serde_json::from_str(&self.tell("truth")).unwrap()
     }
 
+    /// How everything stands once hands and servos have come to rest.
+    pub fn truth_at_rest(&mut self) -> Value {
+        let deadline = Instant::now() + LONG;
+        loop {
+            let truth = self.truth();
+            if truth["moving"] == false {
+                return truth;
+            }
+            assert!(Instant::now() < deadline, "it never comes to rest: {truth:#}");
+            self.tell("wait 0.02");
+        }
+    }
+
     /// The true pitch of a main blade, degrees.
     pub fn pitch(&mut self, blade: usize) -> f64 {
-        self.truth()["blades"][blade]["pitch_deg"].as_f64().unwrap()
+        self.truth_at_rest()["blades"][blade]["pitch_deg"].as_f64().unwrap()
     }
 
     /// The true pitch of a tail blade, degrees.
     pub fn tail_pitch(&mut self, blade: usize) -> f64 {
-        self.truth()["tail"][blade]["pitch_deg"].as_f64().unwrap()
+        self.truth_at_rest()["tail"][blade]["pitch_deg"].as_f64().unwrap()
     }
 }
 
