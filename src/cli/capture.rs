@@ -16,11 +16,11 @@ use serde_json::Value;
 Examples:
   clinoblade capture collective mid --blade A --station 90     blade A at mid stick
   clinoblade capture elevator neutral                          then
-  clinoblade capture elevator up                               stick held back; blade square to the boom
+  clinoblade capture elevator up                               the stick held back
   clinoblade capture aileron left --bound                      the linkage binds here
   clinoblade capture rudder right --leading-edge down          tail blade with its leading edge down
 
-Stations count in degrees from the tail boom in the direction of rotation. Without --station, elevator and collective are
+Stations count in degrees from the tail boom in the direction of rotation. Without --station, elevator and collective are \
 read at 90 (square to the boom), aileron at 0 (along it).
 
 Hold the stick, not the servo: where the linkage binds, back off until the buzzing stops, then capture with --bound.")]

@@ -56,7 +56,8 @@ struct Cli {
 #[derive(Debug, Clone, clap::Args)]
 pub struct Common {
     /// The logbook: a file, instead of the one in your data directory
-    #[arg(long, global = true, value_name = "PATH|URL", env = "CLINOBLADE_LOGBOOK", help_heading = "Common options")]
+    #[arg(long, global = true, value_name = "PATH|URL", env = "CLINOBLADE_LOGBOOK", hide_env_values = true)]
+    #[arg(help_heading = "Common options")]
     pub logbook: Option<String>,
 
     /// Print one JSON document on standard output

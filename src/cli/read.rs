@@ -17,7 +17,7 @@ Examples:
   clinoblade read --replay blade.log --json --want 0.02
   clinoblade read --setup 3 --blade A --station 90
 
-Without --head, --datum, --calibration or --setup nothing saved is used: the angle is against gravity, of a sensor by its
+Without --head, --datum, --calibration or --setup nothing saved is used: the angle is against gravity, of a sensor by its \
 nominal counts per g. A blade or a setup adds what the clip's seat is uncertain by; a bare sensor has none.")]
 pub(super) struct Args {
     #[command(flatten)]

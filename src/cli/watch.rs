@@ -117,10 +117,13 @@ async fn watch(
     output: &Output,
 ) -> Result<(), CliError> {
     let mut watch = Watch::new(instrument, args.clip, Seconds::new(1.0 / args.rate));
+    // Listened for from here on: one that arrives together with a sample must not be lost with that turn of the loop.
+    let interrupted = tokio::signal::ctrl_c();
+    tokio::pin!(interrupted);
     loop {
         let event = tokio::select! {
             event = feed.next() => event?,
-            _ = tokio::signal::ctrl_c() => None,
+            _ = &mut interrupted => None,
         };
         match event {
             Some(Event::Sample(sample)) => {
