@@ -1,0 +1,52 @@
+//! The demo plays the whole job by itself, on a pseudo-terminal, and shows the truth beside what it read.
+#![cfg(unix)]
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test ends where it fails")]
+
+mod bench_kit;
+
+use bench_kit::{Bench, number};
+use std::time::Duration;
+
+/// An expanded uncertainty is to hold 95 % of errors: of nine values one may lie outside by chance, two hardly ever.
+/// The moments at which the simulated hands and the reader meet are those of a real clock, so no two runs are alike.
+const MAY_MISS: usize = 1;
+
+#[test]
+fn the_demo_ends_by_itself_with_a_finished_record_beside_the_truth() {
+    let bench = Bench::new();
+    let answer = bench.start(&["demo", "--terminal", "--autoplay", "--json"]).end(Duration::from_secs(90));
+    assert_eq!(answer.code, 0, "{answer}");
+    let document = answer.json();
+    let record = &document["record"];
+    assert_eq!((record["complete"].as_bool(), record["good"].as_bool()), (Some(true), Some(true)), "{record:#}");
+    let cells = record["cells"].as_array().unwrap();
+    assert!(cells.iter().all(|cell| cell["verdict"] == "inside" || cell["verdict"] == "bound"), "{cells:#?}");
+    for name in ["elevator up", "elevator down", "aileron left", "aileron right", "rudder left", "rudder right"] {
+        assert!(cells.iter().any(|cell| cell["cell"] == name), "no {name}");
+    }
+    assert!(cells.iter().any(|cell| cell["verdict"] == "bound"), "one end binds");
+
+    let beside = document["truth"].as_array().unwrap();
+    assert_eq!(beside.len(), cells.len(), "every cell has its truth beside it");
+    let mut missed = 0;
+    for row in beside {
+        let [value, truth, expanded] =
+            ["value_deg", "truth_deg", "expanded_uncertainty_deg"].map(|field| number(&row[field]));
+        let within = (value - truth).abs() <= expanded;
+        println!("{:<15} {value:+7.3} ± {expanded:.3}°  truth {truth:+7.3}°  {within}", row["cell"].as_str().unwrap());
+        assert_eq!(row["within"], within, "it says so itself: {row:#}");
+        assert!(expanded < 0.6, "± {expanded}° is of no use: {row:#}");
+        missed += usize::from(!within);
+    }
+    println!("{:.0} s", answer.took.as_secs_f64());
+    assert!(missed <= MAY_MISS, "{missed} of {} values miss the truth: {beside:#?}", beside.len());
+    // The command was given a logbook, so the setup is kept there.
+    assert_eq!(bench.json(&["setup", "list"])["setups"].as_array().unwrap().len(), 1);
+}
+
+#[test]
+fn without_a_terminal_to_play_in_the_demo_says_what_to_add() {
+    let answer = Bench::new().run(&["demo", "--autoplay"]);
+    assert_eq!(answer.code, 2, "{answer}");
+    assert!(answer.stderr.contains("--terminal"), "{answer}");
+}
