@@ -148,7 +148,9 @@ fn a_damaged_logbook_is_refused_with_exit_code_4_and_left_as_it_is() {
     garbage.extend((0u32..8000).map(|n| (n.wrapping_mul(2_654_435_761) >> 13) as u8));
     for content in [garbage, b"a shopping list, no logbook\n".to_vec()] {
         bench.write("logbook.sqlite", &content);
-        for arguments in [&["check"][..], &["setup", "list"], &["capture", "elevator", "up"], &["adjust", "link", "A", "1"]] {
+        for arguments in
+            [&["check"][..], &["setup", "list"], &["capture", "elevator", "up"], &["adjust", "link", "A", "1"]]
+        {
             fails(&bench.run(arguments), 4, &["logbook.sqlite"]);
             assert_eq!(std::fs::read(bench.logbook()).unwrap(), content, "{arguments:?} left the file as it was");
         }
@@ -240,7 +242,9 @@ fn a_saved_stream_replays_to_the_same_angle_bit_for_bit() {
     let log = bench.name("kept.log");
     let live = bench.json(&["read", "--port", &head.port, "--save-raw", &log]);
     let replayed = bench.json(&["read", "--replay", &log]);
-    for field in ["angle_deg", "samples", "settled_at_s", "finished_at_s", "components", "effective_samples", "ended_by"] {
+    for field in
+        ["angle_deg", "samples", "settled_at_s", "finished_at_s", "components", "effective_samples", "ended_by"]
+    {
         assert_eq!(live[field], replayed[field], "{field}");
     }
     let bits = |document: &Value| number(&document["angle_deg"]).to_bits();
@@ -284,7 +288,8 @@ fn watch_waits_for_an_unplugged_sensor_and_goes_on_when_it_is_back() {
     watch.wait_for_line("proven still anew", |line| line.contains("moving"));
     watch.wait_for_line("still again", |line| line.contains("still for"));
     // Ctrl-C is how a watch is meant to end.
-    rustix::process::kill_process(rustix::process::Pid::from_child(&watch.child), rustix::process::Signal::INT).unwrap();
+    rustix::process::kill_process(rustix::process::Pid::from_child(&watch.child), rustix::process::Signal::INT)
+        .unwrap();
     let answer = watch.end(LONG);
     assert_eq!(answer.code, 0, "{answer}");
 }

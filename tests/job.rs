@@ -114,7 +114,11 @@ impl Job {
     fn backed_off(&mut self, stick: &str, from: f64) -> f64 {
         let mut at = from;
         self.head.tell("wait 1.2");
-        assert_eq!(self.head.truth()["binding"], serde_json::json!(["elevator down"]), "it binds before the stick's end");
+        assert_eq!(
+            self.head.truth()["binding"],
+            serde_json::json!(["elevator down"]),
+            "it binds before the stick's end"
+        );
         while self.head.truth()["binding"].as_array().is_some_and(|bound| !bound.is_empty()) {
             at -= 2.0 * at.signum();
             self.head.tell(&format!("stick {stick} {at} over 0.05"));
@@ -170,7 +174,11 @@ fn the_whole_job_through_the_binary_agrees_with_the_truth() {
     assert!(!stale.contains(&"blade A zero"), "{adjusted:#}");
     let wanted = adjusted["to_measure"].as_array().unwrap();
     let of_blade = |name: &str| wanted.iter().filter(|w| w["axis"] == "collective" && w["blade"] == name).count();
-    assert_eq!((of_blade("A"), of_blade("B")), (0, 1), "blade B's zero is to be read again, blade A's is not: {wanted:#?}");
+    assert_eq!(
+        (of_blade("A"), of_blade("B")),
+        (0, 1),
+        "blade B's zero is to be read again, blade A's is not: {wanted:#?}"
+    );
     let (code, record) = job.check();
     assert_eq!((code, &cell(&record, "blade B zero")["verdict"]), (1, &Value::from("stale")));
     job.captured("collective mid --blade B --station 90");
