@@ -85,6 +85,15 @@ fn fails(answer: &Answer, code: i32, words: &[&str]) {
     assert!(!answer.stderr.contains("panicked") && !answer.stderr.contains("Error("), "{answer}");
 }
 
+/// The same with `--json`: the one document says what went wrong.
+#[track_caller]
+fn fails_with_document(answer: &Answer, code: i32, words: &[&str]) {
+    let document = answer.json();
+    assert_eq!((answer.code, &document["exit_code"]), (code, &Value::from(code)), "{answer}");
+    let error = document["error"].as_str().unwrap();
+    assert!(words.iter().all(|word| error.contains(word)), "{words:?} in:\n{answer}");
+}
+
 // Exit codes
 
 #[test]
@@ -155,6 +164,16 @@ fn a_damaged_logbook_is_refused_with_exit_code_4_and_left_as_it_is() {
             assert_eq!(std::fs::read(bench.logbook()).unwrap(), content, "{arguments:?} left the file as it was");
         }
     }
+}
+
+#[test]
+fn with_json_a_failure_is_the_document() {
+    let bench = Bench::new();
+    fails_with_document(&bench.run(&["capture", "elevator", "left", "--json"]), 2, &["elevator", "up"]);
+    fails_with_document(&bench.run(&["--json", "read", "--tcp", "127.0.0.1:1"]), 3, &["127.0.0.1:1"]);
+    fails_with_document(&bench.run(&["watch", "--json", "--tcp", "127.0.0.1:1"]), 3, &["127.0.0.1:1"]);
+    bench.write("logbook.sqlite", "no logbook\n");
+    fails_with_document(&bench.run(&["check", "--json"]), 4, &["logbook.sqlite"]);
 }
 
 #[test]
@@ -230,7 +249,7 @@ fn noise() -> String {
 fn random_bytes_are_recognised_within_two_seconds() {
     let bench = Bench::with_setup();
     let answer = bench.run(&["capture", "elevator", "neutral", "--tcp", &noise(), "--json"]);
-    fails(&answer, 3, &["none of them decode as `sentence`; first bytes", "(hexadecimal)"]);
+    fails_with_document(&answer, 3, &["none of them decode as `sentence`; first bytes", "(hexadecimal)"]);
     assert!(answer.took < Duration::from_secs(3), "{:?}", answer.took);
     assert_eq!(bench.json(&["setup", "show"])["entries"], serde_json::json!([]));
 }
