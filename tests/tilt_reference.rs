@@ -2,6 +2,8 @@
 //!
 //! Sources: `tests/reference/SOURCES-tilt.md`.
 
+#![allow(clippy::unwrap_used, reason = "a test")]
+
 use approx::assert_abs_diff_eq;
 use clinoblade::units::{AxisMap, BladeVector, SensorVector};
 use serde_json::Value;
