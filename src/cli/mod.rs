@@ -27,6 +27,7 @@ mod sensor;
 mod setting;
 mod setup;
 mod source;
+mod spindle;
 mod steady;
 mod track;
 mod watch;
@@ -97,6 +98,8 @@ enum Command {
     Adjust(adjust::Args),
     /// All blades at one station: the split between them, and what deciding it takes
     Track(track::Args),
+    /// Whether the spindle is bent: span slope with the spindle turned half round
+    Spindle(spindle::Args),
     /// The rotor solution: collectives, track, swashplate tilt and lean of the shaft
     Rotor(rotor::Args),
     /// Is the limit record complete, and what is inside, outside, undecided
@@ -149,6 +152,7 @@ async fn dispatch(cli: Cli, output: &Output) -> Result<Outcome, CliError> {
         Command::Capture(arguments) => capture::run(arguments, common, output).await,
         Command::Adjust(arguments) => adjust::run(arguments, common, output).await,
         Command::Track(arguments) => track::run(arguments, common, output).await,
+        Command::Spindle(arguments) => spindle::run(arguments, common, output).await,
         Command::Rotor(arguments) => rotor::run(arguments, common, output).await,
         Command::Check(arguments) => check::run(arguments, common, output).await,
         Command::Completions(arguments) => completions::run(&arguments, output),

@@ -135,10 +135,11 @@ fn phase_document(axis: &Result<AxisPhase, PhaseError>) -> serde_json::Value {
 
 fn told(solved: &Solved) -> String {
     let solution = &solved.solution;
-    let mut lines = vec![
-        lean("shaft leans", solution, Unknown::Nose, "nose", "tail"),
-        lean("        and", solution, Unknown::Left, "left", "right"),
-    ];
+    let mut lines = vec![format!(
+        "shaft leans {} and {}",
+        lean(solution, Unknown::Nose, "nose", "tail"),
+        lean(solution, Unknown::Left, "left", "right")
+    )];
     for blade in &solution.blades {
         let name = name(blade.blade, solved.numbered);
         lines.push(format!(
@@ -179,14 +180,14 @@ fn figure(estimate: Estimate) -> String {
     }
 }
 
-fn lean(what: &str, solution: &RotorSolution, unknown: Unknown, to: &str, away: &str) -> String {
+fn lean(solution: &RotorSolution, unknown: Unknown, to: &str, away: &str) -> String {
     let Some(estimate) = solution.get(unknown) else { return String::new() };
     match estimate.known() {
         Some(value) if value < Angle::ZERO => {
-            format!("{what} {} to the {away}", figure(Estimate { value: -value, ..estimate }))
+            format!("{} to the {away}", figure(Estimate { value: -value, ..estimate }))
         }
-        Some(_) => format!("{what} {} to the {to}", figure(estimate)),
-        None => format!("{what} to {to} or {away}: not known"),
+        Some(_) => format!("{} to the {to}", figure(estimate)),
+        None => format!("to {to} or {away} by what is not known"),
     }
 }
 

@@ -246,6 +246,7 @@ fn told(entry: &Entry) -> String {
         Event::Datum { datum } => format!("datum {} set", datum.kind()),
         Event::Resumed { note } => format!("taken up again: {note}"),
         Event::Recomputed { note, captures } => format!("{} captures read anew: {note}", captures.len()),
+        Event::Spindle { check } => format!("spindle of blade {}: bent by {}", check.blade, check.bend()),
         Event::Skipped { deflection, reason } => format!("left out: {deflection} ({reason})"),
     }
 }

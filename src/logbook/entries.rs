@@ -16,6 +16,7 @@ const fn kind(event: &Event) -> &'static str {
         Event::Datum { .. } => DATUM,
         Event::Resumed { .. } => "resumed",
         Event::Recomputed { .. } => "recomputed",
+        Event::Spindle { .. } => "spindle",
         Event::Skipped { .. } => "skipped",
     }
 }

@@ -21,6 +21,8 @@ pub enum CellName {
     Limit(Deflection),
     /// Lost motion of a main blade: one stick position approached from above less from below.
     Slop(BladeName),
+    /// Bend of the spindle, on a main blade: half the change of span slope when it is turned half round.
+    Spindle(BladeName),
 }
 
 impl fmt::Display for CellName {
@@ -30,6 +32,7 @@ impl fmt::Display for CellName {
             Self::Track(blade) => format!("track {blade} - {}", BladeName::A),
             Self::Limit(deflection) => deflection.to_string(),
             Self::Slop(blade) => format!("blade {blade} slop"),
+            Self::Spindle(blade) => format!("blade {blade} spindle"),
         })
     }
 }
@@ -52,6 +55,8 @@ pub enum Basis {
     Split,
     /// From the same stick position approached from below.
     Approach,
+    /// From the same blade before the spindle was turned half round.
+    Turned,
 }
 
 /// The value of a cell.

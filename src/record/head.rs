@@ -193,6 +193,8 @@ pub struct Targets {
     pub collective_high: Option<Target>,
     /// Lost motion. Default at most 0.3 (common practice, no source).
     pub slop: Target,
+    /// Bend of the spindle. Default at most 0.2 (common practice, no source).
+    pub spindle: Target,
 }
 
 impl Default for Targets {
@@ -212,6 +214,7 @@ impl Default for Targets {
             collective_low: None,
             collective_high: None,
             slop: ceiling(0.3),
+            spindle: ceiling(0.2),
         }
     }
 }

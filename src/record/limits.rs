@@ -10,6 +10,7 @@ use super::limit_cell::{limit_cell, opposite};
 use super::remeasure::{Wanted, remeasure};
 use super::setup::{Entry, Event};
 use super::slop_cell::slop_cell;
+use super::spindle::spindle_cell;
 use super::timeline::Timeline;
 use super::zero_cell::{track_cell, zero_cell};
 use crate::rotor::{Aileron, Axis, Collective, Deflection, Elevator, Rudder};
@@ -36,7 +37,7 @@ pub struct Asymmetry {
 pub struct LimitRecord {
     /// What the head is called.
     pub head: String,
-    /// Every cell: zeros, track, both directions of every axis; lost motion where it was measured.
+    /// Every cell: zeros, track, both directions of every axis; lost motion and spindle where they were measured.
     pub cells: Vec<Cell>,
     /// One way against the other, for each axis with two travels.
     pub asymmetries: Vec<Asymmetry>,
@@ -74,7 +75,8 @@ impl LimitRecord {
             Some(with_reason(limit_cell(head, &timeline, end, target), entries))
         });
         let slops = head.blades.names().filter_map(|blade| slop_cell(head, &timeline, blade));
-        let cells: Vec<Cell> = zeros.chain(tracks).chain(ends).chain(slops).collect();
+        let spindles = head.blades.names().filter_map(|blade| spindle_cell(head, entries, blade));
+        let cells: Vec<Cell> = zeros.chain(tracks).chain(ends).chain(slops).chain(spindles).collect();
         Self {
             head: head.name.clone(),
             asymmetries: asymmetries(&cells),

@@ -3,6 +3,7 @@
 use super::adjustment::Adjustment;
 use super::capture::{Capture, DatumRef};
 use super::head::Head;
+use super::spindle::SpindleCheck;
 use crate::rotor::Deflection;
 use crate::units::Celsius;
 use jiff::Timestamp;
@@ -77,6 +78,11 @@ pub enum Event {
         note: String,
         /// The captures with their new readings, each with the id that it had.
         captures: Vec<Capture>,
+    },
+    /// The spindle of a blade was checked for a bend.
+    Spindle {
+        /// What was read.
+        check: SpindleCheck,
     },
     /// A direction was left out on purpose.
     Skipped {

@@ -64,7 +64,7 @@ impl Truths {
                 }
                 (CellName::Limit(end), _) => of(false)? * tail_sign(end, value.angle, value.as_read),
                 (CellName::Zero(_), _) => of(true)?,
-                (CellName::Slop(_), _) => return None,
+                (CellName::Slop(_) | CellName::Spindle(_), _) => return None,
             };
             let error = value.angle - truth;
             Some(Beside {

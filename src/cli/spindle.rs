@@ -1,0 +1,107 @@
+//! `spindle`: whether the spindle is bent, from a blade's span slope with the spindle turned half round.
+
+use super::setting::setup_to_write;
+use super::source::{Opened, Saved, SourceArgs};
+use super::steady::{SteadyArgs, take_in};
+use super::{CliError, Common, Outcome, Output, document};
+use crate::bench::{Session, Taken};
+use crate::record::{CellName, Event, SpindleCheck};
+use crate::rotor::{BladeName, Clip, Station, Visibility};
+use crate::units::Angle;
+
+/// Arguments of `spindle`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Example:
+  clinoblade spindle --blade A --station 90
+
+Take both pitch links off. The span slope is read, the spindle turned half round in its grips with the clip left where it sits,
+the blade brought back to the same station, and the slope read again. A straight spindle leaves it as it was.")]
+pub(super) struct Args {
+    /// The blade that carries the clip
+    #[arg(long, default_value = "A")]
+    blade: BladeName,
+
+    /// Where it stands both times, degrees from the boom in the direction of rotation
+    #[arg(long, value_name = "DEGREES", default_value = "90", allow_negative_numbers = true)]
+    station: Station,
+
+    /// Which way the clip sits
+    #[arg(long, value_name = "forward|reversed", default_value = "forward")]
+    clip: Clip,
+
+    /// Record into this setup instead of the open one
+    #[arg(long, value_name = "NUMBER")]
+    setup: Option<u32>,
+
+    #[command(flatten)]
+    steady: SteadyArgs,
+
+    #[command(flatten)]
+    source: SourceArgs,
+}
+
+/// Reads twice, records the check as a cell of the record, and prints it.
+pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    let mut open = setup_to_write(args.setup, common).await?;
+    let saved = Saved::of(open.logbook()).await?;
+    let Opened { stream, instrument, .. } = args.source.open(&saved, open.setup().head.rotation).await?;
+    if stream.runs_as_asked() {
+        return Err(CliError::Use("the spindle has to be turned between two readings: name a --port or --tcp".into()));
+    }
+    let session = Session::start(stream, instrument);
+    let place = format!("blade {} at station {}", args.blade, args.station);
+    let before = asked(&session, &args, &format!("Links off, {place}; then Enter."), output).await?;
+    let turned = format!("Turn the spindle half round in its grips, the clip untouched, {place} again; then Enter.");
+    let after = asked(&session, &args, &turned, output).await?;
+    session.end().await?;
+    let check = SpindleCheck {
+        blade: args.blade,
+        station: args.station,
+        before: span(&before, args.clip)?,
+        after: span(&after, args.clip)?,
+        u_repeat: before.steady.span_repeat.hypot(after.steady.span_repeat),
+    };
+    open.happened(Event::Spindle { check }).await?;
+    let record = open.record();
+    let cell = record.cell(CellName::Spindle(args.blade));
+    let (mut lines, mut document) = (Vec::new(), serde_json::json!({ "setup": open.setup().number, "check": check }));
+    if let Some((cell, value)) = cell.and_then(|cell| Some((cell, cell.value.as_ref()?))) {
+        lines.push(format!(
+            "span slope {} before and {} after: the spindle is bent by {value}, wanted {}: {}",
+            check.before,
+            check.after,
+            cell.target,
+            cell.verdict.word()
+        ));
+        lines.extend(Some(cell.consequence.clone()).filter(|text| !text.is_empty()));
+        if args.steady.explain {
+            lines.push(document::explained(&value.budget));
+        }
+    }
+    if let serde_json::Value::Object(fields) = &mut document {
+        fields.insert("cell".to_owned(), serde_json::to_value(cell).map_err(|error| CliError::Print(error.into()))?);
+    }
+    output.answer(&document, &lines.join("\n"))?;
+    open.logbook().clone().close().await;
+    Ok(if cell.is_some_and(|cell| cell.verdict.is_good()) { Outcome::Done } else { Outcome::SaysNo })
+}
+
+async fn asked(session: &Session, args: &Args, prompt: &str, output: &Output) -> Result<Taken, CliError> {
+    output.say(prompt);
+    if super::question::line().await.is_none() {
+        return Err(CliError::Use("the input ended before both readings were taken: nothing was recorded".into()));
+    }
+    let taken = take_in(session, args.steady.settings()?, output).await?;
+    if taken.steady.steady {
+        Ok(taken)
+    } else {
+        Err(CliError::Measurement("the blade was never still for long enough: nothing was recorded".into()))
+    }
+}
+
+fn span(taken: &Taken, clip: Clip) -> Result<Angle, CliError> {
+    let up = clip.turn(taken.steady.mean);
+    Visibility::of(up)?;
+    Ok(up.span_inclination())
+}

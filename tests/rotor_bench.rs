@@ -1,0 +1,373 @@
+//! The rotor's own frame at a simulated bench: bytes from a pseudo-terminal, commands of the program, printed lines, and the
+//! truth that only the simulated head knows.
+#![cfg(unix)]
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
+
+use clinoblade::logbook::{Location, Logbook};
+use clinoblade::record::Head;
+use clinoblade::sensor::{Calibration, Model};
+use serde_json::Value;
+use std::io::{BufRead, BufReader, Write};
+use std::path::{Path, PathBuf};
+use std::process::{Child, ChildStdin, ChildStdout, Command, Output, Stdio};
+use uuid::Uuid;
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_clinoblade");
+
+/// A simulated head on a pseudo-terminal, with a folder for a logbook; ended with the test.
+struct Bench {
+    child: Child,
+    input: ChildStdin,
+    output: BufReader<ChildStdout>,
+    port: String,
+    folder: tempfile::TempDir,
+}
+
+impl Bench {
+    fn new(scenario: &str, head: &str) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("scenario.toml");
+        std::fs::write(&path, scenario).unwrap();
+        std::fs::write(folder.path().join("head.toml"), head).unwrap();
+        let mut child = Command::new(PROGRAM)
+            .args(["rig", path.to_str().unwrap()])
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let input = child.stdin.take().unwrap();
+        let mut output = BufReader::new(child.stdout.take().unwrap());
+        let mut first = String::new();
+        output.read_line(&mut first).unwrap();
+        let port = first.trim().strip_prefix("port ").unwrap().to_owned();
+        let bench = Self { child, input, output, port, folder };
+        let head = bench.path("head.toml");
+        bench.done(&["setup", "new", "--head", head.to_str().unwrap(), "--cautions-read"]);
+        bench.calibration("bench", |_| ());
+        bench
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    /// A calibration of the ordinary sensor that claims a hundredth of what an uncalibrated one is uncertain by.
+    fn calibration(&self, name: &str, change: impl FnOnce(&mut Calibration)) -> PathBuf {
+        let nominal = Calibration::nominal(16_384.0);
+        let covariance = nominal.covariance * 1e-4;
+        let mut calibration = Calibration { name: name.to_owned(), model: Model::Full, covariance, ..nominal };
+        change(&mut calibration);
+        let path = self.path(&format!("{name}.toml"));
+        std::fs::write(&path, calibration.to_toml().unwrap()).unwrap();
+        path
+    }
+
+    fn tell(&mut self, line: &str) -> String {
+        writeln!(self.input, "{line}").unwrap();
+        let mut answer = String::new();
+        self.output.read_line(&mut answer).unwrap();
+        answer.trim().to_owned()
+    }
+
+    fn truth(&mut self) -> Value {
+        serde_json::from_str(&self.tell("truth")).unwrap()
+    }
+
+    /// The hands: every word is done before the next.
+    fn hands(&mut self, lines: &[&str]) {
+        for line in lines {
+            let answer = self.tell(line);
+            assert!(answer.starts_with("ok"), "{line}: {answer}");
+        }
+    }
+
+    fn command(&self, arguments: &[&str]) -> Command {
+        let mut command = Command::new(PROGRAM);
+        command.arg("--logbook").arg(self.path("logbook.sqlite")).args(arguments);
+        command
+    }
+
+    fn run(&self, arguments: &[&str]) -> Output {
+        self.command(arguments).output().unwrap()
+    }
+
+    fn done(&self, arguments: &[&str]) -> String {
+        let output = self.run(arguments);
+        assert!(output.status.success(), "{arguments:?}: {output:?}");
+        String::from_utf8(output.stdout).unwrap()
+    }
+
+    fn json(&self, arguments: &[&str]) -> (Value, Option<i32>) {
+        let output = self.run(&[arguments, &["--json"]].concat());
+        let document = serde_json::from_slice(&output.stdout);
+        (document.unwrap_or_else(|e| panic!("{e}: {arguments:?}: {output:?}")), output.status.code())
+    }
+
+    /// One capture from the pseudo-terminal with a calibration.
+    fn capture(&self, what: &[&str], calibration: &str) -> Value {
+        let file = self.path(&format!("{calibration}.toml"));
+        let source = ["--port", &self.port, "--calibration", file.to_str().unwrap()];
+        let (document, code) = self.json(&[&["capture"], what, &source].concat());
+        assert_eq!(code, Some(0), "{document}");
+        document
+    }
+
+    /// Puts the clip on a blade of two and turns the head until that blade stands at the station.
+    fn place(&mut self, blade: &str, station: f64) {
+        let head = if blade == "A" { station } else { station + 180.0 };
+        self.hands(&[&format!("clip {blade} forward over 0.2"), &format!("head {head} over 0.2"), "wait 0.3"]);
+    }
+}
+
+impl Drop for Bench {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+fn number(value: &Value) -> f64 {
+    value.as_f64().unwrap_or_else(|| panic!("no number: {value}"))
+}
+
+fn head(track_split: &str) -> String {
+    let text = Head::template("Club trainer");
+    let targets = format!("track_split = \"{track_split}\"");
+    text.lines()
+        .map(|line| if line.starts_with("track_split") { targets.as_str() } else { line })
+        .map(|line| if line.starts_with("rotation") { "rotation = \"clockwise\"" } else { line })
+        .collect::<Vec<_>>()
+        .join("\n")
+}
+
+/// Four degrees out of level, swashplate tilted by unequal sub-trims, tips two degrees down, blade B high.
+const OUT_OF_LEVEL: &str = "
+seed = 7
+head = { rotation = \"clockwise\", nose_deg = 2.6, left_deg = -3.1 }
+blades = { link_error_deg = [0.2, 0.9], droop_deg = [-2.0, -2.2] }
+servos = { sub_trim_deg = [3.0, -2.0, 0.0] }
+sensor = { noise_density_ug_rthz = 150.0, offset_mg = [0.3, -0.2, 0.2] }
+clip = { reseat_deg = 0.06 }
+";
+
+/// Value and twice its standard uncertainty against the truth.
+fn within(what: &str, value: f64, standard: f64, truth: f64) {
+    println!("{what}: {value:+.3}° ± {:.3}°, truth {truth:+.3}°", 2.0 * standard);
+    assert!((value - truth).abs() <= 2.0 * standard, "{what}: {value} ± {} for {truth}", 2.0 * standard);
+    assert!(standard < 0.5, "{what} is known to {standard}° only");
+}
+
+#[test]
+fn a_helicopter_four_degrees_out_of_level_gives_collectives_and_track_within_their_uncertainties() {
+    let mut bench = Bench::new(OUT_OF_LEVEL, &head("at most 0.5"));
+    for blade in ["A", "B"] {
+        for station in [0.0, 90.0, 180.0, 270.0] {
+            bench.place(blade, station);
+            bench.capture(&["collective", "mid", "--blade", blade, "--station", &station.to_string()], "bench");
+        }
+    }
+    let truth = bench.truth();
+    let tilt = number(&truth["shaft_tilt"]["nose_deg"]).hypot(number(&truth["shaft_tilt"]["left_deg"]));
+    assert!(
+        tilt > 4.0 && number(&truth["swash"]["cos_deg"]).hypot(number(&truth["swash"]["sin_deg"])) > 1.0,
+        "{truth}"
+    );
+    let (document, code) = bench.json(&["rotor"]);
+    assert_eq!(code, Some(0), "{document}");
+    let u = |name: &str| number(&document["standard_errors"][name]);
+    let collective =
+        |blade: usize| number(&truth["swash"]["collective_deg"]) + number(&truth["blades"][blade]["link_error_deg"]);
+    for blade in 0..2 {
+        let found = &document["blades"][blade];
+        let (c, d) = (format!("collective_deg[{}]", blade + 1), format!("droop_deg[{}]", blade + 1));
+        within(&c, number(&found["collective_deg"]), u(&c), collective(blade));
+        within(&d, number(&found["droop_deg"]), u(&d), number(&truth["blades"][blade]["droop_deg"]));
+    }
+    within("track split", number(&document["track_split_deg"]), u("track_split_deg"), collective(0) - collective(1));
+    for (name, part, key) in [
+        ("nose_deg", "shaft_tilt", "nose_deg"),
+        ("left_deg", "shaft_tilt", "left_deg"),
+        ("cos_deg", "swash", "cos_deg"),
+        ("sin_deg", "swash", "sin_deg"),
+    ] {
+        within(name, number(&document[part][name]), u(name), number(&truth[part][key]));
+    }
+    // The printed lines say the same.
+    let printed = bench.done(&["rotor"]);
+    println!("{printed}");
+    let figure = format!("{:+.2}°", number(&document["blades"][1]["collective_deg"]));
+    assert!(printed.contains(&format!("blade B: collective {figure}")), "{printed}");
+
+    // Against the shaft a blade reads its own pitch, whatever the model's lean.
+    let (datum, _) = bench.json(&["datum", "shaft"]);
+    assert_eq!(datum["kind"], "shaft");
+    bench.place("B", 0.0);
+    let read = bench.capture(&["collective", "mid", "--blade", "B", "--station", "0"], "bench");
+    let pitch = number(&bench.truth()["blades"][1]["pitch_deg"]);
+    let (angle, expanded) = (number(&read["angle_deg"]), number(&read["expanded_uncertainty_deg"]));
+    println!("blade B against the shaft: {angle:+.3}° ± {expanded:.3}°, truth {pitch:+.3}°");
+    assert!((angle - pitch).abs() <= expanded && expanded < 1.0, "{angle} ± {expanded} for {pitch}");
+    assert!((number(&read["apparent_pitch_deg"]) - pitch).abs() > 1.0, "the lean is no small matter");
+}
+
+#[test]
+fn blades_at_different_stations_are_refused_and_two_stations_do_not_tell_the_lean() {
+    let mut bench = Bench::new(OUT_OF_LEVEL, &head("at most 0.5"));
+    for (blade, station) in [("A", "0"), ("B", "180")] {
+        bench.place(blade, station.parse().unwrap());
+        bench.capture(&["collective", "mid", "--blade", blade, "--station", station], "bench");
+    }
+    let refused = bench.run(&["track"]);
+    assert_eq!(refused.status.code(), Some(1));
+    let said = String::from_utf8_lossy(&refused.stderr).into_owned();
+    assert!(said.contains("at station 180°") && said.contains("at station 0°"), "{said}");
+    let (document, code) = bench.json(&["rotor"]);
+    assert_eq!(code, Some(1));
+    assert!(document["shaft_tilt"]["left_deg"].is_null() && !document["suggest"].as_array().unwrap().is_empty());
+    assert_eq!(bench.run(&["datum", "shaft"]).status.code(), Some(1));
+}
+
+#[test]
+fn a_guided_track_goes_there_and_back_until_the_tolerance_is_decided() {
+    let scenario = OUT_OF_LEVEL.replace("[0.2, 0.9]", "[0.2, 0.55]");
+    let mut bench = Bench::new(&scenario, &head("at most 0.5"));
+    let file = bench.path("bench.toml");
+    let mut track = bench
+        .command(&["track", "--live", "--station", "90", "--json", "--port", &bench.port, "--calibration"])
+        .arg(&file)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut enter = track.stdin.take().unwrap();
+    let mut said = BufReader::new(track.stderr.take().unwrap()).lines();
+    let forecast = said.next().unwrap().unwrap();
+    assert!(forecast.contains("One reading of each blade gives U 0.2"), "{forecast}");
+    let mut order = String::new();
+    for line in said.by_ref() {
+        let line = line.unwrap();
+        if let Some((_, rest)) = line.split_once(": blade ") {
+            let blade = &rest[..1];
+            assert!(line.contains("station 90°"), "{line}");
+            bench.place(blade, 90.0);
+            order += blade;
+            writeln!(enter).unwrap();
+        }
+    }
+    let output = track.wait_with_output().unwrap();
+    let document: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let (split, u) =
+        (number(&document["splits"][0]["split_deg"]), number(&document["splits"][0]["expanded_uncertainty_deg"]));
+    println!("{order}: split {split:+.3}° ± {u:.3}°, truth +0.35°: {}", document["splits"][0]["verdict"]);
+    assert!(order.starts_with("ABBA"), "a split 0.15° from its limit is not decided by one reading of each: {order}");
+    assert_eq!(document["decided"], true);
+    assert_eq!(document["splits"][0]["verdict"], "inside");
+    assert_eq!(document["remaining_readings"], 0);
+    assert!((split - 0.35).abs() <= u, "{split} ± {u}");
+}
+
+#[test]
+fn a_tolerance_that_cannot_be_decided_is_said_before_anything_is_read() {
+    let bench = Bench::new("seed = 1\n", &head("at most 0.01"));
+    let (document, code) = bench.json(&["track", "--forecast"]);
+    assert_eq!(code, Some(1));
+    assert_eq!(document["forecast"]["decidable"], false);
+    let says = document["forecast"]["says"].as_str().unwrap();
+    assert!(says.contains("cannot be decided") && says.contains("What would make it so"), "{says}");
+    let easy = Bench::new("seed = 1\n", &head("at most 0.5"));
+    assert_eq!(easy.json(&["track", "--forecast"]).0["forecast"]["readings_of_each_blade"], 1);
+}
+
+#[test]
+fn a_pitch_arm_that_leads_by_a_hundred_degrees_is_found_as_ten_degrees_of_phase() {
+    let scenario = OUT_OF_LEVEL.replace("left_deg = -3.1", "left_deg = -3.1, link_lead_deg = 100.0");
+    let mut bench = Bench::new(&scenario, &head("at most 0.5"));
+    for station in ["0", "90"] {
+        bench.place("A", station.parse().unwrap());
+        bench.capture(&["elevator", "neutral", "--station", station], "bench");
+        for (what, stick) in [(["elevator", "up"], "elevator"), (["aileron", "right"], "aileron")] {
+            bench.hands(&[&format!("stick {stick} 100 over 0.3"), "wait 0.5"]);
+            bench.capture(&[what[0], what[1], "--station", station, "--as-read"], "bench");
+            bench.hands(&[&format!("stick {stick} 0 over 0.3"), "wait 0.5"]);
+        }
+    }
+    let (document, code) = bench.json(&["rotor", "--phase"]);
+    assert_eq!(code, Some(0), "{document}");
+    for axis in ["elevator", "aileron"] {
+        let found = &document[axis];
+        let (phase, u) = (number(&found["phase_deg"]), number(&found["phase_standard_uncertainty_deg"]));
+        println!("{axis}: phase {phase:+.2}° ± {:.2}°: {}", 2.0 * u, found["says"]);
+        assert!((phase - 10.0).abs() <= 2.0 * u && u < 4.0, "{axis}: {found}");
+    }
+    assert!(document["linkage"].as_str().unwrap().contains("pitch arm"), "{document}");
+}
+
+async fn raw(path: &Path, captures: &[Uuid]) -> Vec<String> {
+    let logbook = Logbook::open(&Location::from(path)).await.unwrap();
+    let mut all = Vec::new();
+    for capture in captures {
+        all.push(format!("{:?}", logbook.raw_samples(*capture).await.unwrap()));
+    }
+    logbook.close().await;
+    all
+}
+
+#[tokio::test]
+async fn one_changed_coefficient_moves_the_cells_that_used_it_and_no_raw_sample() {
+    let mut bench = Bench::new(OUT_OF_LEVEL, &head("at most 0.5"));
+    bench.calibration("other", |_| ());
+    bench.place("A", 90.0);
+    let mut captures = Vec::new();
+    let mut id = |document: Value| captures.push(document["id"].as_str().unwrap().parse::<Uuid>().unwrap());
+    id(bench.capture(&["collective", "mid"], "bench"));
+    id(bench.capture(&["elevator", "neutral"], "bench"));
+    bench.hands(&["stick elevator 100 over 0.3", "wait 0.5"]);
+    id(bench.capture(&["elevator", "up"], "bench"));
+    bench.hands(&["stick elevator 0 over 0.3"]);
+    bench.place("B", 90.0);
+    id(bench.capture(&["collective", "mid", "--blade", "B"], "other"));
+    bench.place("A", 0.0);
+    id(bench.capture(&["aileron", "neutral", "--station", "0"], "other"));
+    bench.hands(&["stick aileron 100 over 0.3", "wait 0.5"]);
+    id(bench.capture(&["aileron", "right", "--station", "0"], "other"));
+    let logbook = bench.path("logbook.sqlite");
+    let before = raw(&logbook, &captures).await;
+    let (bench_file, other_file) = (bench.path("bench.toml"), bench.path("other.toml"));
+    let (bench_file, other_file) = (bench_file.to_str().unwrap(), other_file.to_str().unwrap());
+    let recompute = ["setup", "recompute", "--calibration", bench_file, "--calibration", other_file];
+
+    let (same, code) = bench.json(&recompute);
+    assert_eq!(code, Some(0), "{same}");
+    for capture in same["captures"].as_array().unwrap() {
+        println!("unchanged: {} moved by {}", capture["capture"], capture["moved_deg"]);
+        assert!(number(&capture["moved_deg"]).abs() < 0.01, "{capture}");
+    }
+
+    // 100 counts of offset along the chord: 100/16384 of a right angle's sine.
+    let wanted = -(100.0f64 / 16_384.0).to_degrees();
+    bench.calibration("bench", |calibration| calibration.offset[0] += 100.0);
+    let (changed, code) = bench.json(&[&recompute[..], &["--keep"]].concat());
+    assert_eq!(code, Some(0), "{changed}");
+    let unmoved = |name: &str| number(&cell(&same, name)["moved_deg"]);
+    let moved = |name: &str| number(&cell(&changed, name)["moved_deg"]) - unmoved(name);
+    for name in ["blade A zero", "elevator up", "blade B zero", "aileron right", "track B - A"] {
+        println!("{name} moved by {:+.6}°", moved(name));
+    }
+    assert!((moved("blade A zero") - wanted).abs() < 0.01);
+    assert!(moved("elevator up").abs() > 1e-6, "a travel moves by what the offset's effect changes along it");
+    assert_eq!(moved("blade B zero"), 0.0);
+    assert_eq!(moved("aileron right"), 0.0);
+    assert!((moved("track B - A") + wanted).abs() < 0.01, "one of its two blades used the coefficient");
+    assert_eq!(raw(&logbook, &captures).await, before, "the raw samples are as they were");
+
+    // What was kept counts from here on.
+    let (record, _) = bench.json(&["check"]);
+    let kept = record["cells"].as_array().unwrap().iter().find(|c| c["cell"] == "blade A zero").unwrap();
+    assert_eq!(kept["value_deg"], cell(&changed, "blade A zero")["new_deg"]);
+    assert!(bench.done(&["setup", "show"]).contains("6 captures read anew"));
+}
+
+fn cell<'a>(document: &'a Value, name: &str) -> &'a Value {
+    document["cells"].as_array().unwrap().iter().find(|c| c["cell"] == name).unwrap_or_else(|| panic!("{document}"))
+}
