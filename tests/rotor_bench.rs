@@ -112,6 +112,26 @@ impl Bench {
         document
     }
 
+    /// A command that asks for something and waits for Enter: `hands` gets each line it says, and answers whether it is a
+    /// question that is now done.
+    fn guided(&mut self, arguments: &[&str], mut hands: impl FnMut(&mut Self, &str) -> bool) -> Value {
+        let mut running = self
+            .command(&[arguments, &["--json", "--port", &self.port, "--calibration"]].concat())
+            .arg(self.path("bench.toml"))
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut enter = running.stdin.take().unwrap();
+        for line in BufReader::new(running.stderr.take().unwrap()).lines() {
+            if hands(self, &line.unwrap()) {
+                writeln!(enter).unwrap();
+            }
+        }
+        serde_json::from_slice(&running.wait_with_output().unwrap().stdout).unwrap()
+    }
+
     /// Puts the clip on a blade of two and turns the head until that blade stands at the station.
     fn place(&mut self, blade: &str, station: f64) {
         let head = if blade == "A" { station } else { station + 180.0 };
@@ -231,32 +251,18 @@ fn blades_at_different_stations_are_refused_and_two_stations_do_not_tell_the_lea
 fn a_guided_track_goes_there_and_back_until_the_tolerance_is_decided() {
     let scenario = OUT_OF_LEVEL.replace("[0.2, 0.9]", "[0.2, 0.55]");
     let mut bench = Bench::new(&scenario, &head("at most 0.5"));
-    let file = bench.path("bench.toml");
-    let mut track = bench
-        .command(&["track", "--live", "--station", "90", "--json", "--port", &bench.port, "--calibration"])
-        .arg(&file)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    let mut enter = track.stdin.take().unwrap();
-    let mut said = BufReader::new(track.stderr.take().unwrap()).lines();
-    let forecast = said.next().unwrap().unwrap();
-    assert!(forecast.contains("One reading of each blade gives U 0.2"), "{forecast}");
-    let mut order = String::new();
-    for line in said.by_ref() {
-        let line = line.unwrap();
-        if let Some((_, rest)) = line.split_once(": blade ") {
-            let blade = &rest[..1];
-            assert!(line.contains("station 90°"), "{line}");
-            bench.place(blade, 90.0);
-            order += blade;
-            writeln!(enter).unwrap();
+    let (mut forecast, mut order) = (String::new(), String::new());
+    let document = bench.guided(&["track", "--live", "--station", "90"], |bench, line| {
+        if forecast.is_empty() {
+            line.clone_into(&mut forecast);
         }
-    }
-    let output = track.wait_with_output().unwrap();
-    let document: Value = serde_json::from_slice(&output.stdout).unwrap();
+        let Some((_, rest)) = line.split_once(": blade ") else { return false };
+        assert!(line.contains("station 90°"), "{line}");
+        bench.place(&rest[..1], 90.0);
+        order += &rest[..1];
+        true
+    });
+    assert!(forecast.contains("One reading of each blade gives U 0.2"), "{forecast}");
     let (split, u) =
         (number(&document["splits"][0]["split_deg"]), number(&document["splits"][0]["expanded_uncertainty_deg"]));
     println!("{order}: split {split:+.3}° ± {u:.3}°, truth +0.35°: {}", document["splits"][0]["verdict"]);
@@ -301,6 +307,30 @@ fn a_pitch_arm_that_leads_by_a_hundred_degrees_is_found_as_ten_degrees_of_phase(
         assert!((phase - 10.0).abs() <= 2.0 * u && u < 4.0, "{axis}: {found}");
     }
     assert!(document["linkage"].as_str().unwrap().contains("pitch arm"), "{document}");
+}
+
+#[test]
+fn a_span_slope_that_changes_when_the_spindle_is_turned_is_a_bend_of_half_as_much() {
+    let mut bench = Bench::new("seed = 3\nsensor = { noise_density_ug_rthz = 150.0 }\n", &head("at most 0.5"));
+    bench.place("A", 0.0);
+    let spindle = ["spindle", "--blade", "A", "--station", "0"];
+    let straight = bench.guided(&spindle, |_, line| line.contains("then Enter"));
+    println!("straight: {}", straight["cell"]["value_deg"]);
+    assert_eq!(straight["cell"]["verdict"], "inside");
+    assert!(number(&straight["cell"]["value_deg"]).abs() < 0.02);
+    // A bend of 0.6° lifts the span by 1.2°, as the whole model does when it is tipped by so much.
+    let bent = bench.guided(&spindle, |bench, line| {
+        if line.starts_with("Turn the spindle") {
+            bench.hands(&["tilt 1.2 0 over 0.3", "wait 0.5"]);
+        }
+        line.contains("then Enter")
+    });
+    println!("bent: {}", bent["cell"]["value_deg"]);
+    assert!((number(&bent["cell"]["value_deg"]).abs() - 0.6).abs() < 0.02, "{bent}");
+    assert_eq!(bent["cell"]["verdict"], "outside");
+    let (record, code) = bench.json(&["check"]);
+    assert_eq!(code, Some(1));
+    assert!(record["cells"].as_array().unwrap().iter().any(|c| c["cell"] == "blade A spindle"));
 }
 
 async fn raw(path: &Path, captures: &[Uuid]) -> Vec<String> {

@@ -136,7 +136,7 @@ fn a_bad_table_is_answered_with_its_line() {
         (format!("{good}A,0,forward,1.0\n"), "line 3 has 4 fields"),
         (format!("{good}A,0,forward,nan,0\n"), "line 3"),
         ("blade,station_deg,clip,apparent_deg,span_deg\nA,0,forward,1,0\n".to_owned(), "which way does the rotor turn"),
-        ("# rotation=clockwise\nblade,station_deg\n".to_owned(), "no column 'clip'"),
+        ("# rotation=clockwise\nblade,station_deg\n".to_owned(), "line 2: the table has no column 'clip'"),
         (String::new(), "empty"),
     ] {
         let output = rotor(folder.path(), &text, &["--json"]);

@@ -70,6 +70,14 @@ pub enum ReadingsError {
     /// No header line.
     #[error("the table is empty: its first line must name the columns, {COLUMNS}")]
     NoHeader,
+    /// A header that cannot be used.
+    #[error("line {line}: {problem}")]
+    Header {
+        /// Line number, from 1.
+        line: usize,
+        /// What is wrong with it.
+        problem: Box<Self>,
+    },
     /// A column that is not there.
     #[error("the table has no column '{0}': its header must name {COLUMNS}, and may name {MORE_COLUMNS}")]
     MissingColumn(&'static str),
@@ -133,7 +141,8 @@ impl Readings {
                 numbered |= row.names_blade_by_number();
                 readings.push(row.reading()?);
             } else {
-                header = Some(Header::read(line)?);
+                let found = Header::read(line);
+                header = Some(found.map_err(|e| ReadingsError::Header { line: number, problem: Box::new(e) })?);
             }
         }
         if header.is_none() {
@@ -343,10 +352,14 @@ mod tests {
     #[test]
     fn headers_are_checked() {
         assert_eq!(read(""), Err(ReadingsError::NoHeader));
-        assert_eq!(read("blade,station_deg,clip,span_deg\n"), Err(ReadingsError::MissingColumn("apparent_deg")));
-        assert!(matches!(read(&format!("{HEADER},colour\n")), Err(ReadingsError::UnknownColumn(_))));
-        assert!(matches!(read(&format!("{HEADER},clip\n")), Err(ReadingsError::RepeatedColumn(_))));
-        assert_eq!(read(&format!("{HEADER},u_span_deg\n")), Err(ReadingsError::HalfUncertainty));
+        let problem = |header: &str| match read(&format!("# a remark\n{header}\n")) {
+            Err(ReadingsError::Header { line: 2, problem }) => *problem,
+            other => panic!("{other:?}"),
+        };
+        assert_eq!(problem("blade,station_deg,clip,span_deg"), ReadingsError::MissingColumn("apparent_deg"));
+        assert!(matches!(problem(&format!("{HEADER},colour")), ReadingsError::UnknownColumn(_)));
+        assert!(matches!(problem(&format!("{HEADER},clip")), ReadingsError::RepeatedColumn(_)));
+        assert_eq!(problem(&format!("{HEADER},u_span_deg")), ReadingsError::HalfUncertainty);
     }
 
     #[test]
