@@ -17,7 +17,10 @@ fn one_of_each_kind() -> Vec<Entry> {
         capture_entry("elevator up"),
         capture_entry("rudder left"),
         entry(Event::Adjustment { adjustment, note: Some("link was stiff".to_owned()) }),
-        entry(Event::Resumed { note: "the datum is three hours old, the temperature the same".to_owned() }),
+        entry(Event::Resumed {
+            pause: clinoblade::record::Interruption { clip_taken_off: true, ..Default::default() },
+            note: "the datum is three hours old, the temperature the same".to_owned(),
+        }),
         entry(Event::Skipped { deflection: "collective high".parse().unwrap(), reason: "no target".to_owned() }),
         capture_entry("collective 25%"),
     ]

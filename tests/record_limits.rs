@@ -106,6 +106,7 @@ impl Log {
                 set_at: Timestamp::from_second(1_764_057_000).unwrap(),
                 datum: Datum::Gravity,
                 temperature: None,
+                seat: None,
             },
             sensor: SensorIdentity {
                 profile: "sentence".to_owned(),
@@ -862,4 +863,77 @@ proptest! {
 fn an_adjustment_is_written_as_it_is_spoken() {
     let text: Adjustment = "Link B, +1 half-turn".parse().unwrap();
     assert_eq!(text.to_string(), "link B +1 half-turn");
+}
+
+/// Another zero, set in the middle of the job.
+fn under_another_datum(capture: &mut Capture) {
+    capture.datum.id = Uuid::from_u128(2 << 64);
+}
+
+#[test]
+fn readings_against_two_zeros_make_no_travel() {
+    let mut log = Log::new();
+    log.capture("elevator neutral", "A", 90.0, 0.5);
+    log.capture_as("elevator up", "A", at(90.0), 9.0, under_another_datum);
+    let record = log.record();
+    let up = cell(&record, "elevator up").value.as_ref().unwrap();
+    assert_eq!(up.basis, Basis::Absolute, "the zero changed in between: 8.5° would be no travel");
+    assert!(expanded(&record, "elevator up") > 0.1, "the clip and the zero stay in it");
+}
+
+#[test]
+fn blades_read_against_two_zeros_have_no_track_split() {
+    let mut log = Log::new();
+    log.capture("collective mid", "A", 90.0, 0.1);
+    log.capture_as("collective mid", "B", at(90.0), 0.1, under_another_datum);
+    let record = log.record();
+    let track = cell(&record, "track B - A");
+    assert_eq!(track.verdict.word(), "missing");
+    assert!(track.consequence.contains("different zeros"), "{}", track.consequence);
+    // Both again under one zero.
+    log.capture_as("collective mid", "A", at(90.0), 0.1, under_another_datum);
+    assert_eq!(word(&log.record(), "track B - A"), "inside");
+}
+
+#[test]
+fn a_blade_against_its_own_neutral_is_zero_by_definition_and_no_zero_of_the_record() {
+    let mut log = Log::new();
+    log.capture_as("collective mid", "A", at(90.0), 0.0, |capture| {
+        let place = clinoblade::rotor::Place { blade: blade("A"), spot: at(90.0), clip: Clip::Forward };
+        capture.datum.datum = Datum::Neutral { apparent: deg(2.3), place, u: deg(0.02) };
+    });
+    let record = log.record();
+    assert_eq!(word(&record, "blade A zero"), "missing");
+    assert!(cell(&record, "blade A zero").consequence.contains("zero by definition"));
+}
+
+#[test]
+fn a_model_that_was_moved_leans_otherwise_and_its_old_neutral_is_none_any_more() {
+    let mut log = Log::new();
+    log.capture("elevator neutral", "A", 90.0, 0.0);
+    let pause = clinoblade::record::Interruption { model_moved: true, ..Default::default() };
+    let id = Uuid::from_u128(99);
+    let at_time = Timestamp::from_second(1_764_060_000).unwrap();
+    log.entries.push(Entry { id, at: at_time, event: Event::Resumed { pause, note: String::new() } });
+    log.capture("elevator up", "A", 90.0, 9.0);
+    assert_eq!(cell(&log.record(), "elevator up").value.as_ref().unwrap().basis, Basis::Absolute);
+    log.capture("elevator neutral", "A", 90.0, 1.0);
+    assert!((value(&log.record(), "elevator up") - 8.0).abs() < 1e-9);
+}
+
+#[test]
+fn a_bind_on_the_other_side_of_zero_is_no_limit_short_of_the_target() {
+    let mut description = Head::template("Workshop trainer")
+        .replace("# collective_low = \"-10 ± 0.5\"", "collective_low = \"-10 ± 0.5\"");
+    description.push('\n');
+    let head = Head::from_toml(&description).unwrap();
+    let low = |degrees: f64| {
+        let mut log = Log::new();
+        log.capture_as("collective low", "A", at(90.0), degrees, |capture| capture.limited_by = LimitedBy::Bind);
+        let record = LimitRecord::new(&head, &log.entries);
+        word(&record, "collective low")
+    };
+    assert_eq!(low(-8.0), "bound");
+    assert_eq!(low(7.7), "outside");
+    assert_eq!(low(-12.0), "outside");
 }

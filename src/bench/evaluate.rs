@@ -33,6 +33,8 @@ pub struct Circumstances {
     pub datum: Datum,
     /// The sensor's temperature when the datum was set, where it told.
     pub datum_temperature: Option<Celsius>,
+    /// Whether the clip sits as it did when the datum was read on this blade.
+    pub on_the_datums_seat: bool,
 }
 
 /// Why a force gives no blade angle.
@@ -103,6 +105,15 @@ pub fn evaluate(taken: &Taken, instrument: &Instrument, at: &Circumstances) -> R
     })
 }
 
+/// The vertical of a tail blade of this pitch, its span level.
+fn tail_vertical(pitch: Angle, edge: LeadingEdge) -> BladeVector {
+    let (sin, cos) = (pitch.sin(), pitch.cos());
+    match edge {
+        LeadingEdge::Up => BladeVector { span: 0.0, chord: cos, normal: -sin },
+        LeadingEdge::Down => BladeVector { span: 0.0, chord: -cos, normal: sin },
+    }
+}
+
 fn tail(up: BladeVector, said: LeadingEdge) -> Result<Angle, EvaluateError> {
     let reading = tail_pitch(up)?;
     if reading.leading_edge == said {
@@ -120,8 +131,9 @@ fn budget(taken: &Taken, instrument: &Instrument, at: &Circumstances, clip: Clip
     if u_zero > Angle::ZERO {
         budget = budget.with(Contribution::new(Component::Datum, u_zero));
     }
-    // A neutral was read on this very seat: what the clip adds is in both and drops out.
-    if at.place.is_some() && !matches!(at.datum, Datum::Neutral { .. }) {
+    // Where the neutral was read on this very seat, what the clip adds is in both and drops out.
+    let drops_out = matches!(at.datum, Datum::Neutral { .. }) && at.on_the_datums_seat;
+    if at.place.is_some() && !drops_out {
         budget = budget.with(Contribution::new(Component::Clip, Angle::from_degrees(CLIP_RESEAT_DEGREES)).assumed());
     }
     if let (Some(now), Some(then)) = (taken.temperature, at.datum_temperature.or(instrument.calibration.temperature)) {
@@ -137,11 +149,21 @@ fn budget(taken: &Taken, instrument: &Instrument, at: &Circumstances, clip: Clip
 fn calibration(mean: BladeVector, instrument: &Instrument, at: &Circumstances, clip: Clip) -> Contribution {
     let of_the_zero = zero_readings(at, clip).into_iter().map(|(weight, up)| (-weight, up));
     let readings: Vec<(f64, BladeVector)> = std::iter::once((clip.sign(), mean)).chain(of_the_zero).collect();
-    let effects = instrument.calibration.effects(&readings, instrument.mounting);
+    let mut effects = instrument.calibration.effects(&readings, instrument.mounting);
+    effects.push(case_rotation(instrument, at) * clip.sign());
     let calibration = &instrument.calibration;
     let contribution = Contribution::new(Component::Calibration, Angle::ZERO)
         .shared_effects(Source::calibration(&calibration.name), effects);
     if calibration.is_calibrated() { contribution } else { contribution.assumed() }
+}
+
+/// How the sensor's axes sit in their case turns every angle about the span alike. It is in every zero that was read with
+/// the sensor, and drops out against it; against gravity alone it stays.
+fn case_rotation(instrument: &Instrument, at: &Circumstances) -> Angle {
+    match at.datum {
+        Datum::Gravity | Datum::Shaft { clip_offset: None, .. } => instrument.calibration.u_case_rotation(),
+        Datum::Shaft { .. } | Datum::Surface { .. } | Datum::Reversal { .. } | Datum::Neutral { .. } => Angle::ZERO,
+    }
 }
 
 /// The verticals, as the sensor saw them, whose pitches make up the zero, each with its weight.
@@ -154,8 +176,112 @@ fn zero_readings(at: &Circumstances, clip: Clip) -> Vec<(f64, BladeVector)> {
             .map(|slope| (sign / 2.0, crate::rotor::up_from_reading(instrument.chord + slope, instrument.span)))
             .to_vec(),
         Datum::Neutral { apparent, place, .. } => {
-            let blade = crate::rotor::up_from_reading(apparent, Angle::ZERO);
+            let blade = match place.spot {
+                Spot::Main(_) => crate::rotor::up_from_reading(apparent, Angle::ZERO),
+                Spot::Tail(edge) => tail_vertical(apparent, edge),
+            };
             vec![(place.clip.sign(), place.clip.turn(blade))]
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::filter::{Dropped, EndedBy, SteadyReading};
+    use crate::rotor::{BladeName, InstrumentError, Rotation, Station, up_from_reading};
+    use crate::sensor::Calibration;
+    use crate::stream::{Counters, Profile};
+    use crate::units::Seconds;
+
+    fn deg(degrees: f64) -> Angle {
+        Angle::from_degrees(degrees)
+    }
+
+    fn taken(up: BladeVector) -> Taken {
+        let steady = SteadyReading {
+            mean: up,
+            repeat: deg(0.01),
+            span_repeat: deg(0.01),
+            undithered: Angle::ZERO,
+            samples: 200,
+            effective_samples: 200.0,
+            dropped: Dropped::default(),
+            lost_samples: 0,
+            settled_at: Seconds::new(0.0),
+            finished_at: Seconds::new(1.0),
+            steady: true,
+            stuck: false,
+            ended_by: EndedBy::Want,
+            vibration: None,
+        };
+        Taken { steady, counters: Counters::default(), temperature: None, samples: Vec::new() }
+    }
+
+    /// A sensor that a tumble has calibrated: how it sits in its case stays unknown to 1.15°.
+    fn tumbled() -> Instrument {
+        let mut calibration = Calibration::nominal(16384.0);
+        calibration.model = crate::sensor::Model::Full;
+        calibration.covariance *= 1e-6;
+        calibration.case_rotation = deg(1.15);
+        Instrument::new(Profile::sentence(), Some(calibration), Rotation::Clockwise)
+    }
+
+    fn place(spot: Spot) -> Place {
+        Place { blade: BladeName::A, spot, clip: Clip::Forward }
+    }
+
+    fn square() -> Place {
+        place(Spot::Main(Station::from_degrees(90.0).unwrap()))
+    }
+
+    fn read(up: BladeVector, place: Place, datum: Datum, on_the_datums_seat: bool) -> Reading {
+        let at =
+            Circumstances { place: Some(place), clip: place.clip, datum, datum_temperature: None, on_the_datums_seat };
+        evaluate(&taken(up), &tumbled(), &at).unwrap()
+    }
+
+    fn component(reading: &Reading, component: Component) -> f64 {
+        reading.budget.components().get(&component).map_or(0.0, |u| u.degrees())
+    }
+
+    #[test]
+    fn against_gravity_alone_the_sensors_place_in_its_case_stays_in_the_budget() {
+        let level = up_from_reading(deg(0.3), deg(-1.0));
+        let against_gravity = read(level, square(), Datum::Gravity, false);
+        assert!((component(&against_gravity, Component::Calibration) - 1.15).abs() < 0.01);
+        let instrument = InstrumentError { chord: deg(0.4), span: deg(0.0) };
+        let reversed = Datum::Reversal { instrument, slope: deg(0.5), u: deg(0.02) };
+        // What is left is the turn about the other axes, on a span that droops by 1°: 1.15° · sin 1°.
+        assert!(component(&read(level, square(), reversed, false), Component::Calibration) < 0.025);
+    }
+
+    #[test]
+    fn the_sensors_place_in_its_case_drops_out_of_a_travel() {
+        let neutral = read(up_from_reading(deg(0.3), deg(-1.0)), square(), Datum::Gravity, false);
+        let up = read(up_from_reading(deg(11.3), deg(-1.0)), square(), Datum::Gravity, false);
+        let travel = up.budget.difference(&neutral.budget);
+        let left = travel.components().get(&Component::Calibration).map_or(0.0, |u| u.degrees());
+        assert!(left < 0.01, "{left}");
+    }
+
+    #[test]
+    fn a_neutral_read_again_shares_all_but_its_scatter_also_on_the_tail() {
+        for edge in [LeadingEdge::Up, LeadingEdge::Down] {
+            let up = tail_vertical(deg(9.0), edge);
+            let place = place(Spot::Tail(edge));
+            let datum = Datum::Neutral { apparent: deg(9.0), place, u: deg(0.01) };
+            let reading = read(up, place, datum, true);
+            assert!(reading.angle.abs().degrees() < 1e-9, "{edge}: {}", reading.angle);
+            assert!(component(&reading, Component::Calibration) < 1e-6, "{edge}");
+        }
+    }
+
+    #[test]
+    fn a_clip_put_on_again_is_back_in_the_budget() {
+        let datum = Datum::Neutral { apparent: deg(0.3), place: square(), u: deg(0.01) };
+        let level = up_from_reading(deg(0.3), deg(0.0));
+        assert_eq!(component(&read(level, square(), datum, true), Component::Clip), 0.0);
+        assert!(component(&read(level, square(), datum, false), Component::Clip) > 0.05);
     }
 }

@@ -7,10 +7,10 @@
 use super::{Circumstances, EvaluateError, Instrument, Taken, evaluate};
 use crate::logbook::{Logbook, LogbookError};
 use crate::record::{
-    Adjustment, Approach, Capture, Cell, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy, RawSamples,
-    SensorIdentity, Setup, Subject,
+    Adjustment, Approach, Capture, Cell, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy, MainDeflection,
+    RawSamples, SensorIdentity, Setup, Subject,
 };
-use crate::rotor::{Clip, Datum, Place};
+use crate::rotor::{Clip, Datum, Elevator, Place, Rudder, Spot};
 use crate::units::{Celsius, Percent};
 use jiff::Timestamp;
 use uuid::Uuid;
@@ -139,7 +139,20 @@ impl OpenSetup {
             set_at: self.setup.started_at,
             datum: Datum::Gravity,
             temperature: None,
+            seat: None,
         })
+    }
+
+    /// The seat of the clip for a reading at `subject`: one more than before whenever it cannot be the same.
+    fn seat(&self, subject: Subject, clip: Clip, reseated: bool) -> u32 {
+        let since = self.entries.iter().rev().take_while(|entry| !matches!(entry.event, Event::Capture(_)));
+        let taken_off = since.into_iter().any(|entry| match &entry.event {
+            Event::Resumed { pause, .. } => pause.clip_taken_off || pause.sensor_changed,
+            // On a surface the sensor lies, or is turned end for end: it was off the blade.
+            Event::Datum { datum } => matches!(datum.datum, Datum::Surface { .. } | Datum::Reversal { .. }),
+            _ => false,
+        });
+        Capture::next_seat(self.captures().next_back(), subject, clip, reseated || taken_off)
     }
 
     /// The captures so far, in order.
@@ -178,11 +191,13 @@ impl OpenSetup {
         port: &str,
     ) -> Result<Draft, EvaluateError> {
         let (subject, clip, datum) = (order.subject, order.clip, self.datum());
+        let seat = self.seat(subject, clip, order.reseated);
         let at = Circumstances {
             place: Some(Place { blade: subject.blade(), spot: subject.spot(), clip }),
             clip,
             datum: datum.datum,
             datum_temperature: datum.temperature,
+            on_the_datums_seat: datum.seat == Some(seat),
         };
         let calibration = &instrument.calibration;
         let capture = Capture {
@@ -190,7 +205,7 @@ impl OpenSetup {
             taken_at: Timestamp::now(),
             subject,
             clip,
-            seat: Capture::next_seat(self.captures().next_back(), subject, clip, order.reseated),
+            seat,
             stick: order.stick,
             limited_by: order.limited_by,
             approach: order.approach,
@@ -223,7 +238,11 @@ impl OpenSetup {
     /// # Errors
     /// When the logbook cannot be written.
     pub async fn set_zero(&mut self, datum: Datum, temperature: Option<Celsius>) -> Result<DatumRef, LogbookError> {
-        let datum = DatumRef { id: Uuid::now_v7(), set_at: Timestamp::now(), datum, temperature };
+        let seat = match datum {
+            Datum::Neutral { place, .. } => Some(self.seat(neutral_at(place), place.clip, false)),
+            _ => None,
+        };
+        let datum = DatumRef { id: Uuid::now_v7(), set_at: Timestamp::now(), datum, temperature, seat };
         self.append(Entry { id: datum.id, at: datum.set_at, event: Event::Datum { datum } }, None).await?;
         Ok(datum)
     }
@@ -248,6 +267,17 @@ impl OpenSetup {
         self.logbook.append(self.setup.number, &entry, raw).await?;
         self.entries.push(entry);
         Ok(())
+    }
+}
+
+/// What is read at a place with every stick centred.
+const fn neutral_at(place: Place) -> Subject {
+    let blade = place.blade;
+    match place.spot {
+        Spot::Main(station) => {
+            Subject::Main { deflection: MainDeflection::Elevator(Elevator::Neutral), blade, station }
+        }
+        Spot::Tail(leading_edge) => Subject::Tail { rudder: Rudder::Neutral, blade, leading_edge },
     }
 }
 

@@ -49,6 +49,7 @@ pub fn recompute(old: &Capture, raw: &RawSamples, instrument: &Instrument) -> Re
         clip: old.clip,
         datum: old.datum.datum,
         datum_temperature: old.datum.temperature,
+        on_the_datums_seat: old.datum.seat == Some(old.seat),
     };
     let mut reading = evaluate(&taken, instrument, &at)?;
     // What the line lost and damaged was counted then; the kept samples do not tell it again.

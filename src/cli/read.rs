@@ -84,7 +84,13 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let opened = args.source.open(&saved, rotation).await?;
     let instrument = opened.instrument.clone();
     let taken = super::steady::take(opened, &args.steady, output).await?;
-    let at = Circumstances { place, clip: args.clip, datum: setting.datum, datum_temperature: setting.temperature };
+    let at = Circumstances {
+        place,
+        clip: args.clip,
+        datum: setting.datum,
+        datum_temperature: setting.temperature,
+        on_the_datums_seat: false,
+    };
     let reading = evaluate(&taken, &instrument, &at)?;
     let mut text = vec![super::document::value(&reading)];
     text.extend(document::remarks(&reading, &taken));

@@ -4,7 +4,7 @@ use super::setting::setup as find;
 use super::source::{Saved, SourceArgs, location};
 use super::{CliError, Common, Outcome, Output};
 use crate::logbook::{Logbook, NewSetup, SavedDefault, SetupSummary};
-use crate::record::{Blades, Entry, Event, Head, Pause, Setup};
+use crate::record::{Blades, Entry, Event, Head, Interruption, Pause, Setup};
 use crate::units::{Celsius, Seconds};
 use jiff::Timestamp;
 use std::path::PathBuf;
@@ -244,7 +244,7 @@ fn told(entry: &Entry) -> String {
             None => format!("turned: {adjustment}"),
         },
         Event::Datum { datum } => format!("datum {} set", datum.kind()),
-        Event::Resumed { note } => format!("taken up again: {note}"),
+        Event::Resumed { note, .. } => format!("taken up again: {note}"),
         Event::Recomputed { note, captures } => format!("{} captures read anew: {note}", captures.len()),
         Event::Spindle { check } => format!("spindle of blade {}: bent by {}", check.blade, check.bend()),
         Event::Skipped { deflection, reason } => format!("left out: {deflection} ({reason})"),
@@ -269,12 +269,14 @@ async fn take_up(args: Resume, common: &Common, output: &Output) -> Result<Outco
         clip_taken_off: args.clip_off,
         sensor_changed: args.other_sensor,
     };
+    let interruption =
+        Interruption { model_moved: args.moved, clip_taken_off: args.clip_off, sensor_changed: args.other_sensor };
     let findings = pause.judge();
     let lines: Vec<String> = findings.iter().map(|finding| finding.sentence.clone()).collect();
     if open.setup().closed_at.is_some() {
         open.logbook().reopen_setup(open.setup().number).await?;
     }
-    open.happened(Event::Resumed { note: lines.join(" ") }).await?;
+    open.happened(Event::Resumed { pause: interruption, note: lines.join(" ") }).await?;
     let go_on = pause.can_go_on();
     let text =
         format!("setup {} of {} is taken up again\n{}", open.setup().number, open.setup().head.name, lines.join("\n"));

@@ -21,6 +21,9 @@ pub struct DatumRef {
     /// The sensor's temperature then, where it told.
     #[serde(default, rename = "temperature_c")]
     pub temperature: Option<Celsius>,
+    /// The clip's seat then, where the datum was read on a blade.
+    #[serde(default)]
+    pub seat: Option<u32>,
 }
 
 impl DatumRef {

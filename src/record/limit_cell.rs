@@ -53,7 +53,10 @@ pub(super) fn ends<'a>(timeline: &Timeline<'a>, deflection: Deflection) -> Vec<E
         let both: Vec<_> = [LeadingEdge::Up, LeadingEdge::Down].into_iter().filter_map(with_edge).collect();
         // One reading that holds beats the mean with one that does not.
         let fresh: Vec<_> = both.iter().copied().filter(|d| d.is_fresh()).collect();
-        if fresh.is_empty() { both } else { fresh }
+        let held = if fresh.is_empty() { both } else { fresh };
+        // The mean is free of the roll only while model and zero stayed as they were.
+        let newest = held.iter().copied().max_by_key(|d| d.order);
+        held.into_iter().filter(|d| newest.is_some_and(|n| d.is_comparable(n))).collect()
     } else {
         best(at_end()).into_iter().collect()
     };
@@ -281,6 +284,11 @@ fn turned_since(ends: &[End<'_>]) -> Vec<super::adjustment::Adjustment> {
     all
 }
 
+/// Whether a value lies between zero and the target.
+fn is_short_of(value: Angle, target: Angle) -> bool {
+    (Angle::ZERO..target.abs()).contains(&(value * target.radians().signum()))
+}
+
 /// The verdict on a value that holds.
 pub(super) fn judge(target: Target, value: &Value, bound: bool, questioned: bool) -> Verdict {
     if questioned {
@@ -290,7 +298,7 @@ pub(super) fn judge(target: Target, value: &Value, bound: bool, questioned: bool
     let judged = if matches!(target, Target::AtMost(_)) { value.angle.abs() } else { value.angle };
     match decide(target, judged, &value.budget) {
         // Short of the target because the linkage binds first is what `bound` means; past it is past it.
-        Decision::Outside if !(bound && judged.abs() < target.value().abs()) => Verdict::Outside,
+        Decision::Outside if !(bound && is_short_of(judged, target.value())) => Verdict::Outside,
         _ if bound => Verdict::Bound,
         Decision::Inside => Verdict::Inside,
         Decision::Undecided { by } => Verdict::Undecided { by },

@@ -38,7 +38,7 @@ pub use phase_survey::PhaseSurvey;
 pub use reading::Reading;
 pub use remeasure::Wanted;
 pub use resume::{Finding, Held, Pause};
-pub use setup::{Blades, Entry, EntryError, Event, Setup};
+pub use setup::{Blades, Entry, EntryError, Event, Interruption, Setup};
 pub use spindle::SpindleCheck;
 pub use subject::{MainDeflection, Subject, SubjectError};
 pub use survey::{RotorSurvey, SurveyError};

@@ -172,7 +172,8 @@ mod tests {
     const HOUR: f64 = 3600.0;
 
     fn pause(datum: Datum, hours: f64) -> Pause {
-        let set = DatumRef { id: Uuid::from_u128(1), set_at: Timestamp::UNIX_EPOCH, datum, temperature: None };
+        let set =
+            DatumRef { id: Uuid::from_u128(1), set_at: Timestamp::UNIX_EPOCH, datum, temperature: None, seat: None };
         Pause {
             datum: Some((set, Seconds::new(hours * HOUR))),
             calibration_age: Some(Seconds::new(30.0 * 24.0 * HOUR)),

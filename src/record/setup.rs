@@ -49,6 +49,18 @@ pub struct Setup {
     pub cautions_acknowledged_at: Option<Timestamp>,
 }
 
+/// What happened to model, clip and sensor during a pause.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Interruption {
+    /// The model was moved, or may have been: it need not lean as it did.
+    pub model_moved: bool,
+    /// The clip was taken off.
+    pub clip_taken_off: bool,
+    /// Another sensor is used from here on.
+    pub sensor_changed: bool,
+}
+
 /// What can happen in a setup.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -69,6 +81,9 @@ pub enum Event {
     },
     /// The setup was taken up again after a pause.
     Resumed {
+        /// What happened to model, clip and sensor meanwhile.
+        #[serde(flatten)]
+        pause: Interruption,
         /// What was judged to hold and what not.
         note: String,
     },

@@ -20,9 +20,16 @@ pub(super) struct Dated<'a> {
     pub(super) capture: &'a Capture,
     /// What was turned after it that can have moved it.
     pub(super) stale_by: Vec<Adjustment>,
+    /// How the model stood: readings of one number were taken without moving it, with one sensor.
+    pub(super) stand: u32,
 }
 
 impl Dated<'_> {
+    /// Whether both have one zero and one stand of the model, so that their difference means something.
+    pub(super) fn is_comparable(&self, other: &Self) -> bool {
+        self.stand == other.stand && self.capture.datum.id == other.capture.datum.id
+    }
+
     pub(super) const fn is_fresh(&self) -> bool {
         self.stale_by.is_empty()
     }
@@ -51,11 +58,12 @@ pub(super) struct Timeline<'a> {
 impl<'a> Timeline<'a> {
     pub(super) fn new(entries: &'a [Entry]) -> Self {
         let mut captures: Vec<Dated<'a>> = Vec::new();
+        let mut stand = 0;
         for (order, entry) in entries.iter().enumerate() {
             match &entry.event {
                 // A reading that never came to rest is no value, whoever put it here.
                 Event::Capture(capture) if capture.reading.steady && capture.reading.angle.is_finite() => {
-                    captures.push(Dated { order, capture, stale_by: Vec::new() });
+                    captures.push(Dated { order, capture, stale_by: Vec::new(), stand });
                 }
                 Event::Adjustment { adjustment, .. } => {
                     for dated in captures.iter_mut().filter(|d| adjustment.can_move(d.capture.subject)) {
@@ -64,6 +72,7 @@ impl<'a> Timeline<'a> {
                         }
                     }
                 }
+                Event::Resumed { pause, .. } if pause.model_moved || pause.sensor_changed => stand += 1,
                 // The newest reading of a capture counts, in the capture's own place.
                 Event::Recomputed { captures: anew, .. } => {
                     for capture in anew {

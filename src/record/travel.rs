@@ -24,19 +24,18 @@ pub(super) struct Neutral<'a> {
     pub(super) closure: Option<String>,
 }
 
-/// The neutral for a limit: one of the same seat and datum before all others, the newest of these.
+/// The neutral for a limit: one of the same datum and stand of the model, and of the same seat before all others; the
+/// newest of these. The difference of readings against two zeros would be no travel.
 pub(super) fn neutral_for<'a>(timeline: &Timeline<'a>, limit: &Dated<'a>) -> Option<Neutral<'a>> {
     let capture = limit.capture;
-    let unmoved: Vec<&Dated<'a>> = timeline
-        .neutrals_at(capture.subject, capture.clip)
-        .filter(|n| n.is_fresh() && n.capture.seat == capture.seat && n.capture.datum.id == capture.datum.id)
-        .collect();
+    let comparable = || timeline.neutrals_at(capture.subject, capture.clip).filter(|n| n.is_comparable(limit));
+    let unmoved: Vec<&Dated<'a>> = comparable().filter(|n| n.is_fresh() && n.capture.seat == capture.seat).collect();
     let before = unmoved.iter().rfind(|n| n.order < limit.order);
     let after = unmoved.iter().rfind(|n| n.order > limit.order);
     match (before, after) {
         (Some(before), Some(after)) => Some(closed(before, after)),
         (Some(one), None) | (None, Some(one)) => Some(single(one)),
-        (None, None) => best(timeline.neutrals_at(capture.subject, capture.clip)).map(single),
+        (None, None) => best(comparable()).map(single),
     }
 }
 

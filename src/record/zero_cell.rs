@@ -8,7 +8,7 @@ use super::head::Head;
 use super::limit_cell::judge;
 use super::timeline::{Dated, Timeline, best, same_station};
 use super::travel::own_budget;
-use crate::rotor::{BladeName, Collective, Deflection, Station};
+use crate::rotor::{BladeName, Collective, Datum, Deflection, Station};
 
 pub(super) const MID: Deflection = Deflection::Collective(Collective::Mid);
 
@@ -17,7 +17,9 @@ pub(super) fn zeros<'t, 'a: 't>(
     timeline: &'t Timeline<'a>,
     blade: BladeName,
 ) -> impl DoubleEndedIterator<Item = &'t Dated<'a>> {
-    timeline.of(MID).filter(move |d| d.subject().blade() == blade)
+    // Against its own neutral every blade reads zero: that says nothing about where it stands.
+    let tells = |d: &&Dated<'_>| !matches!(d.capture.datum.datum, Datum::Neutral { .. });
+    timeline.of(MID).filter(tells).filter(move |d| d.subject().blade() == blade)
 }
 
 /// The cell of one blade's zero.
@@ -25,7 +27,12 @@ pub(super) fn zero_cell(head: &Head, timeline: &Timeline<'_>, blade: BladeName) 
     let target = head.targets.blade_zero;
     let mut cell = Cell::missing(CellName::Zero(blade), target);
     let Some(used) = best(zeros(timeline, blade)) else {
-        cell.consequence = format!("blade {blade} was never read at mid stick: its zero is not known");
+        cell.consequence = match best(timeline.of(MID).filter(|d| d.subject().blade() == blade)) {
+            Some(_) => format!(
+                "blade {blade} was read at mid stick against its own neutral only, which makes it zero by definition: set another datum and read it again"
+            ),
+            None => format!("blade {blade} was never read at mid stick: its zero is not known"),
+        };
         return cell;
     };
     let budget = own_budget(used.capture);
@@ -81,6 +88,7 @@ pub(super) fn track_cell(head: &Head, timeline: &Timeline<'_>, blade: BladeName)
 fn pair<'t, 'a>(timeline: &'t Timeline<'a>, blade: BladeName) -> Option<(&'t Dated<'a>, &'t Dated<'a>)> {
     let mut pairs: Vec<_> = zeros(timeline, BladeName::A)
         .flat_map(|a| zeros(timeline, blade).map(move |b| (a, b)))
+        .filter(|(a, b)| a.is_comparable(b))
         .filter(|(a, b)| match (a.subject().station(), b.subject().station()) {
             (Some(at), Some(bt)) => at.distance(bt) <= same_station(),
             _ => false,
@@ -93,6 +101,9 @@ fn pair<'t, 'a>(timeline: &'t Timeline<'a>, blade: BladeName) -> Option<(&'t Dat
 fn no_pair(timeline: &Timeline<'_>, blade: BladeName) -> String {
     let station = |of| best(zeros(timeline, of)).and_then(|d| d.subject().station());
     match (station(BladeName::A), station(blade)) {
+        (Some(a), Some(b)) if a.distance(b) <= same_station() => format!(
+            "blade A and blade {blade} were read against different zeros, or the model was moved in between: their difference is no track split. Read both again"
+        ),
         (Some(a), Some(b)) => format!(
             "blade A was read at {a} and blade {blade} at {b}: their difference is no track split, because the lean of shaft and swashplate differs between the two. Read both at the same station, turning the head in between"
         ),

@@ -45,6 +45,7 @@ pub fn datum() -> DatumRef {
         set_at: time(5),
         datum: Datum::Reversal { instrument, slope: angle(1.3), u: angle(0.011) },
         temperature: Some(clinoblade::units::Celsius::new(58.3 / 3.0)),
+        seat: None,
     }
 }
 
