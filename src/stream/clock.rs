@@ -129,7 +129,8 @@ impl StreamClock {
     #[inline]
     fn is_long(&self, last: Marks, now: Marks) -> bool {
         let micros = last.micros.zip(now.micros).map(|(last, now)| self.signed_difference(last, now));
-        now.seq.is_some() && micros.is_some_and(|micros| micros > LONG_STEP_MICROS)
+        let known = self.shown_steps >= STEPS_TO_DOUBT && now.seq.is_some();
+        known && micros.is_some_and(|micros| micros > LONG_STEP_MICROS)
     }
 
     /// Whether the stream ends with a frame in doubt.
