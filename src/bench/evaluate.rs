@@ -134,7 +134,7 @@ fn budget(taken: &Taken, instrument: &Instrument, at: &Circumstances, clip: Clip
     // Where the neutral was read on this very seat, what the clip adds is in both and drops out.
     let drops_out = matches!(at.datum, Datum::Neutral { .. }) && at.on_the_datums_seat;
     if at.place.is_some() && !drops_out {
-        budget = budget.with(Contribution::new(Component::Clip, Angle::from_degrees(CLIP_RESEAT_DEGREES)).assumed());
+        budget = budget.with(seat(instrument));
     }
     if let (Some(now), Some(then)) = (taken.temperature, at.datum_temperature.or(instrument.calibration.temperature)) {
         let u = u_temperature(now - then, steady.observability());
@@ -143,6 +143,16 @@ fn budget(taken: &Taken, instrument: &Instrument, at: &Circumstances, clip: Clip
         }
     }
     budget
+}
+
+/// What putting the clip on again does: as the re-seat study found it, else a stated default.
+fn seat(instrument: &Instrument) -> Contribution {
+    match instrument.reseat {
+        Some(study) => Contribution::new(Component::Clip, study.u)
+            .with_freedom(study.freedom)
+            .shrunk_by("leave the clip where it sits and take the difference"),
+        None => Contribution::new(Component::Clip, Angle::from_degrees(CLIP_RESEAT_DEGREES)).assumed(),
+    }
 }
 
 /// The calibration's part, cause by cause: the reading's effects less those that the zero already carries.

@@ -2,6 +2,7 @@
 
 use crate::filter::SteadySettings;
 use crate::rotor::Rotation;
+use crate::sensor::reseat::Reseat;
 use crate::sensor::{Calibration, Force, Mounting};
 use crate::stream::Profile;
 use crate::units::{Gravities, Sample};
@@ -15,6 +16,8 @@ pub struct Instrument {
     pub calibration: Calibration,
     /// Which of its axes lie along the blade, and which way the rotor turns.
     pub mounting: Mounting,
+    /// How well its clip sits where it sat, where a re-seat study has shown it.
+    pub reseat: Option<Reseat>,
 }
 
 impl Instrument {
@@ -23,7 +26,13 @@ impl Instrument {
     pub fn new(profile: Profile, calibration: Option<Calibration>, rotation: Rotation) -> Self {
         let calibration = calibration.unwrap_or_else(|| Calibration::nominal(profile.counts_per_g()));
         let mounting = Mounting { axes: profile.axes(), anticlockwise: rotation.is_anticlockwise() };
-        Self { profile, calibration, mounting }
+        Self { profile, calibration, mounting, reseat: None }
+    }
+
+    /// The same with what a re-seat study found of its clip.
+    #[must_use]
+    pub fn with_reseat(self, reseat: Option<Reseat>) -> Self {
+        Self { reseat, ..self }
     }
 
     /// One sample as a force along the axes of the clip.

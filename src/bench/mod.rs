@@ -5,6 +5,7 @@ mod instrument;
 mod open_setup;
 mod pose;
 mod recompute;
+mod rests;
 mod session;
 
 pub use evaluate::{Circumstances, EvaluateError, evaluate};
@@ -12,4 +13,5 @@ pub use instrument::Instrument;
 pub use open_setup::{Draft, KeepError, OpenSetup, Order};
 pub use pose::pose;
 pub use recompute::{RecomputeError, recompute};
+pub use rests::{Rest, RestFinder, Seen, angle_between};
 pub use session::{BenchError, LiveReading, Session, Taken};

@@ -5,6 +5,7 @@ use crate::bench::Instrument;
 use crate::logbook::{Location, Logbook, SavedDefault};
 use crate::rotor::Rotation;
 use crate::sensor::Calibration;
+use crate::sensor::reseat::Reseat;
 use crate::stream::{Options, Origin, Overrides, Pace, Profile, SampleStream, Source, choose, ports};
 use std::path::{Path, PathBuf};
 
@@ -59,9 +60,15 @@ pub(super) struct Saved {
     source: Option<Source>,
     profile: Option<String>,
     calibration: Option<PathBuf>,
+    reseat: Option<Reseat>,
 }
 
 impl Saved {
+    /// The same without a calibration.
+    pub(super) fn uncalibrated(self) -> Self {
+        Self { calibration: None, ..self }
+    }
+
     /// The defaults saved in a logbook.
     pub(super) async fn of(logbook: &Logbook) -> Result<Self, CliError> {
         let source = logbook.saved(SavedDefault::Source).await?;
@@ -70,6 +77,7 @@ impl Saved {
             source: source.and_then(|text| serde_json::from_str(&text).ok()),
             profile: logbook.saved(SavedDefault::Profile).await?,
             calibration: logbook.saved(SavedDefault::Calibration).await?.map(PathBuf::from),
+            reseat: logbook.saved(SavedDefault::Reseat).await?.and_then(|text| serde_json::from_str(&text).ok()),
         })
     }
 }
@@ -118,7 +126,8 @@ impl SourceArgs {
 
     /// The instrument without its stream.
     pub(super) fn instrument(&self, saved: &Saved, rotation: Rotation) -> Result<Instrument, CliError> {
-        Ok(Instrument::new(self.profile(saved)?, self.calibration(saved)?, rotation))
+        let instrument = Instrument::new(self.profile(saved)?, self.calibration(saved)?, rotation);
+        Ok(instrument.with_reseat(saved.reseat))
     }
 
     /// The source that is named; the simulated head is none that could be opened by its name.

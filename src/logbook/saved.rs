@@ -12,6 +12,8 @@ pub enum SavedDefault {
     Profile,
     /// The sensor's calibration.
     Calibration,
+    /// What a re-seat study found of the clip.
+    Reseat,
     /// The head description that a new setup takes.
     Head,
     /// The setup that commands work on, where it is not simply the newest open one.
@@ -24,6 +26,7 @@ impl SavedDefault {
             Self::Source => "source",
             Self::Profile => "profile",
             Self::Calibration => "calibration",
+            Self::Reseat => "reseat",
             Self::Head => "head",
             Self::Setup => "setup",
         }

@@ -4,8 +4,11 @@ mod calibration;
 mod calibration_file;
 pub mod faces;
 mod force;
+pub mod health;
 pub mod poses;
+pub mod reseat;
 mod tumble;
+pub mod verdict;
 
 pub use calibration::{
     Calibration, Covariance, Model, Mounting, PARAMETERS, prior, prior_case_rotation, u_temperature,

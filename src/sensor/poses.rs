@@ -34,6 +34,27 @@ impl Facing {
         all.into_iter()
     }
 
+    /// The one that lies closest to a direction; a direction without a length lies closest to a face.
+    #[must_use]
+    pub fn nearest(direction: [f64; 3]) -> Self {
+        let along = |facing: Self| std::iter::zip(facing.unit(), direction).map(|(a, b)| a * b).sum::<f64>();
+        let best = Self::all().reduce(|best, f| if along(f) > along(best) { f } else { best });
+        best.unwrap_or(Self([0, 0, 1]))
+    }
+
+    /// The axis and sense that it shows, where it is a face: axis 0, 1, 2 for x, y, z.
+    #[must_use]
+    pub fn face(self) -> Option<(usize, bool)> {
+        let axis = self.0.iter().position(|&sign| sign != 0).filter(|_| self.axes() == 1)?;
+        Some((axis, self.0[axis] > 0))
+    }
+
+    /// The face of this axis and sense.
+    #[must_use]
+    pub fn of_face(axis: usize, positive: bool) -> Option<Self> {
+        Self::all().find(|facing| facing.face() == Some((axis, positive)))
+    }
+
     /// How many axes share in it: 1 for a face, 2 for an edge, 3 for a corner.
     fn axes(self) -> usize {
         self.0.iter().filter(|&&s| s != 0).count()
@@ -93,6 +114,31 @@ pub fn coverage(up: &[[f64; 3]]) -> Coverage {
     Coverage { share, next: next.unwrap_or(Facing([0, 0, 1])) }
 }
 
+/// The sphere of directions as a small picture: three layers of nine, `O` where the sensor has rested, `>` the direction
+/// that would teach most, `.` the others.
+#[must_use]
+pub fn picture(up: &[[f64; 3]], next: Option<Facing>) -> String {
+    let taken: Vec<Facing> = up.iter().map(|direction| Facing::nearest(*direction)).collect();
+    let mark = |x: i8, y: i8, z: i8| match Facing([x, y, z]) {
+        Facing([0, 0, 0]) => ' ',
+        facing if taken.contains(&facing) => 'O',
+        facing if next == Some(facing) => '>',
+        _ => '.',
+    };
+    let row = |y: i8| {
+        let layer = |z: i8| format!("{} {} {}", mark(-1, y, z), mark(0, y, z), mark(1, y, z));
+        let side = match y {
+            1 => "+y",
+            -1 => "-y",
+            _ => "  ",
+        };
+        format!("  {side}  {}    {}    {}", layer(1), layer(0), layer(-1))
+    };
+    let head = "      +z up    z level  -z up";
+    let foot = "     -x  +x   -x  +x   -x  +x";
+    [head.to_owned(), row(1), row(0), row(-1), foot.to_owned()].join("\n")
+}
+
 /// Rough directions of raw poses before any calibration, near enough to say where the sensor has been.
 #[must_use]
 pub fn rough_directions(poses: &[Pose]) -> Vec<[f64; 3]> {
@@ -137,6 +183,21 @@ mod tests {
         let shares: Vec<f64> = (0..=12).map(|n| coverage(&up[..n]).share).collect();
         assert_eq!((shares[0], shares[12]), (0.0, 1.0), "{shares:?}");
         assert!(shares.is_sorted() && shares[6] < 0.5 && shares[8] < 1.0, "{shares:?}");
+    }
+
+    #[test]
+    fn the_picture_shows_where_the_sensor_has_rested() {
+        let up = [[0.05, -0.1, 0.9], [0.7, 0.0, 0.7], [0.0, -1.0, 0.1]];
+        insta::assert_snapshot!(picture(&up, Some(Facing([-1, 1, -1]))), @r"
+              +z up    z level  -z up
+          +y  . . .    . . .    > . .
+              . O O    .   .    . . .
+          -y  . . .    . O .    . . .
+             -x  +x   -x  +x   -x  +x
+        ");
+        assert!(Facing::all().all(|facing| Facing::nearest(facing.unit()) == facing));
+        assert_eq!(Facing::of_face(1, false), Some(Facing([0, -1, 0])));
+        assert_eq!(Facing([1, 0, 1]).face(), None);
     }
 
     #[test]

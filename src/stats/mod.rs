@@ -1,5 +1,5 @@
 //! Statistics that the other rooms stand on: mean, autocorrelation, effective number, Student's t, least squares,
-//! Allan deviation, analysis of variance.
+//! Allan deviation, analysis of variance, spectra.
 
 pub mod allan;
 pub mod anova;
@@ -8,6 +8,7 @@ pub mod gauss_newton;
 pub mod least_squares;
 pub mod moments;
 pub mod robust;
+pub mod spectrum;
 pub mod student;
 
 #[cfg(test)]

@@ -1,4 +1,9 @@
-//! `sensor`: the built-in profiles, and the sensor that is used where nothing is said.
+//! `sensor`: its health, its calibration, how its clip sits, and the sensor that is used where nothing is said.
+
+mod calibrate;
+mod check;
+mod reseat;
+mod rests;
 
 use super::source::{SourceArgs, location};
 use super::{CliError, Common, Outcome, Output};
@@ -14,6 +19,12 @@ pub(super) struct Args {
 
 #[derive(Debug, clap::Subcommand)]
 enum Command {
+    /// The sensor's own health, from a record of it at rest
+    Check(Box<check::Args>),
+    /// Find the sensor's offsets, scales and misalignments
+    Calibrate(Box<calibrate::Args>),
+    /// How well the clip sits where it sat, from putting it on again and again
+    Reseat(Box<reseat::Args>),
     /// List the built-in profiles
     Profiles,
     /// Keep a source, profile or calibration as the one that is used where nothing is said
@@ -35,6 +46,9 @@ Examples:
 /// Lists or keeps.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     match args.command {
+        Command::Check(check) => return check::run(*check, common, output).await,
+        Command::Calibrate(calibrate) => return calibrate::run(*calibrate, common, output).await,
+        Command::Reseat(reseat) => return reseat::run(*reseat, common, output).await,
         Command::Profiles => profiles(output)?,
         Command::Default { source, forget } => keep(&source, forget, common, output).await?,
     }
@@ -73,7 +87,7 @@ fn profiles(output: &Output) -> Result<(), CliError> {
 async fn keep(source: &SourceArgs, forget: bool, common: &Common, output: &Output) -> Result<(), CliError> {
     let logbook = Logbook::open(&location(common)?).await?;
     if forget {
-        for which in [SavedDefault::Source, SavedDefault::Profile, SavedDefault::Calibration] {
+        for which in [SavedDefault::Source, SavedDefault::Profile, SavedDefault::Calibration, SavedDefault::Reseat] {
             logbook.save(which, None).await?;
         }
     }
@@ -82,7 +96,7 @@ async fn keep(source: &SourceArgs, forget: bool, common: &Common, output: &Outpu
     // Absolute, so that it is found from any folder; read once, so that a slip shows now.
     let calibration = match &source.calibration {
         Some(path) => {
-            super::source::read_calibration(path)?;
+            crate::cli::source::read_calibration(path)?;
             let absolute = std::path::absolute(path);
             Some(absolute.map_err(|source| CliError::File { path: path.display().to_string(), source })?)
         }

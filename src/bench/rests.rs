@@ -1,0 +1,198 @@
+//! Finds the rests of a sensor that is turned by hand: hands-free, in any attitude, calibrated or not.
+//!
+//! A rest is taken when the sensor has been turned and lies still again by itself. Each attempt looks at the sensor from
+//! its level side: the axis that carries the least of gravity is its span, so that stillness is judged as sharply with
+//! the span upright as with the span level. Directions come from the nominal counts per g; offsets of 0.1 g turn them by
+//! some degrees, which matters to nothing here.
+
+use super::{Instrument, Taken};
+use crate::filter::{EndedBy, Progress, SteadyReader, SteadySettings};
+use crate::sensor::Mounting;
+use crate::stream::Counters;
+use crate::units::{Angle, AxisMap, Celsius, Sample, Seconds, SensorVector};
+use std::collections::VecDeque;
+
+/// The sensor has been turned when it points so far away from where it lay.
+const TURNED_DEGREES: f64 = 10.0;
+/// An attempt that sees the sensor from another side than it began begins anew.
+const OTHER_SIDE_DEGREES: f64 = 20.0;
+/// So many samples in a row must say so: a spike says it once.
+const IN_A_ROW: u8 = 4;
+/// Samples from so long before the still stretch are kept.
+const LEAD_IN: Seconds = Seconds::new(0.2);
+const MOVING_TAIL: Seconds = Seconds::new(2.0);
+
+/// The angle between two directions; a half turn where one is none.
+#[must_use]
+pub fn angle_between(one: SensorVector, other: SensorVector) -> Angle {
+    let product: f64 = one.0.iter().zip(other.0).map(|(a, b)| a * b).sum();
+    let cosine = product / (one.norm() * other.norm());
+    Angle::from_radians(if cosine.is_finite() { cosine.clamp(-1.0, 1.0).acos() } else { std::f64::consts::PI })
+}
+
+/// What one more sample makes of it.
+#[derive(Debug)]
+pub enum Seen {
+    /// It lies where the last rest was taken: it is to be turned.
+    Waiting,
+    /// It is being turned, or has not been still for long enough.
+    Moving,
+    /// It came to rest.
+    Rest(Box<Rest>),
+}
+
+/// A sensor at rest.
+#[derive(Debug, Clone)]
+pub struct Rest {
+    /// What was read, as seen from the sensor's level side: its mean is not along the blade.
+    pub taken: Taken,
+    /// Where the vertical stands in the sensor's own axes, by the nominal counts per g.
+    pub up: SensorVector,
+}
+
+/// Looks for rests, sample by sample.
+pub struct RestFinder {
+    instrument: Instrument,
+    settings: SteadySettings,
+    state: State,
+    beside: u8,
+    counters: Counters,
+}
+
+enum State {
+    /// A rest has been taken, and the sensor has not left it yet.
+    Resting(SensorVector),
+    Looking(Box<Attempt>),
+    /// The next sample begins an attempt.
+    Afresh,
+}
+
+struct Attempt {
+    reader: SteadyReader,
+    view: Mounting,
+    begun_at: SensorVector,
+    kept: VecDeque<Sample>,
+    temperature: Option<Celsius>,
+    before: Counters,
+}
+
+impl RestFinder {
+    /// A finder for this instrument: it takes a rest when the reading is as good as the settings want.
+    #[must_use]
+    pub fn new(instrument: Instrument, settings: SteadySettings) -> Self {
+        let settings = instrument.settings(settings);
+        Self { instrument, settings, state: State::Afresh, beside: 0, counters: Counters::default() }
+    }
+
+    /// Takes the next sample; `counters` are those of the stream so far.
+    pub fn push(&mut self, sample: &Sample, counters: Counters) -> Seen {
+        self.counters = counters;
+        let up = self.instrument.calibration.apply(sample.counts);
+        match &mut self.state {
+            State::Resting(at) => {
+                let at = *at;
+                if self.is_beside(up, at, TURNED_DEGREES) {
+                    self.state = State::Afresh;
+                    return Seen::Moving;
+                }
+                return Seen::Waiting;
+            }
+            State::Looking(attempt) => {
+                let begun_at = attempt.begun_at;
+                if self.is_beside(up, begun_at, OTHER_SIDE_DEGREES) {
+                    self.state = State::Afresh;
+                }
+            }
+            State::Afresh => {}
+        }
+        if matches!(self.state, State::Afresh) {
+            self.beside = 0;
+            self.state = State::Looking(Box::new(Attempt::new(&self.instrument, self.settings, up, counters)));
+        }
+        let State::Looking(attempt) = &mut self.state else { return Seen::Moving };
+        match attempt.push(sample, &self.instrument) {
+            Progress::Done(ended_by) => self.take(ended_by).map_or(Seen::Moving, |rest| Seen::Rest(Box::new(rest))),
+            _ => Seen::Moving,
+        }
+    }
+
+    /// Forgets what it has seen: the next rest counts wherever it is.
+    pub fn afresh(&mut self) {
+        self.state = State::Afresh;
+        self.beside = 0;
+    }
+
+    /// The rest at which the stream ended, if it was one.
+    pub fn end(&mut self) -> Option<Rest> {
+        self.take(EndedBy::End)
+    }
+
+    fn is_beside(&mut self, up: SensorVector, from: SensorVector, degrees: f64) -> bool {
+        let away = angle_between(up, from).degrees() > degrees;
+        self.beside = if away { self.beside + 1 } else { 0 };
+        self.beside >= IN_A_ROW
+    }
+
+    fn take(&mut self, ended_by: EndedBy) -> Option<Rest> {
+        let State::Looking(attempt) = std::mem::replace(&mut self.state, State::Afresh) else { return None };
+        let taken = attempt.finish(ended_by, self.counters).filter(|taken| taken.steady.steady)?;
+        let mean = super::pose(&taken)?.mean;
+        let up = self.instrument.calibration.apply(mean);
+        self.state = State::Resting(up);
+        self.beside = 0;
+        Some(Rest { taken, up })
+    }
+}
+
+impl Attempt {
+    fn new(instrument: &Instrument, settings: SteadySettings, up: SensorVector, before: Counters) -> Self {
+        Self {
+            reader: SteadyReader::new(settings),
+            view: Mounting { axes: level_side(up), anticlockwise: instrument.mounting.anticlockwise },
+            begun_at: up,
+            kept: VecDeque::new(),
+            temperature: None,
+            before,
+        }
+    }
+
+    fn push(&mut self, sample: &Sample, instrument: &Instrument) -> Progress {
+        self.kept.push_back(*sample);
+        self.temperature = sample.temperature.or(self.temperature);
+        let force = instrument.calibration.force(sample, self.view, instrument.profile.saturated(sample));
+        let progress = self.reader.push(&force);
+        let from = match progress {
+            Progress::Settling { since, .. } => since - LEAD_IN,
+            Progress::Moving => sample.clock - MOVING_TAIL,
+            Progress::Done(_) => return progress,
+        };
+        while self.kept.front().is_some_and(|oldest| oldest.clock < from) {
+            self.kept.pop_front();
+        }
+        progress
+    }
+
+    fn finish(self, ended_by: EndedBy, now: Counters) -> Option<Taken> {
+        let steady = self.reader.finish(ended_by)?;
+        let (counters, samples) = (now.since(&self.before), self.kept.into());
+        Some(Taken { steady, counters, temperature: self.temperature, samples })
+    }
+}
+
+/// The map whose span is the axis that carries the least of gravity.
+fn level_side(up: SensorVector) -> AxisMap {
+    let [x, y, z] = up.0.map(f64::abs);
+    let (chord, normal) = match () {
+        () if x <= y && x <= z => ("+y", "+z"),
+        () if y <= z => ("+x", "+z"),
+        () => ("+x", "+y"),
+    };
+    match (chord.parse(), normal.parse()) {
+        (Ok(chord), Ok(normal)) => AxisMap::new(chord, normal).unwrap_or_default(),
+        _ => AxisMap::default(),
+    }
+}
+
+#[cfg(test)]
+#[path = "rests_tests.rs"]
+mod tests;

@@ -1,0 +1,74 @@
+//! Rests of a simulated sensor that is turned by hand.
+
+use super::*;
+use crate::rig::{Rig, Scenario};
+use crate::rotor::Rotation;
+use crate::stream::{Profile, SampleDecoder};
+
+/// As poor as a cheap sensor comes, and 2 mg of noise.
+const POOR: &str = "
+[sensor]
+offset_mg = [80.0, -80.0, 80.0]
+scale_percent = [5.0, -5.0, 5.0]
+cross_axis_deg = [2.0, -2.0, 2.0]
+noise_density_ug_rthz = 200.0
+";
+
+fn rests(poses: &[&str], every: f64) -> Vec<Rest> {
+    let events = poses.iter().enumerate().map(|(i, pose)| {
+        let at = every * i as f64;
+        format!("[[timeline]]\nat_s = {at:.2}\ncommand = \"clip {pose} over 0.4\"\n")
+    });
+    let text = format!("{POOR}{}", events.collect::<String>());
+    let mut rig = Rig::new(text.parse::<Scenario>().unwrap()).unwrap();
+    let mut bytes = Vec::new();
+    rig.advance(Seconds::new(every * poses.len() as f64), &mut bytes);
+    let profile = Profile::sentence();
+    let (samples, counters) = SampleDecoder::all(&profile, &bytes);
+    let settings = SteadySettings { want: Angle::from_degrees(0.02), ..SteadySettings::default() };
+    let mut finder = RestFinder::new(Instrument::new(profile, None, Rotation::Clockwise), settings);
+    let mut found = Vec::new();
+    for sample in &samples {
+        if let Seen::Rest(rest) = finder.push(sample, counters) {
+            found.push(*rest);
+        }
+    }
+    found.extend(finder.end());
+    found
+}
+
+/// Every face, also those with the usual span upright, and a corner: none is called moving for being off 1 g.
+#[test]
+fn each_rest_of_a_poor_sensor_is_taken_once_and_in_any_attitude() {
+    let poses = ["face +z", "face -x", "face +y", "face -y", "pose 45 35", "face -z", "face +x"];
+    let found = rests(&poses, 3.0);
+    assert_eq!(found.len(), poses.len());
+    for (rest, wanted) in found.iter().zip([
+        [0.0, 0.0, 1.0],
+        [-1.0, 0.0, 0.0],
+        [0.0, 1.0, 0.0],
+        [0.0, -1.0, 0.0],
+        [-0.574, 0.579, 0.579],
+        [0.0, 0.0, -1.0],
+        [1.0, 0.0, 0.0],
+    ]) {
+        let off = angle_between(rest.up, SensorVector(wanted)).degrees();
+        assert!(off < 10.0, "{off}° off {wanted:?}");
+        assert!(rest.taken.steady.steady && rest.taken.steady.repeat.degrees() < 0.011, "{:?}", rest.taken.steady);
+    }
+}
+
+#[test]
+fn a_sensor_that_was_not_turned_is_not_read_again() {
+    assert_eq!(rests(&["face +z", "pose 2 3", "face +z"], 3.0).len(), 1);
+    assert_eq!(rests(&["face +z", "pose 20 0", "face +z"], 3.0).len(), 3);
+}
+
+#[test]
+fn the_angle_between_directions_needs_two() {
+    let (up, side) = (SensorVector([0.0, 0.0, 2.0]), SensorVector([3.0, 0.0, 0.0]));
+    assert!((angle_between(up, side).degrees() - 90.0).abs() < 1e-12);
+    assert_eq!(angle_between(up, up).degrees(), 0.0);
+    assert_eq!(angle_between(up, SensorVector([0.0; 3])).degrees(), 180.0);
+    assert_eq!(angle_between(up, SensorVector([f64::NAN; 3])).degrees(), 180.0);
+}

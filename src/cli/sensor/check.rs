@@ -1,0 +1,144 @@
+//! `sensor check`: the sensor's own health, from a record of it at rest.
+
+use crate::cli::source::{Opened, SourceArgs};
+use crate::cli::{CliError, Common, Outcome, Output};
+use crate::report::plot::{Axis, Line, Plot, Scale, Stroke};
+use crate::rotor::Rotation;
+use crate::sensor::health::{Health, HealthError, RestRecord};
+use crate::sensor::verdict::Grade;
+use crate::stream::Format;
+use crate::units::{Sample, Seconds};
+use indicatif::{ProgressBar, ProgressStyle};
+use std::path::{Path, PathBuf};
+
+/// Arguments of `sensor check`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  clinoblade sensor check --port /dev/ttyUSB0              let the sensor lie on the bench meanwhile
+  clinoblade sensor check --for 300 --plot allan.svg       five minutes show the floor
+  clinoblade sensor check --replay rest.log --json")]
+pub(super) struct Args {
+    /// How long the sensor rests, seconds of the stream; a recording may be shorter
+    #[arg(long = "for", value_name = "SECONDS", default_value_t = 30.0)]
+    duration: f64,
+
+    /// Write the Allan deviation as a plot
+    #[arg(long, value_name = "FILE.svg")]
+    plot: Option<PathBuf>,
+
+    #[command(flatten)]
+    source: SourceArgs,
+}
+
+/// Records, looks, and says what it found: exit code 1 when the sensor is not to be measured with.
+pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    if !(args.duration > 0.0 && args.duration.is_finite()) {
+        return Err(CliError::Use("--for must be above zero, such as 30".into()));
+    }
+    let saved = args.source.saved(common).await?;
+    let mut opened = args.source.open(&saved, Rotation::Clockwise).await?;
+    if !output.is_json() {
+        output.say("Let the sensor lie still, and do not touch the bench.");
+    }
+    let samples = record(&mut opened, Seconds::new(args.duration), output).await?;
+    let instrument = &opened.instrument;
+    let profile = &instrument.profile;
+    let health = Health::of(&RestRecord {
+        samples: &samples,
+        counters: opened.stream.counters(),
+        calibration: &instrument.calibration,
+        axes: profile.axes(),
+        full_scale: profile.full_scale(),
+        nominal_rate: profile.rate(),
+        has_clock: match profile.format() {
+            Format::Sentence => true,
+            Format::Columns(layout) => layout.time.is_some(),
+            Format::Labelled(layout) => layout.time.is_some(),
+        },
+    })?;
+    if let Some(path) = &args.plot {
+        write(path, &plot(&health).svg())?;
+    }
+    output.answer(&document(&health), &told(&health))?;
+    Ok(if health.grade() == Grade::Poor { Outcome::SaysNo } else { Outcome::Done })
+}
+
+impl From<HealthError> for CliError {
+    fn from(error: HealthError) -> Self {
+        Self::Measurement(error.to_string())
+    }
+}
+
+async fn record(opened: &mut Opened, duration: Seconds, output: &Output) -> Result<Vec<Sample>, CliError> {
+    let bar = if output.is_json() { ProgressBar::hidden() } else { ProgressBar::new(duration.value() as u64) };
+    if let Ok(style) = ProgressStyle::with_template("{bar:40} {pos} of {len} s") {
+        bar.set_style(style);
+    }
+    let mut samples: Vec<Sample> = Vec::new();
+    while let Some(sample) = opened.stream.next().await? {
+        let begun = samples.first().map_or(sample.clock, |first| first.clock);
+        if sample.clock - begun > duration {
+            break;
+        }
+        bar.set_position((sample.clock - begun).value() as u64);
+        samples.push(sample);
+    }
+    opened.stream.save()?;
+    bar.finish_and_clear();
+    Ok(samples)
+}
+
+fn document(health: &Health) -> serde_json::Value {
+    let mut document = serde_json::json!(health);
+    if let serde_json::Value::Object(fields) = &mut document {
+        fields.insert("grade".to_owned(), serde_json::json!(health.grade()));
+    }
+    document
+}
+
+fn told(health: &Health) -> String {
+    let word = match health.grade() {
+        Grade::Good => "The sensor is in good health.",
+        Grade::Usable => "The sensor is usable.",
+        Grade::Poor => "Do not measure with this sensor as it is.",
+    };
+    let mark = |grade| match grade {
+        Grade::Good => "  ",
+        Grade::Usable => "! ",
+        Grade::Poor => "X ",
+    };
+    let mut lines = vec![word.to_owned()];
+    lines.extend(health.findings.iter().map(|finding| format!("{}{}", mark(finding.grade), finding.text)));
+    let density = &health.noise_density_g_rthz;
+    lines.push(format!(
+        "  Noise density {:.0}, {:.0}, {:.0} µg/√Hz along x, y, z; {:.4} °/√Hz in the angle.",
+        1e6 * density.x,
+        1e6 * density.y,
+        1e6 * density.z,
+        health.noise_density_deg_rthz
+    ));
+    lines.join("\n")
+}
+
+fn plot(health: &Health) -> Plot {
+    let times = || health.allan.iter().map(|point| point.averaging_s.value());
+    let line = |name: &str, stroke, points| Line { name: name.to_owned(), points, stroke };
+    let measured = health.allan.iter().map(|p| (p.averaging_s.value(), p.deviation_deg.degrees())).collect();
+    let white = times().map(|t| (t, health.noise_density_deg_rthz / (2.0 * t).sqrt())).collect();
+    let mut lines = vec![line("measured", Stroke::Solid, measured), line("white noise alone", Stroke::Dashed, white)];
+    if let Some(floor) = health.floor {
+        let least = floor.deviation_deg.degrees();
+        lines.push(line(&format!("floor {least:.4}°"), Stroke::Dashed, times().map(|t| (t, least)).collect()));
+    }
+    Plot {
+        title: "Allan deviation of the angle".to_owned(),
+        x: Axis { label: "averaging time, s".to_owned(), scale: Scale::Logarithmic },
+        y: Axis { label: "Allan deviation, °".to_owned(), scale: Scale::Logarithmic },
+        lines,
+    }
+}
+
+fn write(path: &Path, text: &str) -> Result<(), CliError> {
+    std::fs::write(path, text).map_err(|source| CliError::File { path: path.display().to_string(), source })
+}

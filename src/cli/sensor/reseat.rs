@@ -1,0 +1,171 @@
+//! `sensor reseat`: how well the clip sits where it sat, from putting it on again and again.
+
+use super::rests::Rests;
+use crate::bench::{Instrument, Rest, angle_between, pose};
+use crate::cli::source::{SourceArgs, location};
+use crate::cli::{CliError, Common, Outcome, Output, question};
+use crate::logbook::{Logbook, SavedDefault};
+use crate::rotor::{BladeName, Rotation, Visibility};
+use crate::sensor::reseat::{FEWEST_SEATINGS, Reseat, Seating, TooFewSeatings};
+use crate::units::{Angle, SensorVector};
+use std::io::IsTerminal;
+
+/// Twice the standard uncertainty of a reading.
+const WANT_DEGREES: f64 = 0.03;
+/// A rest this close to the blade's first is the clip on the blade; any other is the clip in the hand or on the bench.
+const ON_THE_BLADE_DEGREES: f64 = 8.0;
+/// Two blades at one station do not differ by more.
+const OTHER_BLADE_DEGREES: f64 = 15.0;
+
+/// Arguments of `sensor reseat`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Example:
+  clinoblade sensor reseat --port /dev/ttyUSB0
+
+Leave sticks and model alone throughout. Put the clip on blade A and let go; when it is read, take it off, turn it over
+once in your hand, and put it back. Then the same on blade B, the head turned half round. Each seating is taken by itself.
+From then on every reading on a blade carries what was found instead of the assumed 0.1°.")]
+pub(super) struct Args {
+    /// How often the clip goes on each blade
+    #[arg(long, value_name = "N", default_value_t = 6)]
+    times: usize,
+
+    /// The blades, by name
+    #[arg(long, value_name = "A,B", value_delimiter = ',', default_values = ["A", "B"])]
+    blades: Vec<BladeName>,
+
+    /// Only say what was found; keep nothing
+    #[arg(long)]
+    no_keep: bool,
+
+    #[command(flatten)]
+    source: SourceArgs,
+}
+
+impl From<TooFewSeatings> for CliError {
+    fn from(error: TooFewSeatings) -> Self {
+        Self::Measurement(error.to_string())
+    }
+}
+
+/// Guides, evaluates, keeps.
+pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    if args.times < FEWEST_SEATINGS {
+        return Err(CliError::Use(format!("--times must be at least {FEWEST_SEATINGS}, better 6 or more")));
+    }
+    let saved = args.source.saved(common).await?;
+    let opened = args.source.open(&saved, Rotation::Clockwise).await?;
+    let instrument = opened.instrument.clone();
+    let mut rests = Rests::of(opened, Angle::from_degrees(WANT_DEGREES));
+    let mut seatings: Vec<Vec<Seating>> = Vec::new();
+    let mut other_blade = None;
+    for blade in &args.blades {
+        begin(*blade, other_blade.is_some(), &mut rests, output).await?;
+        let (of_blade, at) = seated(*blade, args.times, other_blade, &instrument, &mut rests, output).await?;
+        seatings.push(of_blade);
+        other_blade = Some(at);
+    }
+    rests.save()?;
+    let found = Reseat::of(&seatings)?;
+    if !args.no_keep {
+        let logbook = Logbook::open(&location(common)?).await?;
+        let text = serde_json::to_string(&found).map_err(|error| CliError::Use(error.to_string()))?;
+        logbook.save(SavedDefault::Reseat, Some(&text)).await?;
+        logbook.close().await;
+    }
+    let document = serde_json::json!({ "reseat": found, "kept": !args.no_keep, "seatings": seatings });
+    output.answer(&document, &told(&found, args.no_keep))?;
+    Ok(Outcome::Done)
+}
+
+/// Waits until the person says that the clip is on; where nobody can say so, the first fitting rest counts.
+async fn begin(blade: BladeName, is_next: bool, rests: &mut Rests, output: &Output) -> Result<(), CliError> {
+    let turn = if is_next { "turn the head half round, and " } else { "" };
+    output.say(&format!("Blade {blade}: {turn}put the clip on it, and let go."));
+    if output.is_json() || !std::io::stdin().is_terminal() {
+        return Ok(());
+    }
+    output.say("Enter when it sits.");
+    let confirmed = question::line();
+    tokio::pin!(confirmed);
+    loop {
+        tokio::select! {
+            _ = &mut confirmed => break,
+            // What the sensor sees on its way to the blade is no seating.
+            rest = rests.next() => if rest?.is_none() { break },
+        }
+    }
+    rests.afresh();
+    Ok(())
+}
+
+/// So many seatings of one blade, and where the sensor pointed in the first.
+async fn seated(
+    blade: BladeName,
+    times: usize,
+    other_blade: Option<SensorVector>,
+    instrument: &Instrument,
+    rests: &mut Rests,
+    output: &Output,
+) -> Result<(Vec<Seating>, SensorVector), CliError> {
+    let mut seatings = Vec::new();
+    let mut first: Option<SensorVector> = other_blade;
+    let mut reach = OTHER_BLADE_DEGREES;
+    while seatings.len() < times {
+        let Some(rest) = rests.next().await? else {
+            return Err(CliError::Measurement(format!(
+                "the stream ended after {} of {times} seatings on blade {blade}: nothing was kept",
+                seatings.len()
+            )));
+        };
+        if first.is_some_and(|first| angle_between(first, rest.up).degrees() > reach) {
+            continue;
+        }
+        let Some(seating) = seating(&rest, instrument)? else { continue };
+        if seatings.is_empty() {
+            first = Some(rest.up);
+            reach = ON_THE_BLADE_DEGREES;
+        }
+        seatings.push(seating);
+        let next = if seatings.len() < times { "  Take it off, turn it over once, and put it back." } else { "" };
+        output.say(&format!("  {} of {times}: {:.2}.{next}", seatings.len(), seating.angle_deg));
+    }
+    Ok((seatings, first.unwrap_or_default()))
+}
+
+fn seating(rest: &Rest, instrument: &Instrument) -> Result<Option<Seating>, CliError> {
+    let Some(pose) = pose(&rest.taken) else { return Ok(None) };
+    let up = instrument.mounting.to_clip(instrument.calibration.apply(pose.mean));
+    Visibility::of(up)?;
+    Ok(Some(Seating { angle_deg: up.apparent_pitch(), repeat_deg: rest.taken.steady.repeat }))
+}
+
+fn told(found: &Reseat, no_keep: bool) -> String {
+    let mut lines = vec![format!(
+        "{} seatings on {} blades differ by {:.3}° within a blade, of which the readings themselves are {:.3}°.",
+        found.seatings,
+        found.blades,
+        found.scatter_deg.degrees(),
+        found.repeat_deg.degrees()
+    )];
+    lines.push(if found.stands_out {
+        format!(
+            "The clip sits where it sat to {:.3}° (standard uncertainty, {} degrees of freedom).",
+            found.u.degrees(),
+            found.freedom
+        )
+    } else {
+        format!(
+            "The seat cannot be told from the scatter of the readings: it is no more than {:.3}° ({} degrees of freedom).",
+            found.u.degrees(),
+            found.freedom
+        )
+    });
+    lines.push(if no_keep {
+        "Nothing was kept.".to_owned()
+    } else {
+        "Kept: every reading on a blade carries it from now on, instead of an assumed 0.1°.".to_owned()
+    });
+    lines.join("\n")
+}

@@ -1,0 +1,438 @@
+//! The sensor's own health, from a record of it at rest.
+//!
+//! | figure | how |
+//! | --- | --- |
+//! | noise density | median of the power spectrum over the upper band; µg/√Hz along each axis, °/√Hz across the vertical |
+//! | Allan deviation | overlapping estimator on the angle; the floor is where it stops falling |
+//! | rate, jitter | mean and standard deviation of the intervals on the stream's own clock |
+//! | lost, damaged | the stream's counters |
+//! | gravity | length of the mean force: 1 g with a good calibration |
+//! | stuck | an axis that does not change for a second while the noise of the others would move it |
+//! | saturated | samples at the end of the range |
+//! | vibration | the strongest line of the spectrum |
+//!
+//! The angle is that about the clip's span, for a level span (another adds 1/cos of its slope). Lost samples are bridged
+//! by straight lines, and single spikes taken out, before anything is averaged.
+//!
+//! Assumed: the sensor rested. That it did is checked (a mean direction of each second within half a degree of the
+//! whole); a slower or smaller creep passes for the sensor's own drift.
+
+use super::Calibration;
+use super::verdict::{Finding, findings};
+use crate::stats::allan;
+use crate::stats::moments::{mean, standard_deviation};
+use crate::stats::robust::{NORMAL_CONSISTENCY, median, median_absolute_deviation};
+use crate::stats::spectrum::{Spectrum, spectrum};
+use crate::stream::Counters;
+use crate::units::{Angle, AxisMap, Celsius, Gravities, Hertz, Sample, Seconds};
+use nalgebra::Vector3;
+use serde::Serialize;
+
+/// The shortest record of which anything is said.
+pub const SHORTEST_RECORD: Seconds = Seconds::new(2.0);
+
+/// Gaps of more samples are not bridged.
+const LONGEST_GAP: u32 = 50;
+/// A mean direction of one second that is further off the whole's is a motion.
+const MOVED_DEGREES: f64 = 0.5;
+/// Deviations from the neighbours' median that make a spike, and the least that does, g.
+const SPIKE_DEVIATIONS: f64 = 8.0;
+const LEAST_SPIKE_G: f64 = 0.002;
+/// An axis must stand for so long to be stuck.
+const STUCK_FOR: f64 = 1.0;
+const STUCK_SAMPLES: usize = 40;
+/// Noise of so many counts changes a count within a few samples.
+const NOISE_THAT_MOVES: f64 = 0.6;
+/// A point of the Allan curve on fewer degrees of freedom is no evidence of a floor.
+const FLOOR_FREEDOM: f64 = 10.0;
+/// The floor is reached where the curve stands so far above what white noise alone would leave.
+const ABOVE_WHITE: f64 = 1.2;
+
+/// A record of a sensor at rest.
+#[derive(Debug, Clone, Copy)]
+pub struct RestRecord<'a> {
+    /// Every sample that came, in order.
+    pub samples: &'a [Sample],
+    /// What the stream counted meanwhile.
+    pub counters: Counters,
+    /// From counts to g.
+    pub calibration: &'a Calibration,
+    /// How the sensor sits in its clip.
+    pub axes: AxisMap,
+    /// The count at which an axis is at its end, where that is known.
+    pub full_scale: Option<f64>,
+    /// The rate that the sensor should have, where that is known.
+    pub nominal_rate: Option<Hertz>,
+    /// Whether the times are the sensor's own: without, rate and jitter cannot be told.
+    pub has_clock: bool,
+}
+
+/// Why a record tells nothing.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum HealthError {
+    /// Too short.
+    #[error(
+        "{0:.1} of the sensor at rest are too little: let it lie for at least {SHORTEST_RECORD:.0}, better a minute (--for 60)"
+    )]
+    TooShort(Seconds),
+    /// Not a force at all.
+    #[error("the sensor's counts show no gravity: check its profile (--profile) and counts per g (--counts-per-g)")]
+    NoGravity,
+}
+
+/// What stands in the three axes of a sensor.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct PerAxis<T> {
+    /// The sensor's x axis.
+    pub x: T,
+    /// The sensor's y axis.
+    pub y: T,
+    /// The sensor's z axis.
+    pub z: T,
+}
+
+impl<T> PerAxis<T> {
+    fn from_fn(of: impl FnMut(usize) -> T) -> Self {
+        let [x, y, z] = std::array::from_fn(of);
+        Self { x, y, z }
+    }
+
+    /// The three with their names.
+    pub fn named(&self) -> [(char, &T); 3] {
+        [('x', &self.x), ('y', &self.y), ('z', &self.z)]
+    }
+}
+
+/// One point of the Allan curve of the angle.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct CurvePoint {
+    /// Averaging time.
+    pub averaging_s: Seconds,
+    /// Allan deviation of the angle.
+    pub deviation_deg: Angle,
+    /// Relative standard uncertainty of that, were the noise white.
+    pub relative_uncertainty: f64,
+}
+
+/// Where the Allan curve stops falling.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Floor {
+    /// The least Allan deviation: no mean of neighbouring readings is better.
+    pub deviation_deg: Angle,
+    /// The averaging time that reaches it; waiting longer brings nothing.
+    pub averaging_s: Seconds,
+}
+
+/// A vibration that stands out of the noise.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Shaking {
+    /// Its frequency.
+    pub frequency_hz: Hertz,
+    /// Its amplitude, all three axes together.
+    pub amplitude_g: Gravities,
+    /// Its amplitude in the angle.
+    pub amplitude_deg: Angle,
+}
+
+/// What a resting record says about its sensor.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Health {
+    /// Length of the record.
+    pub length_s: Seconds,
+    /// Samples in it.
+    pub samples: usize,
+    /// Samples a second.
+    pub rate_hz: Hertz,
+    /// Whether rate and jitter are measured, or taken from the sensor's description.
+    pub rate_is_measured: bool,
+    /// The rate that the sensor's description states.
+    pub nominal_rate_hz: Option<Hertz>,
+    /// Standard deviation of the interval between two samples.
+    pub jitter_s: Seconds,
+    /// Whole frames, repeated ones included.
+    pub good_frames: u64,
+    /// Damaged frames.
+    pub damaged_frames: u64,
+    /// Samples lost, by the stream's own counter.
+    pub lost_samples: u64,
+    /// How often the sensor began anew.
+    pub restarts: u64,
+    /// Single stray samples.
+    pub spikes: usize,
+    /// Samples at the end of the range.
+    pub saturated: PerAxis<usize>,
+    /// Axes that stood still while the noise should have moved them.
+    pub stuck: PerAxis<bool>,
+    /// No axis changed over the whole record.
+    pub frozen: bool,
+    /// The largest turn of a one-second mean direction against the whole.
+    pub wander_deg: Angle,
+    /// Whether that is a motion.
+    pub moved: bool,
+    /// Length of the mean force.
+    pub gravity_g: Gravities,
+    /// Whether the sensor is calibrated.
+    pub calibrated: bool,
+    /// White noise along each axis, g/√Hz.
+    pub noise_density_g_rthz: PerAxis<f64>,
+    /// White noise of the angle, degrees/√Hz.
+    pub noise_density_deg_rthz: f64,
+    /// Standard deviation of a single angle.
+    pub noise_deg: Angle,
+    /// Allan deviation of the angle.
+    pub allan: Vec<CurvePoint>,
+    /// Where it stops falling, if it does within the record.
+    pub floor: Option<Floor>,
+    /// The strongest vibration.
+    pub vibration: Option<Shaking>,
+    /// Temperature at the end, where the stream carries one.
+    pub temperature: Option<Celsius>,
+    /// The verdict, in sentences.
+    pub findings: Vec<Finding>,
+}
+
+impl Health {
+    /// Looks at a record.
+    ///
+    /// # Errors
+    /// When it is too short, or shows no gravity.
+    pub fn of(record: &RestRecord) -> Result<Self, HealthError> {
+        let samples = record.samples;
+        let length = match (samples.first(), samples.last()) {
+            (Some(first), Some(last)) => last.clock - first.clock,
+            _ => Seconds::default(),
+        };
+        if length.value().is_nan() || length < SHORTEST_RECORD {
+            return Err(HealthError::TooShort(length));
+        }
+        let timing = Timing::of(samples);
+        let series = Series::of(record);
+        let centre = series.centre().ok_or(HealthError::NoGravity)?;
+        let across = across(centre, record.axes);
+        let angle = series.along(across, centre.norm());
+        let rate = timing.rate;
+        let spectra: Vec<Spectrum> = series.axes().iter().filter_map(|axis| spectrum(axis, rate)).collect();
+        let of_angle = spectrum(&angle, rate);
+        let white = |spectrum: Option<&Spectrum>| spectrum.and_then(Spectrum::white).unwrap_or(0.0).sqrt();
+        let density = white(of_angle.as_ref());
+        let allan = curve(&angle, rate);
+        let deviation = PerAxis::from_fn(|axis| standard_deviation(&series.axes()[axis]).unwrap_or(0.0));
+        let wander = series.wander(centre, rate);
+        let mut health = Self {
+            length_s: length,
+            samples: samples.len(),
+            rate_hz: Hertz::new(rate),
+            rate_is_measured: record.has_clock,
+            nominal_rate_hz: record.nominal_rate,
+            jitter_s: Seconds::new(timing.jitter),
+            good_frames: record.counters.good,
+            damaged_frames: record.counters.damaged(),
+            lost_samples: record.counters.lost,
+            restarts: record.counters.restarts,
+            spikes: series.spikes,
+            saturated: PerAxis::from_fn(|axis| at_the_end(record, axis)),
+            stuck: stuck(record, &deviation, rate),
+            frozen: samples.windows(2).all(|pair| matches!(pair, [a, b] if a.counts == b.counts)),
+            wander_deg: wander,
+            moved: wander.degrees() > MOVED_DEGREES,
+            gravity_g: Gravities::new(centre.norm()),
+            calibrated: record.calibration.is_calibrated(),
+            noise_density_g_rthz: PerAxis::from_fn(|axis| white(spectra.get(axis))),
+            noise_density_deg_rthz: density.to_degrees(),
+            noise_deg: Angle::from_radians(standard_deviation(&angle).unwrap_or(0.0)),
+            floor: floor(&allan, density),
+            allan: allan.into_iter().map(CurvePoint::from).collect(),
+            vibration: shaking(&spectra, of_angle.as_ref()),
+            temperature: samples.iter().rev().find_map(|sample| sample.temperature),
+            findings: Vec::new(),
+        };
+        health.findings = findings(&health);
+        Ok(health)
+    }
+
+    /// The standard uncertainty of an angle that is averaged for so long: what white noise leaves, and never below the
+    /// floor.
+    #[must_use]
+    pub fn u_after(&self, time: Seconds) -> Angle {
+        let white = Angle::from_degrees(self.noise_density_deg_rthz / (2.0 * time.value()).sqrt());
+        match self.floor {
+            Some(floor) if floor.deviation_deg > white => floor.deviation_deg,
+            _ => white,
+        }
+    }
+}
+
+/// The direction in which the force moves when the clip turns about its span: across the span and the vertical. Where the
+/// span stands steep, about the normal instead.
+fn across(centre: Vector3<f64>, axes: AxisMap) -> Vector3<f64> {
+    let (chord, normal) = (Vector3::from(axes.chord().unit()), Vector3::from(axes.normal().unit()));
+    let about_span = chord.cross(&normal).cross(&centre);
+    if about_span.norm() > 0.5 * centre.norm() { about_span.normalize() } else { normal.cross(&centre).normalize() }
+}
+
+struct Timing {
+    rate: f64,
+    jitter: f64,
+}
+
+impl Timing {
+    fn of(samples: &[Sample]) -> Self {
+        let intervals = || {
+            samples.windows(2).filter_map(|pair| match pair {
+                [before, after] => Some((after.clock.value() - before.clock.value(), f64::from(after.lost_before))),
+                _ => None,
+            })
+        };
+        // A repeated frame takes no time; it is no interval.
+        let (time, steps) = intervals()
+            .filter(|(time, _)| *time > 0.0)
+            .fold((0.0, 0.0), |(time, steps), (dt, lost)| (time + dt, steps + 1.0 + lost));
+        let whole: Vec<f64> =
+            intervals().filter(|(time, lost)| *time > 0.0 && *lost == 0.0).map(|(dt, _)| dt).collect();
+        Self { rate: steps / time, jitter: standard_deviation(&whole).unwrap_or(0.0) }
+    }
+}
+
+/// The force along the three axes at even intervals.
+struct Series {
+    axes: [Vec<f64>; 3],
+    spikes: usize,
+}
+
+impl Series {
+    /// The longest part of the record without a large gap, small gaps bridged.
+    fn of(record: &RestRecord) -> Self {
+        let breaks = |before: &Sample, after: &Sample| {
+            after.lost_before <= LONGEST_GAP && after.clock > before.clock || after.clock == before.clock
+        };
+        let part = record.samples.chunk_by(breaks).max_by_key(|part| part.len()).unwrap_or_default();
+        let mut axes: [Vec<f64>; 3] = Default::default();
+        let mut last: Option<&Sample> = None;
+        for sample in part {
+            if last.is_some_and(|last| last.clock == sample.clock) {
+                continue;
+            }
+            let force = record.calibration.apply(sample.counts).0;
+            for (axis, value) in axes.iter_mut().zip(force) {
+                let from = axis.last().copied().unwrap_or(value);
+                let gap = f64::from(sample.lost_before);
+                let lost = if last.is_some() { sample.lost_before } else { 0 };
+                axis.extend((1..=lost).map(|i| from + (value - from) * f64::from(i) / (gap + 1.0)));
+                axis.push(value);
+            }
+            last = Some(sample);
+        }
+        let spikes = take_out_spikes(&mut axes);
+        Self { axes, spikes }
+    }
+
+    const fn axes(&self) -> &[Vec<f64>; 3] {
+        &self.axes
+    }
+
+    fn centre(&self) -> Option<Vector3<f64>> {
+        let [x, y, z] = &self.axes;
+        let centre = Vector3::new(mean(x)?, mean(y)?, mean(z)?);
+        (centre.norm().is_finite() && centre.norm() > 0.1).then_some(centre)
+    }
+
+    fn vectors(&self) -> impl Iterator<Item = Vector3<f64>> + '_ {
+        let [x, y, z] = &self.axes;
+        x.iter().zip(y).zip(z).map(|((&x, &y), &z)| Vector3::new(x, y, z))
+    }
+
+    /// Small angles in the direction `across`, radians.
+    fn along(&self, across: Vector3<f64>, gravity: f64) -> Vec<f64> {
+        self.vectors().map(|force| force.dot(&across) / gravity).collect()
+    }
+
+    /// The largest angle between the mean of a second and the mean of all.
+    fn wander(&self, centre: Vector3<f64>, rate: f64) -> Angle {
+        let second = (rate.round() as usize).max(1);
+        let forces: Vec<Vector3<f64>> = self.vectors().collect();
+        let angles = forces.chunks_exact(second).map(|part| part.iter().sum::<Vector3<f64>>().angle(&centre));
+        Angle::from_radians(angles.fold(0.0, f64::max))
+    }
+}
+
+/// Puts the median of its neighbours in the place of every spike, on all three axes, and counts them.
+fn take_out_spikes(axes: &mut [Vec<f64>; 3]) -> usize {
+    let count = axes[0].len();
+    let mut struck = vec![false; count];
+    let neighbours: [Vec<f64>; 3] = std::array::from_fn(|axis| {
+        let values = &axes[axis];
+        (0..count)
+            .map(|i| median(&mut values[i.saturating_sub(2)..(i + 3).min(count)].to_vec()).unwrap_or_default())
+            .collect()
+    });
+    for (values, usual) in axes.iter().zip(&neighbours) {
+        let mut off: Vec<f64> = values.iter().zip(usual).map(|(value, usual)| value - usual).collect();
+        let scatter = NORMAL_CONSISTENCY * median_absolute_deviation(&mut off).unwrap_or(0.0);
+        let limit = (SPIKE_DEVIATIONS * scatter).max(LEAST_SPIKE_G);
+        for ((struck, value), usual) in struck.iter_mut().zip(values).zip(usual) {
+            *struck |= (value - usual).abs() > limit;
+        }
+    }
+    for (values, usual) in axes.iter_mut().zip(&neighbours) {
+        for ((value, usual), _) in values.iter_mut().zip(usual).zip(&struck).filter(|(_, struck)| **struck) {
+            *value = *usual;
+        }
+    }
+    struck.iter().filter(|struck| **struck).count()
+}
+
+fn at_the_end(record: &RestRecord, axis: usize) -> usize {
+    let Some(full) = record.full_scale else { return 0 };
+    record.samples.iter().filter(|sample| sample.counts[axis].abs() >= full).count()
+}
+
+/// Axes that repeat one count for a second and more while the noise of another would have changed it.
+fn stuck(record: &RestRecord, deviation: &PerAxis<f64>, rate: f64) -> PerAxis<bool> {
+    let noisiest = [deviation.x, deviation.y, deviation.z].into_iter().fold(0.0, f64::max);
+    let fewest = ((STUCK_FOR * rate) as usize).max(STUCK_SAMPLES);
+    PerAxis::from_fn(|axis| {
+        let count = Vector3::from(record.calibration.matrix.map(|row| row[axis])).norm();
+        let same = |before: &Sample, after: &Sample| before.counts[axis] == after.counts[axis];
+        let longest = record.samples.chunk_by(same).map(<[Sample]>::len).max().unwrap_or(0);
+        longest >= fewest && noisiest > NOISE_THAT_MOVES * count
+    })
+}
+
+fn curve(angle: &[f64], rate: f64) -> Vec<(Seconds, allan::AllanPoint)> {
+    allan::curve(angle).into_iter().map(|point| (Seconds::new(point.values as f64 / rate), point)).collect()
+}
+
+impl From<(Seconds, allan::AllanPoint)> for CurvePoint {
+    fn from((averaging_s, point): (Seconds, allan::AllanPoint)) -> Self {
+        Self {
+            averaging_s,
+            deviation_deg: Angle::from_radians(point.deviation),
+            relative_uncertainty: point.relative_uncertainty(),
+        }
+    }
+}
+
+/// The lowest point that is sure to stand above what white noise of this density alone would leave.
+fn floor(curve: &[(Seconds, allan::AllanPoint)], density: f64) -> Option<Floor> {
+    let known = curve.iter().filter(|(_, point)| point.freedom >= FLOOR_FREEDOM);
+    let (time, least) = known.min_by(|a, b| a.1.deviation.total_cmp(&b.1.deviation))?;
+    let white = density / (2.0 * time.value()).sqrt();
+    let surely = least.deviation * (1.0 - 2.0 * least.relative_uncertainty());
+    (surely > ABOVE_WHITE * white)
+        .then_some(Floor { deviation_deg: Angle::from_radians(least.deviation), averaging_s: *time })
+}
+
+fn shaking(spectra: &[Spectrum], of_angle: Option<&Spectrum>) -> Option<Shaking> {
+    let all = spectra.iter().skip(1).fold(spectra.first()?.clone(), Spectrum::plus);
+    let line = all.strongest_line()?;
+    let in_angle = of_angle.map_or(0.0, |spectrum| spectrum.amplitude_at(line.frequency));
+    Some(Shaking {
+        frequency_hz: Hertz::new(line.frequency),
+        amplitude_g: Gravities::new(line.amplitude),
+        amplitude_deg: Angle::from_radians(in_angle),
+    })
+}
+
+#[cfg(test)]
+#[path = "health_tests.rs"]
+mod tests;
