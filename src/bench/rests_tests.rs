@@ -14,10 +14,10 @@ cross_axis_deg = [2.0, -2.0, 2.0]
 noise_density_ug_rthz = 200.0
 ";
 
-fn rests(poses: &[&str], every: f64) -> Vec<Rest> {
+fn rests(poses: &[impl std::fmt::Display], every: f64) -> Vec<Rest> {
     let events = poses.iter().enumerate().map(|(i, pose)| {
         let at = every * i as f64;
-        format!("[[timeline]]\nat_s = {at:.2}\ncommand = \"clip {pose} over 0.4\"\n")
+        format!("[[timeline]]\nat_s = {at:.2}\ncommand = \"clip {pose}\"\n")
     });
     let text = format!("{POOR}{}", events.collect::<String>());
     let mut rig = Rig::new(text.parse::<Scenario>().unwrap()).unwrap();
@@ -41,7 +41,7 @@ fn rests(poses: &[&str], every: f64) -> Vec<Rest> {
 #[test]
 fn each_rest_of_a_poor_sensor_is_taken_once_and_in_any_attitude() {
     let poses = ["face +z", "face -x", "face +y", "face -y", "pose 45 35", "face -z", "face +x"];
-    let found = rests(&poses, 3.0);
+    let found = rests(&poses.map(|pose| format!("{pose} over 0.4")), 3.0);
     assert_eq!(found.len(), poses.len());
     for (rest, wanted) in found.iter().zip([
         [0.0, 0.0, 1.0],
@@ -53,7 +53,8 @@ fn each_rest_of_a_poor_sensor_is_taken_once_and_in_any_attitude() {
         [1.0, 0.0, 0.0],
     ]) {
         let off = angle_between(rest.up, SensorVector(wanted)).degrees();
-        assert!(off < 10.0, "{off}° off {wanted:?}");
+        // Offsets of 80 mg on two axes and leaning axes turn what it seems to be.
+        assert!(off < 12.0, "{off}° off {wanted:?}");
         assert!(rest.taken.steady.steady && rest.taken.steady.repeat.degrees() < 0.011, "{:?}", rest.taken.steady);
     }
 }
@@ -62,6 +63,7 @@ fn each_rest_of_a_poor_sensor_is_taken_once_and_in_any_attitude() {
 fn a_sensor_that_was_not_turned_is_not_read_again() {
     assert_eq!(rests(&["face +z", "pose 2 3", "face +z"], 3.0).len(), 1);
     assert_eq!(rests(&["face +z", "pose 20 0", "face +z"], 3.0).len(), 3);
+    assert_eq!(rests(&["face +z", "face +z over 0.5"], 3.0).len(), 2, "it was in the hand, and lies there again");
 }
 
 #[test]

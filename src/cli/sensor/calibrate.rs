@@ -16,8 +16,8 @@ use std::path::{Path, PathBuf};
 const WANT_DEGREES: f64 = 0.02;
 /// A rest closer to one that was taken tells nothing new.
 const NEW_DEGREES: f64 = 15.0;
-/// A face must lie so close to the vertical.
-const SQUARE_DEGREES: f64 = 15.0;
+/// A side must seem to lie so close to the vertical; a poor sensor seems to lean by ten degrees.
+const SQUARE_DEGREES: f64 = 20.0;
 /// So many rests that disagree with the others are left out before it is given up.
 const LEFT_OUT: usize = 3;
 
