@@ -1,12 +1,12 @@
 //! Finds the rests of a sensor that is turned by hand: hands-free, in any attitude, calibrated or not.
 //!
 //! A rest is taken when the sensor has been turned and lies still again by itself. Each attempt looks at the sensor from
-//! its level side: the axis that carries the least of gravity is its span, so that stillness is judged as sharply with
-//! the span upright as with the span level. Directions come from the nominal counts per g; offsets of 0.1 g turn them by
+//! two sides at right angles, about the axis that carries the most of gravity: a steady reading sees no motion about its
+//! chord, the other one does, and stillness is judged as sharply with the clip's span upright as with the span level. Directions come from the nominal counts per g; offsets of 0.1 g turn them by
 //! some degrees, which matters to nothing here.
 
 use super::{Instrument, Taken};
-use crate::filter::{EndedBy, Progress, SteadyReader, SteadySettings};
+use crate::filter::{EndedBy, Progress, SteadyReader, SteadyReading, SteadySettings};
 use crate::sensor::Mounting;
 use crate::stream::Counters;
 use crate::units::{Angle, AxisMap, Celsius, Sample, Seconds, SensorVector};
@@ -18,6 +18,8 @@ const TURNED_DEGREES: f64 = 10.0;
 const OTHER_SIDE_DEGREES: f64 = 20.0;
 /// So many samples in a row must say so: a spike says it once.
 const IN_A_ROW: u8 = 4;
+/// Least share of the longer still stretch that both sides must have.
+const LEAST_SHARED: f64 = 0.5;
 /// Samples from so long before the still stretch are kept.
 const LEAD_IN: Seconds = Seconds::new(0.2);
 const MOVING_TAIL: Seconds = Seconds::new(2.0);
@@ -44,7 +46,7 @@ pub enum Seen {
 /// A sensor at rest.
 #[derive(Debug, Clone)]
 pub struct Rest {
-    /// What was read, as seen from the sensor's level side: its mean is not along the blade.
+    /// What was read, as seen from one side of the sensor: its mean is not along the blade.
     pub taken: Taken,
     /// Where the vertical stands in the sensor's own axes, by the nominal counts per g.
     pub up: SensorVector,
@@ -68,8 +70,7 @@ enum State {
 }
 
 struct Attempt {
-    reader: SteadyReader,
-    view: Mounting,
+    sides: [(SteadyReader, Mounting); 2],
     begun_at: SensorVector,
     kept: VecDeque<Sample>,
     temperature: Option<Celsius>,
@@ -147,8 +148,10 @@ impl RestFinder {
 impl Attempt {
     fn new(instrument: &Instrument, settings: SteadySettings, up: SensorVector, before: Counters) -> Self {
         Self {
-            reader: SteadyReader::new(settings),
-            view: Mounting { axes: level_side(up), anticlockwise: instrument.mounting.anticlockwise },
+            sides: sides(up).map(|axes| {
+                let view = Mounting { axes, anticlockwise: instrument.mounting.anticlockwise };
+                (SteadyReader::new(settings), view)
+            }),
             begun_at: up,
             kept: VecDeque::new(),
             temperature: None,
@@ -159,12 +162,19 @@ impl Attempt {
     fn push(&mut self, sample: &Sample, instrument: &Instrument) -> Progress {
         self.kept.push_back(*sample);
         self.temperature = sample.temperature.or(self.temperature);
-        let force = instrument.calibration.force(sample, self.view, instrument.profile.saturated(sample));
-        let progress = self.reader.push(&force);
-        let from = match progress {
-            Progress::Settling { since, .. } => since - LEAD_IN,
-            Progress::Moving => sample.clock - MOVING_TAIL,
-            Progress::Done(_) => return progress,
+        let saturated = instrument.profile.saturated(sample);
+        let [one, other] = self.sides.each_mut().map(|(reader, view)| {
+            let force = instrument.calibration.force(sample, *view, saturated);
+            reader.push(&force)
+        });
+        let (progress, from) = match (one, other) {
+            (Progress::Done(_), Progress::Done(_)) => return one,
+            (Progress::Settling { since: a, .. }, Progress::Settling { since: b, .. }) => {
+                (one, if a < b { a - LEAD_IN } else { b - LEAD_IN })
+            }
+            (Progress::Moving, Progress::Moving) => (one, sample.clock - MOVING_TAIL),
+            // What one side has finished with is needed until the other has.
+            _ => return Progress::Moving,
         };
         while self.kept.front().is_some_and(|oldest| oldest.clock < from) {
             self.kept.pop_front();
@@ -173,24 +183,41 @@ impl Attempt {
     }
 
     fn finish(self, ended_by: EndedBy, now: Counters) -> Option<Taken> {
-        let steady = self.reader.finish(ended_by)?;
+        let [one, other] = self.sides.map(|(reader, _)| reader.finish(ended_by));
+        let steady = both(one?, other?);
         let (counters, samples) = (now.since(&self.before), self.kept.into());
         Some(Taken { steady, counters, temperature: self.temperature, samples })
     }
 }
 
-/// The map whose span is the axis that carries the least of gravity.
-fn level_side(up: SensorVector) -> AxisMap {
+/// What was still from both sides: the time that they share, the larger of their uncertainties.
+fn both(one: SteadyReading, other: SteadyReading) -> SteadyReading {
+    let later = if one.settled_at > other.settled_at { one.settled_at } else { other.settled_at };
+    let earlier = if one.finished_at < other.finished_at { one.finished_at } else { other.finished_at };
+    let length = |reading: &SteadyReading| (reading.finished_at - reading.settled_at).value();
+    let shared = (earlier - later).value() / length(&one).max(length(&other));
+    SteadyReading {
+        steady: one.steady && other.steady && shared > LEAST_SHARED,
+        settled_at: later,
+        finished_at: earlier,
+        repeat: if one.repeat > other.repeat { one.repeat } else { other.repeat },
+        effective_samples: shared.clamp(0.0, 1.0) * one.effective_samples.min(other.effective_samples),
+        ..one
+    }
+}
+
+/// Two views whose normal is the axis that carries the most of gravity.
+fn sides(up: SensorVector) -> [AxisMap; 2] {
     let [x, y, z] = up.0.map(f64::abs);
-    let (chord, normal) = match () {
-        () if x <= y && x <= z => ("+y", "+z"),
-        () if y <= z => ("+x", "+z"),
-        () => ("+x", "+y"),
+    let (normal, chords) = match () {
+        () if x >= y && x >= z => ("+x", ["+y", "+z"]),
+        () if y >= z => ("+y", ["+x", "+z"]),
+        () => ("+z", ["+x", "+y"]),
     };
-    match (chord.parse(), normal.parse()) {
+    chords.map(|chord| match (chord.parse(), normal.parse()) {
         (Ok(chord), Ok(normal)) => AxisMap::new(chord, normal).unwrap_or_default(),
         _ => AxisMap::default(),
-    }
+    })
 }
 
 #[cfg(test)]

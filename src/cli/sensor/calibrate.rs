@@ -18,6 +18,8 @@ const WANT_DEGREES: f64 = 0.02;
 const NEW_DEGREES: f64 = 15.0;
 /// A side must seem to lie so close to the vertical; a poor sensor seems to lean by ten degrees.
 const SQUARE_DEGREES: f64 = 20.0;
+/// Share of the sphere that a sound tumble covers.
+const WELL_COVERED: f64 = 0.9;
 /// So many rests that disagree with the others are left out before it is given up.
 const LEFT_OUT: usize = 3;
 
@@ -155,6 +157,18 @@ impl Tumble {
         self.left_out += 1;
     }
 
+    /// Rests that leave much unseen are worth a word, although they could be fitted.
+    fn caution(&self, output: &Output) {
+        let covered = coverage(&self.directions());
+        if covered.share < WELL_COVERED {
+            let share = 100.0 * covered.share;
+            output.say(&format!(
+                "  These rests foretell {share:.0} % of the sphere as well as a rest there would: with {} as well it were sounder.",
+                covered.next
+            ));
+        }
+    }
+
     fn tell(&self, wanted: usize, output: &Output) {
         let directions = self.directions();
         let covered = coverage(&directions);
@@ -199,7 +213,10 @@ async fn tumbled(
             continue;
         }
         match tumble(&tumble_so_far.poses, shared.label(tumble_so_far.temperature)) {
-            Ok(calibration) => return Ok((calibration, tumble_so_far.poses.len())),
+            Ok(calibration) => {
+                tumble_so_far.caution(output);
+                return Ok((calibration, tumble_so_far.poses.len()));
+            }
             Err(error @ PosesError::Narrow { .. }) if wanted_now < 2 * wanted => {
                 output.say(&format!("  Not enough yet: {error}."));
                 wanted_now += 1;
