@@ -132,7 +132,7 @@ fn the_person_is_led_from_rest_to_rest() {
     // Once nearly as before.
     seats.insert(3, "clip pose 90 0".to_owned());
     seats.insert(4, "clip pose 100 4".to_owned());
-    let scenario = turned(folder.path(), &format!("{POOR}{NOISE}"), "", &seats, 2.5);
+    let scenario = turned(folder.path(), &format!("{POOR}{NOISE}"), "", &seats, 4.0);
     let out = folder.path().join("seven.toml");
     let arguments = ["sensor", "calibrate", "tumble", "--poses", "7", "--out", path(&out), "--rig", path(&scenario)];
     let (code, text, led) = said(&run(&arguments));
