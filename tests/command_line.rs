@@ -4,7 +4,7 @@
 
 mod bench_kit;
 
-use bench_kit::{Answer, Bench, HEAD, LONG, SimulatedHead, number, recorded};
+use bench_kit::{Answer, Bench, HEAD, LONG, SimulatedHead, calibration, number, recorded};
 use serde_json::Value;
 use std::io::Write;
 use std::net::TcpListener;
@@ -144,7 +144,10 @@ fn no_such_port_is_a_failure_of_the_link_in_plain_words() {
     fails(&bench.run(&["read", "--port", &missing]), 3, &[&missing, "ports", "plug the sensor in"]);
     fails(&bench.run(&["watch", "--plain", "--port", &missing]), 3, &[&missing]);
     fails(&bench.run(&["read", "--tcp", "127.0.0.1:1"]), 3, &["127.0.0.1:1", "port number"]);
-    fails(&bench.run(&["read", "--replay", &missing]), 3, &[&missing]);
+    // A log that is not there, or holds nothing, is a slip of the command, not of the sensor.
+    fails(&bench.run(&["read", "--replay", &missing]), 2, &[&missing]);
+    let empty = bench.write("empty.log", "");
+    fails(&bench.run(&["read", "--replay", &empty]), 2, &["empty.log", "nothing to replay"]);
     // A file is no port.
     let file = bench.write("notes.txt", "12 degrees\n");
     fails(&bench.run(&["read", "--port", &file]), 3, &["no serial port"]);
@@ -174,6 +177,60 @@ fn with_json_a_failure_is_the_document() {
     fails_with_document(&bench.run(&["watch", "--json", "--tcp", "127.0.0.1:1"]), 3, &["127.0.0.1:1"]);
     bench.write("logbook.sqlite", "no logbook\n");
     fails_with_document(&bench.run(&["check", "--json"]), 4, &["logbook.sqlite"]);
+    // A slip that shows before the command begins as well; help is no failure.
+    fails_with_document(&bench.run(&["--json", "capture", "throttle", "up"]), 2, &["throttle"]);
+    fails_with_document(&bench.run(&["read", "--no-such-option", "--json"]), 2, &["--no-such-option"]);
+    let help = bench.run(&["read", "--help", "--json"]);
+    assert!(help.code == 0 && help.stdout.contains("Usage"), "{help}");
+}
+
+#[test]
+fn a_stick_that_cannot_stand_there_is_wrong_use() {
+    let bench = Bench::with_setup();
+    let log = bench.write("blade.log", recorded(RESTING, 1.0));
+    for (direction, stick) in [
+        ("elevator up", "-100"),
+        ("elevator up", "0"),
+        ("elevator up", "500"),
+        ("elevator up", "nan"),
+        ("elevator up", "inf"),
+        ("elevator down", "100"),
+        ("aileron neutral", "80"),
+        ("rudder left", "50"),
+        ("collective low", "-1"),
+        ("collective low", "100"),
+        ("collective high", "20"),
+        ("collective mid", "90"),
+    ] {
+        let words = std::iter::once("capture").chain(direction.split(' '));
+        let words: Vec<&str> = words.chain(["--stick", stick, "--replay", &log]).collect();
+        fails(&bench.run(&words), 2, &["--stick"]);
+    }
+    assert_eq!(bench.json(&["setup", "show"])["entries"], serde_json::json!([]));
+    let held = bench.json(&["capture", "elevator", "neutral", "--stick", "2", "--replay", &log]);
+    assert_eq!(held["stick_percent"], 2.0);
+}
+
+#[test]
+fn looking_begins_no_logbook() {
+    let bench = Bench::new();
+    fails(&bench.run(&["check"]), 2, &["no logbook yet", "setup new"]);
+    fails(&bench.run(&["setup", "show"]), 2, &["no logbook yet"]);
+    assert_eq!(bench.json(&["setup", "list"])["setups"], serde_json::json!([]));
+    assert!(bench.done(&["setup", "list"]).stdout.contains("no logbook yet"));
+    for arguments in [&["sensor", "default"][..], &["sensor", "default", "--forget"]] {
+        assert!(bench.json(arguments).as_object().unwrap().values().all(Value::is_null));
+    }
+    assert!(!bench.logbook().exists());
+}
+
+#[test]
+fn whoever_has_read_enough_ends_the_watch_without_a_failure() {
+    let (bench, log) = with_log(RESTING, 4.0);
+    let mut watch = bench.command(&["watch", "--plain", "--paced", "--replay", &log]).spawn().unwrap();
+    drop(watch.stdout.take());
+    let ended = watch.wait_with_output().unwrap();
+    assert!(ended.status.success() && ended.stderr.is_empty(), "{ended:?}");
 }
 
 #[test]
@@ -183,6 +240,7 @@ fn without_a_setup_the_next_step_is_named() {
     for arguments in [&["check"][..], &["capture", "elevator", "up", "--replay", &log], &["adjust", "link", "A", "1"]] {
         fails(&bench.run(arguments), 2, &["setup new"]);
     }
+    bench.done(&["sensor", "default", "--profile", "sentence"]);
     fails(&bench.run(&["check", "--setup", "7"]), 2, &["7", "setup list"]);
 }
 
@@ -294,6 +352,18 @@ fn watch_prints_one_plain_line_an_update() {
 }
 
 #[test]
+fn a_span_too_steep_shows_no_figure() {
+    let (bench, log) = with_log("seed = 5\n[[timeline]]\nat_s = 0\ncommand = \"clip pose 85 0 over 0.1\"\n", 3.0);
+    fails(&bench.run(&["read", "--replay", &log]), 1, &["the span slopes by"]);
+    let answer = bench.done(&["watch", "--replay", &log, "--plain"]);
+    assert!(answer.stdout.lines().last().unwrap().contains("span too steep"), "{answer}");
+    let updates = bench.json(&["watch", "--replay", &log]);
+    let update = updates.as_array().unwrap().last().unwrap();
+    assert_eq!((&update["angle_deg"], &update["steady_angle_deg"]), (&Value::Null, &Value::Null), "{update:#}");
+    assert!(update["reason"].as_str().unwrap().contains("the span slopes by"), "{update:#}");
+}
+
+#[test]
 fn watch_waits_for_an_unplugged_sensor_and_goes_on_when_it_is_back() {
     let bench = Bench::new();
     let mut head = SimulatedHead::start(&bench, RESTING);
@@ -374,6 +444,14 @@ fn every_answer_with_json_is_one_document() {
 #[test]
 fn a_setup_taken_up_again_says_what_still_holds() {
     let bench = Bench::with_setup();
+    // Gravity is what zero means where nothing was said.
+    let resumed = bench.run(&["setup", "resume", "--json"]);
+    assert!(resumed.code == 0 && resumed.stdout.contains("gravity datum"), "{resumed}");
+    // A calibration without a date is one all the same.
+    let undated = bench.write("undated.toml", calibration("undated"));
+    let resumed = bench.done(&["setup", "resume", "--calibration", &undated]);
+    assert!(resumed.stdout.contains("does not say when it was made"), "{resumed}");
+    fails(&bench.run(&["setup", "resume", "--port", "anything"]), 2, &["--port"]);
     bench.done(&["datum", "gravity"]);
     bench.done(&["setup", "close"]);
     let resumed = bench.json(&["setup", "resume", "1", "--temperature", "21"]);
@@ -425,6 +503,29 @@ fn a_kept_sensor_is_used_where_nothing_is_said_and_forgotten_on_request() {
     assert_eq!(bench.json(&["sensor", "default"]), kept);
     let capture = bench.json(&["capture", "collective", "mid"]);
     assert!((number(&capture["angle_deg"]) - 2.5).abs() < 0.05);
+    // With a setup the saved calibration goes with the saved source, and with no other.
+    let calibration = bench.write("workshop.toml", calibration("workshop sensor"));
+    bench.done(&["sensor", "default", "--calibration", &calibration]);
+    let other = bench.write("other.log", recorded(RESTING, 3.0));
+    let capture = ["capture", "collective", "mid"];
+    let read = ["read", "--setup", "1", "--blade", "A", "--station", "90"];
+    for (source, used) in [(&[][..], true), (&["--replay", &log], true), (&["--replay", &other], false)] {
+        let calibration = if used { Value::from("workshop sensor") } else { Value::Null };
+        let said = if used { "With the saved calibration" } else { "Without a calibration" };
+        let answer = bench.run(&[&capture, source, &["--json"]].concat());
+        assert!(answer.code == 0 && answer.stderr.contains(said), "{answer}");
+        assert_eq!(answer.json()["sensor"]["calibration"], calibration, "{answer}");
+        let answer = bench.run(&[&read, source, &["--json"]].concat());
+        assert!(answer.code == 0 && answer.stderr.contains(said), "{answer}");
+        assert_eq!(answer.json()["calibration"], calibration, "{answer}");
+    }
+    // A reading outside of a setup stands alone.
+    assert_eq!(bench.json(&["read"])["calibration"], Value::Null);
+    assert_eq!(bench.json(&["read", "--replay", &log])["calibration"], Value::Null);
+    // A source that is named is not understood by the profile of another sensor.
+    bench.done(&["sensor", "default", "--profile", "columns"]);
+    bench.done(&["read", "--replay", &other]);
+    bench.done(&["capture", "collective", "mid", "--replay", &other]);
     let forgotten = bench.json(&["sensor", "default", "--forget"]);
     assert!(forgotten.as_object().unwrap().values().all(Value::is_null), "{forgotten:#}");
 }

@@ -285,17 +285,24 @@ fn a_head_turned_half_round_is_asked_about_and_recorded_only_when_the_person_ins
     assert_eq!(refused.code, 1, "{refused}");
     assert!(refused.stderr.contains("opposite station") && refused.stderr.contains('?'), "it asks: {refused}");
     assert!(refused.stderr.contains("Nothing was recorded"), "{refused}");
-    assert_eq!(refused.json()["exit_code"], 1, "nothing is reported that was not recorded: {refused}");
+    let read = refused.json();
+    assert_eq!((&read["exit_code"], &read["direction"]), (&Value::from(1), &Value::from("up")), "{refused}");
+    assert!(read["error"].as_str().unwrap().contains("Nothing was recorded"), "{refused}");
+    assert!(number(&read["travel_deg"]) < -8.0, "what was read is shown: {refused}");
     assert_eq!(job.bench.json(&["setup", "show"])["entries"].as_array().unwrap().len(), before);
     let (_, record) = job.check();
     assert_eq!(cell(&record, "elevator up")["verdict"], "missing");
 
+    // The answer is kept: the travel counts in the direction that was captured, and the record keeps saying why.
     let insisted = job.captured("elevator up --station 90 --as-read");
-    assert!(number(&insisted["travel_deg"]) < -8.0, "{insisted:#}");
-    let (code, record) = job.check();
+    assert!(number(&insisted["travel_deg"]) > 8.0, "{insisted:#}");
+    assert_eq!(insisted["accepted"], true);
+    let (_, record) = job.check();
     let up = cell(&record, "elevator up");
-    assert_eq!((code, &up["verdict"]), (1, &Value::from("undecided")), "{up:#}");
-    assert!(up["question"].is_string(), "{up:#}");
+    assert_eq!((&up["verdict"], &up["question"]), (&Value::from("inside"), &Value::Null), "{up:#}");
+    assert!(up["remarks"].to_string().contains("moved the other way"), "{up:#}");
+    let text = job.bench.run(&["check"]).stdout;
+    assert!(text.contains("moved the other way"), "{text}");
 
     // Turned back and read again: the question is gone, the earlier reading is kept.
     job.hands(&["head 90 over 0.5"]);
@@ -304,6 +311,7 @@ fn a_head_turned_half_round_is_asked_about_and_recorded_only_when_the_person_ins
     let (_, record) = job.check();
     let up = cell(&record, "elevator up");
     assert_eq!((&up["verdict"], &up["question"]), (&Value::from("inside"), &Value::Null), "{up:#}");
+    assert!(!up["remarks"].to_string().contains("moved the other way"), "{up:#}");
     assert_eq!(up["history"].as_array().unwrap().len(), 1);
     assert_eq!(up["history"][0]["angle_deg"], insisted["angle_deg"]);
 }

@@ -83,6 +83,7 @@ impl Log {
             stick: Percent::new(100.0),
             limited_by: LimitedBy::EndPoint,
             approach: None,
+            accepted: false,
             reading: Reading {
                 angle: deg(degrees),
                 apparent_pitch: deg(degrees),
@@ -261,11 +262,27 @@ fn a_reading_against_the_expected_sign_is_a_question_and_never_a_silent_flip() {
         "{question}"
     );
     // 8° the wrong way is not inside "at most 12".
-    assert_eq!(
-        cell(&record, "elevator up").verdict,
-        Verdict::Undecided { by: "answer the question about its sign".to_owned() }
-    );
+    let up = cell(&record, "elevator up");
+    assert!(matches!(&up.verdict, Verdict::Undecided { by } if by.contains("read it again")), "{up:?}");
+    assert!(up.consequence.starts_with("elevator up is not the way it was expected to move: read it"), "{up:?}");
     assert_eq!(record.questions().count(), 1);
+}
+
+#[test]
+fn a_sign_that_the_person_accepted_is_judged_by_its_size_and_remembered() {
+    let mut log = Log::new();
+    log.capture("elevator neutral", "A", 90.0, 0.0);
+    log.capture_as("elevator up", "A", at(90.0), -8.0, |capture| capture.accepted = true);
+    let record = log.record();
+    let up = cell(&record, "elevator up");
+    near(value(&record, "elevator up"), 8.0);
+    assert_eq!((&up.verdict, &up.question), (&Verdict::Inside, &None));
+    assert!(up.remarks[0].contains("moved the other way"), "{up:?}");
+    // An answer to a question that does not arise changes nothing.
+    log.capture_as("elevator down", "A", at(90.0), -7.0, |capture| capture.accepted = true);
+    let record = log.record();
+    near(value(&record, "elevator down"), 7.0);
+    assert!(cell(&record, "elevator down").remarks.is_empty());
 }
 
 #[test]

@@ -35,6 +35,12 @@ impl Instrument {
         Self { reseat, ..self }
     }
 
+    /// The calibration's name; none of a sensor that goes by its nominal counts per g.
+    #[must_use]
+    pub fn calibration_name(&self) -> Option<String> {
+        self.calibration.is_calibrated().then(|| self.calibration.name.clone())
+    }
+
     /// One sample as a force along the axes of the clip.
     #[must_use]
     pub fn force(&self, sample: &Sample) -> Force {

@@ -122,19 +122,14 @@ impl OpenSetup {
         LimitRecord::new(&self.setup.head, &self.entries)
     }
 
-    /// The newest datum that was set, if any was.
-    #[must_use]
-    pub fn set_datum(&self) -> Option<DatumRef> {
-        self.entries.iter().rev().find_map(|entry| match &entry.event {
-            Event::Datum { datum } => Some(*datum),
-            _ => None,
-        })
-    }
-
     /// The datum in force: the newest, else gravity since the setup began.
     #[must_use]
     pub fn datum(&self) -> DatumRef {
-        self.set_datum().unwrap_or(DatumRef {
+        let set = self.entries.iter().rev().find_map(|entry| match &entry.event {
+            Event::Datum { datum } => Some(*datum),
+            _ => None,
+        });
+        set.unwrap_or(DatumRef {
             id: Uuid::nil(),
             set_at: self.setup.started_at,
             datum: Datum::Gravity,
@@ -199,7 +194,6 @@ impl OpenSetup {
             datum_temperature: datum.temperature,
             on_the_datums_seat: datum.seat == Some(seat),
         };
-        let calibration = &instrument.calibration;
         let capture = Capture {
             id: Uuid::now_v7(),
             taken_at: Timestamp::now(),
@@ -210,18 +204,29 @@ impl OpenSetup {
             limited_by: order.limited_by,
             approach: order.approach,
             reading: evaluate(taken, instrument, &at)?,
+            accepted: false,
             datum,
             sensor: SensorIdentity {
                 profile: instrument.profile.name().to_owned(),
                 port: port.to_owned(),
-                calibration: calibration.is_calibrated().then(|| calibration.name.clone()),
+                calibration: instrument.calibration_name(),
             },
         };
+        let raw = RawSamples { counts_per_g: instrument.profile.counts_per_g(), samples: taken.samples.clone() };
+        Ok(self.drafted(capture, raw))
+    }
+
+    /// The draft with its question answered: it is right as it was read.
+    #[must_use]
+    pub fn accepted(&self, draft: Draft) -> Draft {
+        self.drafted(Capture { accepted: true, ..draft.capture }, draft.raw)
+    }
+
+    fn drafted(&self, capture: Capture, raw: RawSamples) -> Draft {
         let entry = Entry::capture(capture.clone());
         let entries: Vec<Entry> = self.entries.iter().cloned().chain(entry.clone().ok()).collect();
         let record = LimitRecord::new(&self.setup.head, &entries);
-        let raw = RawSamples { counts_per_g: instrument.profile.counts_per_g(), samples: taken.samples.clone() };
-        Ok(Draft { capture, record, entry, raw })
+        Draft { capture, record, entry, raw }
     }
 
     /// Keeps a draft: when this has returned, the capture is on the disk.

@@ -57,8 +57,7 @@ pub fn recompute(old: &Capture, raw: &RawSamples, instrument: &Instrument) -> Re
     reading.lost_samples = old.reading.lost_samples;
     let mut new = old.clone();
     new.reading = reading;
-    let calibration = &instrument.calibration;
-    new.sensor.calibration = calibration.is_calibrated().then(|| calibration.name.clone());
+    new.sensor.calibration = instrument.calibration_name();
     Ok(new)
 }
 

@@ -1,12 +1,14 @@
 //! `capture`: one axis direction, recorded into the limit record of the open setup.
 
 use super::setting::setup_to_write;
-use super::source::{Saved, SourceArgs};
+use super::source::SourceArgs;
 use super::steady::SteadyArgs;
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Draft, OpenSetup, Order, Taken};
 use crate::record::{Approach, LimitedBy, Subject};
-use crate::rotor::{Aileron, Axis, BladeName, Clip, Deflection, Elevator, LeadingEdge, Rudder, Spot, Station};
+use crate::rotor::{
+    Aileron, Axis, BladeName, Clip, Collective, Deflection, Elevator, LeadingEdge, Rudder, Spot, Station,
+};
 use crate::units::Percent;
 use serde_json::Value;
 
@@ -63,7 +65,7 @@ pub(super) struct Args {
     #[arg(long)]
     reseated: bool,
 
-    /// Record the reading although it contradicts what was expected: answers the question with yes
+    /// Record the reading although it contradicts what was expected: the question's answer is yes, and kept with it
     #[arg(long)]
     as_read: bool,
 
@@ -90,8 +92,40 @@ impl Args {
         Ok(Subject::new(deflection, self.blade, spot)?)
     }
 
-    fn stick(&self, deflection: Deflection) -> Percent {
-        self.stick.map_or_else(|| usual_stick(deflection), Percent::new)
+    /// Where the stick stands: as said, where that can be so, else at the end or centre that was named.
+    fn stick(&self, deflection: Deflection) -> Result<Percent, CliError> {
+        let usual = usual_stick(deflection);
+        let Some(said) = self.stick else { return Ok(usual) };
+        let ways = stick_ways(deflection);
+        if ways.contains(&said) {
+            Ok(Percent::new(said))
+        } else {
+            Err(CliError::Use(format!(
+                "--stick {said} is no {deflection}: its stick stands between {:+} and {:+} percent (up and right positive; \
+                 the collective counts from 0 at the low end to 100 at the high end)",
+                ways.start(),
+                ways.end()
+            )))
+        }
+    }
+}
+
+/// A stick held by hand may stand this far from its centre and still be called centred, percent. [common practice, no source]
+const CENTRED_PERCENT: f64 = 5.0;
+
+/// A deflection of less than this is none, percent.
+const DEFLECTED_PERCENT: f64 = 1.0;
+
+/// Where the stick of a deflection can stand, percent.
+fn stick_ways(deflection: Deflection) -> std::ops::RangeInclusive<f64> {
+    let usual = usual_stick(deflection).value();
+    match deflection {
+        Deflection::Collective(Collective::Low) => 0.0..=50.0 - DEFLECTED_PERCENT,
+        Deflection::Collective(Collective::High) => 50.0 + DEFLECTED_PERCENT..=100.0,
+        Deflection::Collective(_) => (usual - CENTRED_PERCENT).max(0.0)..=(usual + CENTRED_PERCENT).min(100.0),
+        _ if deflection.is_neutral() => -CENTRED_PERCENT..=CENTRED_PERCENT,
+        _ if usual > 0.0 => DEFLECTED_PERCENT..=usual,
+        _ => usual..=-DEFLECTED_PERCENT,
     }
 }
 
@@ -130,13 +164,13 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let order = Order {
         subject,
         clip: args.clip,
-        stick: args.stick(subject.deflection()),
+        stick: args.stick(subject.deflection())?,
         limited_by: if args.bound { LimitedBy::Bind } else { LimitedBy::EndPoint },
         approach: args.from,
         reseated: args.reseated,
     };
     let open = setup_to_write(args.setup, common).await?;
-    let saved = Saved::of(open.logbook()).await?;
+    let saved = args.source.saved_for(open.logbook(), output).await?;
     let opened = args.source.open(&saved, open.setup().head.rotation).await?;
     let (instrument, port) = (opened.instrument.clone(), opened.name.clone());
     if !output.is_json() {
@@ -165,13 +199,21 @@ async fn finish(
         output.answer(&document, &text)?;
         return Ok(Outcome::SaysNo);
     }
-    if let Some(question) = draft.question()
-        && !(args.as_read || super::question::yes(&question, "Record it as it was read?", output).await)
-    {
-        return Err(CliError::Measurement(format!(
-            "{question}\nNothing was recorded. If the reading is right as it stands, capture it again with --as-read."
-        )));
-    }
+    let draft = match draft.question() {
+        None => draft,
+        Some(question)
+            if args.as_read || super::question::yes(&question, "Record it as it was read?", output).await =>
+        {
+            open.accepted(draft)
+        }
+        Some(question) => {
+            let said = format!(
+                "{question}\nNothing was recorded. If the reading is right as it stands, capture it again with --as-read."
+            );
+            return Err(CliError::Refused { said, document });
+        }
+    };
+    let document = with_stream(draft.capture.document(open.setup().number, &draft.record), taken);
     let text = told(args, &draft, taken);
     open.keep(draft).await?;
     // What is printed is on the disk.

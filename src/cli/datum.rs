@@ -1,7 +1,7 @@
 //! `datum`: what zero means from here on.
 
 use super::setting::setup_to_write;
-use super::source::{Saved, SourceArgs};
+use super::source::SourceArgs;
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::{LiveReading, OpenSetup, Session, Taken};
@@ -168,7 +168,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 /// So many steady readings in one session, the sensor turned round between them.
 async fn readings<const N: usize>(open: &OpenSetup, args: &Reading, output: &Output) -> Result<[Taken; N], CliError> {
     let settings = args.steady.settings()?;
-    let saved = Saved::of(open.logbook()).await?;
+    let saved = args.source.saved_for(open.logbook(), output).await?;
     let opened = args.source.open(&saved, open.setup().head.rotation).await?;
     if N > 1 && opened.stream.runs_as_asked() {
         return Err(CliError::Use(

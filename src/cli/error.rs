@@ -6,6 +6,7 @@ use crate::logbook::LogbookError;
 use crate::record::{AdjustmentError, EntryError, HeadError, SubjectError, SurveyError};
 use crate::rotor::{DatumError, ParseDeflectionError, PlaceError, SpanTooSteep, TailError};
 use crate::stream::StreamError;
+use serde_json::{Map, Value};
 use std::process::ExitCode;
 
 /// How a command ended that did not fail.
@@ -35,6 +36,14 @@ pub enum CliError {
     /// What was measured does not allow what was asked for: a contradiction, a refusal.
     #[error("{0}")]
     Measurement(String),
+    /// What was read is not recorded; the document shows it.
+    #[error("{said}")]
+    Refused {
+        /// Why not, and what to do.
+        said: String,
+        /// What was read.
+        document: serde_json::Value,
+    },
     /// What was read gives no blade angle.
     #[error(transparent)]
     Evaluate(#[from] EvaluateError),
@@ -104,14 +113,16 @@ impl CliError {
         match self {
             Self::Answered(error) => error.code(),
             Self::Measurement(_)
+            | Self::Refused { .. }
             | Self::Evaluate(_)
             | Self::Datum(_)
             | Self::Span(_)
             | Self::Tail(_)
             | Self::Entry(_)
             | Self::Survey(_) => 1,
-            Self::Stream(error) if is_use(error) => 2,
-            Self::Stream(_) | Self::Bench(_) => 3,
+            Self::Stream(error) => of_stream(error),
+            Self::Bench(BenchError::Stream(error)) => of_stream(error),
+            Self::Bench(_) => 3,
             Self::Logbook(LogbookError::NoSetup(_) | LogbookError::NoOpenSetup | LogbookError::Closed(_)) => 2,
             Self::Logbook(_) => 4,
             _ => 2,
@@ -122,15 +133,25 @@ impl CliError {
     /// none is printed yet, the error is that document.
     #[must_use]
     pub fn report(&self, output: Output) -> ExitCode {
-        use std::io::Write;
-        let text = self.chain();
-        if output.is_json() && !matches!(self, Self::Answered(_) | Self::Print(_)) {
-            let document = serde_json::json!({ "error": text, "exit_code": self.code() });
-            // Standard output may be closed; the exit code still speaks.
-            let _ = output.line(&document.to_string());
+        if self.nobody_reads() {
+            return ExitCode::SUCCESS;
         }
-        let _ = writeln!(std::io::stderr(), "clinoblade: {text}");
+        let text = self.chain();
+        if !matches!(self, Self::Answered(_) | Self::Print(_)) {
+            let shown = if let Self::Refused { document, .. } = self { document.clone() } else { Value::Null };
+            document_of_failure(shown, &text, self.code(), output);
+        }
+        output.say(&format!("clinoblade: {text}"));
         ExitCode::from(self.code())
+    }
+
+    /// Whoever read the answer has closed the pipe (`watch | head`): enough is enough, and no failure.
+    fn nobody_reads(&self) -> bool {
+        match self {
+            Self::Answered(error) => error.nobody_reads(),
+            Self::Print(error) => error.kind() == std::io::ErrorKind::BrokenPipe,
+            _ => false,
+        }
     }
 
     fn chain(&self) -> String {
@@ -148,15 +169,21 @@ impl CliError {
     }
 }
 
-/// Whether it is not the sensor that failed but what was asked for.
-const fn is_use(error: &StreamError) -> bool {
-    matches!(
-        error,
-        StreamError::Profile(_)
-            | StreamError::NoTime { .. }
-            | StreamError::SaveRawExists { .. }
-            | StreamError::SaveRaw { .. }
-    )
+/// Whether the sensor failed, or what was asked for.
+const fn of_stream(error: &StreamError) -> u8 {
+    if error.is_wrong_use() { 2 } else { 3 }
+}
+
+/// Where a JSON document is asked for, what went wrong is that document, with what there is to show besides.
+pub(super) fn document_of_failure(shown: Value, text: &str, code: u8, output: Output) {
+    if !output.is_json() {
+        return;
+    }
+    let mut fields = if let Value::Object(fields) = shown { fields } else { Map::new() };
+    fields.insert("error".to_owned(), text.into());
+    fields.insert("exit_code".to_owned(), code.into());
+    // Standard output may be closed; the exit code still speaks.
+    let _ = output.line(&Value::Object(fields).to_string());
 }
 
 impl From<KeepError> for CliError {

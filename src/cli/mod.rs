@@ -38,6 +38,7 @@ pub use rig::{RigArgs, read_scenario};
 pub use rig_port::Place;
 
 use clap::{Parser, Subcommand};
+use serde_json::Value;
 use std::ffi::OsString;
 use std::process::ExitCode;
 
@@ -113,14 +114,10 @@ enum Command {
 /// Parses the arguments, runs the command, prints what went wrong, and gives the exit code.
 #[must_use]
 pub fn main(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    let cli = match Cli::try_parse_from(arguments) {
+    let arguments: Vec<OsString> = arguments.into_iter().collect();
+    let cli = match Cli::try_parse_from(&arguments) {
         Ok(cli) => cli,
-        Err(help_or_error) => {
-            let code = if help_or_error.use_stderr() { 2 } else { 0 };
-            // Nothing better can be done when even the terminal is gone.
-            let _ = help_or_error.print();
-            return ExitCode::from(code);
-        }
+        Err(help_or_error) => return not_parsed(&help_or_error, &arguments),
     };
     output::start_log(cli.common.verbose);
     let output = Output::new(cli.common.json);
@@ -135,6 +132,17 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Ok(outcome) => outcome.into(),
         Err(error) => error.report(output),
     }
+}
+
+/// Prints the help that was asked for, or what is wrong with the arguments; the latter as a document where one is asked for.
+fn not_parsed(help_or_error: &clap::Error, arguments: &[OsString]) -> ExitCode {
+    let code = if help_or_error.use_stderr() { 2 } else { 0 };
+    if code != 0 && arguments.iter().take_while(|word| *word != "--").any(|word| word == "--json") {
+        error::document_of_failure(Value::Null, help_or_error.to_string().trim_end(), code, Output::new(true));
+    }
+    // Nothing better can be done when even the terminal is gone.
+    let _ = help_or_error.print();
+    ExitCode::from(code)
 }
 
 async fn dispatch(cli: Cli, output: &Output) -> Result<Outcome, CliError> {

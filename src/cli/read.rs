@@ -17,8 +17,9 @@ Examples:
   clinoblade read --replay blade.log --json --want 0.02
   clinoblade read --setup 3 --blade A --station 90
 
-Without --head, --datum, --calibration or --setup nothing saved is used: the angle is against gravity, of a sensor by its \
-nominal counts per g. A blade or a setup adds what the clip's seat is uncertain by; a bare sensor has none.")]
+A reading stands alone: the angle is against gravity, of a sensor by its nominal counts per g. Where no source is named, the \
+saved one is read with its profile. With --setup the datum, the head and, with the saved source, the saved calibration are used \
+as `capture` uses them. A blade or a setup adds what the clip's seat is uncertain by; a bare sensor has none.")]
 pub(super) struct Args {
     #[command(flatten)]
     source: SourceArgs,
@@ -80,7 +81,10 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         Some(path) => Head::from_toml(&super::head::read_file(path)?)?.rotation,
         None => setting.rotation.unwrap_or(Rotation::Clockwise),
     };
-    let saved = args.source.saved(common).await?;
+    let saved = match &setting.logbook {
+        Some(logbook) => args.source.saved_for(logbook, output).await?,
+        None => args.source.saved(common).await?,
+    };
     let opened = args.source.open(&saved, rotation).await?;
     let instrument = opened.instrument.clone();
     let taken = super::steady::take(opened, &args.steady, output).await?;
@@ -102,6 +106,10 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     if args.steady.explain {
         text.push(document::explained(&reading.budget));
     }
-    output.answer(&document::reading(&reading, &taken), &text.join("\n"))?;
+    let mut document = document::reading(&reading, &taken);
+    if let serde_json::Value::Object(fields) = &mut document {
+        fields.insert("calibration".to_owned(), instrument.calibration_name().into());
+    }
+    output.answer(&document, &text.join("\n"))?;
     Ok(if reading.steady { Outcome::Done } else { Outcome::SaysNo })
 }

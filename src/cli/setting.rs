@@ -1,6 +1,6 @@
 //! What a command takes over from a setup in the logbook.
 
-use super::source::location;
+use super::source::existing;
 use super::{CliError, Common};
 use crate::bench::OpenSetup;
 use crate::logbook::Logbook;
@@ -9,21 +9,29 @@ use crate::rotor::{Datum, Rotation};
 use crate::units::Celsius;
 use std::path::Path;
 
+/// The logbook that was begun with the first setup.
+async fn logbook(common: &Common) -> Result<Logbook, CliError> {
+    let none = || CliError::Use("there is no logbook yet: begin with `setup new --head FILE`".to_owned());
+    existing(common).await?.ok_or_else(none)
+}
+
 /// The setup of this number, else the open one, to look at.
 pub(super) async fn setup(number: Option<u32>, common: &Common) -> Result<OpenSetup, CliError> {
-    let logbook = Logbook::open(&location(common)?).await?;
+    let logbook = logbook(common).await?;
     Ok(OpenSetup::find(logbook, number).await?)
 }
 
 /// The same, to add to it.
 pub(super) async fn setup_to_write(number: Option<u32>, common: &Common) -> Result<OpenSetup, CliError> {
-    let logbook = Logbook::open(&location(common)?).await?;
+    let logbook = logbook(common).await?;
     Ok(OpenSetup::find_to_write(logbook, number).await?)
 }
 
 /// What a reading that records nothing takes over.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Setting {
+    /// That of the setup, where there is one.
+    pub logbook: Option<Logbook>,
     pub rotation: Option<Rotation>,
     pub datum: Datum,
     pub temperature: Option<Celsius>,
@@ -37,7 +45,8 @@ impl Setting {
                 let open = self::setup(Some(number), common).await?;
                 let datum = open.datum();
                 let rotation = Some(open.setup().head.rotation);
-                Self { rotation, datum: datum.datum, temperature: datum.temperature }
+                let logbook = Some(open.logbook().clone());
+                Self { logbook, rotation, datum: datum.datum, temperature: datum.temperature }
             }
             None => Self::default(),
         };

@@ -1,10 +1,11 @@
 //! `setup`: one measured setup in the logbook: begun, listed, shown, taken up again, closed.
 
 use super::setting::setup as find;
-use super::source::{Saved, SourceArgs, location};
+use super::source::{existing, location, read_calibration};
 use super::{CliError, Common, Outcome, Output};
 use crate::logbook::{Logbook, NewSetup, SavedDefault, SetupSummary};
-use crate::record::{Blades, Entry, Event, Head, Interruption, Pause, Setup};
+use crate::record::{Blades, Calibrated, Entry, Event, Head, Interruption, Pause, Setup};
+use crate::sensor::Calibration;
 use crate::units::{Celsius, Seconds};
 use jiff::Timestamp;
 use std::path::PathBuf;
@@ -119,8 +120,9 @@ struct Resume {
     #[arg(long, value_name = "CELSIUS", allow_negative_numbers = true)]
     temperature: Option<f64>,
 
-    #[command(flatten)]
-    source: SourceArgs,
+    /// The sensor's calibration, instead of the saved one
+    #[arg(long, value_name = "FILE")]
+    calibration: Option<PathBuf>,
 }
 
 fn blades(text: &str) -> Result<Blades, String> {
@@ -196,7 +198,11 @@ fn begun(setup: &Setup) -> String {
 }
 
 async fn list(head: Option<&str>, most: u32, common: &Common, output: &Output) -> Result<(), CliError> {
-    let logbook = Logbook::open(&location(common)?).await?;
+    let Some(logbook) = existing(common).await? else {
+        let path = location(common)?.path()?;
+        let text = "no logbook yet: begin one with `setup new --head FILE`";
+        return output.answer(&serde_json::json!({ "logbook": path, "setups": [] }), text);
+    };
     let setups = logbook.setups(head, most).await?;
     let lines: Vec<String> = setups.iter().map(row).collect();
     let text = if lines.is_empty() {
@@ -253,17 +259,15 @@ fn told(entry: &Entry) -> String {
 
 async fn take_up(args: Resume, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let mut open = find(args.number, common).await?;
-    let saved = Saved::of(open.logbook()).await?;
-    let calibration = args.source.calibration(&saved)?;
+    let saved = open.logbook().saved(SavedDefault::Calibration).await?.map(PathBuf::from);
+    let calibration = args.calibration.or(saved).map(|path| read_calibration(&path)).transpose()?;
     let now = Timestamp::now();
-    let set = open.set_datum().map(|datum| (datum, seconds(now, datum.set_at)));
+    let datum = open.datum();
     let before = open.captures().next_back().and_then(|capture| capture.reading.temperature);
-    let made_on = calibration.as_ref().and_then(|calibration| calibration.made_on);
-    let midnight = |date: jiff::civil::Date| jiff::tz::TimeZone::UTC.to_timestamp(date.at(0, 0, 0, 0)).ok();
-    let made_at = made_on.and_then(midnight);
     let pause = Pause {
-        datum: set,
-        calibration_age: made_at.map(|made| seconds(now, made)),
+        datum,
+        datum_age: seconds(now, datum.set_at),
+        calibration: calibration.as_ref().map_or(Calibrated::Never, |calibration| calibrated(calibration, now)),
         temperature_change: args.temperature.map(Celsius::new).zip(before).map(|(now, then)| now - then),
         model_moved: args.moved,
         clip_taken_off: args.clip_off,
@@ -283,6 +287,13 @@ async fn take_up(args: Resume, common: &Common, output: &Output) -> Result<Outco
     let document = serde_json::json!({ "setup": open.setup().number, "can_go_on": go_on, "findings": findings });
     output.answer(&document, &text)?;
     Ok(if go_on { Outcome::Done } else { Outcome::SaysNo })
+}
+
+/// How long ago a calibration was made, where it says so.
+fn calibrated(calibration: &Calibration, now: Timestamp) -> Calibrated {
+    let midnight = |date: jiff::civil::Date| jiff::tz::TimeZone::UTC.to_timestamp(date.at(0, 0, 0, 0)).ok();
+    let made_at = calibration.made_on.and_then(midnight);
+    made_at.map_or(Calibrated::Undated, |made| Calibrated::Ago(seconds(now, made)))
 }
 
 /// From `then` to `now`; a clock that was set back makes no negative age.

@@ -1,6 +1,6 @@
 //! Where the samples come from and how they are to be understood: the options that every reading command has.
 
-use super::{CliError, Common, rig_reader};
+use super::{CliError, Common, Output, rig_reader};
 use crate::bench::Instrument;
 use crate::logbook::{Location, Logbook, SavedDefault};
 use crate::rotor::Rotation;
@@ -41,7 +41,7 @@ pub(super) struct SourceArgs {
     #[arg(long, value_name = "N")]
     pub counts_per_g: Option<f64>,
 
-    /// The sensor's calibration
+    /// The sensor's calibration; for a setup the saved one goes with the saved source
     #[arg(long, value_name = "FILE")]
     pub calibration: Option<PathBuf>,
 
@@ -55,6 +55,10 @@ pub(super) struct SourceArgs {
 }
 
 /// What is used where the command line says nothing.
+///
+/// One rule for every command: the saved sensor is read where no source is named, or the saved source itself. Any other
+/// source is another sensor, and nothing saved goes with it. The saved calibration goes with a setup only: a reading
+/// outside of one stands alone.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Saved {
     source: Option<Source>,
@@ -70,7 +74,7 @@ impl Saved {
     }
 
     /// The defaults saved in a logbook.
-    pub(super) async fn of(logbook: &Logbook) -> Result<Self, CliError> {
+    async fn of(logbook: &Logbook) -> Result<Self, CliError> {
         let source = logbook.saved(SavedDefault::Source).await?;
         Ok(Self {
             // A default of another version is as good as none.
@@ -97,19 +101,34 @@ impl SourceArgs {
         self.port.is_some() || self.tcp.is_some() || self.replay.is_some() || self.rig.is_some()
     }
 
-    /// The saved defaults, asked for only where something is left open that a default may fill: a named source stands
-    /// alone.
+    /// What a reading outside of a setup takes over: the saved source with its profile, where no source is named.
     pub(super) async fn saved(&self, common: &Common) -> Result<Saved, CliError> {
         if self.is_named() {
             return Ok(Saved::default());
         }
-        let location = location(common)?;
         // A first reading must not begin a logbook.
-        if location.path().is_ok_and(|path| path.exists()) {
-            let logbook = Logbook::open(&location).await?;
-            return Saved::of(&logbook).await;
+        match existing(common).await? {
+            Some(logbook) => Ok(Saved { calibration: None, ..Saved::of(&logbook).await? }),
+            None => Ok(Saved::default()),
         }
-        Ok(Saved::default())
+    }
+
+    /// What a reading for a setup takes over: the saved sensor with its calibration, where no other source is named. Says
+    /// which calibration that is.
+    pub(super) async fn saved_for(&self, logbook: &Logbook, output: &Output) -> Result<Saved, CliError> {
+        let saved = Saved::of(logbook).await?;
+        let is_saved_sensor =
+            !self.is_named() || (self.rig.is_none() && saved.source.is_some() && self.named_source() == saved.source);
+        let unused = if self.calibration.is_some() { None } else { saved.calibration.as_ref() };
+        if let Some(path) = unused {
+            let path = path.display();
+            output.say(&if is_saved_sensor {
+                format!("With the saved calibration {path}.")
+            } else {
+                format!("Without a calibration: the saved one, {path}, belongs to the saved source. --calibration names one.")
+            });
+        }
+        Ok(if is_saved_sensor { saved } else { Saved::default() })
     }
 
     /// The sensor's profile with the command line's changes.
@@ -175,6 +194,15 @@ impl SourceArgs {
         // Like a log, it runs as fast as it is asked and has a clock of its own.
         Ok((SampleStream::from_reader(Origin::Log(name.clone()), reader, profile, options)?, name))
     }
+}
+
+/// The logbook, where there is one already: looking for something begins none.
+pub(super) async fn existing(common: &Common) -> Result<Option<Logbook>, CliError> {
+    let location = location(common)?;
+    if location.path().is_ok_and(|path| !path.exists()) {
+        return Ok(None);
+    }
+    Ok(Some(Logbook::open(&location).await?))
 }
 
 /// Where the logbook is.

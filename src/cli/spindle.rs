@@ -1,7 +1,7 @@
 //! `spindle`: whether the spindle is bent, from a blade's span slope with the spindle turned half round.
 
 use super::setting::setup_to_write;
-use super::source::{Opened, Saved, SourceArgs};
+use super::source::{Opened, SourceArgs};
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Session, Taken};
@@ -44,7 +44,7 @@ pub(super) struct Args {
 /// Reads twice, records the check as a cell of the record, and prints it.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let mut open = setup_to_write(args.setup, common).await?;
-    let saved = Saved::of(open.logbook()).await?;
+    let saved = args.source.saved_for(open.logbook(), output).await?;
     let Opened { stream, instrument, .. } = args.source.open(&saved, open.setup().head.rotation).await?;
     if stream.runs_as_asked() {
         return Err(CliError::Use("the spindle has to be turned between two readings: name a --port or --tcp".into()));

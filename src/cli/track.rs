@@ -1,7 +1,7 @@
 //! `track`: all blades at one station, the split between them, and how many readings its tolerance still takes.
 
 use super::setting::{setup, setup_to_write};
-use super::source::{Opened, Saved, SourceArgs};
+use super::source::{Opened, SourceArgs};
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Instrument, OpenSetup, Order, Session};
@@ -76,7 +76,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 async fn guide(args: &Args, open: &mut OpenSetup, output: &Output) -> Result<(), CliError> {
     let station = args.station.map_or_else(|| Station::from_degrees(90.0), Ok)?;
     let settings = args.steady.settings()?;
-    let saved = Saved::of(open.logbook()).await?;
+    let saved = args.source.saved_for(open.logbook(), output).await?;
     let Opened { stream, instrument, name } = args.source.open(&saved, open.setup().head.rotation).await?;
     if stream.runs_as_asked() {
         return Err(CliError::Use("a guided track needs a sensor that can be moved: name a --port or --tcp".into()));

@@ -4,7 +4,7 @@ use super::source::SourceArgs;
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::Instrument;
 use crate::filter::{Live, LiveSettings, Progress, SteadyReader, SteadySettings};
-use crate::rotor::{Clip, Rotation};
+use crate::rotor::{Clip, Rotation, Visibility};
 use crate::stream::{Event, Reconnecting, SampleStream, StreamError};
 use crate::units::{Angle, Sample, Seconds};
 use serde::Serialize;
@@ -45,10 +45,12 @@ pub(super) struct Args {
 }
 
 /// One update.
-#[derive(Debug, Clone, Copy, Serialize)]
+#[derive(Debug, Clone, Serialize)]
 struct Update {
     clock_s: Seconds,
-    angle_deg: Angle,
+    /// None where gravity does not show it; `reason` says why.
+    angle_deg: Option<Angle>,
+    reason: Option<String>,
     span_inclination_deg: Angle,
     steady: bool,
     still_for_s: Option<Seconds>,
@@ -58,7 +60,10 @@ struct Update {
 
 impl std::fmt::Display for Update {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{:>9.2} s  {:>9}", self.clock_s.value(), self.angle_deg.to_string())?;
+        let Some(angle) = self.angle_deg else {
+            return write!(f, "{:>9.2} s  span too steep", self.clock_s.value());
+        };
+        write!(f, "{:>9.2} s  {:>9}", self.clock_s.value(), angle.to_string())?;
         match (self.still_for_s, self.repeat_deg) {
             (Some(still), Some(repeat)) => {
                 write!(f, "  still for {:>5.1} s  ± {:.3}°", still.value(), 2.0 * repeat.degrees())
@@ -186,13 +191,15 @@ impl Watch {
             Progress::Settling { since, repeat, pitch } => Some((sample.clock - since, repeat, pitch)),
             Progress::Moving | Progress::Done(_) => None,
         };
+        let too_steep = Visibility::of(force.up).err();
         Some(Update {
             clock_s: sample.clock,
-            angle_deg: angle,
+            angle_deg: too_steep.is_none().then_some(angle),
+            reason: too_steep.map(|too_steep| too_steep.to_string()),
             span_inclination_deg: force.up.span_inclination(),
             steady: settling.is_some(),
             still_for_s: settling.map(|(still, _, _)| still),
-            steady_angle_deg: settling.map(|(_, _, pitch)| pitch),
+            steady_angle_deg: settling.map(|(_, _, pitch)| pitch).filter(|_| too_steep.is_none()),
             repeat_deg: settling.map(|(_, repeat, _)| repeat),
         })
     }

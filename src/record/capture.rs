@@ -97,6 +97,9 @@ pub struct Capture {
     /// What was read.
     #[serde(flatten)]
     pub reading: Reading,
+    /// The person was asked about it, and said that it is right as it was read.
+    #[serde(default)]
+    pub accepted: bool,
     /// Against which datum.
     pub datum: DatumRef,
     /// With which sensor.

@@ -3,6 +3,9 @@
 //! Main and tail rotor go the same way; the tail has up to two captures for one end (leading edge up and down),
 //! whose mean is free of the model's roll. The sign comes from the head's geometry; where that foretells nothing
 //! (the tail without a description, a station near the zero crossing) it is learned from the other direction.
+//!
+//! A blade that moved the other way than foretold raises a question. Where the person answered that it is right as it was
+//! read, the movement counts in the direction in which it was captured, and a remark keeps saying so.
 
 use super::capture::{Capture, LimitedBy};
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
@@ -79,9 +82,17 @@ pub(super) fn limit_cell(head: &Head, timeline: &Timeline<'_>, deflection: Defle
     };
     let moved = Moved::of(head, &ends);
     let sense = sense(head, timeline, first, &moved);
-    let value = moved.value(&ends, sense);
+    let mut value = moved.value(&ends, sense);
     cell.question = question(head, first, &moved, &value);
     cell.remarks = remarks(head, &ends, value.basis);
+    if cell.question.is_some() && ends.iter().all(|end| end.capture().accepted) {
+        cell.question = None;
+        cell.remarks.insert(0, ACCEPTED.to_owned());
+        // An end of the collective keeps the sign of the pitch.
+        if deflection.axis() != Axis::Collective {
+            value = moved.value(&ends, -sense);
+        }
+    }
     cell.history = earlier(timeline, deflection, &value);
     let bound = ends.iter().any(|e| e.capture().limited_by == LimitedBy::Bind);
     cell.verdict = if ends.iter().all(End::is_fresh) {
@@ -93,6 +104,10 @@ pub(super) fn limit_cell(head: &Head, timeline: &Timeline<'_>, deflection: Defle
     cell.consequence = cell.plain_consequence();
     cell
 }
+
+/// The remark beside a contradiction that was accepted.
+const ACCEPTED: &str = "it moved the other way than the head's description foretells; recorded as read because the person \
+said that it is right: look whether the channel is reversed, or mend the description";
 
 /// What happens with an end that was never set. (Common practice, no source.)
 fn unset(deflection: Deflection) -> &'static str {
@@ -289,10 +304,14 @@ fn is_short_of(value: Angle, target: Angle) -> bool {
     (Angle::ZERO..target.abs()).contains(&(value * target.radians().signum()))
 }
 
+/// What decides a value whose sign is in question.
+const QUESTIONED: &str =
+    "not the way it was expected to move: read it again, or, if it is right, record it with --as-read";
+
 /// The verdict on a value that holds.
 pub(super) fn judge(target: Target, value: &Value, bound: bool, questioned: bool) -> Verdict {
     if questioned {
-        return Verdict::Undecided { by: "answer the question about its sign".to_owned() };
+        return Verdict::Undecided { by: QUESTIONED.to_owned() };
     }
     // A ceiling bounds the size of a deflection.
     let judged = if matches!(target, Target::AtMost(_)) { value.angle.abs() } else { value.angle };

@@ -37,7 +37,7 @@ pub use limits::{Asymmetry, LimitRecord};
 pub use phase_survey::PhaseSurvey;
 pub use reading::Reading;
 pub use remeasure::Wanted;
-pub use resume::{Finding, Held, Pause};
+pub use resume::{Calibrated, Finding, Held, Pause};
 pub use setup::{Blades, Entry, EntryError, Event, Interruption, Setup};
 pub use spindle::SpindleCheck;
 pub use subject::{MainDeflection, Subject, SubjectError};

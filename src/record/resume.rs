@@ -16,10 +16,12 @@ const DRIFT_LIMIT_DEGREES: f64 = 0.25;
 /// What is known about a pause.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pause {
-    /// The datum in force before it, and how long ago it was set.
-    pub datum: Option<(DatumRef, Seconds)>,
-    /// How long ago the sensor was calibrated; none when it never was.
-    pub calibration_age: Option<Seconds>,
+    /// The datum in force before it.
+    pub datum: DatumRef,
+    /// How long ago it was set.
+    pub datum_age: Seconds,
+    /// Whether the sensor is calibrated, and since when.
+    pub calibration: Calibrated,
     /// Change of the sensor's temperature since the last capture, where it is known.
     pub temperature_change: Option<Celsius>,
     /// Whether the model was moved, or may have been.
@@ -28,6 +30,17 @@ pub struct Pause {
     pub clip_taken_off: bool,
     /// Whether another sensor is used now.
     pub sensor_changed: bool,
+}
+
+/// Whether a sensor is calibrated, and since when.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Calibrated {
+    /// It is not.
+    Never,
+    /// It is, but the calibration does not say when it was made.
+    Undated,
+    /// So long ago.
+    Ago(Seconds),
 }
 
 /// What may or may not hold.
@@ -70,9 +83,7 @@ impl Pause {
 
     fn datum(&self) -> Finding {
         let about = Held::Datum;
-        let Some((set, age)) = self.datum else {
-            return no(about, "No datum was set: set one before the next capture.".to_owned());
-        };
+        let (set, age) = (self.datum, self.datum_age);
         let kind = set.kind();
         if self.sensor_changed {
             return no(about, format!("The {kind} datum belongs to another sensor: set it again."));
@@ -84,7 +95,8 @@ impl Pause {
         if let Some(drift) = self.drift() {
             return no(about, format!("{drift} Set the {kind} datum again."));
         }
-        if age.value() > DATUM_FOR {
+        // Gravity's level does not age; what is to be known of the calibration is said there.
+        if age.value() > DATUM_FOR && set.datum != Datum::Gravity {
             return no(about, format!("The {kind} datum is {} old: set it again.", duration(age)));
         }
         yes(about, format!("The {kind} datum, {} old, still holds.", duration(age)))
@@ -92,15 +104,22 @@ impl Pause {
 
     fn calibration(&self) -> Finding {
         let about = Held::Calibration;
-        let Some(age) = self.calibration_age else {
+        if self.calibration == Calibrated::Never {
             return yes(about, "The sensor is not calibrated: differences against a datum go on as before.".to_owned());
-        };
+        }
         if self.sensor_changed {
             return no(
                 about,
                 "The calibration belongs to another sensor: choose this one's, or calibrate it.".to_owned(),
             );
         }
+        let Calibrated::Ago(age) = self.calibration else {
+            return yes(
+                about,
+                "The calibration does not say when it was made: where that is more than half a year ago, calibrate the sensor again."
+                    .to_owned(),
+            );
+        };
         if age.value() > CALIBRATION_FOR {
             return no(about, format!("The calibration is {} old: calibrate the sensor again.", duration(age)));
         }
@@ -175,8 +194,9 @@ mod tests {
         let set =
             DatumRef { id: Uuid::from_u128(1), set_at: Timestamp::UNIX_EPOCH, datum, temperature: None, seat: None };
         Pause {
-            datum: Some((set, Seconds::new(hours * HOUR))),
-            calibration_age: Some(Seconds::new(30.0 * 24.0 * HOUR)),
+            datum: set,
+            datum_age: Seconds::new(hours * HOUR),
+            calibration: Calibrated::Ago(Seconds::new(30.0 * 24.0 * HOUR)),
             temperature_change: Some(Celsius::new(1.0)),
             model_moved: false,
             clip_taken_off: false,
@@ -224,9 +244,19 @@ mod tests {
     }
 
     #[test]
+    fn a_calibration_without_a_date_is_still_a_calibration() {
+        let undated = finding(&Pause { calibration: Calibrated::Undated, ..pause(surface(), 1.0) }, Held::Calibration);
+        assert!(undated.holds && undated.sentence.contains("does not say when"), "{undated:?}");
+        let never = finding(&Pause { calibration: Calibrated::Never, ..pause(surface(), 1.0) }, Held::Calibration);
+        assert!(never.holds && never.sentence.contains("not calibrated"), "{never:?}");
+    }
+
+    #[test]
     fn a_datum_is_for_one_day_and_a_calibration_for_half_a_year() {
-        assert!(!finding(&pause(Datum::Gravity, 20.0), Held::Datum).holds);
-        let old = Pause { calibration_age: Some(Seconds::new(200.0 * 24.0 * HOUR)), ..pause(Datum::Gravity, 1.0) };
+        assert!(!finding(&pause(surface(), 20.0), Held::Datum).holds);
+        assert!(finding(&pause(Datum::Gravity, 20.0), Held::Datum).holds, "gravity's level does not age");
+        let old =
+            Pause { calibration: Calibrated::Ago(Seconds::new(200.0 * 24.0 * HOUR)), ..pause(Datum::Gravity, 1.0) };
         assert_eq!(
             finding(&old, Held::Calibration).sentence,
             "The calibration is 200 days old: calibrate the sensor again."

@@ -175,8 +175,8 @@ pub enum DatumError {
     OtherPlace(Place),
     /// A datum of the main rotor on the tail.
     #[error(
-        "this datum belongs to the main rotor's shaft and says nothing about the tail's: use `datum reversal` or \
-         `datum gravity`, and read leading edge up and leading edge down"
+        "this datum was taken for the main rotor (along a station, or square to its shaft) and says nothing about the \
+         tail: use `datum reversal` or `datum gravity`, and read leading edge up and leading edge down"
     )]
     NotForTail,
     /// Two readings that are no reversal.

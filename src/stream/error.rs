@@ -1,5 +1,6 @@
 //! What can go wrong between the sensor and the first sample, in the words of the person at the bench.
 
+use super::Origin;
 use super::ports::Obstacle;
 use super::profile::ProfileError;
 use std::io;
@@ -63,6 +64,14 @@ pub enum StreamError {
     /// The other end is gone.
     #[error("{from} is gone: the cable came off, or the sensor lost its power. Plug it in again")]
     Unplugged {
+        /// The source.
+        from: String,
+    },
+    /// A live connection is gone.
+    #[error(
+        "{from} is gone: the other end closed the connection, or the network failed. See that it is switched on and in reach, and start anew"
+    )]
+    Disconnected {
         /// The source.
         from: String,
     },
@@ -133,6 +142,7 @@ impl StreamError {
         matches!(
             self,
             Self::Unplugged { .. }
+                | Self::Disconnected { .. }
                 | Self::Silent { .. }
                 | Self::Connect { .. }
                 | Self::Read { .. }
@@ -157,7 +167,7 @@ impl StreamError {
     }
 
     /// A failed read: an unplugged cable has many names.
-    pub(super) fn reading(from: &str, source: io::Error) -> Self {
+    pub(super) fn reading(origin: &Origin, source: io::Error) -> Self {
         use io::ErrorKind::{BrokenPipe, ConnectionAborted, ConnectionReset, NotConnected, TimedOut, UnexpectedEof};
         // ENXIO, EIO and ENODEV of Linux and its kin.
         let device_gone = matches!(source.raw_os_error(), Some(5 | 6 | 19));
@@ -165,11 +175,13 @@ impl StreamError {
             source.kind(),
             BrokenPipe | ConnectionAborted | ConnectionReset | NotConnected | TimedOut | UnexpectedEof
         );
-        if gone || device_gone {
-            Self::Unplugged { from: from.to_owned() }
-        } else {
-            Self::Read { from: from.to_owned(), source }
-        }
+        if gone || device_gone { Self::gone(origin) } else { Self::Read { from: origin.name().to_owned(), source } }
+    }
+
+    /// The other end is gone: a cable came off, or a connection was closed.
+    pub(super) fn gone(origin: &Origin) -> Self {
+        let from = origin.name().to_owned();
+        if matches!(origin, Origin::Live(_)) { Self::Disconnected { from } } else { Self::Unplugged { from } }
     }
 
     pub(super) fn saving(path: &Path, source: io::Error) -> Self {

@@ -57,7 +57,7 @@ pub enum Origin {
 }
 
 impl Origin {
-    fn name(&self) -> &str {
+    pub(super) fn name(&self) -> &str {
         match self {
             Self::Port(name) | Self::Live(name) | Self::Log(name) => name,
         }
@@ -179,7 +179,7 @@ impl SampleStream {
     /// What is left when no more bytes come.
     fn rest(&mut self, arrival: Seconds) -> Result<Option<Sample>, StreamError> {
         if !self.origin.is_log() {
-            return Err(StreamError::Unplugged { from: self.origin.name().to_owned() });
+            return Err(StreamError::gone(&self.origin));
         }
         if let Some(sample) = self.decoder.last(&mut self.buffer, arrival) {
             self.undecoded.sample();
@@ -206,7 +206,7 @@ impl SampleStream {
                 None => return Err(self.overdue()),
             }
         };
-        let count = read.map_err(|source| StreamError::reading(self.origin.name(), source))?;
+        let count = read.map_err(|source| StreamError::reading(&self.origin, source))?;
         if count == 0 {
             self.ended = true;
             return Ok(());

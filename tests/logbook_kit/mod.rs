@@ -65,6 +65,7 @@ pub fn capture(what: &str) -> Capture {
         stick: Percent::new(100.0 / 3.0),
         limited_by: LimitedBy::Bind,
         approach: Some(Approach::Below),
+        accepted: false,
         reading: reading(),
         datum: datum(),
         sensor: SensorIdentity {

@@ -5,7 +5,7 @@ mod check;
 mod reseat;
 mod rests;
 
-use super::source::{SourceArgs, location};
+use super::source::{SourceArgs, existing, location};
 use super::{CliError, Common, Outcome, Output};
 use crate::logbook::{Logbook, SavedDefault};
 use crate::stream::Profile;
@@ -85,7 +85,13 @@ fn profiles(output: &Output) -> Result<(), CliError> {
 }
 
 async fn keep(source: &SourceArgs, forget: bool, common: &Common, output: &Output) -> Result<(), CliError> {
-    let logbook = Logbook::open(&location(common)?).await?;
+    // To look, or to forget, begins no logbook.
+    let changes = source.is_named() || source.profile.is_some() || source.calibration.is_some();
+    let logbook = match existing(common).await? {
+        Some(logbook) => logbook,
+        None if changes => Logbook::open(&location(common)?).await?,
+        None => return show([None, None, None], output),
+    };
     if forget {
         for which in [SavedDefault::Source, SavedDefault::Profile, SavedDefault::Calibration, SavedDefault::Reseat] {
             logbook.save(which, None).await?;
@@ -116,14 +122,17 @@ async fn keep(source: &SourceArgs, forget: bool, common: &Common, output: &Outpu
             logbook.save(which, Some(value)).await?;
         }
     }
-    let (kept_source, profile, calibration) = (
+    let kept = [
         logbook.saved(SavedDefault::Source).await?,
         logbook.saved(SavedDefault::Profile).await?,
         logbook.saved(SavedDefault::Calibration).await?,
-    );
+    ];
+    show(kept, output)
+}
+
+fn show([source, profile, calibration]: [Option<String>; 3], output: &Output) -> Result<(), CliError> {
     let shown = |value: &Option<String>| value.clone().unwrap_or_else(|| "none".to_owned());
-    let text =
-        format!("source {}\nprofile {}\ncalibration {}", shown(&kept_source), shown(&profile), shown(&calibration));
-    let document = serde_json::json!({ "source": kept_source, "profile": profile, "calibration": calibration });
+    let text = format!("source {}\nprofile {}\ncalibration {}", shown(&source), shown(&profile), shown(&calibration));
+    let document = serde_json::json!({ "source": source, "profile": profile, "calibration": calibration });
     output.answer(&document, &text)
 }
