@@ -432,7 +432,3 @@ fn shaking(spectra: &[Spectrum], of_angle: Option<&Spectrum>) -> Option<Shaking>
         amplitude_deg: Angle::from_radians(in_angle),
     })
 }
-
-#[cfg(test)]
-#[path = "health_tests.rs"]
-mod tests;

@@ -47,7 +47,7 @@ pub fn spectrum(values: &[f64], rate: f64) -> Option<Spectrum> {
     let size = ((rate * SEGMENT).max(1.0) as usize).next_power_of_two().min(values.len());
     // The largest power of two that fits.
     let size = if size.is_power_of_two() { size } else { size.next_power_of_two() / 2 };
-    if size < SHORTEST_SEGMENT || !(rate > 0.0) {
+    if size < SHORTEST_SEGMENT || rate.is_nan() || rate <= 0.0 {
         return None;
     }
     let window: Vec<f64> = (0..size).map(|i| 0.5 - 0.5 * (TAU * i as f64 / size as f64).cos()).collect();

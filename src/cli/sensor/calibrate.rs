@@ -247,7 +247,7 @@ async fn faced(
     rests: &mut Rests,
     output: &Output,
 ) -> Result<(Calibration, usize), CliError> {
-    if !(square.degrees() > 0.0) {
+    if square.degrees().is_nan() || square.degrees() <= 0.0 {
         return Err(CliError::Use("--square must be above zero: no side lies perfectly square".into()));
     }
     output.say("Lay the sensor on each of its six sides, in any order, and let go each time.");

@@ -1,9 +1,13 @@
 //! A resting sensor made by rule: what was put in must come out.
 
-use super::super::verdict::Grade;
-use super::*;
-use crate::rig::noise::{Buzz, NoiseSettings, Random, SensorNoise, counts};
-use crate::units::SensorVector;
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test ends where it fails")]
+
+use clinoblade::rig::noise::{Buzz, NoiseSettings, Random, SensorNoise, counts};
+use clinoblade::sensor::Calibration;
+use clinoblade::sensor::health::{Health, HealthError, PerAxis, RestRecord};
+use clinoblade::sensor::verdict::Grade;
+use clinoblade::stream::Counters;
+use clinoblade::units::{Angle, AxisMap, Gravities, Hertz, Sample, Seconds, SensorVector};
 
 const COUNTS_PER_G: f64 = 16384.0;
 const RATE: f64 = 200.0;
