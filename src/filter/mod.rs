@@ -1,5 +1,6 @@
 //! Force to live and steady angle: the gate, the live value, the steady mean.
 
+mod candidate;
 mod edges;
 mod gate;
 mod line;
@@ -9,6 +10,7 @@ mod reading;
 mod steady;
 mod stillness;
 mod stretch;
+mod tail;
 
 pub use gate::{Gate, Passage};
 pub use live::{Live, LiveSettings};

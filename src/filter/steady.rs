@@ -23,44 +23,22 @@
 //! **How it fails.** A creep slower than the bound passes for rest. A blade that swings so slowly that half a
 //! second at its turning point looks level within the noise does too.
 
+use super::candidate::{Candidate, Look};
 use super::gate::{Gate, Passage};
 use super::line::LineFinder;
-use super::proof::{OVERSHOOT_REST, hidden_by_rounding, longest_still, proof, unrest_limit};
-use super::reading::{EndedBy, Progress, SteadyReading, SteadySettings, Vibration};
+use super::proof::{longest_still, proof, unrest_limit};
+use super::reading::{EndedBy, Progress, SteadyReading, SteadySettings};
 use super::stillness::{Window, trailing_windows};
-use super::stretch::{Mean, Moment, Stretch};
+use super::stretch::{Moment, Stretch};
 use crate::sensor::Force;
-use crate::stats::student;
 use crate::units::{Angle, Seconds};
 
 /// The shortest stretch of which anything is said.
-const SHORTEST: f64 = 0.15;
+pub const SHORTEST: f64 = 0.15;
+/// So long before a rest its history is kept, in seconds: a settling shows in it.
+const HISTORY: f64 = 6.0;
 /// Each trailing window is so much longer than the one before.
 const GROWTH: f64 = 1.05;
-const FEWEST_SAMPLES: usize = 32;
-/// A stretch that swings slowly, as under a hand, must last so long.
-const SWINGING_PROOF: f64 = 1.5;
-/// One in which the tremor of a hand stands out, so long: nobody holds a stick for longer, and many swings average out.
-const TREMBLING_PROOF: f64 = 4.0;
-/// A swing in the band of a hand's tremor that stands out by more (χ² on two degrees of freedom, 0.5 %) is one.
-const TREMOR_SIGNIFICANT: f64 = 10.6;
-/// An end of a stretch that looks like movement by more standard deviations is not believed.
-const EDGE_SIGNIFICANT: f64 = 2.0;
-/// The end of a stretch is quieter than the whole if its scatter is less than this share of it.
-const QUIETER: f64 = 0.85;
-/// To be taken as a reading it must be calmer: the 90 % point, as a share of the 99 % point.
-const CALM_SHARE: f64 = 0.55;
-/// Slope plus two standard uncertainties must stay under this many wanted uncertainties a second.
-const DRIFT_AFTER_MOTION: f64 = 4.0;
-const DRIFT_FROM_START: f64 = 4.4;
-/// A slope of more than so many standard uncertainties is waited out.
-const DRIFT_SIGNIFICANT: f64 = 1.0;
-/// A drift of half the wanted uncertainty in the time of an overshoot's rest does not matter at all.
-const HARMLESS_DRIFT: f64 = 0.5 / OVERSHOOT_REST;
-/// Stopping as soon as the scatter seems small enough favours scatters that are too small by chance.
-const STOPPING: f64 = 1.04;
-/// Two standard deviations of a normal distribution.
-const TWO_SIGMA_SHARE: f64 = 0.954_499_736_103_642;
 
 /// Takes forces one by one until it has a steady angle.
 pub struct SteadyReader {
@@ -75,12 +53,15 @@ pub struct SteadyReader {
     begun: Option<f64>,
     /// Whether everything since the first sample is in the stretch.
     whole: bool,
+    /// Samples before this time are no part of a rest.
+    reach: f64,
     next_look: f64,
+    judged_at: f64,
     jolts: u8,
     astray: u8,
     watch: Option<Watch>,
     progress: Progress,
-    kept: Option<Kept>,
+    kept: Option<Candidate>,
     lost: u64,
     at_end: bool,
 }
@@ -91,20 +72,6 @@ struct Watch {
     reference: f64,
     level: f64,
     limit: f64,
-}
-
-/// A still stretch that may become the reading.
-#[derive(Debug, Clone, Copy)]
-struct Kept {
-    mean: Mean,
-    window: Window,
-    repeat: f64,
-    span_repeat: f64,
-    undithered: f64,
-    effective: f64,
-    finished: f64,
-    steady: bool,
-    vibration: Option<Vibration>,
 }
 
 impl SteadyReader {
@@ -122,7 +89,9 @@ impl SteadyReader {
             lines_at: f64::NEG_INFINITY,
             begun: None,
             whole: true,
+            reach: f64::NEG_INFINITY,
             next_look: f64::NEG_INFINITY,
+            judged_at: f64::NEG_INFINITY,
             jolts: 0,
             astray: 0,
             watch: None,
@@ -213,6 +182,7 @@ impl SteadyReader {
 
     fn begin_anew(&mut self) {
         self.stretch.clear();
+        self.reach = f64::NEG_INFINITY;
         self.whole = self.begun.is_none();
         self.watch = None;
         self.lines.clear();
@@ -235,7 +205,7 @@ impl SteadyReader {
 
     /// Fits the trailing windows and decides.
     fn look(&mut self, now: f64) {
-        let span = self.stretch.length();
+        let span = self.stretch.length().min(now - self.reach);
         if span < SHORTEST {
             self.next_look = now - span + SHORTEST;
             return;
@@ -243,8 +213,9 @@ impl SteadyReader {
         let Some(axes) = self.stretch.recent_axes(SHORTEST * 2.0) else { return };
         let sigma_floor = self.settings.count.map_or(1e-9, |count| 0.1 * count.value() / axes.radius);
         self.look_for_lines(now, axes.reference);
+        let reach = self.reach;
         trailing_windows(
-            self.stretch.backward(axes.reference, axes.radius),
+            self.stretch.backward(axes.reference, axes.radius).take_while(|(clock, _)| *clock >= reach),
             &self.lines,
             SHORTEST,
             GROWTH,
@@ -254,7 +225,7 @@ impl SteadyReader {
         let Some(place) = longest_still(&self.windows) else {
             self.progress = Progress::Moving;
             self.watch = None;
-            self.forget_before(2.0 * SHORTEST);
+            self.forget_before(now, 2.0 * SHORTEST);
             self.next_look = now + SHORTEST;
             return;
         };
@@ -265,31 +236,51 @@ impl SteadyReader {
             level: still.level * axes.radius,
             limit: axes.radius * (6.0 * still.sigma + self.buzz(&still)),
         });
-        let mut kept = self.judge(now, place, from_start, axes.radius);
-        // Costly, so asked last: only of what would end the reading, or stand at its end.
-        if kept.steady && (self.is_good_enough(&kept).is_some() || self.at_end) {
-            kept.steady = !self.is_held(&kept);
-        }
-        self.progress = Progress::Settling {
-            since: Seconds::new(now - still.length),
-            repeat: Angle::from_radians(kept.repeat),
-            pitch: kept.mean.force.apparent_pitch(),
+        let look = Look {
+            settings: &self.settings,
+            stretch: &self.stretch,
+            windows: &self.windows,
+            lines: &self.lines,
+            radius: axes.radius,
         };
-        if kept.steady {
-            self.keep(kept);
-            if let Some(ended) = self.is_good_enough(&kept) {
-                self.progress = Progress::Done(ended);
+        let mut repeat = look.plain_repeat(&still);
+        let mut pitch = Angle::from_radians(axes.reference + still.level).wrapped();
+        self.next_look = now + pause(&look, &still, from_start);
+        // A blade may move before the wanted uncertainty is reached; so a rest is judged now and then on its way.
+        let due = look.may_be_proven(&still, from_start) && now - self.judged_at > 0.3 * still.length;
+        let mut ended = None;
+        if self.at_end || due || look.may_be_enough(&still, from_start) {
+            self.judged_at = now;
+            let mut candidate = look.judge(now, place, from_start);
+            ended = look.is_good_enough(&candidate);
+            // Costly, so asked last: only of what would end the reading, or stand at its end.
+            if candidate.steady && (ended.is_some() || self.at_end) {
+                candidate.steady = !look.is_held(&candidate);
+            }
+            repeat = candidate.repeat;
+            pitch = candidate.mean.force.apparent_pitch();
+            if candidate.steady {
+                self.keep(candidate);
+            } else {
+                ended = None;
             }
         }
-        self.next_look = now + self.pause(&kept, &still, from_start);
+        self.progress = match ended {
+            Some(ended) => Progress::Done(ended),
+            None => Progress::Settling {
+                since: Seconds::new(now - still.length),
+                repeat: Angle::from_radians(repeat),
+                pitch,
+            },
+        };
         // What chance made a little restless may turn out still with more samples; what moved will not.
         if self.windows.last().is_some_and(|all| all.unrest() > 3.0 * unrest_limit(all)) {
-            self.forget_before(1.3 * still.length + 2.0 * SHORTEST);
+            self.forget_before(now, 1.3 * still.length + 2.0 * SHORTEST);
         }
     }
 
     /// Keeps the better of two readings of one rest, and the later of two rests.
-    fn keep(&mut self, new: Kept) {
+    fn keep(&mut self, new: Candidate) {
         let better = self.kept.is_none_or(|old| {
             let apart = (new.mean.force.apparent_pitch() - old.mean.force.apparent_pitch()).wrapped().radians().abs();
             new.repeat <= old.repeat || apart > 3.0 * new.repeat.hypot(old.repeat)
@@ -299,9 +290,12 @@ impl SteadyReader {
         }
     }
 
-    fn forget_before(&mut self, length: f64) {
-        if self.stretch.keep_trailing(length) {
+    /// What is older than `length` seconds is no part of a rest any more; a while longer it is kept as its history.
+    fn forget_before(&mut self, now: f64, length: f64) {
+        if length < self.stretch.length() {
             self.whole = false;
+            self.reach = self.reach.max(now - length);
+            self.stretch.keep_trailing(length + HISTORY);
         }
     }
 
@@ -315,7 +309,7 @@ impl SteadyReader {
             Progress::Settling { since, .. } => (now - since.value()).max(2.0 * SHORTEST),
             _ => 2.0 * SHORTEST,
         };
-        let length = length.min(self.stretch.length());
+        let length = length.min(self.stretch.length().min(now - self.reach));
         let ratio = length / self.lines_length;
         if (0.8..1.2).contains(&ratio) && now - self.lines_at < 0.2 * length.max(0.5) {
             return;
@@ -326,122 +320,8 @@ impl SteadyReader {
         self.lines_at = now;
     }
 
-    /// What the still stretch at this place would give as a reading; its beginning is cut while it looks like the end of
-    /// a movement.
-    fn judge(&self, now: f64, place: usize, from_start: bool, radius: f64) -> Kept {
-        let (still, mean) = self.without_its_ragged_beginning(place, from_start, radius);
-        let from_start = from_start && still.samples == self.windows[place].samples;
-        let inflation = mean.inflation;
-        let freedom = (still.samples as f64 / inflation - 1.0 - 2.0 * self.lines.len() as f64).max(1.0);
-        let student = student::coverage_factor(TWO_SIGMA_SHARE, freedom).map_or(7.0, |factor| factor / 2.0);
-        let random = STOPPING * student * mean.u_pitch * inflation.sqrt();
-        let undithered =
-            self.settings.count.map_or(0.0, |count| hidden_by_rounding(count.value() / radius, mean.sigma_pitch));
-        let floor = self.settings.floor.map_or(0.0, Angle::radians);
-        let slope = still.slope.abs();
-        let drift = if slope > 2.0 * still.u_slope * inflation.sqrt() { slope * OVERSHOOT_REST } else { 0.0 };
-        let creep = if from_start { 0.0 } else { self.hidden_creep(&still, radius).1 };
-        let repeat = random.max(floor).hypot(undithered).hypot(drift).hypot(creep);
-        let quiet = mean.arriving <= EDGE_SIGNIFICANT && mean.leaving <= EDGE_SIGNIFICANT;
-        let steady = quiet && self.is_proven(&still, from_start, inflation);
-        Kept {
-            mean,
-            window: still,
-            repeat,
-            span_repeat: student * mean.u_span * inflation.sqrt(),
-            undithered,
-            effective: still.samples as f64 / inflation,
-            finished: now,
-            steady,
-            vibration: mean.vibration,
-        }
-    }
-
-    /// The window at this place, cut at its beginning by what may still be movement there.
-    fn without_its_ragged_beginning(&self, place: usize, from_start: bool, radius: f64) -> (Window, Mean) {
-        let whole = self.windows[place];
-        let hidden = if from_start { 0.0 } else { self.hidden_creep(&whole, radius).0 };
-        let mut chosen = place;
-        while chosen > 0 && self.windows[chosen - 1].length >= (whole.length - hidden).max(SHORTEST) {
-            chosen -= 1;
-        }
-        let mean_of = |place: usize| self.stretch.mean(self.windows[place].samples, &self.lines);
-        let mut mean = mean_of(chosen);
-        while chosen > 0 && mean.arriving > EDGE_SIGNIFICANT && self.windows[chosen - 1].length >= 0.5 * whole.length {
-            chosen -= 1;
-            mean = mean_of(chosen);
-        }
-        if mean.inflation > 1.0 && !from_start {
-            // A hand that shook and let go: the quieter end of the stretch, if there is one.
-            for shorter in (0..chosen).rev().step_by(3) {
-                let quiet = mean_of(shorter);
-                if quiet.inflation <= 1.0 && quiet.sigma_pitch < QUIETER * mean.sigma_pitch {
-                    return (self.windows[shorter], quiet);
-                }
-            }
-        }
-        (self.windows[chosen], mean)
-    }
-
-    /// How long the end of a creep can hide in the noise at the beginning of a window.
-    ///
-    /// A creep of slope r shows when Σ(r·τ)²/σ² over its last τ seconds is large: τ = (27 σ²/r²n)^⅓ at n samples a second
-    /// for three standard deviations. The slope is taken from just before the window. Half of that time is hidden on average;
-    /// what as much again would shift the mean of a window of length T by, r·τ²/2T, is the second figure.
-    fn hidden_creep(&self, window: &Window, radius: f64) -> (f64, f64) {
-        let slope = self.stretch.slope_before(window.length, 2.0 * SHORTEST) / radius;
-        let rate = window.samples as f64 / window.length.max(1e-3);
-        if slope == 0.0 {
-            return (0.0, 0.0);
-        }
-        let hidden = (27.0 * window.sigma.powi(2) / (slope * slope * rate)).cbrt();
-        let cut = (0.6 * hidden).min(0.25 * window.length);
-        (cut, slope.abs() * cut * cut / (2.0 * window.length))
-    }
-
-    fn is_proven(&self, still: &Window, from_start: bool, inflation: f64) -> bool {
-        let want = self.settings.want.radians();
-        let u_slope = still.u_slope * inflation.sqrt();
-        let bound = want * if from_start { DRIFT_FROM_START } else { DRIFT_AFTER_MOTION };
-        let slope = still.slope.abs();
-        let drift = slope + 2.0 * u_slope;
-        let small = drift <= want * HARMLESS_DRIFT || (drift <= bound && slope <= DRIFT_SIGNIFICANT * u_slope);
-        let unswinging = inflation <= 1.0 || still.length >= SWINGING_PROOF;
-        small
-            && still.unrest() <= CALM_SHARE * unrest_limit(still)
-            && unswinging
-            && still.length >= proof(still, from_start)
-            && still.samples >= FEWEST_SAMPLES
-            && still.samples as f64 >= 10.0 * inflation
-    }
-
-    fn is_good_enough(&self, kept: &Kept) -> Option<EndedBy> {
-        let wanted = self.settings.want.radians() / 2.0;
-        if kept.repeat <= wanted {
-            return Some(EndedBy::Want);
-        }
-        // What no waiting shrinks is the floor and the rounding; the rest may be a half of it before waiting is in vain.
-        let floor = self.settings.floor.map_or(0.0, Angle::radians).hypot(kept.undithered);
-        (floor > wanted && kept.repeat <= 1.12 * floor).then_some(EndedBy::Floor)
-    }
-
-    /// Whether a hand's tremor shows in it.
-    fn is_held(&self, kept: &Kept) -> bool {
-        kept.window.length < TREMBLING_PROOF
-            && self.stretch.trembling(kept.window.samples, &self.lines, &kept.mean) > TREMOR_SIGNIFICANT
-    }
-
-    /// How long to wait until the next look is worth its time.
-    fn pause(&self, kept: &Kept, still: &Window, from_start: bool) -> f64 {
-        let wanted = self.settings.want.radians() / 2.0;
-        let needed = still.length * (kept.repeat / wanted).powi(2);
-        let missing = (needed - still.length).max(proof(still, from_start) - still.length);
-        let least = (0.025 * still.length).max(0.006);
-        (0.3 * missing).min((0.12 * still.length).max(0.1)).max(least)
-    }
-
     /// The last third of a second, or what there is, when no stretch was still.
-    fn best_available(&self) -> Option<Kept> {
+    fn best_available(&self) -> Option<Candidate> {
         let samples = self.stretch.samples_within(2.0 * SHORTEST);
         let newest = self.stretch.newest()?;
         let mean = self.stretch.mean(samples, &[]);
@@ -449,7 +329,7 @@ impl SteadyReader {
         let length = self.stretch.length().min(2.0 * SHORTEST);
         let drift = window.map_or(0.0, |window| window.slope * length / 2.0);
         let repeat = mean.u_pitch.hypot(drift).hypot(if samples < 2 { 1.0 } else { 0.0 });
-        Some(Kept {
+        Some(Candidate {
             mean,
             window: Window { samples, length, ..window.unwrap_or(NOTHING) },
             repeat,
@@ -461,6 +341,15 @@ impl SteadyReader {
             vibration: None,
         })
     }
+}
+
+/// How long to wait until the next look is worth its time.
+fn pause(look: &Look<'_>, still: &Window, from_start: bool) -> f64 {
+    let wanted = look.settings.want.radians() / 2.0;
+    let needed = still.length * (look.plain_repeat(still) / wanted).powi(2);
+    let longest = needed.max(proof(still, from_start)).max(look.length_for_slope(still, from_start));
+    let least = (0.03 * still.length).max(0.006);
+    (0.3 * (longest - still.length)).min((0.12 * still.length).max(0.1)).max(least)
 }
 
 const NOTHING: Window =

@@ -8,11 +8,9 @@
 //! the statistic that tests stillness, (z₂² + z₃² + z₄²)/σ² on three degrees of freedom (Seber and Lee 2003,
 //! Linear Regression Analysis, chapters 3 and 11).
 
-use super::line::MOST_LINES;
 use std::f64::consts::TAU;
 
 const SHAPES: usize = 4;
-const MOST_TERMS: usize = 2 * MOST_LINES + SHAPES + 1;
 
 /// What one trailing window shows. The signal's unit is that of the caller (radians); times in seconds.
 #[derive(Debug, Clone, Copy)]
@@ -55,64 +53,78 @@ pub fn trailing_windows(
     windows: &mut Vec<Window>,
 ) {
     windows.clear();
-    let lines = &lines[..lines.len().min(MOST_LINES)];
-    let terms = 2 * lines.len() + SHAPES + 1;
-    let mut sums = [[0.0; MOST_TERMS]; MOST_TERMS];
-    let mut newest = None;
-    let mut threshold = shortest;
-    let mut samples = 0;
-    let mut length = 0.0;
-    let mut taken = 0;
-    for (clock, value) in backward {
-        let now = *newest.get_or_insert(clock);
-        let t = clock - now;
-        // A window is closed before the sample that would make it longer than its threshold.
-        if -t > threshold {
-            windows.extend(solve(&sums, terms, samples, length, sigma_floor));
-            taken = samples;
-            while -t > threshold {
-                threshold *= growth;
-            }
-        }
-        let mut row = [0.0; MOST_TERMS];
-        for (k, frequency) in lines.iter().enumerate() {
-            let (sin, cos) = (TAU * frequency * t).sin_cos();
-            row[2 * k] = cos;
-            row[2 * k + 1] = sin;
-        }
-        let base = 2 * lines.len();
-        row[base] = 1.0;
-        row[base + 1] = t;
-        row[base + 2] = t * t;
-        row[base + 3] = t * t * t;
-        row[base + 4] = value;
-        for i in 0..terms {
-            let factor = row[i];
-            for (sum, other) in sums[i][..=i].iter_mut().zip(&row[..=i]) {
-                *sum += factor * other;
-            }
-        }
-        samples += 1;
-        length = -t;
-    }
-    if samples > taken {
-        windows.extend(solve(&sums, terms, samples, length, sigma_floor));
+    let windows = Windows { shortest, growth, sigma_floor, windows };
+    // The size of the sums is known to the compiler, so that the inner loops have no branches.
+    match *lines {
+        [] => windows.sum::<5>(backward, []),
+        [a] => windows.sum::<7>(backward, [a]),
+        [a, b] => windows.sum::<9>(backward, [a, b]),
+        [a, b, c, ..] => windows.sum::<11>(backward, [a, b, c]),
     }
 }
 
-fn solve(
-    sums: &[[f64; MOST_TERMS]; MOST_TERMS],
-    terms: usize,
+/// Where the windows end, and where they go.
+struct Windows<'a> {
+    shortest: f64,
+    growth: f64,
+    sigma_floor: f64,
+    windows: &'a mut Vec<Window>,
+}
+
+impl Windows<'_> {
+    /// One backward pass with `TERMS` terms: two for each line, the shapes, the value.
+    fn sum<const TERMS: usize>(self, backward: impl Iterator<Item = Point>, lines: impl AsRef<[f64]>) {
+        let lines = lines.as_ref();
+        let base = TERMS - SHAPES - 1;
+        let mut sums = [[0.0; TERMS]; TERMS];
+        let mut newest = None;
+        let mut threshold = self.shortest;
+        let mut samples = 0;
+        let mut length = 0.0;
+        let mut taken = 0;
+        for (clock, value) in backward {
+            let now = *newest.get_or_insert(clock);
+            let t = clock - now;
+            // A window is closed before the sample that would make it longer than its threshold.
+            if -t > threshold {
+                self.windows.extend(solve(&sums, samples, length, self.sigma_floor));
+                taken = samples;
+                while -t > threshold {
+                    threshold *= self.growth;
+                }
+            }
+            let mut row = [0.0; TERMS];
+            for (pair, frequency) in row.chunks_exact_mut(2).zip(lines) {
+                let (sin, cos) = (TAU * frequency * t).sin_cos();
+                pair.copy_from_slice(&[cos, sin]);
+            }
+            row[base..].copy_from_slice(&[1.0, t, t * t, t * t * t, value]);
+            for i in 0..TERMS {
+                for j in 0..=i {
+                    sums[i][j] += row[i] * row[j];
+                }
+            }
+            samples += 1;
+            length = -t;
+        }
+        if samples > taken {
+            self.windows.extend(solve(&sums, samples, length, self.sigma_floor));
+        }
+    }
+}
+
+fn solve<const TERMS: usize>(
+    sums: &[[f64; TERMS]; TERMS],
     samples: usize,
     length: f64,
     sigma_floor: f64,
 ) -> Option<Window> {
-    let unknowns = terms - 1;
+    let unknowns = TERMS - 1;
     if samples < unknowns + 4 {
         return None;
     }
-    let mut factor = [[0.0; MOST_TERMS]; MOST_TERMS];
-    for i in 0..terms {
+    let mut factor = [[0.0; TERMS]; TERMS];
+    for i in 0..TERMS {
         for j in 0..=i {
             let inner: f64 = (0..j).map(|k| factor[i][k] * factor[j][k]).sum();
             let rest = sums[i][j] - inner;

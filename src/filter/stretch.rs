@@ -150,6 +150,25 @@ impl Stretch {
             .map(move |moment| (moment.clock, (moment.force.chord * cos - moment.force.normal * sin) / radius))
     }
 
+    /// Time and tilt in radians from the newest sample backward, with the lines as fitted to the last `samples` taken out.
+    pub fn backward_without(&self, lines: &[f64], samples: usize, mean: &Mean) -> Vec<Point> {
+        let first = self.moments.len() - samples.min(self.moments.len());
+        let begin = self.moments.get(first).map_or(0.0, |moment| moment.clock);
+        let lines = &lines[..lines.len().min(MOST_LINES)];
+        let Some(fit) = fit_levels(self.moments.range(first..), begin, lines) else { return Vec::new() };
+        let pitch = mean.force.apparent_pitch();
+        let (sin, cos) = (pitch.sin(), pitch.cos());
+        let radius = mean.force.chord.hypot(mean.force.normal).max(1e-9);
+        self.moments
+            .iter()
+            .rev()
+            .map(|moment| {
+                let left = fit.residual(moment, begin, lines);
+                (moment.clock, (left[1] * cos - left[2] * sin) / radius)
+            })
+            .collect()
+    }
+
     /// Times (from the window's first sample) and tilts in g of the last `length` seconds.
     pub fn trailing(&self, reference: f64, length: f64) -> (Vec<f64>, Vec<f64>) {
         let first = self.moments.len() - self.samples_within(length);

@@ -1,0 +1,161 @@
+//! Whether a still stretch is the end of an exponential settling, and what that would leave in its mean.
+//!
+//! A servo that creeps into its place gets there as e^(−t/τ). Its last part hides in the noise, so the stretch itself
+//! cannot show it; what came before can. For each of some time constants, level and decay are fitted to the stretch and
+//! to ever more before it, as long as each further piece lies where the fit foretells it (recursive residuals: Brown,
+//! Durbin and Evans, J. R. Stat. Soc. B 37 (1975) 149–192). A movement that ends at once stops this soon; a settling lets
+//! it run far back. Times in seconds, angles in radians.
+
+use super::stillness::Point;
+
+/// Time constants of a servo's settling; between two of them a factor of 1.5.
+const TIME_CONSTANTS: [f64; 7] = [0.1, 0.15, 0.23, 0.35, 0.55, 0.85, 1.4];
+/// A further piece may lie so many standard deviations off.
+const FORETOLD: f64 = 3.0;
+/// A decay that stands out by less is none.
+const SIGNIFICANT: f64 = 3.0;
+/// A settling must be seen for so long before the stretch, or for so many of its time constants.
+const SEEN: f64 = 0.12;
+const SEEN_SHARE: f64 = 0.8;
+/// Longest look back in time constants: before that an e^(−t/τ) would have been a different movement.
+const FURTHEST: f64 = 12.0;
+
+/// Where a creep may have ended, as shares of the stretch.
+const HINGES: [f64; 8] = [0.3, 0.45, 0.6, 0.7, 0.8, 0.9, 0.97, 1.05];
+/// A creep that ended explains the samples better when its sum of squares is less by so many variances.
+const RATHER_CREEP: f64 = 8.0;
+
+/// A decay that a stretch may be the end of.
+#[derive(Debug, Clone, Copy)]
+pub struct Tail {
+    /// What is left of it at the newest sample, in radians.
+    pub left: f64,
+    /// In seconds.
+    pub time_constant: f64,
+}
+
+impl Tail {
+    /// What it adds to the mean of the last `length` seconds.
+    pub fn in_mean_of(&self, length: f64) -> f64 {
+        let spans = length / self.time_constant;
+        self.left * spans.exp_m1() / spans.max(1e-9)
+    }
+}
+
+/// Sums for level and decay, from the newest sample backward.
+#[derive(Debug, Clone, Copy, Default)]
+struct Sums {
+    n: f64,
+    e: f64,
+    ee: f64,
+    y: f64,
+    ye: f64,
+}
+
+impl Sums {
+    fn add(&mut self, decay: f64, value: f64) {
+        self.n += 1.0;
+        self.e += decay;
+        self.ee += decay * decay;
+        self.y += value;
+        self.ye += value * decay;
+    }
+
+    fn with(self, other: Self) -> Self {
+        Self {
+            n: self.n + other.n,
+            e: self.e + other.e,
+            ee: self.ee + other.ee,
+            y: self.y + other.y,
+            ye: self.ye + other.ye,
+        }
+    }
+
+    /// Determinant of the normal equations.
+    fn spread(&self) -> f64 {
+        self.n * self.ee - self.e * self.e
+    }
+
+    /// How far the mean of another piece lies from what this one foretells, in standard deviations.
+    fn misses(&self, piece: &Self, sigma: f64) -> f64 {
+        let spread = self.spread();
+        let amplitude = (self.n * self.ye - self.e * self.y) / spread;
+        let level = (self.ee * self.y - self.e * self.ye) / spread;
+        let at = piece.e / piece.n;
+        let variance = 1.0 / piece.n + (self.ee - 2.0 * at * self.e + at * at * self.n) / spread;
+        (piece.y / piece.n - level - amplitude * at).abs() / (sigma * variance.sqrt())
+    }
+}
+
+/// The decay that the last `length` seconds are the end of, if one shows before them; the strongest in their mean.
+pub fn tail_of(points: &[Point], length: f64, sigma: f64) -> Option<Tail> {
+    let newest = points.first()?.0;
+    let mut found: Option<(Tail, f64)> = None;
+    let mut furthest: f64 = 0.0;
+    for time_constant in TIME_CONSTANTS {
+        let Some((tail, seen)) = follow(points, newest, length, time_constant, sigma) else { continue };
+        let more = found.is_none_or(|(old, _)| tail.in_mean_of(length).abs() > old.in_mean_of(length).abs());
+        if seen > 1.25 * furthest || (seen > 0.8 * furthest && more) {
+            found = Some((tail, seen));
+        }
+        furthest = furthest.max(seen);
+    }
+    let (tail, seen) = found?;
+    let shown = |age: f64| age <= length + seen;
+    let decay = left_over(points, newest, shown, |age| (age / tail.time_constant).exp());
+    let creep = HINGES
+        .iter()
+        .map(|share| share * length)
+        .map(|hinge| left_over(points, newest, shown, |age| (age - hinge).max(0.0)))
+        .fold(f64::INFINITY, f64::min);
+    (decay < creep + RATHER_CREEP * sigma * sigma).then_some(tail)
+}
+
+/// The sum of squares that level and shape leave of the samples shown.
+fn left_over(points: &[Point], newest: f64, shown: impl Fn(f64) -> bool, shape: impl Fn(f64) -> f64) -> f64 {
+    let mut sums = Sums::default();
+    let mut squares = 0.0;
+    for &(clock, value) in points {
+        let age = newest - clock;
+        if !shown(age) {
+            break;
+        }
+        sums.add(shape(age), value);
+        squares += value * value;
+    }
+    let across = sums.n * sums.ye - sums.e * sums.y;
+    squares - sums.y * sums.y / sums.n - across * across / (sums.n * sums.spread())
+}
+
+/// Follows a decay back beyond the stretch; gives it with the time for which it was followed.
+fn follow(points: &[Point], newest: f64, length: f64, time_constant: f64, sigma: f64) -> Option<(Tail, f64)> {
+    let mut known = Sums::default();
+    let mut piece = Sums::default();
+    let mut reach = length;
+    let mut seen = 0.0;
+    for &(clock, value) in points {
+        let age = newest - clock;
+        if age > length + FURTHEST * time_constant || age > 30.0 * time_constant {
+            break;
+        }
+        if age > reach {
+            if known.n > 0.0 {
+                if piece.n < 2.0 || known.misses(&piece, sigma) > FORETOLD {
+                    break;
+                }
+                seen = reach - length;
+            }
+            known = known.with(piece);
+            piece = Sums::default();
+            reach += (0.25 * time_constant).max(0.03);
+        }
+        piece.add((age / time_constant).exp(), value);
+    }
+    let spread = known.spread();
+    if seen < SEEN.max(SEEN_SHARE * time_constant) || spread <= 0.0 {
+        return None;
+    }
+    let left = (known.n * known.ye - known.e * known.y) / spread;
+    let u_left = sigma * (known.n / spread).sqrt();
+    (left.abs() > SIGNIFICANT * u_left).then_some((Tail { left, time_constant }, seen))
+}
