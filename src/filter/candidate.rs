@@ -143,7 +143,7 @@ impl Look<'_> {
         while chosen > 0 && self.windows[chosen - 1].length >= (whole.length - hidden).max(SHORTEST) {
             chosen -= 1;
         }
-        let mean_of = |place: usize| self.stretch.mean(self.windows[place].samples, &self.lines);
+        let mean_of = |place: usize| self.stretch.mean(self.windows[place].samples, self.lines);
         let mut mean = mean_of(chosen);
         let tail = if from_start { None } else { self.tail(&whole, &mean) };
         if let Some(tail) = tail {
@@ -175,7 +175,7 @@ impl Look<'_> {
 
     /// The settling of which this window may be the end.
     fn tail(&self, window: &Window, mean: &Mean) -> Option<Tail> {
-        let points = self.stretch.backward_without(&self.lines, window.samples, mean);
+        let points = self.stretch.backward_without(self.lines, window.samples, mean);
         tail_of(&points, window.length, mean.sigma_pitch)
     }
 
@@ -235,7 +235,7 @@ impl Look<'_> {
     /// Whether a hand's tremor shows in it.
     pub fn is_held(&self, candidate: &Candidate) -> bool {
         candidate.window.length < TREMBLING_PROOF
-            && self.stretch.trembling(candidate.window.samples, &self.lines, &candidate.mean) > TREMOR_SIGNIFICANT
+            && self.stretch.trembling(candidate.window.samples, self.lines, &candidate.mean) > TREMOR_SIGNIFICANT
     }
 }
 

@@ -160,3 +160,67 @@ fn a_sensor_that_repeats_itself_for_a_second_is_called_stuck() {
     }
     assert!(gate.is_stuck());
 }
+
+#[test]
+fn counts_that_the_noise_does_not_blur_are_read_with_an_honest_uncertainty() {
+    let want = Angle::from_degrees(0.02);
+    let count = Gravities::new(1.0 / 256.0);
+    let mut noise = clinoblade::rig::noise::Random::new(411);
+    let n = 60;
+    let (mut covered, mut owned) = (0, 0);
+    for number in 0..n {
+        let pitch = Angle::from_degrees(noise.between(-20.0, 20.0));
+        // 0.02 to 0.4 counts of noise.
+        let scatter = noise.between(0.02, 0.4) * count.value();
+        let mut reader = SteadyReader::new(SteadySettings { want, count: Some(count), ..SteadySettings::default() });
+        for k in 0..1600 {
+            let mut axis = |level: f64| ((level + scatter * noise.normal()) * 256.0).round() / 256.0;
+            let up = BladeVector { span: axis(0.0), chord: axis(pitch.sin()), normal: axis(pitch.cos()) };
+            let clock = Seconds::new(f64::from(k) * 0.005);
+            reader.push(&Force { clock, up, saturated: false, lost_before: 0, temperature: None });
+        }
+        let reading = reader.finish(EndedBy::End).unwrap();
+        let error = (reading.apparent_pitch() - pitch).wrapped().degrees().abs();
+        // Half a count on either axis is the most that rounding can do: 0.22° at 256 counts per g.
+        assert!(error < 0.32, "{number}: {error:.3}°");
+        // Near the edge between two counts even a little noise blurs them; elsewhere the rounding must be owned to.
+        owned += usize::from(reading.undithered.degrees() > 0.02);
+        covered += usize::from(error <= 2.0 * reading.repeat.degrees());
+    }
+    assert!(covered * 100 >= n * 90, "{covered} of {n} within two uncertainties");
+    assert!(owned * 3 >= n, "{owned} of {n} own to the rounding");
+}
+
+#[test]
+fn a_blade_that_rests_for_a_while_and_moves_on_is_read_at_its_rest_or_not_called_steady() {
+    let mut noise = clinoblade::rig::noise::Random::new(412);
+    let mut at_rest = 0;
+    let n = 40;
+    for number in 0..n {
+        let place = noise.between(-10.0, 10.0);
+        let rest = noise.between(1.0, 3.0);
+        let scatter = noise.between(0.0006, 0.004);
+        let mut reader =
+            SteadyReader::new(SteadySettings { want: Angle::from_degrees(0.02), ..SteadySettings::default() });
+        for k in 0..(200.0 * (rest + 2.0)) as u32 {
+            let clock = f64::from(k) * 0.005;
+            let pitch = Angle::from_degrees(place + 4.0 * (clock - rest).max(0.0));
+            let mut axis = |level: f64| level + scatter * noise.normal();
+            let up = BladeVector { span: axis(0.0), chord: axis(pitch.sin()), normal: axis(pitch.cos()) };
+            let clock = Seconds::new(clock);
+            reader.push(&Force { clock, up, saturated: false, lost_before: 0, temperature: None });
+        }
+        let reading = reader.finish(EndedBy::End).unwrap();
+        if reading.steady {
+            let error = (reading.apparent_pitch() - Angle::from_degrees(place)).wrapped().degrees().abs();
+            assert!(
+                error < 0.08 && error <= 4.0 * reading.repeat.degrees(),
+                "{number}: {error:.4}° {}",
+                reading.repeat
+            );
+            assert!(reading.finished_at.value() < rest + 0.15, "{number}: {:?}", reading.finished_at);
+            at_rest += 1;
+        }
+    }
+    assert!(at_rest * 2 >= n, "{at_rest} of {n} were read at their rest");
+}
