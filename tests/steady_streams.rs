@@ -20,6 +20,7 @@ const HELD_OUT: u64 = 4_083_551_927;
 const STREAMS: usize = 80;
 const WANT_DEGREES: f64 = 0.02;
 
+#[expect(clippy::expect_used, reason = "every stream has samples")]
 fn read(stream: &Stream) -> SteadyReading {
     let settings = SteadySettings {
         want: Angle::from_degrees(WANT_DEGREES),

@@ -20,7 +20,10 @@
 //! can hide is added: an error of amplitude q/π·exp(−2π²σ²/q²) for one count q and noise σ (Widrow and Kollár 2008,
 //! Quantization Noise, chapter 11), at most q/√12.
 //!
-//! **How it fails.** A creep slower than the bound passes for rest. A blade that swings so slowly that half a
+//! A rest after a movement is also asked whether it is the end of a settling (see `tail`): what a settling that shows
+//! before it would leave in the mean is taken out, and added to `repeat` in full.
+//!
+//! **How it fails.** A creep slower than the bound passes for rest, and so, rarely, does one near 0.1 °/s. A blade that swings so slowly that half a
 //! second at its turning point looks level within the noise does too.
 
 use super::candidate::{Candidate, Look};

@@ -236,7 +236,7 @@ fn tremor(target: Angle, random: &mut Random) -> Motion {
 
 fn buzz(number: usize, random: &mut Random) -> Buzz {
     let amplitude = random.between(0.05_f64.ln(), 0.5_f64.ln()).exp();
-    let wander = if number % 2 == 0 { 0.0 } else { random.between(0.0, 0.5) };
+    let wander = if number.is_multiple_of(2) { 0.0 } else { random.between(0.0, 0.5) };
     Buzz::new(Hertz::new(random.between(20.0, 49.0)), degrees(amplitude), Hertz::new(wander), random.bits())
 }
 
