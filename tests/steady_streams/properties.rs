@@ -52,7 +52,7 @@ fn read_all(forces: &[Force], settings: SteadySettings) {
     }
     if let Some(reading) = reader.finish(EndedBy::End) {
         assert!(reading.effective_samples <= reading.samples as f64);
-        assert!(!(reading.repeat.radians() < 0.0));
+        assert!(reading.repeat.radians() >= 0.0, "{:?}", reading.repeat);
     }
 }
 
