@@ -8,9 +8,9 @@
 //! bytes → [`stream`] → `Sample` → [`sensor`] → force in g → [`filter`] → steady force → [`rotor`] → blade angle
 //! against a datum → [`record`] → [`logbook`].
 //!
-//! Around that way stand [`units`], [`stats`] and [`uncertainty`] (used by all), [`rig`] (a simulated head that
-//! knows the truth), [`mod@bench`] (the running session that owns the stream) and [`cli`] (one file a command).
-//! Imports point down the table in `DEVELOPERS.md` only.
+//! Around that way stand [`units`], [`stats`] and [`uncertainty`] (used by all), [`report`] (pictures and sheets for
+//! people), [`rig`] (a simulated head that knows the truth), [`mod@bench`] (the running session that owns the stream) and
+//! [`cli`] (one file a command). A room uses only the rooms above it in the table of `DEVELOPERS.md`.
 
 pub mod bench;
 pub mod cli;

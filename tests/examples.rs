@@ -4,7 +4,7 @@
 
 mod bench_kit;
 
-use bench_kit::{Bench, number, project, recorded};
+use bench_kit::{Bench, calibration, number, project, recorded};
 use clinoblade::rig::Rig;
 use clinoblade::units::Seconds;
 use serde_json::Value;
@@ -108,13 +108,19 @@ fn every_command_of_the_readme_runs() {
     let log = project(LOG).display().to_string();
     for line in lines {
         let mut words = words(line.strip_prefix("clinoblade ").unwrap());
-        if let Some(at) = words.iter().position(|word| word == "--port") {
+        if words.iter().any(|word| word == "calibrate") {
+            // Needs a sensor that is turned in the hand: that it gets as far as looking for one is enough here.
+            words.truncate(words.len() - 2);
+            words.extend(["--tcp".to_owned(), "127.0.0.1:1".to_owned()]);
+        } else if let Some(at) = words.iter().position(|word| word == "--port") {
             words.splice(at..at + 2, ["--replay".to_owned(), log.clone()]);
         } else if words[0] == "capture" {
             words.extend(["--replay".to_owned(), log.clone()]);
         } else if words[0] == "datum" {
-            // Needs a sensor that is turned in the hand: that it gets as far as looking for one is enough here.
             words.extend(["--tcp".to_owned(), "127.0.0.1:1".to_owned()]);
+        }
+        if words.iter().any(|word| word == "default") {
+            bench.write("clip.toml", calibration("clip"));
         }
         let arguments: Vec<&str> = words.iter().map(String::as_str).collect();
         let answer = bench.run(&arguments);
@@ -122,7 +128,7 @@ fn every_command_of_the_readme_runs() {
         let allowed: &[i32] = match arguments.as_slice() {
             ["capture", "collective", ..] | ["capture", _, "neutral", "--blade", "A", "--station", ..] => &[0],
             ["capture", ..] | ["check"] => &[0, 1],
-            ["datum", "reversal", ..] => &[3],
+            ["datum", "reversal", ..] | ["sensor", "calibrate", ..] => &[3],
             _ => &[0],
         };
         assert!(allowed.contains(&answer.code), "{line}\n{answer}");

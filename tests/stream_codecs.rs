@@ -42,6 +42,7 @@ fn first_axis(samples: &[Sample]) -> Vec<f64> {
     samples.iter().map(|sample| sample.counts[0]).collect()
 }
 
+/// NMEA 0183 sentences from public parsers, manuals and test suites (`reference/SOURCES-stream.md`).
 #[test]
 fn published_sentences_have_the_checksums_that_we_compute() {
     let text = include_str!("reference/nmea_sentences.json");

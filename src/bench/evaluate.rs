@@ -125,8 +125,12 @@ fn tail(up: BladeVector, said: LeadingEdge) -> Result<Angle, EvaluateError> {
 
 fn budget(taken: &Taken, instrument: &Instrument, at: &Circumstances, clip: Clip, u_zero: Angle) -> Budget {
     let steady = &taken.steady;
-    let repeat =
+    let mut repeat =
         Contribution::new(Component::Repeat, steady.repeat).with_freedom(Freedom::new(steady.effective_samples - 1.0));
+    // The larger part of it is the sensor's step, which no waiting makes smaller.
+    if steady.undithered > steady.repeat / std::f64::consts::SQRT_2 {
+        repeat = repeat.shrunk_by("use a sensor with a finer step: longer waiting does not help");
+    }
     let mut budget = Budget::new([repeat, calibration(steady.mean, instrument, at, clip)]);
     if u_zero > Angle::ZERO {
         budget = budget.with(Contribution::new(Component::Datum, u_zero));
@@ -253,6 +257,27 @@ mod tests {
 
     fn component(reading: &Reading, component: Component) -> f64 {
         reading.budget.components().get(&component).map_or(0.0, |u| u.degrees())
+    }
+
+    #[test]
+    fn where_the_sensors_step_is_most_of_the_scatter_a_finer_sensor_is_the_remedy() {
+        let instrument = tumbled();
+        let at = Circumstances {
+            place: None,
+            clip: Clip::Forward,
+            datum: Datum::Gravity,
+            datum_temperature: None,
+            on_the_datums_seat: false,
+        };
+        let remedy = |undithered: f64| {
+            let mut taken = taken(up_from_reading(deg(0.3), deg(0.0)));
+            taken.steady.undithered = deg(undithered);
+            let reading = evaluate(&taken, &instrument, &at).unwrap();
+            let shares = reading.budget.shares();
+            shares.iter().find(|share| share.component == Component::Repeat).unwrap().shrink.clone()
+        };
+        assert_eq!(remedy(0.003), Component::Repeat.remedy());
+        assert!(remedy(0.009).contains("finer step"), "{}", remedy(0.009));
     }
 
     #[test]

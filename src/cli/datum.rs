@@ -7,7 +7,7 @@ use super::{CliError, Common, Outcome, Output};
 use crate::bench::{LiveReading, OpenSetup, Session, Taken};
 use crate::filter::SteadySettings;
 use crate::record::{DatumRef, RotorSurvey};
-use crate::rotor::{BladeName, Clip, Datum, Deflection, LeadingEdge, Place, Spot, Station};
+use crate::rotor::{BladeName, Clip, Datum, DatumError, Deflection, LeadingEdge, Place, Spot, Station};
 use crate::units::{Angle, BladeVector};
 use std::time::Duration;
 
@@ -138,8 +138,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         Command::Reversal(reversal) => {
             let open = setup_to_write(reversal.reading.setup, common).await?;
             let [first, second] = readings(&open, &reversal.reading, output).await?;
-            let u = uncertainty(&first).hypot(uncertainty(&second)) / std::f64::consts::SQRT_2;
-            let datum = Datum::reversal(direction(&first), direction(&second), u)?;
+            let datum = self::reversal(&first, &second)?;
             set(open, datum, Some(second), output).await
         }
         Command::Neutral(neutral) => {
@@ -216,6 +215,12 @@ async fn turned(session: &Session, last: &Taken) -> Result<(), CliError> {
         },
         Err(_) => Err(CliError::Measurement("the sensor was not turned within two minutes: no datum was set".into())),
     }
+}
+
+/// The sensor's own error from two readings on one surface, the sensor turned end for end between them.
+pub(super) fn reversal(first: &Taken, second: &Taken) -> Result<Datum, DatumError> {
+    let u = uncertainty(first).hypot(uncertainty(second)) / std::f64::consts::SQRT_2;
+    Datum::reversal(direction(first), direction(second), u)
 }
 
 /// The direction of a mean force: a vertical of length 1.

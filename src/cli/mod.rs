@@ -149,7 +149,7 @@ async fn dispatch(cli: Cli, output: &Output) -> Result<Outcome, CliError> {
     let common = &cli.common;
     match cli.command {
         Command::Rig(arguments) => rig::run(arguments, output.is_json()).await,
-        Command::Demo(arguments) => demo::run(arguments, common, output).await,
+        Command::Demo(arguments) => demo::run(arguments, output).await,
         Command::Ports => ports::run(output).await,
         Command::Sensor(arguments) => sensor::run(arguments, common, output).await,
         Command::Head(arguments) => head::run(arguments, output),

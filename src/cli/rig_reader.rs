@@ -1,6 +1,6 @@
 //! The simulated head as bytes inside the program: what `--rig SCENARIO.toml` reads.
 
-use super::CliError;
+use super::{CliError, read_scenario};
 use crate::rig::Rig;
 use crate::units::Seconds;
 use std::path::Path;
@@ -17,10 +17,8 @@ const AHEAD: usize = 16 * 1024;
 /// # Errors
 /// When the file cannot be read or describes no scenario.
 pub(super) fn open(path: &Path) -> Result<impl AsyncRead + Send + Unpin + 'static, CliError> {
-    let text =
-        std::fs::read_to_string(path).map_err(|source| CliError::File { path: path.display().to_string(), source })?;
     let wrong = |error| CliError::Use(format!("{}: {error}", path.display()));
-    let rig = Rig::new(text.parse().map_err(wrong)?).map_err(wrong)?;
+    let rig = Rig::new(read_scenario(path)?).map_err(wrong)?;
     let (ours, theirs) = tokio::io::duplex(AHEAD);
     tokio::spawn(simulate(rig, ours));
     Ok(theirs)

@@ -68,11 +68,6 @@ pub(super) struct Saved {
 }
 
 impl Saved {
-    /// The same without a calibration.
-    pub(super) fn uncalibrated(self) -> Self {
-        Self { calibration: None, ..self }
-    }
-
     /// The defaults saved in a logbook.
     async fn of(logbook: &Logbook) -> Result<Self, CliError> {
         let source = logbook.saved(SavedDefault::Source).await?;
@@ -128,7 +123,8 @@ impl SourceArgs {
                 format!("Without a calibration: the saved one, {path}, belongs to the saved source. --calibration names one.")
             });
         }
-        Ok(if is_saved_sensor { saved } else { Saved::default() })
+        // The re-seat study belongs to the clip, whichever sensor sits in it.
+        Ok(if is_saved_sensor { saved } else { Saved { reseat: saved.reseat, ..Saved::default() } })
     }
 
     /// The sensor's profile with the command line's changes.

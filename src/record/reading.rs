@@ -17,7 +17,7 @@ pub struct Reading {
     /// Inclination of the span against the horizontal, tip up positive.
     #[serde(rename = "span_inclination_deg")]
     pub span_inclination: Angle,
-    /// Mean force in the clip's axes, in g.
+    /// Mean force along the blade's axes, in g: a reversed clip's signs already turned.
     #[serde(rename = "up_g")]
     pub up: BladeVector,
     /// What makes the angle uncertain.

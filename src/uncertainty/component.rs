@@ -8,10 +8,8 @@ use std::fmt;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Component {
-    /// Scatter of the samples about their mean.
+    /// Scatter of the samples about their mean, and the sensor's step where its noise does not blur it.
     Repeat,
-    /// The sensor's step, where its noise does not dither it.
-    Resolution,
     /// The sensor's offsets, scales and misalignments.
     Calibration,
     /// How well zero is known.
@@ -34,7 +32,6 @@ impl Component {
     pub const fn name(self) -> &'static str {
         match self {
             Self::Repeat => "repeat",
-            Self::Resolution => "resolution",
             Self::Calibration => "calibration",
             Self::Datum => "datum",
             Self::Clip => "clip",
@@ -50,7 +47,6 @@ impl Component {
     pub const fn remedy(self) -> &'static str {
         match self {
             Self::Repeat => "hold the blade still for longer",
-            Self::Resolution => "use a sensor with a finer step",
             Self::Calibration => "calibrate the sensor",
             Self::Datum => "set the datum again, by reversal",
             Self::Clip => "leave the clip where it sits and take the difference, or do a re-seat study",

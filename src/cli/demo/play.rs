@@ -4,19 +4,18 @@ use super::script::{JOB, Shot, Step, sentence};
 use super::truth::{Beside, Truths};
 use crate::bench::{Draft, Instrument, OpenSetup, Order, Session, Taken, pose};
 use crate::cli::rig_driver::{RigHandle, spawn};
-use crate::cli::source::location;
-use crate::cli::{CliError, Common, Outcome, Output, Place, document, question, read_scenario, setup};
+use crate::cli::{CliError, Outcome, Output, Place, datum, document, question, setup};
 use crate::filter::SteadySettings;
 use crate::logbook::{Location, Logbook, NewSetup};
 use crate::record::{Adjustment, Head, LimitedBy, Subject};
 use crate::rig::{Rig, Scenario};
-use crate::rotor::{Clip, Datum, Deflection, Rotation, Spot};
+use crate::rotor::{Clip, Deflection, Rotation};
 use crate::sensor::poses::{Facing, guided};
 use crate::sensor::{Calibration, GUIDED_POSES, Label, tumble};
 use crate::stream::{Options, Profile, SampleStream, Source};
 use crate::units::{Angle, Percent, Seconds};
 use jiff::Timestamp;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::{Duration, Instant};
 use uuid::Uuid;
 
@@ -27,19 +26,12 @@ const HEAD: &str = include_str!("head.toml");
 const BACK_OFF_PERCENT: f64 = 2.0;
 
 /// Plays the whole job and prints the record with the truth beside it.
-pub(super) async fn play(
-    scenario: Option<&Path>,
-    autoplay: bool,
-    common: &Common,
-    output: &Output,
-) -> Result<Outcome, CliError> {
+pub(super) async fn play(autoplay: bool, output: &Output) -> Result<Outcome, CliError> {
     let began = Instant::now();
-    let scenario: Scenario = match scenario {
-        Some(path) => read_scenario(path)?,
-        None => SCENARIO.parse().map_err(|error| CliError::Use(format!("the demo's own scenario: {error}")))?,
-    };
-    let scratch = Scratch::new(common)?;
-    let open = begin(&scratch.location).await?;
+    let scenario: Scenario =
+        SCENARIO.parse().map_err(|error| CliError::Use(format!("the demo's own scenario: {error}")))?;
+    let scratch = Scratch::new()?;
+    let open = begin(&scratch.location()).await?;
     let rig = Rig::new(scenario).map_err(|error| CliError::Use(error.to_string()))?;
     let rig = spawn(rig, Place::Terminal { link: None })?;
     let mut stage = Stage::new(rig, open, autoplay, *output).await?;
@@ -50,29 +42,27 @@ pub(super) async fn play(
     stage.close(began.elapsed()).await
 }
 
-/// Where the demo's setup is kept: the logbook that was named, else a folder that goes when the demo ends.
+/// Where the demo's setup is kept: a folder that goes when the demo ends.
 struct Scratch {
-    location: Location,
-    folder: Option<PathBuf>,
+    folder: PathBuf,
 }
 
 impl Scratch {
-    fn new(common: &Common) -> Result<Self, CliError> {
-        if common.logbook.is_some() {
-            return Ok(Self { location: location(common)?, folder: None });
-        }
+    fn new() -> Result<Self, CliError> {
         let folder = std::env::temp_dir().join(format!("clinoblade-demo-{}", Uuid::now_v7()));
         std::fs::create_dir(&folder).map_err(|source| CliError::File { path: folder.display().to_string(), source })?;
-        Ok(Self { location: Location::File(folder.join("logbook.sqlite")), folder: Some(folder) })
+        Ok(Self { folder })
+    }
+
+    fn location(&self) -> Location {
+        Location::File(self.folder.join("logbook.sqlite"))
     }
 }
 
 impl Drop for Scratch {
     fn drop(&mut self) {
-        if let Some(folder) = &self.folder {
-            // Left behind it would only be a small folder among the temporary ones.
-            let _ = std::fs::remove_dir_all(folder);
-        }
+        // Left behind it would only be a small folder among the temporary ones.
+        let _ = std::fs::remove_dir_all(&self.folder);
     }
 }
 
@@ -81,7 +71,6 @@ async fn begin(location: &Location) -> Result<OpenSetup, CliError> {
     let new = NewSetup {
         reason: "demo".to_owned(),
         measured_by: Some("simulated hands".to_owned()),
-        cautions_acknowledged_at: Some(Timestamp::now()),
         ..NewSetup::of(Head::from_toml(HEAD)?)
     };
     let number = logbook.new_setup(new).await?.number;
@@ -97,7 +86,6 @@ struct Stage {
     instrument: Instrument,
     rotation: Rotation,
     truths: Truths,
-    captures: Vec<(Uuid, Deflection, Spot)>,
     autoplay: bool,
     output: Output,
 }
@@ -108,8 +96,7 @@ impl Stage {
         let rotation = open.setup().head.rotation;
         let instrument = Instrument::new(Profile::sentence(), None, rotation);
         let session = session(&port, &instrument).await?;
-        let (truths, captures) = (Truths::default(), Vec::new());
-        Ok(Self { rig, port, open, session, instrument, rotation, truths, captures, autoplay, output })
+        Ok(Self { rig, port, open, session, instrument, rotation, truths: Truths::default(), autoplay, output })
     }
 
     fn opening(&self) {
@@ -205,8 +192,7 @@ impl Stage {
         let first = self.read(0.03).await?;
         self.rig.command("clip table reversed over 0.5").await?;
         let second = self.read(0.03).await?;
-        let u = first.steady.repeat.hypot(second.steady.repeat) / std::f64::consts::SQRT_2;
-        let datum = Datum::reversal(first.steady.mean, second.steady.mean, u)?;
+        let datum = datum::reversal(&first, &second)?;
         self.open.set_zero(datum, second.temperature).await?;
         if let Some(error) = datum.instrument() {
             self.say(&format!("       the sensor's own error is {}; it is taken off from here on", error.chord));
@@ -264,8 +250,7 @@ impl Stage {
 
     async fn tell(&mut self, draft: &Draft, shot: Shot) -> Result<(), CliError> {
         let (id, subject) = (draft.capture.id, draft.capture.subject);
-        self.truths.remember(id, &self.rig.truth().await?, shot.blade, subject.spot());
-        self.captures.push((id, subject.deflection(), subject.spot()));
+        self.truths.remember(id, &self.rig.truth().await?, shot, subject);
         let said = match draft.cell().and_then(|cell| Some((cell, cell.value.as_ref()?))) {
             Some((cell, value)) => format!("{value}, wanted {}: {}", cell.target, cell.verdict.word()),
             None => document::value(&draft.capture.reading),
@@ -276,7 +261,7 @@ impl Stage {
 
     async fn close(self, took: Duration) -> Result<Outcome, CliError> {
         let record = self.open.record();
-        let beside = self.truths.beside(&record, self.rotation, &self.captures);
+        let beside = self.truths.beside(&record);
         self.session.end().await?;
         self.rig.stop().await?;
         let within = beside.iter().filter(|row| row.within).count();
@@ -287,12 +272,12 @@ impl Stage {
             took.as_secs_f64()
         );
         let document = serde_json::json!({
-            "setup": self.open.setup().number,
             "record": record,
             "truth": beside,
             "within_uncertainty": within,
             "seconds": took.as_secs_f64(),
         });
+        self.open.logbook().close_setup(self.open.setup().number, Timestamp::now()).await?;
         self.open.logbook().clone().close().await;
         self.output.answer(&document, &text)?;
         Ok(if record.good { Outcome::Done } else { Outcome::SaysNo })

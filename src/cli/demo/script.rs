@@ -28,6 +28,9 @@ pub(super) struct Shot {
     pub blade: BladeIndex,
     /// Where it stands.
     pub place: Where,
+    /// The trade's own sign, written down and not worked out: +1 where the deflection that is captured makes this blade's
+    /// pitch larger here, −1 where it makes it smaller.
+    pub sign: f64,
 }
 
 /// A blade by its place in the order.
@@ -57,16 +60,16 @@ impl Shot {
     }
 }
 
-const fn main(deflection: &'static str, station: f64, moves: &'static [&'static str]) -> Step {
-    Step::Capture(Shot { moves, deflection, blade: 0, place: Where::Station(station) })
+const fn main(deflection: &'static str, station: f64, sign: f64, moves: &'static [&'static str]) -> Step {
+    Step::Capture(Shot { moves, deflection, blade: 0, place: Where::Station(station), sign })
 }
 
 const fn zero(blade: BladeIndex, moves: &'static [&'static str]) -> Step {
-    Step::Capture(Shot { moves, deflection: "collective mid", blade, place: Where::Station(90.0) })
+    Step::Capture(Shot { moves, deflection: "collective mid", blade, place: Where::Station(90.0), sign: 1.0 })
 }
 
-const fn tail(deflection: &'static str, edge: LeadingEdge, moves: &'static [&'static str]) -> Step {
-    Step::Capture(Shot { moves, deflection, blade: 0, place: Where::Edge(edge) })
+const fn tail(deflection: &'static str, edge: LeadingEdge, sign: f64, moves: &'static [&'static str]) -> Step {
+    Step::Capture(Shot { moves, deflection, blade: 0, place: Where::Edge(edge), sign })
 }
 
 /// The whole job, in the order in which a person would do it.
@@ -91,23 +94,26 @@ pub(super) const JOB: &[Step] = &[
     },
     zero(1, &[]),
     zero(0, &["clip A forward over 0.8", "head 90 over 0.8"]),
-    // Elevator: blade A square to the boom.
-    main("elevator neutral", 90.0, &[]),
-    main("elevator up", 90.0, &["stick elevator 100 over 0.8"]),
-    main("elevator down", 90.0, &["stick elevator -100 over 1.2"]),
-    // Aileron: blade A along the boom.
-    main("aileron neutral", 0.0, &["stick elevator 0 over 0.8", "head 0 over 0.8"]),
-    main("aileron left", 0.0, &["stick aileron -100 over 0.8"]),
-    main("aileron right", 0.0, &["stick aileron 100 over 1.2"]),
-    // Tail: both leading edges, so that the model's roll drops out.
+    // Elevator: blade A square to the boom. The rotor turns clockwise: this is the model's left side, and what is lifted
+    // here is highest a quarter turn on, at the nose. The nose goes up with more pitch here.
+    main("elevator neutral", 90.0, 1.0, &[]),
+    main("elevator up", 90.0, 1.0, &["stick elevator 100 over 0.8"]),
+    main("elevator down", 90.0, -1.0, &["stick elevator -100 over 1.2"]),
+    // Aileron: blade A along the boom. What is lifted over the boom is highest a quarter turn on, at the left: the model
+    // rolls to the right with more pitch here.
+    main("aileron neutral", 0.0, 1.0, &["stick elevator 0 over 0.8", "head 0 over 0.8"]),
+    main("aileron left", 0.0, -1.0, &["stick aileron -100 over 0.8"]),
+    main("aileron right", 0.0, 1.0, &["stick aileron 100 over 1.2"]),
+    // Tail: both leading edges, so that the model's roll drops out. On this head more pitch is rudder right.
     tail(
         "rudder left",
         LeadingEdge::Up,
+        -1.0,
         &["stick aileron 0 over 0.8", "clip tail A forward over 0.8", "tail up over 0.5", "stick rudder -100 over 0.8"],
     ),
-    tail("rudder right", LeadingEdge::Up, &["stick rudder 100 over 1.2"]),
-    tail("rudder right", LeadingEdge::Down, &["tail down over 0.8"]),
-    tail("rudder left", LeadingEdge::Down, &["stick rudder -100 over 1.2"]),
+    tail("rudder right", LeadingEdge::Up, 1.0, &["stick rudder 100 over 1.2"]),
+    tail("rudder right", LeadingEdge::Down, 1.0, &["tail down over 0.8"]),
+    tail("rudder left", LeadingEdge::Down, -1.0, &["stick rudder -100 over 1.2"]),
     Step::Hands { say: "Let every stick go back.", moves: &["stick rudder 0 over 0.5"] },
 ];
 

@@ -1,8 +1,9 @@
 //! The truth beside the record: for every captured value the figure that a perfect instrument would have read.
 
-use crate::record::{Basis, CellName, LimitRecord};
+use super::script::Shot;
+use crate::record::{Basis, CellName, LimitRecord, Subject};
 use crate::rig::Truth;
-use crate::rotor::{Axis, Deflection, Expectation, Rotation, Spot, Station};
+use crate::rotor::Spot;
 use crate::units::Angle;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -11,7 +12,16 @@ use uuid::Uuid;
 /// The truth at each capture.
 #[derive(Debug, Default)]
 pub(super) struct Truths {
-    of: BTreeMap<Uuid, Angle>,
+    of: BTreeMap<Uuid, Known>,
+}
+
+/// How a blade really stood when it was captured.
+#[derive(Debug, Clone, Copy)]
+struct Known {
+    pitch: Angle,
+    /// The script's sign of what was captured.
+    sign: f64,
+    is_neutral: bool,
 }
 
 /// One cell of the record beside the truth.
@@ -27,44 +37,35 @@ pub(super) struct Beside {
 
 impl Truths {
     /// Remembers how the blade really stood when it was captured.
-    pub(super) fn remember(&mut self, capture: Uuid, truth: &Truth, blade: usize, spot: Spot) {
-        let pitch = match spot {
-            Spot::Main(_) => truth.blades.get(blade).map(|blade| blade.pitch_deg),
-            Spot::Tail(_) => truth.tail.get(blade).map(|blade| blade.pitch_deg),
+    pub(super) fn remember(&mut self, capture: Uuid, truth: &Truth, shot: Shot, subject: Subject) {
+        let pitch = match subject.spot() {
+            Spot::Main(_) => truth.blades.get(shot.blade).map(|blade| blade.pitch_deg),
+            Spot::Tail(_) => truth.tail.get(shot.blade).map(|blade| blade.pitch_deg),
         };
         if let Some(pitch) = pitch {
-            self.of.insert(capture, pitch);
+            let is_neutral = subject.deflection().is_neutral();
+            self.of.insert(capture, Known { pitch, sign: shot.sign, is_neutral });
         }
     }
 
-    /// Every captured cell beside the truth.
-    pub(super) fn beside(
-        &self,
-        record: &LimitRecord,
-        rotation: Rotation,
-        captures: &[(Uuid, Deflection, Spot)],
-    ) -> Vec<Beside> {
+    /// Every captured cell beside the truth. Nothing of the record but which captures a value was worked out from goes into
+    /// it: the sign is the script's.
+    pub(super) fn beside(&self, record: &LimitRecord) -> Vec<Beside> {
         let rows = record.cells.iter().filter_map(|cell| {
             let value = cell.value.as_ref()?;
-            let pitch = |id: &Uuid| self.of.get(id).copied();
-            let of = |wanted: bool| {
-                let chosen: Vec<Angle> = captures
-                    .iter()
-                    .filter(|(id, deflection, _)| value.captures.contains(id) && deflection.is_neutral() == wanted)
-                    .filter_map(|(id, _, _)| pitch(id))
-                    .collect();
-                mean(&chosen)
-            };
-            let truth = match (cell.name, value.basis) {
-                (CellName::Track(_), _) => self.split(value.captures.as_slice())?,
-                (CellName::Limit(end), Basis::Travel) => {
-                    let (limit, neutral) = (of(false)?, of(true)?);
-                    let spot = captures.iter().find(|(id, d, _)| value.captures.contains(id) && *d == end)?.2;
-                    (limit - neutral) * sign(end, spot, rotation)
-                }
-                (CellName::Limit(end), _) => of(false)? * tail_sign(end, value.angle, value.as_read),
-                (CellName::Zero(_), _) => of(true)?,
-                (CellName::Slop(_) | CellName::Spindle(_), _) => return None,
+            let known: Vec<Known> = value.captures.iter().filter_map(|id| self.of.get(id).copied()).collect();
+            let ends = mean(known.iter().filter(|k| !k.is_neutral).map(|k| k.pitch * k.sign));
+            let truth = match cell.name {
+                CellName::Track(_) => self.split(&value.captures)?,
+                CellName::Zero(_) => mean(known.iter().map(|k| k.pitch))?,
+                CellName::Limit(_) => match value.basis {
+                    Basis::Travel => {
+                        let sign = known.iter().find(|k| !k.is_neutral)?.sign;
+                        ends? - mean(known.iter().filter(|k| k.is_neutral).map(|k| k.pitch))? * sign
+                    }
+                    _ => ends?,
+                },
+                CellName::Slop(_) | CellName::Spindle(_) => return None,
             };
             let error = value.angle - truth;
             Some(Beside {
@@ -82,28 +83,13 @@ impl Truths {
     /// The pitch of the second blade less that of the first.
     fn split(&self, captures: &[Uuid]) -> Option<Angle> {
         match captures {
-            [reference, other] | [reference, other, ..] => Some(*self.of.get(other)? - *self.of.get(reference)?),
+            [reference, other, ..] => Some(self.of.get(other)?.pitch - self.of.get(reference)?.pitch),
             _ => None,
         }
     }
 }
 
-fn mean(angles: &[Angle]) -> Option<Angle> {
+fn mean(angles: impl Iterator<Item = Angle>) -> Option<Angle> {
+    let angles: Vec<Angle> = angles.collect();
     (!angles.is_empty()).then(|| angles.iter().copied().sum::<Angle>() / angles.len() as f64)
-}
-
-/// Which way the pitch must go for this end at this place: +1 up, −1 down.
-fn sign(end: Deflection, spot: Spot, rotation: Rotation) -> f64 {
-    let expected = |station: Station| Expectation::of(end, station, rotation, Angle::ZERO);
-    match spot {
-        // An end of the collective keeps the sign of the pitch.
-        Spot::Main(_) if end.axis() == Axis::Collective => 1.0,
-        Spot::Main(station) => expected(station).map_or(1.0, Expectation::sign),
-        Spot::Tail(_) => 1.0,
-    }
-}
-
-/// The sign with which the record took the tail's pitch.
-fn tail_sign(end: Deflection, value: Angle, as_read: Angle) -> f64 {
-    if end.axis() == Axis::Rudder && value.radians() * as_read.radians() < 0.0 { -1.0 } else { 1.0 }
 }

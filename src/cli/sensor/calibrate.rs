@@ -109,7 +109,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 impl Shared {
     /// Opens the source without any calibration: nothing that was found before may colour what is found now.
     async fn rests(&self, common: &Common) -> Result<(Rests, Mounting), CliError> {
-        let saved = self.source.saved(common).await?.uncalibrated();
+        let saved = self.source.saved(common).await?;
         let source = SourceArgs { calibration: None, ..self.source.clone() };
         let opened = source.open(&saved, Rotation::Clockwise).await?;
         let mounting = opened.instrument.mounting;
