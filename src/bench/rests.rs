@@ -18,7 +18,7 @@ const TURNED_DEGREES: f64 = 10.0;
 const OTHER_SIDE_DEGREES: f64 = 20.0;
 /// So many samples in a row must say so: a spike says it once.
 const IN_A_ROW: u8 = 4;
-/// Least share of the longer still stretch that both sides must have.
+/// Least share of the shorter still stretch that the longer must have too.
 const LEAST_SHARED: f64 = 0.5;
 /// Samples from so long before the still stretch are kept.
 const LEAD_IN: Seconds = Seconds::new(0.2);
@@ -190,18 +190,19 @@ impl Attempt {
     }
 }
 
-/// What was still from both sides: the time that they share, the larger of their uncertainties.
+/// What was still from both sides: the time that they share, and of each side what that time is worth.
 fn both(one: SteadyReading, other: SteadyReading) -> SteadyReading {
     let later = if one.settled_at > other.settled_at { one.settled_at } else { other.settled_at };
     let earlier = if one.finished_at < other.finished_at { one.finished_at } else { other.finished_at };
     let length = |reading: &SteadyReading| (reading.finished_at - reading.settled_at).value();
-    let shared = (earlier - later).value() / length(&one).max(length(&other));
+    let [first, second] = [&one, &other].map(|side| ((earlier - later).value() / length(side)).clamp(0.0, 1.0));
+    let repeats = [(one.repeat, first), (other.repeat, second)].map(|(repeat, share)| repeat / share.sqrt());
     SteadyReading {
-        steady: one.steady && other.steady && shared > LEAST_SHARED,
+        steady: one.steady && other.steady && first.max(second) > LEAST_SHARED,
         settled_at: later,
         finished_at: earlier,
-        repeat: if one.repeat > other.repeat { one.repeat } else { other.repeat },
-        effective_samples: shared.clamp(0.0, 1.0) * one.effective_samples.min(other.effective_samples),
+        repeat: if repeats[0] > repeats[1] { repeats[0] } else { repeats[1] },
+        effective_samples: (first * one.effective_samples).min(second * other.effective_samples),
         ..one
     }
 }

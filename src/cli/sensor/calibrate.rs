@@ -13,7 +13,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Twice the standard uncertainty of the direction of a rest: well under what is asked of a calibration.
-const WANT_DEGREES: f64 = 0.02;
+const WANT_DEGREES: f64 = 0.03;
 /// A rest closer to one that was taken tells nothing new.
 const NEW_DEGREES: f64 = 15.0;
 /// A side must seem to lie so close to the vertical; a poor sensor seems to lean by ten degrees.
