@@ -295,11 +295,12 @@ fn subject(shot: Shot) -> Result<Subject, CliError> {
     Ok(Subject::new(deflection, shot.blade(), shot.spot()?)?)
 }
 
-/// The rig's words for turning one of the sensor's directions up.
+/// The rig's words for turning one of the sensor's directions up: rolled about x, then pitched about its y, the vertical
+/// stands along (−cos r·sin p, sin r, cos r·cos p).
 fn pose_command(facing: Facing) -> String {
     let [x, y, z] = facing.unit();
-    let pitch = (-x).asin().to_degrees();
-    let roll = y.atan2(z).to_degrees();
+    let roll = y.asin().to_degrees();
+    let pitch = (-x).atan2(z).to_degrees();
     format!("clip pose {roll:.1} {pitch:.1} over 0.3")
 }
 
