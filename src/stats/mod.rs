@@ -1,5 +1,5 @@
 //! Statistics that the other rooms stand on: mean, autocorrelation, effective number, Student's t, least squares,
-//! Allan deviation, analysis of variance, spectra.
+//! Allan deviation, analysis of variance, spectra, the monotone cubic.
 
 pub mod allan;
 pub mod anova;
@@ -7,6 +7,7 @@ pub mod autocorrelation;
 pub mod gauss_newton;
 pub mod least_squares;
 pub mod moments;
+pub mod pchip;
 pub mod robust;
 pub mod spectrum;
 pub mod student;
