@@ -100,6 +100,7 @@ impl Log {
                 steady: true,
                 ended_by: EndedBy::Want,
                 observability: 0.9997,
+                vibration: None,
                 temperature: None,
             },
             datum: DatumRef {

@@ -101,6 +101,7 @@ pub fn evaluate(taken: &Taken, instrument: &Instrument, at: &Circumstances) -> R
         steady: steady.steady,
         ended_by: steady.ended_by,
         observability: steady.observability(),
+        vibration: steady.vibration,
         temperature: taken.temperature,
     })
 }

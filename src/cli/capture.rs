@@ -21,17 +21,21 @@ Examples:
   clinoblade capture elevator up                               the stick held back
   clinoblade capture aileron left --bound                      the linkage binds here
   clinoblade capture rudder right --leading-edge down          tail blade with its leading edge down
+  clinoblade capture corner high up-right                      full collective and full cyclic at once
 
 Stations count in degrees from the tail boom in the direction of rotation. Without --station, elevator and collective are \
-read at 90 (square to the boom), aileron at 0 (along it).
+read at 90 (square to the boom), aileron alone at 0 (along it). A corner is held against the sum of its parts, captured at \
+the same station on the same blade.
 
 Hold the stick, not the servo: where the linkage binds, back off until the buzzing stops, then capture with --bound.")]
 pub(super) struct Args {
-    /// elevator, aileron, rudder or collective
+    /// elevator, aileron, rudder, collective or corner
     axis: Axis,
 
-    /// up, down or neutral; left, right or neutral; low, mid, high or a stick position such as 25%
-    direction: String,
+    /// up, down or neutral; left, right or neutral; low, mid, high or a stick position such as 25%; of a corner the
+    /// collective's place and the cyclic's direction, such as high up or low down-left
+    #[arg(required = true, num_args = 1.., value_name = "DIRECTION")]
+    direction: Vec<String>,
 
     /// The blade that carries the clip
     #[arg(long, default_value = "A")]
@@ -82,12 +86,12 @@ pub(super) struct Args {
 
 impl Args {
     fn subject(&self) -> Result<Subject, CliError> {
-        let deflection = Deflection::new(self.axis, &self.direction)?;
+        let deflection = Deflection::new(self.axis, &self.direction.join(" "))?;
         let spot = match (self.axis, self.station, self.leading_edge) {
             (_, Some(station), _) => Spot::Main(station),
             (_, None, Some(edge)) => Spot::Tail(edge),
             (Axis::Rudder, None, None) => Spot::Tail(LeadingEdge::Up),
-            (axis, None, None) => Spot::Main(usual_station(axis)?),
+            (_, None, None) => Spot::Main(usual_station(deflection)?),
         };
         Ok(Subject::new(deflection, self.blade, spot)?)
     }
@@ -129,9 +133,10 @@ fn stick_ways(deflection: Deflection) -> std::ops::RangeInclusive<f64> {
     }
 }
 
-/// Elevator and collective square to the boom, aileron along it. (Common practice, no source.)
-fn usual_station(axis: Axis) -> Result<Station, CliError> {
-    Ok(Station::from_degrees(if axis == Axis::Aileron { 0.0 } else { 90.0 })?)
+/// Elevator and collective square to the boom, aileron alone along it. (Common practice, no source.)
+fn usual_station(deflection: Deflection) -> Result<Station, CliError> {
+    let along = deflection.deflects(Axis::Aileron) && !deflection.deflects(Axis::Elevator);
+    Ok(Station::from_degrees(if along || deflection.axis() == Axis::Aileron { 0.0 } else { 90.0 })?)
 }
 
 /// The end or the centre of the stick's way, up and right positive.
@@ -147,6 +152,8 @@ pub(super) const fn usual_stick(deflection: Deflection) -> Percent {
         | Deflection::Aileron(Aileron::Neutral)
         | Deflection::Rudder(Rudder::Neutral) => Percent::new(0.0),
         Deflection::Collective(collective) => collective.stick(),
+        // Of its full cyclic.
+        Deflection::Corner(_) => Percent::new(100.0),
     }
 }
 

@@ -92,13 +92,13 @@ impl Adjustment {
         let is_main = subject.station().is_some();
         match self {
             Self::Link { blade, .. } => is_main && subject.blade() == blade,
-            Self::EndPoint { ends, .. } => deflection.axis() == ends.axis() && !deflection.is_neutral(),
-            Self::Reverse(axis) => deflection.axis() == axis && !deflection.is_neutral(),
+            Self::EndPoint { ends, .. } => deflection.deflects(ends.axis()),
+            Self::Reverse(axis) => deflection.deflects(axis),
             Self::SwashLink { .. } | Self::ServoArm { .. } | Self::SubTrim { .. } => is_main,
             Self::Phase(_) | Self::CyclicRange(_) => {
-                matches!(deflection.axis(), Axis::Elevator | Axis::Aileron) && !deflection.is_neutral()
+                deflection.deflects(Axis::Elevator) || deflection.deflects(Axis::Aileron)
             }
-            Self::CollectiveRange(_) => deflection.axis() == Axis::Collective && !deflection.is_neutral(),
+            Self::CollectiveRange(_) => deflection.deflects(Axis::Collective),
             Self::TailRod { .. } | Self::TailServoArm => !is_main,
         }
     }
@@ -132,10 +132,10 @@ fn parse(words: &[&str]) -> Option<Adjustment> {
         ["phase", angle] => Adjustment::Phase(angle.parse().ok()?),
         ["collective", "range", p] => Adjustment::CollectiveRange(percent(p)?),
         ["cyclic", "range", p] => Adjustment::CyclicRange(percent(p)?),
-        ["reverse", axis] => Adjustment::Reverse(axis.parse().ok()?),
+        ["reverse", axis] => Adjustment::Reverse(one_axis(axis)?),
         ["tail", "rod", n] => Adjustment::TailRod { half_turns: turns(n)? },
         ["tail", "servo", "arm"] => Adjustment::TailServoArm,
-        [axis, "end", "point", p] => Adjustment::EndPoint { ends: Ends::Both(axis.parse().ok()?), output: percent(p)? },
+        [axis, "end", "point", p] => Adjustment::EndPoint { ends: Ends::Both(one_axis(axis)?), output: percent(p)? },
         [axis, direction, "end", "point", p] => {
             Adjustment::EndPoint { ends: Ends::One(end_of(axis, direction)?), output: percent(p)? }
         }
@@ -143,9 +143,14 @@ fn parse(words: &[&str]) -> Option<Adjustment> {
     })
 }
 
+/// An axis with ends of its own: a corner has those of its axes.
+fn one_axis(axis: &str) -> Option<Axis> {
+    axis.parse().ok().filter(|axis| *axis != Axis::Corner)
+}
+
 /// An end of an axis: a place between the ends, or the middle, has no end point.
 fn end_of(axis: &str, direction: &str) -> Option<Deflection> {
-    let end = Deflection::new(axis.parse().ok()?, direction).ok()?;
+    let end = Deflection::new(one_axis(axis)?, direction).ok()?;
     let between = matches!(end, Deflection::Collective(Collective::At(_)));
     (!end.is_neutral() && !between).then_some(end)
 }
@@ -225,6 +230,8 @@ mod tests {
             "elevator neutral end point 90 %",
             "rudder end point",
             "collective 25% end point 90",
+            "reverse corner",
+            "corner end point 90",
         ] {
             let error = text.parse::<Adjustment>().unwrap_err().to_string();
             assert!(error.contains("write one of \"link B +1 half-turn\""), "{text}: {error}");

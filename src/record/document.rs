@@ -32,6 +32,7 @@ impl Reading {
             "steady": self.steady,
             "ended_by": self.ended_by,
             "observability": self.observability,
+            "vibration": self.vibration,
             "temperature_c": self.temperature,
             "components": self.budget.components(),
         })

@@ -294,7 +294,8 @@ impl Head {
             Deflection::Collective(Collective::At(_))
             | Deflection::Elevator(Elevator::Neutral)
             | Deflection::Aileron(Aileron::Neutral)
-            | Deflection::Rudder(Rudder::Neutral) => None,
+            | Deflection::Rudder(Rudder::Neutral)
+            | Deflection::Corner(_) => None,
         }
     }
 

@@ -112,7 +112,7 @@ said that it is right: look whether the channel is reversed, or mend the descrip
 /// What happens with an end that was never set. (Common practice, no source.)
 fn unset(deflection: Deflection) -> &'static str {
     match deflection.axis() {
-        Axis::Collective => "its end is not known",
+        Axis::Collective | Axis::Corner => "its end is not known",
         Axis::Elevator | Axis::Aileron | Axis::Rudder => "it will not move that way",
     }
 }

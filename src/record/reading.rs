@@ -1,6 +1,6 @@
 //! One steady angle with everything that was seen while it was read.
 
-use crate::filter::EndedBy;
+use crate::filter::{EndedBy, Vibration};
 use crate::uncertainty::Budget;
 use crate::units::{Angle, BladeVector, Celsius, Seconds};
 use serde::{Deserialize, Serialize};
@@ -44,6 +44,9 @@ pub struct Reading {
     pub ended_by: EndedBy,
     /// How well gravity shows the pitch: 1 with a level span, 0 with a vertical one.
     pub observability: f64,
+    /// The strongest vibration while it was read, where one stood out: a servo that hums, or buzzes against a stop.
+    #[serde(default)]
+    pub vibration: Option<Vibration>,
     /// The sensor's temperature, where it tells.
     #[serde(rename = "temperature_c")]
     pub temperature: Option<Celsius>,

@@ -105,7 +105,7 @@ impl<'t, 'a> List<'t, 'a> {
         match end.axis() {
             Axis::Elevator => main(90.0),
             Axis::Aileron => main(0.0),
-            Axis::Collective => {
+            Axis::Collective | Axis::Corner => {
                 let station = zero_station(self.timeline).into_iter();
                 station.map(|at| (BladeName::A, Spot::Main(at), Clip::Forward)).collect()
             }
@@ -153,6 +153,6 @@ const fn neutral(axis: Axis) -> Deflection {
         Axis::Elevator => Deflection::Elevator(Elevator::Neutral),
         Axis::Aileron => Deflection::Aileron(Aileron::Neutral),
         Axis::Rudder => Deflection::Rudder(Rudder::Neutral),
-        Axis::Collective => MID,
+        Axis::Collective | Axis::Corner => MID,
     }
 }

@@ -1,8 +1,8 @@
 //! What a capture is a capture of: one axis direction, read on a blade that this axis moves.
 
 use crate::rotor::{
-    Aileron, Axis, BladeName, Clip, Collective, Deflection, Elevator, LeadingEdge, ParseDeflectionError, Place, Rudder,
-    Spot, Station,
+    Aileron, Axis, BladeName, Clip, Collective, Corner, Deflection, Elevator, LeadingEdge, ParseDeflectionError, Place,
+    Rudder, Spot, Station,
 };
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -16,6 +16,8 @@ pub enum MainDeflection {
     Aileron(Aileron),
     /// Collective pitch.
     Collective(Collective),
+    /// Collective and full cyclic at once.
+    Corner(Corner),
 }
 
 impl From<MainDeflection> for Deflection {
@@ -24,6 +26,7 @@ impl From<MainDeflection> for Deflection {
             MainDeflection::Elevator(direction) => Self::Elevator(direction),
             MainDeflection::Aileron(direction) => Self::Aileron(direction),
             MainDeflection::Collective(position) => Self::Collective(position),
+            MainDeflection::Corner(corner) => Self::Corner(corner),
         }
     }
 }
@@ -85,6 +88,7 @@ impl Subject {
             Deflection::Elevator(direction) => MainDeflection::Elevator(direction),
             Deflection::Aileron(direction) => MainDeflection::Aileron(direction),
             Deflection::Collective(position) => MainDeflection::Collective(position),
+            Deflection::Corner(corner) => MainDeflection::Corner(corner),
             Deflection::Rudder(rudder) => {
                 return match spot {
                     Spot::Tail(leading_edge) => Ok(Self::Tail { rudder, blade, leading_edge }),
@@ -227,10 +231,15 @@ mod tests {
             r#"{"axis":"elevator","direction":"up","blade":"A","leading_edge":"up"}"#,
             r#"{"axis":"elevator","direction":"left","blade":"A","station_deg":90}"#,
             r#"{"axis":"elevator","direction":"up","blade":"A"}"#,
+            r#"{"axis":"corner","direction":"high up","blade":"A","leading_edge":"up"}"#,
+            r#"{"axis":"corner","direction":"up","blade":"A","station_deg":90}"#,
+            r#"{"axis":"corner","direction":"high up-down","blade":"A","station_deg":90}"#,
         ] {
             assert!(serde_json::from_str::<Subject>(text).is_err(), "{text}");
         }
         let text = r#"{"axis":"elevator","direction":"up","blade":"A","station_deg":90.0}"#;
+        assert_eq!(serde_json::to_string(&serde_json::from_str::<Subject>(text).unwrap()).unwrap(), text);
+        let text = r#"{"axis":"corner","direction":"low down-left","blade":"B","station_deg":0.0}"#;
         assert_eq!(serde_json::to_string(&serde_json::from_str::<Subject>(text).unwrap()).unwrap(), text);
     }
 }

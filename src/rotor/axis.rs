@@ -1,5 +1,6 @@
-//! The four control axes, each with its own directions and no other's.
+//! The four control axes, each with its own directions and no other's, and the corners where several stand at their ends.
 
+use super::Corner;
 use crate::units::Percent;
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -64,7 +65,7 @@ impl Collective {
     }
 }
 
-/// A control axis without a direction.
+/// A control axis without a direction, or several at once.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Axis {
@@ -76,6 +77,8 @@ pub enum Axis {
     Rudder,
     /// Collective pitch.
     Collective,
+    /// Collective and cyclic at once.
+    Corner,
 }
 
 /// One axis deflected in one of its own directions: what a capture is a capture of.
@@ -92,6 +95,8 @@ pub enum Deflection {
     Rudder(Rudder),
     /// Collective pitch.
     Collective(Collective),
+    /// Collective and full cyclic at once.
+    Corner(Corner),
 }
 
 impl Deflection {
@@ -103,6 +108,7 @@ impl Deflection {
             Self::Aileron(_) => Axis::Aileron,
             Self::Rudder(_) => Axis::Rudder,
             Self::Collective(_) => Axis::Collective,
+            Self::Corner(_) => Axis::Corner,
         }
     }
 
@@ -118,7 +124,16 @@ impl Deflection {
         )
     }
 
-    /// The name of the direction alone: `up`, `neutral`, `mid`, `25%`.
+    /// Whether the stick of this axis is away from its centre.
+    #[must_use]
+    pub fn deflects(self, axis: Axis) -> bool {
+        match self {
+            Self::Corner(corner) => corner.deflects(axis),
+            one => one.axis() == axis && !one.is_neutral(),
+        }
+    }
+
+    /// The name of the direction alone: `up`, `neutral`, `mid`, `25%`, `high up-right`.
     #[must_use]
     pub fn direction(self) -> String {
         match self {
@@ -133,6 +148,7 @@ impl Deflection {
             Self::Collective(Collective::Mid) => "mid".into(),
             Self::Collective(Collective::High) => "high".into(),
             Self::Collective(Collective::At(percent)) => format!("{}%", percent.value()),
+            Self::Corner(corner) => corner.to_string(),
         }
     }
 
@@ -168,6 +184,7 @@ impl Deflection {
                 other => stick_position(other),
             }
             .map(Self::Collective),
+            Axis::Corner => word.parse().ok().map(Self::Corner),
         }
         .ok_or_else(|| ParseDeflectionError::Direction { axis, direction: direction.to_owned() })
     }
@@ -189,7 +206,7 @@ fn stick_position(word: &str) -> Option<Collective> {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ParseDeflectionError {
     /// No such axis.
-    #[error("'{0}' is no axis: write elevator, aileron, rudder or collective")]
+    #[error("'{0}' is no axis: write elevator, aileron, rudder, collective or corner")]
     Axis(String),
     /// The axis has no such direction.
     #[error("'{direction}' is no direction of the {axis}: it has {}", .axis.directions())]
@@ -209,6 +226,9 @@ impl Axis {
             Self::Elevator => "up, down and neutral",
             Self::Aileron | Self::Rudder => "left, right and neutral",
             Self::Collective => "low, mid, high and a stick position from 0% to 100%",
+            Self::Corner => {
+                "the collective's place, low, mid or high, and up, down, left, right or two of them, such as \"high up-right\""
+            }
         }
     }
 }
@@ -220,6 +240,7 @@ impl fmt::Display for Axis {
             Self::Aileron => "aileron",
             Self::Rudder => "rudder",
             Self::Collective => "collective",
+            Self::Corner => "corner",
         })
     }
 }
@@ -232,6 +253,7 @@ impl FromStr for Axis {
             "aileron" => Ok(Self::Aileron),
             "rudder" => Ok(Self::Rudder),
             "collective" => Ok(Self::Collective),
+            "corner" => Ok(Self::Corner),
             _ => Err(ParseDeflectionError::Axis(text.to_owned())),
         }
     }

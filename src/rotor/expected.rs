@@ -29,7 +29,7 @@ pub struct Expectation {
 }
 
 /// The share of a full deflection's amplitude that shows at a station, −1 to +1; `None` for the tail, where the
-/// model decides. Zero at a neutral position.
+/// model decides, and for a corner, where several deflections add. Zero at a neutral position.
 #[must_use]
 pub fn factor(deflection: Deflection, station: Station, rotation: Rotation, phase: Angle) -> Option<f64> {
     let azimuth = station.azimuth() + phase;
@@ -41,7 +41,7 @@ pub fn factor(deflection: Deflection, station: Station, rotation: Rotation, phas
         Deflection::Elevator(Elevator::Neutral) | Deflection::Aileron(Aileron::Neutral) => 0.0,
         Deflection::Collective(Collective::Mid) => 0.0,
         Deflection::Collective(collective) => (collective.stick().value() - 50.0) / 50.0,
-        Deflection::Rudder(Rudder::Left | Rudder::Neutral | Rudder::Right) => return None,
+        Deflection::Rudder(Rudder::Left | Rudder::Neutral | Rudder::Right) | Deflection::Corner(_) => return None,
     })
 }
 
@@ -130,7 +130,7 @@ impl Contradiction {
         match self.deflection {
             Deflection::Aileron(_) => &[Cause::Clip, Cause::Station, Cause::Channel, Cause::Rotation],
             Deflection::Elevator(_) => &[Cause::Clip, Cause::Station, Cause::Channel],
-            Deflection::Collective(_) | Deflection::Rudder(_) => &[Cause::Clip, Cause::Channel],
+            Deflection::Collective(_) | Deflection::Rudder(_) | Deflection::Corner(_) => &[Cause::Clip, Cause::Channel],
         }
     }
 }

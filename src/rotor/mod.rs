@@ -1,6 +1,7 @@
 //! From a force on a blade to a blade angle: who moves, where the blade stands, how the clip sits, what zero means.
 
 mod axis;
+mod corner;
 mod datum;
 mod document;
 mod expected;
@@ -16,6 +17,7 @@ mod tail;
 mod track;
 
 pub use axis::{Aileron, Axis, Collective, Deflection, Elevator, ParseDeflectionError, Rudder};
+pub use corner::{Corner, CornerCollective, FullCyclic};
 pub use datum::{Datum, DatumError, InstrumentError, Place, Spot, Zero};
 pub use expected::{Cause, Contradiction, Expectation, factor};
 pub use frames::{Attitude, BodyVector, HubVector, ShaftTilt, SpanTooSteep, Visibility, up_from_reading};

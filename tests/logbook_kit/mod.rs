@@ -95,6 +95,7 @@ fn reading() -> Reading {
         steady: true,
         ended_by: EndedBy::Want,
         observability: 0.987,
+        vibration: None,
         temperature: Some(Celsius::new(21.06)),
     }
 }
