@@ -7,8 +7,8 @@
 use super::{Circumstances, EvaluateError, Instrument, Taken, evaluate};
 use crate::logbook::{Logbook, LogbookError};
 use crate::record::{
-    Adjustment, Approach, Capture, Cell, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy, MainDeflection,
-    RawSamples, SensorIdentity, Setup, Subject,
+    Adjustment, Approach, Capture, Cell, CellName, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy,
+    MainDeflection, RawSamples, SensorIdentity, Setup, Subject,
 };
 use crate::rotor::{Clip, Datum, Elevator, Place, Rudder, Spot};
 use crate::units::{Celsius, Percent};
@@ -58,7 +58,11 @@ impl Draft {
     pub fn question(&self) -> Option<String> {
         let cell = self.cell()?;
         let unmoved = || {
-            let travel = cell.travel().filter(|travel| travel.abs().degrees() < UNMOVED_DEGREES)?;
+            // At a corner collective and cyclic may well cancel.
+            let travel = cell
+                .travel()
+                .filter(|_| matches!(cell.name, CellName::Limit(_)))
+                .filter(|travel| travel.abs().degrees() < UNMOVED_DEGREES)?;
             Some(format!(
                 "The blade stands only {travel} from its neutral: is the stick held over, and is this the blade with the clip?"
             ))

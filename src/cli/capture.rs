@@ -5,7 +5,7 @@ use super::source::SourceArgs;
 use super::steady::SteadyArgs;
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Draft, OpenSetup, Order, Taken};
-use crate::record::{Approach, LimitedBy, Subject};
+use crate::record::{Approach, Capture, LimitRecord, LimitedBy, Subject};
 use crate::rotor::{
     Aileron, Axis, BladeName, Clip, Collective, Deflection, Elevator, LeadingEdge, Rudder, Spot, Station,
 };
@@ -222,7 +222,9 @@ async fn finish(
     };
     let document = with_stream(draft.capture.document(open.setup().number, &draft.record), taken);
     let text = told(args, &draft, taken);
+    let corner = draft.capture.clone();
     open.keep(draft).await?;
+    let text = with_needs(text, &open, &corner);
     // What is printed is on the disk.
     output.answer(&document, &text)?;
     open.logbook().clone().close().await;
@@ -234,6 +236,22 @@ fn with_stream(mut document: Value, taken: &Taken) -> Value {
         fields.extend(document::stream(taken));
     }
     document
+}
+
+/// A corner says what it still needs before it can be held against the sum of its parts.
+fn with_needs(text: String, open: &OpenSetup, capture: &Capture) -> String {
+    let needs = LimitRecord::corner_needs(&open.setup().head, open.entries(), capture);
+    if needs.is_empty() {
+        return text;
+    }
+    let needs: Vec<String> = needs.iter().map(ToString::to_string).collect();
+    let place = capture.subject.station().map_or_else(String::new, |station| format!(" --station {station}"));
+    let place = place.replace('°', "");
+    format!(
+        "{text}\nTo judge this corner, capture here too (--blade {}{place}): {}",
+        capture.subject.blade(),
+        needs.join(", ")
+    )
 }
 
 fn told(args: &Args, draft: &Draft, taken: &Taken) -> String {

@@ -2,7 +2,7 @@
 
 use super::adjustment::Adjustment;
 use super::capture::Capture;
-use crate::rotor::{BladeName, Deflection};
+use crate::rotor::{BladeName, Corner, Deflection};
 use crate::uncertainty::{Budget, Target};
 use crate::units::Angle;
 use jiff::Timestamp;
@@ -23,6 +23,8 @@ pub enum CellName {
     Slop(BladeName),
     /// Bend of the spindle, on a main blade: half the change of span slope when it is turned half round.
     Spindle(BladeName),
+    /// Collective and full cyclic at once, against the sum of their parts.
+    Corner(Corner),
 }
 
 impl fmt::Display for CellName {
@@ -33,6 +35,7 @@ impl fmt::Display for CellName {
             Self::Limit(deflection) => deflection.to_string(),
             Self::Slop(blade) => format!("blade {blade} slop"),
             Self::Spindle(blade) => format!("blade {blade} spindle"),
+            Self::Corner(corner) => format!("corner {corner}"),
         })
     }
 }
@@ -199,6 +202,12 @@ impl Cell {
             remarks: Vec::new(),
             history: Vec::new(),
         }
+    }
+
+    /// Whether a record is incomplete without it: nobody has to measure corners, lost motion or spindles.
+    #[must_use]
+    pub const fn is_owed(&self) -> bool {
+        matches!(self.name, CellName::Zero(_) | CellName::Track(_) | CellName::Limit(_))
     }
 
     /// What the verdict means, in plain words; empty where all is well.

@@ -86,6 +86,7 @@ impl LimitRecord {
     pub fn cell_with(&self, capture: &Capture) -> Option<&Cell> {
         let name = match capture.subject.deflection() {
             Deflection::Collective(Collective::Mid) => CellName::Zero(capture.subject.blade()),
+            Deflection::Corner(corner) => CellName::Corner(corner),
             end => CellName::Limit(end),
         };
         self.cell(name).filter(|c| c.value.as_ref().is_some_and(|v| v.captures.contains(&capture.id)))

@@ -67,7 +67,7 @@ pub(super) fn ends<'a>(timeline: &Timeline<'a>, deflection: Deflection) -> Vec<E
 }
 
 /// A capture with the stick only part of the way is no limit, unless it stands just short of a bind.
-fn reaches_the_end(capture: &Capture) -> bool {
+pub(super) fn reaches_the_end(capture: &Capture) -> bool {
     let full = capture.subject.deflection().axis() == Axis::Collective || capture.stick.value().abs() >= 99.0;
     full || capture.limited_by == LimitedBy::Bind
 }

@@ -4,7 +4,9 @@
 //! redone shows the newest capture that still holds and keeps the earlier ones. What was turned after a capture and
 //! can have moved it makes its cell stale. (Common practice, no source.)
 
+use super::capture::Capture;
 use super::cell::{Basis, Cell, CellName, Verdict};
+use super::corner_cell::{corner_cells, missing_parts};
 use super::head::Head;
 use super::limit_cell::{limit_cell, opposite};
 use super::remeasure::{Wanted, remeasure};
@@ -41,7 +43,7 @@ pub struct LimitRecord {
     pub cells: Vec<Cell>,
     /// One way against the other, for each axis with two travels.
     pub asymmetries: Vec<Asymmetry>,
-    /// Whether every cell holds a value that is not stale.
+    /// Whether every cell that is owed holds a value that is not stale.
     pub complete: bool,
     /// Whether every cell is inside what is wanted, or bound.
     pub good: bool,
@@ -76,15 +78,22 @@ impl LimitRecord {
         });
         let slops = head.blades.names().filter_map(|blade| slop_cell(head, &timeline, blade));
         let spindles = head.blades.names().filter_map(|blade| spindle_cell(head, entries, blade));
-        let cells: Vec<Cell> = zeros.chain(tracks).chain(ends).chain(slops).chain(spindles).collect();
+        let cells: Vec<Cell> =
+            zeros.chain(tracks).chain(ends).chain(slops).chain(spindles).chain(corner_cells(head, &timeline)).collect();
         Self {
             head: head.name.clone(),
             asymmetries: asymmetries(&cells),
-            complete: cells.iter().all(|c| c.verdict.is_captured()),
-            good: cells.iter().all(|c| c.verdict.is_good()),
+            complete: cells.iter().all(|c| c.verdict.is_captured() || !c.is_owed()),
+            good: cells.iter().all(|c| c.verdict.is_good() || !(c.is_owed() || c.verdict.is_captured())),
             to_measure: remeasure(head, &timeline, &cells),
             cells,
         }
+    }
+
+    /// What a captured corner still needs before it can be judged: neutral and parts on its blade at its station.
+    #[must_use]
+    pub fn corner_needs(head: &Head, entries: &[Entry], corner: &Capture) -> Vec<Deflection> {
+        missing_parts(head, &Timeline::new(entries), corner.subject)
     }
 
     /// The cell of this name, where the head has one.

@@ -10,6 +10,7 @@
 mod adjustment;
 mod capture;
 mod cell;
+mod corner_cell;
 mod document;
 mod head;
 mod limit_cell;

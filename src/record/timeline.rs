@@ -4,7 +4,7 @@ use super::adjustment::Adjustment;
 use super::capture::Capture;
 use super::setup::{Entry, Event};
 use super::subject::Subject;
-use crate::rotor::{BladeName, Clip, Deflection, Spot};
+use crate::rotor::{BladeName, Clip, Corner, Deflection, Spot};
 use crate::units::Angle;
 
 /// Readings on one blade count as taken at one station when they are no further apart than this.
@@ -90,6 +90,14 @@ impl<'a> Timeline<'a> {
     /// Captures of one deflection, oldest first.
     pub(super) fn of(&self, deflection: Deflection) -> impl DoubleEndedIterator<Item = &Dated<'a>> {
         self.captures.iter().filter(move |d| d.subject().deflection() == deflection)
+    }
+
+    /// The corner of every capture of one.
+    pub(super) fn corners(&self) -> impl Iterator<Item = Corner> {
+        self.captures.iter().filter_map(|d| match d.subject().deflection() {
+            Deflection::Corner(corner) => Some(corner),
+            _ => None,
+        })
     }
 
     /// Captures of all main blades, oldest first.

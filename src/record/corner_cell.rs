@@ -1,0 +1,292 @@
+//! A corner of the controls against the sum of its parts.
+//!
+//! Collective and cyclic add at the blade: read at one place, a corner stands where neutral and the movements of its parts
+//! add up to. One that falls short by more than the uncertainty and the lost motion has met a bind, or the mixer's own
+//! limit, or only the arcs of the servo arms, which shorten a large sum by a degree (common practice, no source). What the
+//! blade reads cannot tell them apart: it is called a bind only with a servo that buzzes, a reading that creeps, or the
+//! person's word; else it is asked.
+//!
+//! Nobody has to measure corners, and one that was measured before something was turned is not owed.
+
+use super::capture::{Capture, LimitedBy};
+use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
+use super::head::Head;
+use super::limit_cell::reaches_the_end;
+use super::slop_cell::slop_cell;
+use super::subject::Subject;
+use super::timeline::{Dated, Timeline, best, same_place};
+use super::travel::{Neutral, azimuth, neutral_for, own_budget};
+use crate::rotor::{Axis, Corner, Deflection, factor};
+use crate::uncertainty::{Budget, Component, Contribution, Target};
+use crate::units::Angle;
+
+/// Past this pitch against the shaft a usual section stalls: drag rises between 10° and 16° as the Reynolds number
+/// grows from 160,000 to a million (NACA 0012: Sheldahl and Klimas, SAND80-2114, 1981; figures from its table as edited).
+const STALL_DEGREES: f64 = 14.0;
+
+/// A swing of the blade that is felt as buzzing, degrees. [common practice, no source]
+const BUZZ_DEGREES: f64 = 0.03;
+
+/// Buzzing is so much more than a servo's hum at rest. [common practice, no source]
+const BUZZ_OVER_HUM: f64 = 3.0;
+
+/// A part that moves the blade less than this has no direction of its own, degrees.
+const LEAST_PART_DEGREES: f64 = 1.0;
+
+/// A station where no more than this share of an axis shows: what is left of it is known well enough from elsewhere.
+const LITTLE: f64 = 0.2;
+
+/// Every corner that was captured and can be judged, in the order of the stick.
+pub(super) fn corner_cells(head: &Head, timeline: &Timeline<'_>) -> Vec<Cell> {
+    let mut corners: Vec<Corner> = timeline.corners().collect();
+    corners.sort_unstable();
+    corners.dedup();
+    corners.into_iter().filter_map(|corner| corner_cell(head, timeline, corner)).collect()
+}
+
+/// The captures that a corner needs beside itself and that are not there: its neutral and its parts, at its own place.
+pub(super) fn missing_parts(head: &Head, timeline: &Timeline<'_>, subject: Subject) -> Vec<Deflection> {
+    let Deflection::Corner(corner) = subject.deflection() else { return Vec::new() };
+    let Some(dated) = best(timeline.of(subject.deflection()).filter(|d| same_place(d.subject(), subject))) else {
+        return Vec::new();
+    };
+    let neutral = neutral_for(timeline, dated).is_none().then_some(super::zero_cell::MID);
+    neutral.into_iter().chain(corner.parts().filter(|part| Part::of(head, timeline, dated, *part).is_none())).collect()
+}
+
+/// What one axis alone moves the blade by at the corner's place.
+struct Part {
+    axis: Axis,
+    moved: Angle,
+    /// What makes it uncertain.
+    budget: Budget,
+    /// How strongly the blade swung while it was read.
+    vibration: Angle,
+}
+
+impl Part {
+    fn of(head: &Head, timeline: &Timeline<'_>, corner: &Dated<'_>, deflection: Deflection) -> Option<Self> {
+        // A corner that is stale keeps its last value: the parts are then as old as it is.
+        let holds = |d: &&Dated<'_>| d.is_fresh() || !corner.is_fresh();
+        let at_end = || timeline.of(deflection).filter(holds).filter(|d| reaches_the_end(d.capture));
+        let same_blade = |d: &&Dated<'_>| d.subject().blade() == corner.subject().blade();
+        let here = best(at_end().filter(|d| same_place(d.subject(), corner.subject())));
+        // The collective moves a blade alike at every station.
+        let elsewhere = || best(at_end().filter(same_blade));
+        let used = here.or_else(elsewhere)?;
+        let neutral = neutral_for(timeline, used)?;
+        let moved = used.capture.reading.angle - neutral.angle;
+        let budget = own_budget(used.capture).difference(&neutral.budget);
+        let (share, more) = match here {
+            Some(_) => (1.0, of_the_station(head, corner, used, moved)),
+            None => share_elsewhere(head, corner, used, moved)?,
+        };
+        let budget = Budget::combination(&[(share, &budget)]);
+        Some(Self {
+            axis: deflection.axis(),
+            moved: moved * share,
+            budget: more.map_or(budget.clone(), |more| budget.with(more)),
+            vibration: swing(used.capture),
+        })
+    }
+
+    fn weighted(self, weight: f64) -> Self {
+        Self { moved: self.moved * weight, budget: Budget::combination(&[(weight, &self.budget)]), ..self }
+    }
+}
+
+/// On one seat of the clip the blade was left where it stood; else its station was set anew.
+fn of_the_station(head: &Head, corner: &Dated<'_>, part: &Dated<'_>, moved: Angle) -> Option<Contribution> {
+    let left_alone = corner.capture.seat == part.capture.seat;
+    let off = || azimuth(part.capture, moved, head.rotation, head.control_phase, head.station_error);
+    if left_alone { None } else { off() }
+}
+
+/// The share of a movement read at another station that shows at the corner's, and what its station is uncertain by.
+fn share_elsewhere(
+    head: &Head,
+    corner: &Dated<'_>,
+    part: &Dated<'_>,
+    moved: Angle,
+) -> Option<(f64, Option<Contribution>)> {
+    let deflection = part.subject().deflection();
+    if deflection.axis() == Axis::Collective {
+        return Some((1.0, None));
+    }
+    let at = |subject: Subject| factor(deflection, subject.station()?, head.rotation, head.control_phase);
+    let (here, there) = (at(corner.subject())?, at(part.subject())?);
+    if here.abs() > LITTLE || there.abs() < 0.5 {
+        return None;
+    }
+    let slope = moved / there * (1.0 - here * here).sqrt();
+    let off = Contribution::rectangular(Component::Azimuth, slope.abs() * head.station_error.radians()).assumed();
+    Some((here / there, Some(off)))
+}
+
+fn swing(capture: &Capture) -> Angle {
+    capture.reading.vibration.map_or(Angle::ZERO, |vibration| vibration.amplitude)
+}
+
+fn corner_cell(head: &Head, timeline: &Timeline<'_>, corner: Corner) -> Option<Cell> {
+    let deflection = Deflection::Corner(corner);
+    let used = best(timeline.of(deflection))?;
+    let neutral = neutral_for(timeline, used)?;
+    let full = used.capture.stick.value() / 100.0;
+    let parts: Vec<Part> = corner
+        .parts()
+        .map(|part| {
+            let weight = if matches!(part, Deflection::Collective(_)) { 1.0 } else { full };
+            Part::of(head, timeline, used, part).map(|part| part.weighted(weight))
+        })
+        .collect::<Option<_>>()?;
+    let sum: Angle = parts.iter().map(|part| part.moved).sum();
+    let moved = used.capture.reading.angle - neutral.angle;
+    let own = own_budget(used.capture).difference(&neutral.budget);
+    let mut terms = vec![(1.0, &own)];
+    terms.extend(parts.iter().map(|part| (-1.0, &part.budget)));
+    let against_sum = Budget::combination(&terms).expanded().expanded;
+    let allowed = against_sum + slop(head, timeline, used);
+
+    let sense = parts.iter().filter(|part| part.axis != Axis::Collective).map(|part| part.moved).sum::<Angle>();
+    let sense = if sense < Angle::ZERO { -1.0 } else { 1.0 };
+    let target = Target::Band { target: rounded(sum * sense), tolerance: rounded(allowed) };
+    let mut cell = Cell::missing(CellName::Corner(corner), target);
+    cell.value = Some(Value {
+        angle: moved * sense,
+        expanded: own.expanded().expanded,
+        basis: Basis::Travel,
+        as_read: used.capture.reading.angle,
+        budget: Budget::combination(&[(sense, &own)]),
+        captures: vec![used.capture.id],
+    });
+    cell.history =
+        timeline.of(deflection).filter(|d| d.capture.id != used.capture.id).map(|d| Earlier::of(d.capture)).collect();
+    cell.remarks.extend(stall(used.capture));
+    let short = shortfall(&parts, moved - sum).filter(|short| short.by > allowed);
+    judged(&mut cell, timeline, used, &neutral, &parts, short);
+    Some(cell)
+}
+
+/// How far a reading falls short, and of which part.
+struct Shortfall {
+    by: Angle,
+    axis: Axis,
+    /// What is left of that part.
+    share: f64,
+}
+
+/// A difference from the sum that takes away from one of its parts; the largest of them, seen as a share of the part.
+fn shortfall(parts: &[Part], difference: Angle) -> Option<Shortfall> {
+    let short = parts.iter().filter(|part| part.moved.abs().degrees() > LEAST_PART_DEGREES).map(|part| {
+        let by = -difference * part.moved.radians().signum();
+        Shortfall { by, axis: part.axis, share: (1.0 - by / part.moved.abs()).clamp(0.0, 1.0) }
+    });
+    // Both cyclic parts are one stick's: what is lowered is the cyclic before the collective.
+    short.filter(|short| short.by > Angle::ZERO).min_by_key(|short| short.axis == Axis::Collective)
+}
+
+fn judged(
+    cell: &mut Cell,
+    timeline: &Timeline<'_>,
+    used: &Dated<'_>,
+    neutral: &Neutral<'_>,
+    parts: &[Part],
+    short: Option<Shortfall>,
+) {
+    let name = cell.name;
+    let said_bound = used.capture.limited_by == LimitedBy::Bind;
+    if !used.is_fresh() {
+        cell.verdict = Verdict::Stale { by: used.stale_by.clone() };
+        cell.consequence = cell.plain_consequence();
+        return;
+    }
+    let signs = signs_of_a_bind(timeline, used, neutral, parts);
+    cell.verdict = match (&short, &signs) {
+        // Just short of the bind, by the person's word.
+        _ if said_bound && signs.is_none() => Verdict::Bound,
+        (_, Some(_)) => Verdict::Outside,
+        (None, None) => Verdict::Inside,
+        (Some(_), None) if used.capture.accepted => Verdict::Inside,
+        (Some(_), None) => Verdict::Undecided { by: ASKED.to_owned() },
+    };
+    let fell = short.as_ref().map(|short| format!("stands {:.2}° short of the sum of its parts", short.by.degrees()));
+    let advice = short.as_ref().map(|short| just_short(short, used.capture)).unwrap_or_default();
+    cell.consequence = match (&cell.verdict, fell, signs) {
+        (Verdict::Bound, _, _) => format!("{name} is set just short of where it binds: do not raise its limits"),
+        (Verdict::Outside, Some(fell), Some(signs)) => format!("{name} binds: it {fell}, and {signs}. {advice}"),
+        (Verdict::Outside, None, Some(signs)) => {
+            format!(
+                "{name} comes to the sum of its parts, but {signs}: take it back until that stops, and capture it with --bound"
+            )
+        }
+        (Verdict::Undecided { .. }, Some(fell), _) => format!("{name} {fell}: {ASKED}. {advice}"),
+        _ => String::new(),
+    };
+    if let (Verdict::Inside, Some(short)) = (&cell.verdict, short) {
+        cell.remarks.push(format!(
+            "{:.2}° short of the sum of its parts, by the person's word without a bind: the mixer's limit, or the arcs of the servo arms",
+            short.by.degrees()
+        ));
+    }
+}
+
+/// What is asked about a corner that falls short without a sign of a bind.
+const ASKED: &str = "does a servo buzz, or does a link, the swashplate or its guide touch? Then it is a bind: back off until \
+                     it stops and capture it with --bound. If not, it is the mixer's own limit or the arcs of the servo \
+                     arms: capture it with --as-read";
+
+/// Where to put the limit of a corner that binds.
+fn just_short(short: &Shortfall, capture: &Capture) -> String {
+    let of = if short.axis == Axis::Collective { 100.0 } else { capture.stick.value() };
+    let least = (of * short.share).floor() - 1.0;
+    let what = if short.axis == Axis::Collective { "the collective's way" } else { "full cyclic" };
+    format!("Its limit just short of it is about {:.0} % of {what} at this corner", least.max(0.0))
+}
+
+/// A buzz that is no hum, or a reading that crept on since it was read before.
+fn signs_of_a_bind(timeline: &Timeline<'_>, used: &Dated<'_>, neutral: &Neutral<'_>, parts: &[Part]) -> Option<String> {
+    let hum = parts.iter().map(|part| part.vibration).chain(neutral.captures.iter().map(|n| swing(n.capture)));
+    let hum = hum.fold(Angle::ZERO, |most, next| if next > most { next } else { most });
+    let buzz =
+        used.capture.reading.vibration.filter(|vibration| {
+            vibration.amplitude.degrees() >= BUZZ_DEGREES && vibration.amplitude > hum * BUZZ_OVER_HUM
+        });
+    if let Some(buzz) = buzz {
+        return Some(format!(
+            "a servo buzzes ({:.0} Hz, {:.2}° at the blade)",
+            buzz.frequency.value(),
+            buzz.amplitude.degrees()
+        ));
+    }
+    let again = |d: &&Dated<'_>| {
+        let (now, then) = (used.capture, d.capture);
+        d.order < used.order
+            && d.is_fresh()
+            && (now.seat, now.stick, now.datum.id) == (then.seat, then.stick, then.datum.id)
+    };
+    let before = timeline.of(used.subject().deflection()).rfind(again)?;
+    let crept = used.capture.reading.angle - before.capture.reading.angle;
+    let expanded = own_budget(used.capture).difference(&own_budget(before.capture)).expanded().expanded;
+    (crept.abs() > expanded)
+        .then(|| format!("it crept by {crept} since it was read before (U {:.2}°)", expanded.degrees()))
+}
+
+/// Lost motion as it was measured on that blade, else as much as is allowed.
+fn slop(head: &Head, timeline: &Timeline<'_>, used: &Dated<'_>) -> Angle {
+    let measured = slop_cell(head, timeline, used.subject().blade()).and_then(|cell| cell.value);
+    measured.map_or(head.targets.slop.value(), |value| value.angle.abs())
+}
+
+/// Past a section's usual stall: warned about, not forbidden.
+fn stall(capture: &Capture) -> Option<String> {
+    let pitch = capture.reading.angle;
+    (pitch.abs().degrees() > STALL_DEGREES).then(|| {
+        format!(
+            "{pitch} is past the angle at which a usual section stalls (about 11° to 14°): more of it brings drag, not lift. It is not forbidden"
+        )
+    })
+}
+
+fn rounded(angle: Angle) -> Angle {
+    Angle::from_degrees((angle.degrees() * 100.0).round() / 100.0)
+}
