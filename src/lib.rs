@@ -12,6 +12,7 @@
 //! people), [`rig`] (a simulated head that knows the truth), [`mod@bench`] (the running session that owns the stream) and
 //! [`cli`] (one file a command). A room uses only the rooms above it in the table of `DEVELOPERS.md`.
 
+pub mod advice;
 pub mod bench;
 pub mod cli;
 pub mod filter;

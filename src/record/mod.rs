@@ -10,6 +10,7 @@
 mod adjustment;
 mod capture;
 mod cell;
+mod collective_survey;
 mod corner_cell;
 mod document;
 mod head;
@@ -28,11 +29,13 @@ mod table;
 mod timeline;
 mod track_survey;
 mod travel;
+mod travel_survey;
 mod zero_cell;
 
 pub use adjustment::{Adjustment, AdjustmentError, Ends};
 pub use capture::{Approach, Capture, DatumRef, LimitedBy, RawSamples, SensorIdentity};
 pub use cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
+pub use collective_survey::{CollectiveSurvey, OffTheLine};
 pub use head::{BladeCount, Head, HeadError, Lengthening, Link, LinkSeat, LinkThread, Tail, TailPositive, Targets};
 pub use limits::{Asymmetry, LimitRecord};
 pub use phase_survey::PhaseSurvey;
@@ -44,3 +47,4 @@ pub use spindle::SpindleCheck;
 pub use subject::{MainDeflection, Subject, SubjectError};
 pub use survey::{RotorSurvey, SurveyError};
 pub use track_survey::{JudgedSplit, TrackForecast, TrackSurvey};
+pub use travel_survey::{TravelPair, TravelSurvey, TravelSurveyError};

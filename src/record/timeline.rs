@@ -87,6 +87,11 @@ impl<'a> Timeline<'a> {
         Self { captures }
     }
 
+    /// All captures, oldest first.
+    pub(super) fn all(&self) -> impl DoubleEndedIterator<Item = &Dated<'a>> {
+        self.captures.iter()
+    }
+
     /// Captures of one deflection, oldest first.
     pub(super) fn of(&self, deflection: Deflection) -> impl DoubleEndedIterator<Item = &Dated<'a>> {
         self.captures.iter().filter(move |d| d.subject().deflection() == deflection)

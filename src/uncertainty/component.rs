@@ -24,6 +24,8 @@ pub enum Component {
     Temperature,
     /// Change of the neutral between the beginning and the end of a travel.
     Closure,
+    /// What a curve does between the points that were measured.
+    Shape,
 }
 
 impl Component {
@@ -39,6 +41,7 @@ impl Component {
             Self::Roll => "roll",
             Self::Temperature => "temperature",
             Self::Closure => "closure",
+            Self::Shape => "shape",
         }
     }
 
@@ -54,6 +57,7 @@ impl Component {
             Self::Roll => "capture the other leading edge too: the mean of both is free of the model's roll",
             Self::Temperature => "let the sensor warm up and set the datum again",
             Self::Closure => "take the travel again without touching the model or the clip",
+            Self::Shape => "capture another stick position near the wanted one (--stick)",
         }
     }
 }

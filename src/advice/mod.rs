@@ -1,0 +1,10 @@
+//! What to turn, and by how much: half-turns of a link, percent of an end point, the neutral that balances an axis.
+//!
+//! Every piece of advice comes with what it leaves and how far that can be trusted. Nothing here knows a setup: the room
+//! `record` finds the readings, and this one does the arithmetic.
+
+mod symmetry;
+mod travel;
+
+pub use symmetry::Symmetry;
+pub use travel::{Output, Pair, TravelCurve, TravelError};

@@ -1,0 +1,294 @@
+//! Pairs of output and angle from the captures of a setup, and what they advise.
+//!
+//! *Output* is what reaches the servos, in percent: the end point of that direction times the share of the stick's way.
+//! This takes the stick's curve as straight (no exponential); the collective counts from its middle, −100 low to +100 high.
+//! *The end point* is the one last recorded before the capture (`adjust elevator up end point 95`). Before the first such
+//! entry nobody has said where it stood; it is taken as 100 %, or as whatever the person says it was, and the answer says
+//! so. *The angle* is the movement from the neutral of the same place: free of the lean of the shaft and of the
+//! clip's offset. Neutral itself is a pair, no output and no movement.
+//!
+//! A pair outlives a change of its own end points: these choose a place on the curve and do not bend it. Whatever else
+//! can have moved the blade since (a link, a sub-trim, the amount of cyclic, a reversal) voids it. Of one output the
+//! newest reading counts, and all pairs are of one blade at one place, that of the newest.
+
+use super::adjustment::{Adjustment, Ends};
+use super::capture::{Capture, LimitedBy};
+use super::head::Head;
+use super::setup::{Entry, Event};
+use super::timeline::{Dated, Timeline, same_place};
+use super::travel::{azimuth, neutral_for, own_budget};
+use crate::advice::{Output, Pair, TravelCurve, TravelError};
+use crate::rotor::{Axis, BladeName, Collective, Deflection, Spot};
+use crate::uncertainty::{Budget, Target};
+use crate::units::{Angle, Percent};
+use uuid::Uuid;
+
+/// The end point that is taken where none was recorded.
+const USUAL_END_POINT: f64 = 100.0;
+
+/// One capture as a pair.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TravelPair {
+    /// The capture.
+    pub capture: Uuid,
+    /// What was deflected.
+    pub deflection: Deflection,
+    /// Where the stick stood.
+    pub stick: Percent,
+    /// The end point in force.
+    pub end_point: Percent,
+    /// Whether nobody recorded it.
+    pub assumed: bool,
+    /// The output.
+    pub output: Percent,
+    /// Movement from neutral: positive in the commanded direction, on the collective with the sign of the pitch.
+    pub moved: Angle,
+    /// U of the movement, for 95 %.
+    pub expanded: Angle,
+}
+
+/// What a direction of an axis, or the whole collective, does against output.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TravelSurvey {
+    /// The axis.
+    pub axis: Axis,
+    /// The blade that was read.
+    pub blade: BladeName,
+    /// Where it was read.
+    pub spot: Spot,
+    /// The captures, in order of output.
+    pub pairs: Vec<TravelPair>,
+    /// Angle against output, neutral among the pairs.
+    pub curve: TravelCurve,
+    /// The least output, by size, at which the person met a bind, and the movement there; for each side of neutral.
+    binds: Vec<(Percent, Angle)>,
+}
+
+/// Why there is no travel to advise.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum TravelSurveyError {
+    /// No pair.
+    #[error(
+        "no capture of {0} holds together with a neutral of the same blade at the same place: capture {1} and then {0}, \
+         the clip left where it sits"
+    )]
+    NoCaptures(String, String),
+    /// The direction is none that has an end point.
+    #[error("{0} has no end point: name a direction that the stick can be moved in")]
+    NoEnd(Deflection),
+    /// The pairs give no answer.
+    #[error(transparent)]
+    Travel(#[from] TravelError),
+    /// Past a bind.
+    #[error(
+        "that takes {wanted:.0} % of output, and the linkage binds at {bind:.0} % ({at}): leave the limit just short of the bind, \
+         or clear the bind first"
+    )]
+    PastBind {
+        /// What it would take, percent.
+        wanted: f64,
+        /// Where the person met the bind, percent.
+        bind: f64,
+        /// The movement there.
+        at: Angle,
+    },
+}
+
+impl TravelSurvey {
+    /// The pairs of one direction; of the collective, of its whole way. `before` is the end point before the first one
+    /// that was recorded, where the person knows it.
+    ///
+    /// # Errors
+    /// When the direction has no end point, no pair holds, or the pairs make no curve.
+    pub fn new(
+        head: &Head,
+        entries: &[Entry],
+        direction: Deflection,
+        before: Option<Percent>,
+    ) -> Result<Self, TravelSurveyError> {
+        let timeline = Timeline::new(entries);
+        let is_corner = direction.axis() == Axis::Corner;
+        let whole = direction.axis() == Axis::Collective;
+        if is_corner || (direction.is_neutral() && !whole) {
+            return Err(TravelSurveyError::NoEnd(direction));
+        }
+        let wanted = |d: &&Dated<'_>| {
+            let deflection = d.subject().deflection();
+            let same = if whole { deflection.axis() == Axis::Collective } else { deflection == direction };
+            same && !deflection.is_neutral() && outlives(d)
+        };
+        let (first, last) = asked_for(direction);
+        let nothing = || TravelSurveyError::NoCaptures(last, first);
+        let captures: Vec<&Dated<'_>> = timeline.all().filter(wanted).collect();
+        let (subject, clip) = captures
+            .iter()
+            .rev()
+            .find(|d| neutral_for(&timeline, d).is_some())
+            .map(|d| (d.subject(), d.capture.clip))
+            .ok_or_else(nothing)?;
+        let mut found: Vec<(TravelPair, Pair)> = Vec::new();
+        let mut binds = Vec::new();
+        for dated in captures.into_iter().rev() {
+            if !same_place(dated.subject(), subject) || dated.capture.clip != clip {
+                continue;
+            }
+            let Some((told, pair)) = pair(head, &timeline, entries, dated, before) else { continue };
+            let known = found.iter().any(|(newer, _)| (newer.output.value() - told.output.value()).abs() < 0.05);
+            if known {
+                continue;
+            }
+            if dated.capture.limited_by == LimitedBy::Bind {
+                binds.push((told.output, told.moved));
+            }
+            found.push((told, pair));
+        }
+        turned_to_the_command(&mut found, &mut binds, whole);
+        found.sort_by(|a, b| a.0.output.value().total_cmp(&b.0.output.value()));
+        let neutral = Pair { output: Percent::new(0.0), angle: Angle::ZERO, budget: Budget::default() };
+        let curve = TravelCurve::new(found.iter().map(|(_, pair)| pair.clone()).chain([neutral]))?;
+        let pairs = found.into_iter().map(|(told, _)| told).collect();
+        Ok(Self { axis: direction.axis(), blade: subject.blade(), spot: subject.spot(), pairs, curve, binds })
+    }
+
+    /// The output for a movement from neutral.
+    ///
+    /// # Errors
+    /// When it lies too far beyond the pairs, or beyond a bind that the person met.
+    pub fn output_for(&self, wanted: Angle) -> Result<Output, TravelSurveyError> {
+        self.short_of_binds(self.curve.output_for(wanted)?)
+    }
+
+    /// The largest whole output that stays under a ceiling for certain.
+    ///
+    /// # Errors
+    /// As [`Self::output_for`].
+    pub fn output_under(&self, ceiling: Angle) -> Result<Output, TravelSurveyError> {
+        self.short_of_binds(self.curve.output_under(ceiling)?)
+    }
+
+    /// What the description wants of an end: its target, or to stay under its ceiling.
+    ///
+    /// # Errors
+    /// As [`Self::output_for`].
+    pub fn output_within(&self, target: Target) -> Result<Output, TravelSurveyError> {
+        match target {
+            Target::Band { target, .. } => self.output_for(target),
+            Target::AtMost(ceiling) => self.output_under(ceiling),
+        }
+    }
+
+    fn short_of_binds(&self, found: Output) -> Result<Output, TravelSurveyError> {
+        let beyond = |(bind, _): &&(Percent, Angle)| {
+            let (bind, output) = (bind.value(), found.whole.value());
+            bind * output > 0.0 && output.abs() > bind.abs() + 0.5
+        };
+        match self.binds.iter().find(beyond) {
+            Some((bind, at)) => Err(TravelSurveyError::PastBind {
+                wanted: found.whole.value().abs(),
+                bind: bind.value().abs(),
+                at: *at,
+            }),
+            None => Ok(found),
+        }
+    }
+
+    /// Whether an end point was taken on trust.
+    #[must_use]
+    pub fn assumes_end_points(&self) -> bool {
+        self.pairs.iter().any(|pair| pair.assumed)
+    }
+}
+
+/// What is to be captured first and last for a direction.
+fn asked_for(direction: Deflection) -> (String, String) {
+    match direction {
+        Deflection::Collective(_) => ("collective mid".to_owned(), "collective low and high".to_owned()),
+        other => (format!("{} neutral", other.axis()), other.to_string()),
+    }
+}
+
+/// Whether nothing but end points of its own axis was changed since.
+fn outlives(dated: &Dated<'_>) -> bool {
+    let axis = dated.subject().deflection().axis();
+    dated.stale_by.iter().all(|by| matches!(by, Adjustment::EndPoint { ends, .. } if ends.axis() == axis))
+}
+
+fn pair(
+    head: &Head,
+    timeline: &Timeline<'_>,
+    entries: &[Entry],
+    dated: &Dated<'_>,
+    before: Option<Percent>,
+) -> Option<(TravelPair, Pair)> {
+    let neutral = neutral_for(timeline, dated).filter(|n| n.captures.iter().all(Dated::is_fresh))?;
+    let capture = dated.capture;
+    let moved = capture.reading.angle - neutral.angle;
+    let own = own_budget(capture);
+    let off = azimuth(capture, moved, head.rotation, head.control_phase, head.station_error);
+    let budget = off.map_or(own.clone(), |off| own.with(off)).difference(&neutral.budget);
+    let (share, end) = share_and_end(capture);
+    let recorded = end_point_at(entries, dated.order, end);
+    let end_point = recorded.or(before).unwrap_or(Percent::new(USUAL_END_POINT));
+    let output = Percent::new(share * end_point.value());
+    let told = TravelPair {
+        capture: capture.id,
+        deflection: capture.subject.deflection(),
+        stick: capture.stick,
+        end_point,
+        assumed: recorded.is_none() && before.is_none(),
+        output,
+        moved,
+        expanded: budget.expanded().expanded,
+    };
+    Some((told, Pair { output, angle: moved, budget }))
+}
+
+/// The share of the stick's way, signed on the collective, and the end whose end point scales it.
+fn share_and_end(capture: &Capture) -> (f64, Deflection) {
+    match capture.subject.deflection() {
+        Deflection::Collective(_) => {
+            let share = (capture.stick.value() - 50.0) / 50.0;
+            let end = if share < 0.0 { Collective::Low } else { Collective::High };
+            (share, Deflection::Collective(end))
+        }
+        end => (capture.stick.value().abs() / 100.0, end),
+    }
+}
+
+/// The end point last recorded before an entry.
+fn end_point_at(entries: &[Entry], order: usize, end: Deflection) -> Option<Percent> {
+    let set = |adjustment: &Adjustment| match adjustment {
+        Adjustment::EndPoint { ends: Ends::Both(axis), output } if *axis == end.axis() => Some(*output),
+        Adjustment::EndPoint { ends: Ends::One(one), output } if *one == end => Some(*output),
+        _ => None,
+    };
+    entries.get(..order)?.iter().rev().find_map(|entry| match &entry.event {
+        Event::Adjustment { adjustment, .. } => set(adjustment),
+        _ => None,
+    })
+}
+
+impl TravelSurvey {
+    /// The end point in force now at one end; none where nobody recorded it.
+    #[must_use]
+    pub fn end_point_now(entries: &[Entry], end: Deflection) -> Option<Percent> {
+        end_point_at(entries, entries.len(), end)
+    }
+}
+
+/// A travel is positive in the commanded direction; the collective keeps the sign of the pitch.
+fn turned_to_the_command(found: &mut [(TravelPair, Pair)], binds: &mut [(Percent, Angle)], whole: bool) {
+    let largest = found.iter().max_by(|a, b| a.0.output.value().total_cmp(&b.0.output.value()));
+    let falls = largest.is_some_and(|(told, _)| told.moved < Angle::ZERO);
+    if whole || !falls {
+        return;
+    }
+    for (told, pair) in found.iter_mut() {
+        told.moved = -told.moved;
+        pair.angle = -pair.angle;
+        pair.budget = Budget::combination(&[(-1.0, &pair.budget)]);
+    }
+    for (_, moved) in binds {
+        *moved = -*moved;
+    }
+}

@@ -1,0 +1,181 @@
+//! Output for a wanted angle, held against the truth of simulated heads.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on has failed")]
+
+mod advice_kit;
+
+use advice_kit::{Bench, at, deg, head};
+use clinoblade::record::{CollectiveSurvey, LimitedBy, TravelSurvey, TravelSurveyError};
+use clinoblade::rig::noise::Random;
+use clinoblade::rotor::{Deflection, LeadingEdge, Spot};
+use clinoblade::units::Percent;
+
+fn survey(bench: &Bench, direction: &str) -> Result<TravelSurvey, TravelSurveyError> {
+    let direction: Deflection = direction.parse().unwrap();
+    TravelSurvey::new(&bench.head, &bench.entries, direction, None)
+}
+
+/// A head of any size whose servo arms stand off square and whose linkage is curved.
+fn random_head(random: &mut Random) -> String {
+    let mut between = |low: f64, high: f64| low + (high - low) * random.uniform();
+    let (cyclic, collective, arm, square) =
+        (between(6.0, 12.0), between(8.0, 12.0), between(14.0, 24.0), between(-6.0, 6.0));
+    let offsets = [between(-6.0, 6.0), between(-6.0, 6.0), between(-6.0, 6.0)];
+    let (travel, neutral) = (between(20.0, 38.0), between(-4.0, 6.0));
+    format!(
+        "head = {{ cyclic_deg = {cyclic:.3}, collective_deg = {collective:.3}, pitch_arm_mm = {arm:.2}, \
+         arm_square_at_deg = {square:.2}, nose_deg = {:.2}, left_deg = {:.2} }}\n\
+         servos = {{ arm_offset_deg = [{:.2}, {:.2}, {:.2}] }}\n\
+         tail = {{ travel_deg = {travel:.2}, neutral_deg = {neutral:.2} }}",
+        between(-2.0, 2.0),
+        between(-2.0, 2.0),
+        offsets[0],
+        offsets[1],
+        offsets[2],
+    )
+}
+
+/// One direction of a random head: captured, advised for a wanted share of what was captured, set, and held against the
+/// truth. The error and U of the angle that was foretold, degrees.
+fn round(seed: u64, axis: usize, with_half: bool) -> (f64, f64) {
+    let mut random = Random::new(seed);
+    let mut bench = Bench::new(&random_head(&mut random), head(&[]), seed.wrapping_add(7));
+    let (direction, neutral, spot) = [
+        ("elevator up", "elevator neutral", at(90.0)),
+        ("elevator down", "elevator neutral", at(90.0)),
+        ("aileron left", "aileron neutral", at(0.0)),
+        ("rudder right", "rudder neutral", Spot::Tail(LeadingEdge::Up)),
+        ("rudder left", "rudder neutral", Spot::Tail(LeadingEdge::Up)),
+    ][axis];
+    let zero = bench.capture_as(neutral, "A", spot, 100.0, |_| {});
+    let full = bench.capture_as(direction, "A", spot, 100.0, |_| {}) - zero;
+    if with_half {
+        bench.capture_as(direction, "A", spot, 50.0, |_| {});
+    }
+    let wanted = full.abs() * (0.6 + 0.48 * random.uniform());
+    let advice = survey(&bench, direction).unwrap().output_for(deg(wanted)).unwrap();
+    bench.hands(&[&format!("endpoint {direction} {}", advice.whole.value())]);
+    let set = bench.capture_as(direction, "A", spot, 100.0, |_| {}) - zero;
+    let expanded = advice.budget.expanded().expanded.degrees();
+    (set.abs() - advice.angle.degrees(), expanded)
+}
+
+#[test]
+fn the_advised_output_gives_the_angle_that_was_foretold_within_its_uncertainty() {
+    for with_half in [false, true] {
+        let rounds: Vec<(f64, f64)> = (0..1000).map(|seed| round(seed, seed as usize % 5, with_half)).collect();
+        let within = rounds.iter().filter(|(error, u)| error.abs() <= *u).count();
+        let worst = rounds.iter().map(|(error, u)| error.abs() / u).fold(0.0, f64::max);
+        let mean_u = rounds.iter().map(|(_, u)| u).sum::<f64>() / rounds.len() as f64;
+        println!("with half stick: {with_half}: {within} of 1000 within U, mean U {mean_u:.2}°, worst {worst:.2} U");
+        assert!(within >= 950, "{within} of 1000");
+        assert!(mean_u < 0.5, "± {mean_u}° is of no use");
+    }
+}
+
+#[test]
+fn a_pair_outlives_a_change_of_its_own_end_points_and_nothing_else() {
+    let mut bench = Bench::new("", head(&[]), 3);
+    bench.capture("elevator neutral", "A", 90.0);
+    bench.capture("elevator up", "A", 90.0);
+    bench.adjust("elevator end point 90");
+    bench.hands(&["endpoint elevator up 90", "endpoint elevator down 90"]);
+    bench.capture("elevator up", "A", 90.0);
+    let outputs = |bench: &Bench| {
+        let pairs = survey(bench, "elevator up").map(|survey| survey.pairs);
+        pairs.map(|pairs| pairs.iter().map(|pair| (pair.output.value(), pair.assumed)).collect::<Vec<_>>())
+    };
+    assert_eq!(outputs(&bench), Ok(vec![(90.0, false), (100.0, true)]));
+    // The other direction keeps its own.
+    bench.adjust("elevator down end point 70");
+    bench.part_way("elevator up", "A", 90.0, 50.0);
+    assert_eq!(outputs(&bench), Ok(vec![(45.0, false), (90.0, false), (100.0, true)]));
+    // What the person knows of the time before replaces what is assumed.
+    let direction = "elevator up".parse().unwrap();
+    let known = TravelSurvey::new(&bench.head, &bench.entries, direction, Some(Percent::new(110.0))).unwrap();
+    assert_eq!(known.pairs.last().map(|pair| (pair.output.value(), pair.assumed)), Some((110.0, false)));
+
+    bench.adjust("cyclic range 80");
+    let error = outputs(&bench).unwrap_err().to_string();
+    assert!(error.contains("capture elevator neutral and then elevator up"), "{error}");
+}
+
+#[test]
+fn of_one_output_the_newest_reading_counts() {
+    let mut bench = Bench::new("", head(&[]), 4);
+    bench.capture("aileron neutral", "A", 0.0);
+    bench.capture_as("aileron left", "A", at(0.0), 100.0, |capture| capture.reading.angle = deg(-20.0));
+    bench.capture("aileron left", "A", 0.0);
+    let survey = survey(&bench, "aileron left").unwrap();
+    assert_eq!(survey.pairs.len(), 1);
+    assert!((survey.pairs[0].moved.degrees() - 11.0).abs() < 1.0, "positive as commanded: {}", survey.pairs[0].moved);
+}
+
+#[test]
+fn past_a_bind_nothing_is_advised() {
+    let mut bench = Bench::new("bind = [{ at = 'elevator up', travel_deg = 9.0 }]", head(&[]), 5);
+    bench.capture("elevator neutral", "A", 90.0);
+    bench.capture_as("elevator up", "A", at(90.0), 78.0, |capture| capture.limited_by = LimitedBy::Bind);
+    let survey = survey(&bench, "elevator up").unwrap();
+    assert!(survey.output_for(deg(8.0)).is_ok());
+    let error = survey.output_for(deg(9.0)).unwrap_err().to_string();
+    assert!(error.contains("binds at 78 %") && error.contains("just short of the bind"), "{error}");
+}
+
+#[test]
+fn no_travel_without_a_neutral_and_none_of_a_neutral_or_a_corner() {
+    let mut bench = Bench::new("", head(&[]), 6);
+    bench.capture("elevator up", "A", 90.0);
+    assert!(matches!(survey(&bench, "elevator up"), Err(TravelSurveyError::NoCaptures(..))));
+    assert!(matches!(survey(&bench, "elevator neutral"), Err(TravelSurveyError::NoEnd(_))));
+    assert!(matches!(survey(&bench, "corner high up"), Err(TravelSurveyError::NoEnd(_))));
+}
+
+#[test]
+fn a_straight_collective_is_straight_and_its_ends_alike() {
+    let mut bench = Bench::new("", head(&[]), 7);
+    for what in ["collective mid", "collective low", "collective 25%", "collective 75%", "collective high"] {
+        bench.capture(what, "A", 90.0);
+    }
+    let survey = CollectiveSurvey::new(&bench.head, &bench.entries, None).unwrap();
+    assert!(survey.worst().is_none(), "{:?}", survey.off_the_line);
+    assert!(!survey.symmetry.unwrap().is_significant());
+    assert_eq!(survey.off_the_line.iter().map(|point| point.stick.value()).collect::<Vec<_>>(), [25.0, 50.0, 75.0]);
+}
+
+/// 10° off at the centre give +11.5° and −12.1° where 12° are wanted (by calculation, servo arm 15 mm on a pitch arm of 20 mm).
+#[test]
+fn servo_arms_off_square_show_in_unequal_ends() {
+    let rig = "head.collective_deg = 12.0\nservos.arm_offset_deg = [10.0, 10.0, 10.0]";
+    let mut bench = Bench::new(rig, head(&[]), 8);
+    for what in ["collective mid", "collective low", "collective high"] {
+        bench.capture(what, "A", 90.0);
+    }
+    let survey = CollectiveSurvey::new(&bench.head, &bench.entries, None).unwrap();
+    let symmetry = survey.symmetry.clone().unwrap();
+    assert!(symmetry.is_significant(), "{symmetry:?}");
+    assert!((symmetry.difference.degrees() - (11.5 - 12.1)).abs() < 0.15, "{}", symmetry.difference);
+    // Its points lie on the curve that is drawn, and the curve goes from end to end.
+    let drawn = survey.drawn();
+    assert!((drawn[0].0, drawn[100].0) == (0.0, 100.0));
+    assert!(drawn.windows(2).all(|pair| pair[1].1 > pair[0].1));
+    for (stick, pair) in survey.points() {
+        let nearest = drawn.iter().min_by(|a, b| (a.0 - stick).abs().total_cmp(&(b.0 - stick).abs())).unwrap();
+        assert!((nearest.1 - pair.moved.degrees()).abs() < 1e-6);
+    }
+    // The ends that would make ±11° are set, and do.
+    let travel = &survey.travel;
+    let (low, high) = (travel.output_for(deg(-11.0)).unwrap(), travel.output_for(deg(11.0)).unwrap());
+    let neutral = bench.capture("collective mid", "A", 90.0);
+    bench.hands(&[
+        &format!("endpoint collective low {}", low.whole.value().abs()),
+        &format!("endpoint collective high {}", high.whole.value()),
+    ]);
+    for (what, advice) in [("collective low", &low), ("collective high", &high)] {
+        let set = bench.capture(what, "A", 90.0) - neutral;
+        assert!(
+            (set - advice.angle.degrees()).abs() <= advice.budget.expanded().expanded.degrees(),
+            "{what}: {set} {advice:?}"
+        );
+    }
+}
