@@ -1,0 +1,150 @@
+// Puts the page together: events in from the feed, drawings out; what a person does goes back as one act.
+import { Aloud } from "./aloud.js";
+import { Cells } from "./cells.js";
+import { $, write } from "./draw.js";
+import { act, listen } from "./feed.js";
+import { Hands } from "./hands.js";
+import { Keys } from "./keys.js";
+import { Margin } from "./margin.js";
+import { Plan } from "./plan.js";
+import { Reading } from "./reading.js";
+import { Section } from "./section.js";
+import { Step } from "./step.js";
+import { Trace } from "./trace.js";
+import { Tone, Voice } from "./voice.js";
+
+let sheet = null;
+let newest = null;
+let connected = false;
+let refusing = 0;
+
+const voice = new Voice();
+const tone = new Tone();
+
+function refuse(said) {
+  clearTimeout(refusing);
+  write($("refusal"), said);
+  $("refusal").hidden = false;
+  refusing = setTimeout(() => { $("refusal").hidden = true; }, 8000);
+}
+
+const doing = {
+  async act(what) {
+    const said = await act(what);
+    if (said) refuse(said);
+    else $("refusal").hidden = true;
+  },
+  arm() {
+    voice.begin();
+    tone.begin();
+    doing.act({ do: sheet?.armed ? "disarm" : "arm" });
+  },
+  choice(i) {
+    const choice = sheet?.step.choices?.[i];
+    if (choice) doing.act(choice.act);
+    return Boolean(choice);
+  },
+  run(name) {
+    const deeds = {
+      capture: () => (cautious() ? acknowledge() : doing.act({ do: "confirm" })),
+      bound: () => doing.act({ do: "bound" }),
+      undo: () => doing.act({ do: "undo" }),
+      skip: () => doing.act({ do: "skip" }),
+      yes: () => doing.choice(0),
+      no: () => doing.choice(1),
+      arm: () => cautious() || doing.arm(),
+      voice: () => { voice.begin(); voice.switch(!voice.on); margin.switches(); },
+      tones: () => { tone.begin(); tone.switch(!tone.on); margin.switches(); },
+      keys: () => keys.show(),
+    };
+    deeds[name]?.();
+  },
+};
+
+const cautious = () => sheet?.cautions.some((line) => !line.acknowledged) ?? true;
+
+function acknowledge() {
+  const line = sheet?.cautions.findIndex((caution) => !caution.acknowledged) ?? -1;
+  if (line >= 0) doing.act({ do: "acknowledge", line });
+}
+
+/** A key that an answer carries itself, or its number. */
+function choiceKey(key) {
+  const choices = sheet?.step.choices ?? [];
+  const i = choices.findIndex((choice, n) => choice.key?.toLowerCase() === key || (!choice.key && key === String(n + 1)));
+  return i >= 0 && doing.choice(i);
+}
+
+const keys = new Keys((name) => doing.run(name), choiceKey);
+const margin = new Margin(doing, keys, voice, tone);
+const step = new Step(doing);
+const cells = new Cells(doing);
+const plan = new Plan();
+const section = new Section();
+const trace = new Trace();
+const reading = new Reading();
+const hands = new Hands(refuse);
+const aloud = new Aloud();
+
+keys.changed = () => { margin.buttons(); if (sheet) step.draw(sheet, (name) => keys.label(name)); };
+reading.gone = () => { newest = null; section.show(null); tone.follow(null); };
+
+function connection() {
+  const said = !connected
+    ? "The page has lost the bench and is trying again. What was captured is kept there."
+    : sheet && sheet.link.state !== "reading" ? sheet.link.said : "";
+  $("connection").hidden = !said;
+  write($("connection"), said);
+}
+
+listen({
+  sheet(next) {
+    const armed = sheet?.armed;
+    sheet = next;
+    voice.otherwise = next.voice;
+    tone.otherwise = next.tones;
+    step.draw(next, (name) => keys.label(name));
+    plan.draw(next);
+    section.draw(next);
+    trace.target(next.section);
+    reading.step(next.step);
+    cells.draw(next);
+    margin.draw(next, newest);
+    margin.drawPictures(next.pictures);
+    margin.switches();
+    hands.draw(next);
+    aloud.step(next.step);
+    if (armed && !next.armed) tone.follow(null);
+    connection();
+    document.title = `${next.step.sentence} · ${next.setup.head}`;
+  },
+  trace(points) {
+    trace.begin(points);
+  },
+  live(live) {
+    if (!live) return;
+    newest = live;
+    reading.show(live);
+    section.show(live);
+    trace.push(live);
+    tone.beat();
+    aloud.live(live);
+    if (sheet) margin.draw(sheet, live);
+  },
+  cue(cue) {
+    if (cue.say) voice.say(cue.say);
+    if ("tone" in cue) tone.follow(cue.tone);
+    if (!cue.mark) return;
+    tone.mark(cue.mark);
+    if (cue.mark === "captured" && newest) {
+      // The stretch comes with the mark; without it, it is as long as the step asked the blade to be held.
+      const to = cue.to_s ?? newest.clock_s;
+      trace.captured(cue.from_s ?? to - (sheet?.step.hold_s || 1.5), to);
+    }
+  },
+  connection(state) {
+    connected = state === "reading";
+    if (!connected) tone.follow(null);
+    connection();
+  },
+});
