@@ -5,6 +5,7 @@
 //! 3 the sensor or its link failed, 4 the logbook failed.
 
 mod adjust;
+mod advise;
 mod capture;
 mod check;
 mod completions;
@@ -97,6 +98,8 @@ enum Command {
     Capture(capture::Args),
     /// Record what was turned; the cells it can have moved become stale
     Adjust(adjust::Args),
+    /// What to turn: outputs for wanted angles, what balances an axis
+    Advise(advise::Args),
     /// All blades at one station: the split between them, and what deciding it takes
     Track(track::Args),
     /// Whether the spindle is bent: span slope with the spindle turned half round
@@ -159,6 +162,7 @@ async fn dispatch(cli: Cli, output: &Output) -> Result<Outcome, CliError> {
         Command::Read(arguments) => read::run(arguments, common, output).await,
         Command::Capture(arguments) => capture::run(arguments, common, output).await,
         Command::Adjust(arguments) => adjust::run(arguments, common, output).await,
+        Command::Advise(arguments) => advise::run(arguments, common, output).await,
         Command::Track(arguments) => track::run(arguments, common, output).await,
         Command::Spindle(arguments) => spindle::run(arguments, common, output).await,
         Command::Rotor(arguments) => rotor::run(arguments, common, output).await,

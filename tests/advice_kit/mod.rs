@@ -5,6 +5,7 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
 use clinoblade::filter::{EndedBy, Vibration};
+use clinoblade::logbook::{Location, Logbook, NewSetup};
 use clinoblade::record::{
     Capture, Cell, DatumRef, Entry, Event, Head, LimitRecord, LimitedBy, Reading, SensorIdentity, Subject,
 };
@@ -196,6 +197,19 @@ impl Bench {
     pub fn adjust(&mut self, text: &str) {
         let event = Event::Adjustment { adjustment: text.parse().unwrap(), note: None };
         self.entries.push(Entry { id: self.id(), at: self.now(), event });
+    }
+
+    /// Keeps everything as setup 1 of a logbook, so that commands can work on it.
+    pub fn keep(&self, path: &std::path::Path) {
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
+        runtime.block_on(async {
+            let logbook = Logbook::open(&Location::from(path)).await.unwrap();
+            let setup = logbook.new_setup(NewSetup::of(self.head.clone())).await.unwrap();
+            for entry in &self.entries {
+                logbook.append(setup.number, entry, None).await.unwrap();
+            }
+            logbook.close().await;
+        });
     }
 
     pub fn record(&self) -> LimitRecord {
