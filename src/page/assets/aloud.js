@@ -12,7 +12,8 @@ export class Aloud {
   }
 
   step(step) {
-    const text = [step.sentence, step.why, step.detail].filter(Boolean).join(" ");
+    const ways = (step.choices ?? []).map((choice, i) => `${choice.label}: key ${choice.key ?? i + 1}.`);
+    const text = [step.sentence, step.why && `${step.why}.`, step.detail, ...ways].filter(Boolean).join(" ");
     if (text === this.sentence) return;
     this.sentence = text;
     this.last = performance.now();

@@ -52,7 +52,7 @@ export class Hands {
       this.do(`stick ${name} ${input.value} over ${MOVE_S}`);
     };
     const letGo = () => {
-      if (!springs || hold.checked) return;
+      if (!springs || hold.checked || Number(input.value) === centre) return;
       clearTimeout(waiting);
       input.value = centre;
       this.do(`stick ${name} ${centre} over ${RETURN_S}`);

@@ -54,7 +54,9 @@ export class Keys {
   down(event) {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
     if (this.learning) return this.learn(event);
-    if (event.target.matches("input, select, textarea")) return;
+    if (event.target.matches("select, textarea, input:not([type=range], [type=checkbox])")) return;
+    // A slider keeps the keys that move it.
+    if (event.target.matches("input") && !/^[a-z0-9?]$/i.test(event.key)) return;
     // A focused button keeps Enter and Space to itself.
     if (event.target.matches("button, summary, a") && (event.key === "Enter" || event.key === " ")) return;
     if (this.dialog.open) return;
@@ -121,14 +123,14 @@ export class Keys {
   draw(focus) {
     const line = (deed) => {
       const button = html("button", {
-        type: "button", class: "bind", "data-deed": deed.name, "aria-label": `Give another key to: ${deed.says}`,
+        type: "button", class: "bind", "data-deed": deed.name, "aria-label": `${this.keysOf(deed.name).map(keyName).join(" ") || "no key"}: give another key to ${deed.says}`,
         onclick: () => { this.learning = deed.name; button.replaceChildren("press the key …"); },
-      }, ...(this.keysOf(deed.name).length ? this.keysOf(deed.name).map((key) => html("kbd", {}, keyName(key))) : ["no key"]));
+      }, ...(this.keysOf(deed.name).length ? this.keysOf(deed.name).flatMap((key) => [html("kbd", {}, keyName(key)), " "]) : ["no key"]));
       return html("tr", {}, html("th", { scope: "row" }, deed.says), html("td", {}, button));
     };
     this.dialog.replaceChildren(
       html("h2", { id: "keys-title" }, "Keys, foot switch, clicker"),
-      html("p", {}, "Choose a deed, then press the key or the switch that is to do it. “Capture now” held three seconds means bound."),
+      html("p", {}, "Choose a line, then press the key or the switch that is to do it. “Capture now” held three seconds means bound."),
       html("table", {}, html("tbody", {}, ...DEEDS.map(line))),
       html("p", { class: "deeds" },
         html("button", { type: "button", class: "deed", onclick: () => { this.own = {}; this.save(); this.draw(); this.changed?.(); } }, "as it was"),

@@ -18,6 +18,11 @@ let newest = null;
 let connected = false;
 let refusing = 0;
 
+// A tab that slept gets its cues late and all at once; old cues are dropped, the sheet says what counts.
+let awake = performance.now();
+setInterval(() => { awake = performance.now(); }, 250);
+const late = () => !document.hidden && performance.now() - awake > 2000;
+
 const voice = new Voice();
 const tone = new Tone();
 
@@ -89,6 +94,9 @@ const aloud = new Aloud();
 keys.changed = () => { margin.buttons(); if (sheet) step.draw(sheet, (name) => keys.label(name)); };
 reading.gone = () => { newest = null; section.show(null); tone.follow(null); };
 
+// A page that was loaded again while the sequence runs gets its sound back with the first touch.
+for (const touch of ["pointerdown", "keydown"]) document.addEventListener(touch, () => tone.begin(), { once: true });
+
 function connection() {
   const said = !connected
     ? "The page has lost the bench and is trying again. What was captured is kept there."
@@ -132,6 +140,7 @@ listen({
     if (sheet) margin.draw(sheet, live);
   },
   cue(cue) {
+    if (late()) return;
     if (cue.say) voice.say(cue.say);
     if ("tone" in cue) tone.follow(cue.tone);
     if (!cue.mark) return;

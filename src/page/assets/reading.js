@@ -53,6 +53,7 @@ export class Reading {
 
   words(live, moving) {
     if (!live) return "no reading";
+    if (this.state === "captured") return "✓ captured";
     if (live.said) return live.said;
     if (live.angle_deg === null || live.angle_deg === undefined) return "no blade angle yet";
     if (live.buzz) return "buzzing: let the stick go back";

@@ -29,18 +29,25 @@ function bladeShape(chord, tail) {
   );
 }
 
-/** What the ray and the wedge stand at, as blade angles; null where there is no target. */
+/** Where the rays and the wedge stand, as blade angles; null where there is no target. */
 export function bounds(section) {
   const { target, from_deg: from, sign } = section ?? {};
   if (!target) return null;
   const base = from ?? 0;
   const way = sign ?? 1;
   if (target.kind === "at most") {
-    const far = base + way * target.value_deg;
-    return { ray: far, low: Math.min(base, far), high: Math.max(base, far), ceiling: true, way };
+    // Without a commanded direction the ceiling holds on both sides.
+    const rays = (sign ? [way] : [1, -1]).map((side) => ({ at: base + side * target.value_deg, way: side }));
+    const ends = [base, ...rays.map((ray) => ray.at)];
+    return { rays, low: Math.min(...ends), high: Math.max(...ends), ceiling: true };
   }
   const mid = base + way * target.value_deg;
-  return { ray: mid, low: mid - target.tolerance_deg, high: mid + target.tolerance_deg, ceiling: false, way };
+  return { rays: [{ at: mid, way }], low: mid - target.tolerance_deg, high: mid + target.tolerance_deg, ceiling: false };
+}
+
+function asked(target) {
+  if (!target) return "no target";
+  return target.kind === "at most" ? `at most ${target.value_deg} degrees` : `target ${target.value_deg} plus or minus ${target.tolerance_deg} degrees`;
 }
 
 export class Section {
@@ -68,6 +75,7 @@ export class Section {
     this.dir = right ? 1 : -1;
     this.frame(wide);
     this.stand(section, tail, wide);
+    set(this.node, { "aria-label": `Section of the blade about its feathering axis; ${asked(section.target)}` });
     write($("section-title"), `${tail ? "Tail blade" : "Blade"} angle, ${said}`);
     this.pose(this.glide.now.angle ?? null);
   }
@@ -91,13 +99,15 @@ export class Section {
     const [px, py] = this.pivot;
     const r = this.radius;
     set(this.node, { viewBox: `0 0 ${W} ${this.height}` });
-    const { low, high, ray, ceiling, way } = this.bounds ?? {};
+    const { low, high, rays, ceiling } = this.bounds ?? {};
     const parts = [svg("path", { class: "datum", d: `M${-px + 14} 0H${r + 10}` }), this.scale(wide)];
     if (this.bounds) {
       const wedge = ceiling ? null : `M0 0L${at(polar(r, low))}${arc(r, low, high).replace("M", "L")}Z`;
       if (wedge) parts.push(svg("path", { class: "wedge", d: wedge }));
-      parts.push(svg("path", { class: "ray", d: `M${at(polar(this.chord * 0.36, ray))}L${at(polar(r + 4, ray))}` }));
-      if (ceiling) parts.push(ground(r, ray, way));
+      for (const ray of rays) {
+        parts.push(svg("path", { class: "ray", d: `M${at(polar(this.chord * 0.36, ray.at))}L${at(polar(r + 4, ray.at))}` }));
+        if (ceiling) parts.push(ground(r, ray.at, ray.way));
+      }
     }
     if (section.from_deg !== null && section.from_deg !== undefined) parts.push(neutral(r, section.from_deg));
     this.blade = svg("g", {}, bladeShape(this.chord, tail), svg("path", { class: "pointer", d: `M${this.chord * 0.325} 0H${r - 3}` }));
@@ -106,7 +116,7 @@ export class Section {
     this.node.replaceChildren(
       turned,
       ...this.labels(wide),
-      svg("text", { class: "datum-word", x: this.dir > 0 ? 16 : W - 16, y: py + 24, "text-anchor": this.dir > 0 ? "start" : "end" }, "datum"),
+      svg("text", { class: "datum-word", x: this.dir > 0 ? 16 : W - 16, y: py + ((this.bounds?.rays[0].at ?? 0) >= 0 ? 24 : -12), "text-anchor": this.dir > 0 ? "start" : "end" }, "datum"),
     );
     this.detail = this.bounds ? this.drawDetail() : null;
   }
@@ -140,8 +150,8 @@ export class Section {
   drawDetail() {
     const { r } = DETAIL;
     const cx = this.dir > 0 ? r + 16 : W - r - 16;
-    const { ray, way } = this.bounds;
-    const cy = ray >= 0 ? r + 8 : this.height - r - 8;
+    const up = this.bounds.rays[0].at >= 0;
+    const cy = up ? r + 8 : this.height - r - 8;
     const id = "detail-edge";
     const clipPath = svg("clipPath", { id }, svg("circle", { r }));
     const ticks = svg("path", { class: "scale" });
@@ -151,9 +161,9 @@ export class Section {
     const inner = svg("g", { "clip-path": `url(#${id})` }, wedge, ticks, line, pointer);
     const node = svg("g", { class: "detail-view", transform: `translate(${cx} ${cy})` },
       svg("circle", { class: "lens", r }), inner, svg("circle", { class: "lens-edge", r }),
-      svg("text", { class: "scale-word", x: this.dir * (r + 12), y: ray >= 0 ? -r + 20 : r - 8, "text-anchor": this.dir > 0 ? "start" : "end" }, "10 : 1"));
+      svg("text", { class: "scale-word", x: this.dir * (r + 12), y: up ? -r + 20 : r - 8, "text-anchor": this.dir > 0 ? "start" : "end" }, "10 : 1"));
     this.node.append(clipPath, node);
-    return { node, ticks, wedge, line, pointer, way };
+    return { node, ticks, wedge, line, pointer };
   }
 
   show(live) {
@@ -169,8 +179,9 @@ export class Section {
   }
 
   magnify(angle, lost) {
-    const { low, high, ray, ceiling } = this.bounds;
-    const { node, ticks, wedge, line, pointer, way } = this.detail;
+    const { low, high, rays, ceiling } = this.bounds;
+    const { node, ticks, wedge, line, pointer } = this.detail;
+    const { at: ray, way } = rays.reduce((a, b) => (Math.abs(b.at - angle) < Math.abs(a.at - angle) ? b : a));
     const near = !lost && Math.abs(angle - ray) < 2.2;
     set(node, { "data-near": near ? "yes" : "no" });
     if (!near) return;

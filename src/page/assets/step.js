@@ -61,7 +61,7 @@ export class Step {
 
   cautions(sheet, cautious) {
     $("cautions").hidden = !cautious;
-    $("main").hidden = cautious;
+    $("board").hidden = cautious;
     if (!cautious) {
       this.cautionKey = "";
       return;

@@ -144,9 +144,9 @@ export class Trace {
       set(edge, { d: "M0 0" });
       return;
     }
-    const { low, high, ceiling, ray } = this.band;
+    const { low, high, ceiling, rays: edges } = this.band;
     set(band, { y: y(high).toFixed(1), height: Math.max(0, y(low) - y(high)).toFixed(1), class: ceiling ? "band open" : "band" });
-    const rules = ceiling ? [ray] : [low, high];
+    const rules = ceiling ? edges.map((ray) => ray.at) : [low, high];
     set(edge, { d: rules.map((a) => `M${BOX.left} ${y(a).toFixed(1)}H${BOX.right}`).join("") });
   }
 }
