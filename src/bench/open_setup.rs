@@ -5,7 +5,7 @@
 //! capture is never half written.
 
 use super::{Circumstances, EvaluateError, Instrument, Taken, evaluate};
-use crate::logbook::{Logbook, LogbookError};
+use crate::logbook::{Kept, Logbook, LogbookError};
 use crate::record::{
     Adjustment, Approach, Capture, Cell, CellName, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy,
     MainDeflection, RawSamples, SensorIdentity, Setup, Subject,
@@ -233,13 +233,13 @@ impl OpenSetup {
         Draft { capture, record, entry, raw }
     }
 
-    /// Keeps a draft: when this has returned, the capture is on the disk.
+    /// Keeps a draft: when this has returned, the capture is on a disk, that of the logbook or, while a shared one cannot be
+    /// reached, that of this bench.
     ///
     /// # Errors
     /// When the reading was not steady, or the logbook cannot be written; nothing of it is there then.
-    pub async fn keep(&mut self, draft: Draft) -> Result<(), KeepError> {
-        self.append(draft.entry?, Some(&draft.raw)).await?;
-        Ok(())
+    pub async fn keep(&mut self, draft: Draft) -> Result<Kept, KeepError> {
+        Ok(self.append(draft.entry?, Some(&draft.raw)).await?)
     }
 
     /// Sets what zero means from here on.
@@ -269,13 +269,14 @@ impl OpenSetup {
     /// # Errors
     /// When the logbook cannot be written.
     pub async fn happened(&mut self, event: Event) -> Result<(), LogbookError> {
-        self.append(Entry { id: Uuid::now_v7(), at: Timestamp::now(), event }, None).await
+        self.append(Entry { id: Uuid::now_v7(), at: Timestamp::now(), event }, None).await?;
+        Ok(())
     }
 
-    async fn append(&mut self, entry: Entry, raw: Option<&RawSamples>) -> Result<(), LogbookError> {
-        self.logbook.append(self.setup.number, &entry, raw).await?;
+    async fn append(&mut self, entry: Entry, raw: Option<&RawSamples>) -> Result<Kept, LogbookError> {
+        let kept = self.logbook.record(self.setup.number, &entry, raw).await?;
         self.entries.push(entry);
-        Ok(())
+        Ok(kept)
     }
 }
 

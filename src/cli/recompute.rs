@@ -1,10 +1,10 @@
 //! `setup recompute`: the captures of a setup read anew from their raw samples, old beside new.
 
 use super::setting::{setup, setup_to_write};
-use super::source::{location, read_calibration};
+use super::source::{logbook, read_calibration};
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Instrument, OpenSetup, recompute};
-use crate::logbook::{Logbook, SavedDefault};
+use crate::logbook::SavedDefault;
 use crate::record::{Capture, Cell, Entry, Event, LimitRecord, RawSamples};
 use crate::rotor::Datum;
 use crate::sensor::Calibration;
@@ -103,7 +103,7 @@ impl Calibrations {
             }
             _ => false,
         };
-        let logbook = Logbook::open(&location(common)?).await?;
+        let logbook = logbook(common).await?;
         let saved = logbook.saved(SavedDefault::Calibration).await?.map(PathBuf::from);
         // A saved default whose file has gone is as good as none.
         let saved = saved.and_then(|path| read_calibration(&path).ok());

@@ -1,9 +1,9 @@
 //! `setup`: one measured setup in the logbook: begun, listed, shown, taken up again, closed.
 
 use super::setting::setup as find;
-use super::source::{existing, location, read_calibration};
+use super::source::{existing, location, logbook, read_calibration};
 use super::{CliError, Common, Outcome, Output};
-use crate::logbook::{Logbook, NewSetup, SavedDefault, SetupSummary};
+use crate::logbook::{NewSetup, SavedDefault, SetupSummary};
 use crate::record::{Blades, Calibrated, Entry, Event, Head, Interruption, Pause, Setup};
 use crate::sensor::Calibration;
 use crate::units::{Celsius, Seconds};
@@ -147,7 +147,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 }
 
 async fn begin(new: New, common: &Common, output: &Output) -> Result<(), CliError> {
-    let logbook = Logbook::open(&location(common)?).await?;
+    let logbook = logbook(common).await?;
     let path = match &new.head {
         Some(path) => path.clone(),
         None => logbook.saved(SavedDefault::Head).await?.map(PathBuf::from).ok_or_else(|| {
@@ -210,7 +210,7 @@ async fn list(head: Option<&str>, most: u32, common: &Common, output: &Output) -
     } else {
         lines.join("\n")
     };
-    output.answer(&serde_json::json!({ "logbook": logbook.path(), "setups": setups }), &text)
+    output.answer(&serde_json::json!({ "logbook": logbook.place(), "setups": setups }), &text)
 }
 
 fn row(setup: &SetupSummary) -> String {

@@ -195,10 +195,29 @@ impl SourceArgs {
 /// The logbook, where there is one already: looking for something begins none.
 pub(super) async fn existing(common: &Common) -> Result<Option<Logbook>, CliError> {
     let location = location(common)?;
-    if location.path().is_ok_and(|path| !path.exists()) {
+    if location.path().is_ok_and(|path| path.is_some_and(|path| !path.exists())) {
         return Ok(None);
     }
-    Ok(Some(Logbook::open(&location).await?))
+    Ok(Some(open(&location).await?))
+}
+
+/// Opens the logbook, and begins one where there is none.
+pub(super) async fn logbook(common: &Common) -> Result<Logbook, CliError> {
+    open(&location(common)?).await
+}
+
+/// A shared logbook is given what waits for it on this bench; the person is told.
+async fn open(location: &Location) -> Result<Logbook, CliError> {
+    let logbook = Logbook::open(location).await?;
+    let delivery = logbook.deliver().await?;
+    let output = Output::new(true);
+    if delivery.arrived > 0 {
+        output.say(&format!("{} entries that waited on this bench have reached the shared logbook.", delivery.arrived));
+    }
+    for refused in &delivery.refused {
+        output.say(&format!("An entry waits on this bench for the shared logbook, which does not take it: {refused}"));
+    }
+    Ok(logbook)
 }
 
 /// Where the logbook is.

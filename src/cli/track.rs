@@ -136,7 +136,8 @@ impl Bench {
         let taken = take_in(&self.session, self.settings, output).await?;
         let draft = open.draft(&order, &taken, &self.instrument, &self.port)?;
         output.say(&format!("   blade {blade} reads {}", document::value(&draft.capture.reading)));
-        Ok(open.keep(draft).await?)
+        open.keep(draft).await?;
+        Ok(())
     }
 }
 

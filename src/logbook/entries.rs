@@ -1,8 +1,8 @@
 //! What happens in a setup, one entry after the other, and the raw samples behind it.
 
+use super::store::{Query, Write};
 use super::{Logbook, LogbookError, document, samples};
 use crate::record::{Entry, Event, RawSamples};
-use sqlx::{Sqlite, Transaction};
 use uuid::Uuid;
 
 const DATUM: &str = "datum";
@@ -46,38 +46,31 @@ impl Logbook {
         if let Some(number) = self.known(&mut write, setup, entry.id).await? {
             return Ok(number);
         }
-        let count = sqlx::query_scalar(COUNT)
-            .bind(i64::from(setup))
-            .bind(i64::from(matches!(entry.event, Event::Capture(_))))
-            .bind(entry.at.as_microsecond());
-        let Some(number) = self.store.ask(count.fetch_optional(&mut *write)).await? else {
+        let count = Query::new(COUNT)
+            .with(setup)
+            .with(i64::from(matches!(entry.event, Event::Capture(_))))
+            .with(entry.at.as_microsecond());
+        let Some((number,)) = write.row::<(i64,)>(count).await? else {
             return Err(self.why_not_open(&mut write, setup).await);
         };
-        let insert = sqlx::query(INSERT)
-            .bind(i64::from(setup))
-            .bind(number)
-            .bind(entry.id.to_string())
-            .bind(kind(&entry.event))
-            .bind(entry.at.as_microsecond())
-            .bind(text);
-        self.store.ask(insert.execute(&mut *write)).await?;
+        let insert = Query::new(INSERT)
+            .with(setup)
+            .with(number)
+            .with(entry.id.to_string())
+            .with(kind(&entry.event))
+            .with(entry.at.as_microsecond())
+            .with(text);
+        write.execute(insert).await?;
         if let Some(bytes) = bytes {
-            let insert = sqlx::query(INSERT_SAMPLES).bind(i64::from(setup)).bind(number).bind(bytes);
-            self.store.ask(insert.execute(&mut *write)).await?;
+            write.execute(Query::new(INSERT_SAMPLES).with(setup).with(number).with(bytes)).await?;
         }
-        self.store.commit(write).await?;
+        write.commit().await?;
         self.number(number)
     }
 
     /// The number of an entry that the setup has already.
-    async fn known(
-        &self,
-        write: &mut Transaction<'_, Sqlite>,
-        setup: u32,
-        entry: Uuid,
-    ) -> Result<Option<u32>, LogbookError> {
-        let found = sqlx::query_as(KNOWN).bind(entry.to_string()).fetch_optional(&mut **write);
-        match self.store.ask(found).await? {
+    async fn known(&self, write: &mut Write, setup: u32, entry: Uuid) -> Result<Option<u32>, LogbookError> {
+        match write.row::<(i64, i64)>(Query::new(KNOWN).with(entry.to_string())).await? {
             None => Ok(None),
             Some((there, number)) if there == i64::from(setup) => self.number(number).map(Some),
             Some((there, _)) => Err(LogbookError::AlreadyRecorded { entry, setup: self.number(there)? }),
@@ -89,8 +82,8 @@ impl Logbook {
     /// # Errors
     /// When there are none, or they cannot be read.
     pub async fn raw_samples(&self, capture: Uuid) -> Result<RawSamples, LogbookError> {
-        let found = sqlx::query_scalar(SAMPLES).bind(capture.to_string()).fetch_optional(self.store.pool());
-        let bytes: Vec<u8> = self.store.ask(found).await?.ok_or(LogbookError::NoSamples(capture))?;
+        let found = self.store.row::<(Vec<u8>,)>(Query::new(SAMPLES).with(capture.to_string())).await?;
+        let (bytes,) = found.ok_or(LogbookError::NoSamples(capture))?;
         samples::decode(&bytes).map_err(|source| LogbookError::Samples { entry: capture, source })
     }
 
@@ -111,8 +104,7 @@ impl Logbook {
     }
 
     async fn latest(&self, setup: u32, kind: &'static str) -> Result<Option<Entry>, LogbookError> {
-        let found = sqlx::query_scalar(LATEST).bind(i64::from(setup)).bind(kind).fetch_optional(self.store.pool());
-        let text: Option<String> = self.store.ask(found).await?;
-        text.map(|text| document::read(&text, || format!("the latest {kind} of setup {setup}"))).transpose()
+        let found = self.store.row::<(String,)>(Query::new(LATEST).with(setup).with(kind)).await?;
+        found.map(|(text,)| document::read(&text, || format!("the latest {kind} of setup {setup}"))).transpose()
     }
 }

@@ -1,8 +1,12 @@
-//! Setups kept on disk.
+//! Setups kept on disk, or on a server that several benches share.
 //!
 //! A logbook is one SQLite file in the user's data directory, or wherever `--logbook` says. It holds setups, numbered
 //! from 1; each setup its entries (datums, captures, adjustments), numbered from 1 without a gap in the order in which
 //! they were recorded; and each capture the raw samples that it was made from, bit for bit.
+//!
+//! `postgres://…` in place of a file is a logbook that several benches share, on a PostgreSQL server: the same tables,
+//! the same promises. While it cannot be reached, [`Logbook::record`] keeps entries on this bench's own disk, from where
+//! they are delivered later, each once.
 //!
 //! One entry is one transaction. When [`Logbook::append`] has returned, the entry is on the disk and stays there,
 //! whatever ends the program or the machine; when it has not, nothing of the entry is there. Several programs may have
@@ -18,6 +22,8 @@ mod error;
 mod inspect;
 mod location;
 mod migrations;
+mod outbox;
+mod record;
 mod samples;
 mod saved;
 mod setups;
@@ -25,12 +31,29 @@ mod store;
 
 pub use error::LogbookError;
 pub use location::Location;
+pub use record::{Delivery, Kept};
 pub use samples::SamplesError;
 pub use saved::SavedDefault;
 pub use setups::{KeptSetup, NewSetup, SetupSummary};
 
 use std::path::Path;
 use store::Store;
+
+/// The name of this bench among those that share a logbook: what `CLINOBLADE_BENCH` says, else the machine's.
+fn bench_name() -> String {
+    let said = std::env::var("CLINOBLADE_BENCH").ok().filter(|name| !name.trim().is_empty());
+    said.unwrap_or_else(machine_name)
+}
+
+#[cfg(unix)]
+fn machine_name() -> String {
+    rustix::system::uname().nodename().to_string_lossy().into_owned()
+}
+
+#[cfg(not(unix))]
+fn machine_name() -> String {
+    std::env::var("COMPUTERNAME").unwrap_or_else(|_| "bench".to_owned())
+}
 
 /// An open logbook. Clones share it.
 #[derive(Debug, Clone)]
@@ -48,10 +71,22 @@ impl Logbook {
         Ok(Self { store: Store::open(location).await? })
     }
 
-    /// The logbook's file.
+    /// The logbook's file; none of a shared one.
     #[must_use]
-    pub fn path(&self) -> &Path {
+    pub fn path(&self) -> Option<&Path> {
         self.store.path()
+    }
+
+    /// Where it is, for people: its file, or its server without the password.
+    #[must_use]
+    pub fn place(&self) -> String {
+        self.store.site().to_string()
+    }
+
+    /// Whether several benches share it.
+    #[must_use]
+    pub const fn is_shared(&self) -> bool {
+        matches!(self.store, Store::Shared(_))
     }
 
     /// Tidies up and closes. Nothing is lost without it: the files beside the logbook then stay until it is opened again.

@@ -1,7 +1,7 @@
 //! What is used when nothing is said: defaults that the user has saved.
 
+use super::store::{Query, Write};
 use super::{Logbook, LogbookError};
-use sqlx::{Sqlite, Transaction};
 
 /// A default that can be saved. Its value is text, in the words in which the command line takes it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -44,8 +44,8 @@ impl Logbook {
     /// # Errors
     /// When the logbook cannot be read.
     pub async fn saved(&self, which: SavedDefault) -> Result<Option<String>, LogbookError> {
-        let value = sqlx::query_scalar(READ).bind(which.name()).fetch_optional(self.store.pool());
-        self.store.ask(value).await
+        let found = self.store.row::<(String,)>(Query::new(READ).with(self.name_here(which))).await?;
+        Ok(found.map(|(value,)| value))
     }
 
     /// Saves a default in place of the one before; with `None` there is none any more.
@@ -55,20 +55,26 @@ impl Logbook {
     pub async fn save(&self, which: SavedDefault, value: Option<&str>) -> Result<(), LogbookError> {
         let mut write = self.store.begin().await?;
         self.write_default(&mut write, which, value).await?;
-        self.store.commit(write).await
+        write.commit().await
     }
 
     /// The same as part of a larger write.
     pub(super) async fn write_default(
         &self,
-        write: &mut Transaction<'_, Sqlite>,
+        write: &mut Write,
         which: SavedDefault,
         value: Option<&str>,
     ) -> Result<(), LogbookError> {
         let query = match value {
-            Some(value) => sqlx::query(WRITE).bind(which.name()).bind(value),
-            None => sqlx::query(FORGET).bind(which.name()),
+            Some(value) => Query::new(WRITE).with(self.name_here(which)).with(value),
+            None => Query::new(FORGET).with(self.name_here(which)),
         };
-        self.store.ask(query.execute(&mut **write)).await.map(|_| ())
+        write.execute(query).await.map(|_| ())
+    }
+
+    /// The name under which a default is kept. In a shared logbook each bench has its own: a sensor's port, and the
+    /// setup that is being measured, are matters of one bench.
+    fn name_here(&self, which: SavedDefault) -> String {
+        if self.is_shared() { format!("{} of {}", which.name(), super::bench_name()) } else { which.name().to_owned() }
     }
 }

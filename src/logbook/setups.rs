@@ -1,10 +1,10 @@
 //! Setups: begun, listed, read, closed, opened again.
 
+use super::store::{Query, Site, Write};
 use super::{Logbook, LogbookError, SavedDefault, document};
 use crate::record::{Blades, Entry, Head, Setup};
 use crate::units::Celsius;
 use jiff::Timestamp;
-use sqlx::{Sqlite, Transaction};
 use uuid::Uuid;
 
 /// What is known of a setup when it is begun.
@@ -96,7 +96,10 @@ impl Logbook {
     /// When the logbook cannot be written.
     pub async fn new_setup(&self, new: NewSetup) -> Result<Setup, LogbookError> {
         let mut write = self.store.begin().await?;
-        let number: i64 = self.store.ask(sqlx::query_scalar(NEXT_NUMBER).fetch_one(&mut *write)).await?;
+        let (number,): (i64,) = write
+            .row(Query::new(NEXT_NUMBER))
+            .await?
+            .ok_or_else(|| self.damaged("its count of setups is missing".to_owned()))?;
         let setup = Setup {
             id: Uuid::now_v7(),
             number: self.number(number)?,
@@ -110,17 +113,19 @@ impl Logbook {
             checked_by: new.checked_by,
             cautions_acknowledged_at: new.cautions_acknowledged_at,
         };
-        let insert = sqlx::query(INSERT)
-            .bind(number)
-            .bind(setup.id.to_string())
-            .bind(&setup.head.name)
-            .bind(&setup.reason)
-            .bind(setup.started_at.as_microsecond())
-            .bind(setup.closed_at.map(Timestamp::as_microsecond))
-            .bind(document::write(&setup, "the setup")?);
-        self.store.ask(insert.execute(&mut *write)).await?;
-        self.write_default(&mut write, SavedDefault::Setup, None).await?;
-        self.store.commit(write).await?;
+        let insert = Query::new(INSERT)
+            .with(number)
+            .with(setup.id.to_string())
+            .with(setup.head.name.as_str())
+            .with(setup.reason.as_str())
+            .with(setup.started_at.as_microsecond())
+            .with(setup.closed_at.map(Timestamp::as_microsecond))
+            .with(document::write(&setup, "the setup")?);
+        write.execute(insert).await?;
+        // In a shared logbook others begin setups too: there the newest is not this bench's.
+        let chosen = self.is_shared().then(|| number.to_string());
+        self.write_default(&mut write, SavedDefault::Setup, chosen.as_deref()).await?;
+        write.commit().await?;
         Ok(setup)
     }
 
@@ -132,8 +137,11 @@ impl Logbook {
         if let Some(chosen) = self.chosen_setup().await? {
             return Ok(chosen);
         }
-        let newest = self.store.ask(sqlx::query_scalar(NEWEST_OPEN).fetch_optional(self.store.pool())).await?;
-        self.setup(self.number(newest.ok_or(LogbookError::NoOpenSetup)?)?).await
+        if self.is_shared() {
+            return Err(LogbookError::NoOpenSetup);
+        }
+        let (newest,) = self.store.row(Query::new(NEWEST_OPEN)).await?.ok_or(LogbookError::NoOpenSetup)?;
+        self.setup(self.number(newest)?).await
     }
 
     async fn chosen_setup(&self) -> Result<Option<Setup>, LogbookError> {
@@ -152,8 +160,8 @@ impl Logbook {
     /// # Errors
     /// When there is no setup of that number.
     pub async fn setup(&self, number: u32) -> Result<Setup, LogbookError> {
-        let found = sqlx::query_scalar(ONE).bind(i64::from(number)).fetch_optional(self.store.pool());
-        let text: String = self.store.ask(found).await?.ok_or(LogbookError::NoSetup(number))?;
+        let found = self.store.row::<(String,)>(Query::new(ONE).with(number)).await?;
+        let (text,) = found.ok_or(LogbookError::NoSetup(number))?;
         document::read(&text, || format!("setup {number}"))
     }
 
@@ -163,10 +171,9 @@ impl Logbook {
     /// When there is no setup of that number, or one of its entries cannot be understood.
     pub async fn setup_with_entries(&self, number: u32) -> Result<KeptSetup, LogbookError> {
         let setup = self.setup(number).await?;
-        let found = sqlx::query_scalar(ENTRIES).bind(i64::from(number)).fetch_all(self.store.pool());
-        let texts: Vec<String> = self.store.ask(found).await?;
+        let texts = self.store.rows::<(String,)>(Query::new(ENTRIES).with(number)).await?;
         let entry =
-            |(at, text): (usize, &String)| document::read(text, || format!("entry {} of setup {number}", at + 1));
+            |(at, (text,)): (usize, &(String,))| document::read(text, || format!("entry {} of setup {number}", at + 1));
         Ok(KeptSetup { setup, entries: texts.iter().enumerate().map(entry).collect::<Result<_, _>>()? })
     }
 
@@ -176,10 +183,10 @@ impl Logbook {
     /// When the logbook cannot be read.
     pub async fn setups(&self, head: Option<&str>, at_most: u32) -> Result<Vec<SetupSummary>, LogbookError> {
         let query = match head {
-            Some(head) => sqlx::query_as(LIST_OF_HEAD).bind(i64::from(at_most)).bind(head),
-            None => sqlx::query_as(LIST).bind(i64::from(at_most)),
+            Some(head) => Query::new(LIST_OF_HEAD).with(at_most).with(head),
+            None => Query::new(LIST).with(at_most),
         };
-        let rows: Vec<Row> = self.store.ask(query.fetch_all(self.store.pool())).await?;
+        let rows: Vec<Row> = self.store.rows(query).await?;
         rows.into_iter().map(|row| self.summary(row)).collect()
     }
 
@@ -226,43 +233,42 @@ impl Logbook {
         let mut write = self.store.begin().await?;
         let setup = self.rewrite(&mut write, number, |setup| setup.closed_at = None).await?;
         self.write_default(&mut write, SavedDefault::Setup, Some(&number.to_string())).await?;
-        self.store.commit(write).await?;
+        write.commit().await?;
         Ok(setup)
     }
 
     async fn change_setup(&self, number: u32, change: impl FnOnce(&mut Setup)) -> Result<Setup, LogbookError> {
         let mut write = self.store.begin().await?;
         let setup = self.rewrite(&mut write, number, change).await?;
-        self.store.commit(write).await?;
+        write.commit().await?;
         Ok(setup)
     }
 
     /// Reads the setup, changes it and writes it back, columns and document together.
     async fn rewrite(
         &self,
-        write: &mut Transaction<'_, Sqlite>,
+        write: &mut Write,
         number: u32,
         change: impl FnOnce(&mut Setup),
     ) -> Result<Setup, LogbookError> {
-        let found = sqlx::query_scalar(ONE).bind(i64::from(number)).fetch_optional(&mut **write);
-        let text: String = self.store.ask(found).await?.ok_or(LogbookError::NoSetup(number))?;
+        let found = write.row::<(String,)>(Query::new(ONE).with(number)).await?;
+        let (text,) = found.ok_or(LogbookError::NoSetup(number))?;
         let mut setup: Setup = document::read(&text, || format!("setup {number}"))?;
         change(&mut setup);
-        let update = sqlx::query(UPDATE)
-            .bind(i64::from(number))
-            .bind(&setup.head.name)
-            .bind(&setup.reason)
-            .bind(setup.started_at.as_microsecond())
-            .bind(setup.closed_at.map(Timestamp::as_microsecond))
-            .bind(document::write(&setup, "the setup")?);
-        self.store.ask(update.execute(&mut **write)).await?;
+        let update = Query::new(UPDATE)
+            .with(number)
+            .with(setup.head.name.as_str())
+            .with(setup.reason.as_str())
+            .with(setup.started_at.as_microsecond())
+            .with(setup.closed_at.map(Timestamp::as_microsecond))
+            .with(document::write(&setup, "the setup")?);
+        write.execute(update).await?;
         Ok(setup)
     }
 
     /// Why nothing can be added to a setup: it is not there, or closed.
-    pub(super) async fn why_not_open(&self, write: &mut Transaction<'_, Sqlite>, number: u32) -> LogbookError {
-        let found = sqlx::query_scalar::<_, i64>(EXISTS).bind(i64::from(number)).fetch_optional(&mut **write);
-        match self.store.ask(found).await {
+    pub(super) async fn why_not_open(&self, write: &mut Write, number: u32) -> LogbookError {
+        match write.row::<(i64,)>(Query::new(EXISTS).with(number)).await {
             Ok(None) => LogbookError::NoSetup(number),
             Ok(Some(_)) => LogbookError::Closed(number),
             Err(error) => error,
@@ -279,6 +285,9 @@ impl Logbook {
     }
 
     fn damaged(&self, detail: String) -> LogbookError {
-        LogbookError::Damaged { path: self.path().to_owned(), detail }
+        match self.store.site() {
+            Site::File(path) => LogbookError::Damaged { path, detail },
+            Site::Server(address) => LogbookError::ServerDamaged { address: address.to_string(), detail },
+        }
     }
 }

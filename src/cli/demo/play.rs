@@ -223,7 +223,8 @@ impl Stage {
             return Err(CliError::Measurement(question));
         }
         self.tell(&draft, shot).await?;
-        Ok(self.open.keep(draft).await?)
+        self.open.keep(draft).await?;
+        Ok(())
     }
 
     /// A person hears a servo that pushes against a stop, and takes the stick back until it is quiet.

@@ -5,9 +5,9 @@ mod check;
 mod reseat;
 mod rests;
 
-use super::source::{SourceArgs, existing, location};
+use super::source::{SourceArgs, existing, logbook};
 use super::{CliError, Common, Outcome, Output};
-use crate::logbook::{Logbook, SavedDefault};
+use crate::logbook::SavedDefault;
 use crate::stream::Profile;
 
 /// Arguments of `sensor`.
@@ -89,7 +89,7 @@ async fn keep(source: &SourceArgs, forget: bool, common: &Common, output: &Outpu
     let changes = source.is_named() || source.profile.is_some() || source.calibration.is_some();
     let logbook = match existing(common).await? {
         Some(logbook) => logbook,
-        None if changes => Logbook::open(&location(common)?).await?,
+        None if changes => logbook(common).await?,
         None => return show([None, None, None], output),
     };
     if forget {

@@ -2,9 +2,9 @@
 
 use super::rests::Rests;
 use crate::bench::{Instrument, Rest, angle_between, pose};
-use crate::cli::source::{SourceArgs, location};
+use crate::cli::source::{SourceArgs, logbook};
 use crate::cli::{CliError, Common, Outcome, Output, question};
-use crate::logbook::{Logbook, SavedDefault};
+use crate::logbook::SavedDefault;
 use crate::rotor::{BladeName, Rotation, Visibility};
 use crate::sensor::reseat::{FEWEST_SEATINGS, Reseat, Seating, TooFewSeatings};
 use crate::units::{Angle, SensorVector};
@@ -69,7 +69,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     rests.save()?;
     let found = Reseat::of(&seatings)?;
     if !args.no_keep {
-        let logbook = Logbook::open(&location(common)?).await?;
+        let logbook = logbook(common).await?;
         let text = serde_json::to_string(&found).map_err(|error| CliError::Use(error.to_string()))?;
         logbook.save(SavedDefault::Reseat, Some(&text)).await?;
         logbook.close().await;

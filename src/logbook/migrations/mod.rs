@@ -10,15 +10,24 @@ use sqlx::migrate::{Migration, MigrationType, Migrator};
 /// Number, name and SQL of each step, in order.
 const SQLITE: [(i64, &str, &str); 1] = [(1, "setups", include_str!("sqlite/0001_setups.sql"))];
 
+/// The same for a shared logbook: the same tables in the same steps.
+const POSTGRES: [(i64, &str, &str); SQLITE.len()] = [(1, "setups", include_str!("postgres/0001_setups.sql"))];
+
 /// The newest layout that this version knows.
 pub(super) const NEWEST: i64 = SQLITE[SQLITE.len() - 1].0;
 
-/// All steps, ready to be run.
+/// All steps of a file, ready to be run.
 pub(super) fn sqlite() -> Migrator {
-    let step = |(number, name, sql): (i64, &'static str, &'static str)| {
-        Migration::new(number, name.into(), MigrationType::Simple, SqlStr::from_static(sql), false)
-    };
     Migrator::with_migrations(SQLITE.map(step).into())
+}
+
+/// All steps of a shared logbook, ready to be run.
+pub(super) fn postgres() -> Migrator {
+    Migrator::with_migrations(POSTGRES.map(step).into())
+}
+
+fn step((number, name, sql): (i64, &'static str, &'static str)) -> Migration {
+    Migration::new(number, name.into(), MigrationType::Simple, SqlStr::from_static(sql), false)
 }
 
 #[cfg(test)]
@@ -27,7 +36,9 @@ mod tests {
 
     #[test]
     fn the_steps_are_numbered_one_after_the_other() {
-        let numbers: Vec<i64> = sqlite().iter().map(|step| step.version).collect();
-        assert_eq!(numbers, (1..=NEWEST).collect::<Vec<_>>());
+        for steps in [sqlite(), postgres()] {
+            let numbers: Vec<i64> = steps.iter().map(|step| step.version).collect();
+            assert_eq!(numbers, (1..=NEWEST).collect::<Vec<_>>());
+        }
     }
 }

@@ -1,11 +1,11 @@
-//! The database underneath: opened with care, written to one transaction at a time.
+//! A logbook in a file: SQLite, opened with care, written to one transaction at a time.
 //!
 //! Write-ahead log with `synchronous = FULL`: a commit that has returned is on the disk, whatever ends the program or
 //! the machine a moment later. Every write begins with `BEGIN IMMEDIATE`, so two programs that write at once wait for
 //! each other instead of numbering twice.
 
-use super::inspect::{APPLICATION_ID, Found, inspect};
-use super::{Location, LogbookError, migrations};
+use crate::logbook::inspect::{APPLICATION_ID, Found, inspect};
+use crate::logbook::{Location, LogbookError, migrations};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous};
 use sqlx::{AssertSqlSafe, Connection, Sqlite, Transaction};
 use std::fs;
@@ -23,12 +23,12 @@ const LAYOUT: &str = "PRAGMA user_version";
 
 /// An opened logbook file.
 #[derive(Debug, Clone)]
-pub(super) struct Store {
+pub(in crate::logbook) struct FileStore {
     pool: SqlitePool,
     path: PathBuf,
 }
 
-impl Store {
+impl FileStore {
     /// Opens the logbook at `location`, and makes a new one where there is none.
     pub async fn open(location: &Location) -> Result<Self, LogbookError> {
         let path = place(location)?;
@@ -54,13 +54,8 @@ impl Store {
         self.ask(self.pool.begin_with("BEGIN IMMEDIATE")).await
     }
 
-    /// Ends a write: once this has returned, it is on the disk.
-    pub async fn commit(&self, write: Transaction<'static, Sqlite>) -> Result<(), LogbookError> {
-        self.ask(write.commit()).await
-    }
-
     /// Waits for what the database answers; what goes wrong is said in our words.
-    pub async fn ask<T>(&self, answer: impl Future<Output = Result<T, sqlx::Error>>) -> Result<T, LogbookError> {
+    async fn ask<T>(&self, answer: impl Future<Output = Result<T, sqlx::Error>>) -> Result<T, LogbookError> {
         answer.await.map_err(|error| LogbookError::from_sqlx(&self.path, error))
     }
 
@@ -88,13 +83,13 @@ impl Store {
                 format!("PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {};", migrations::NEWEST);
             self.ask(sqlx::raw_sql(AssertSqlSafe(marks)).execute(&mut *write)).await?;
         }
-        self.commit(write).await
+        self.ask(write.commit()).await
     }
 }
 
 /// The file to open, with its folder present and every link in its name followed.
 fn place(location: &Location) -> Result<PathBuf, LogbookError> {
-    let named = location.path()?;
+    let Some(named) = location.path()? else { return Err(LogbookError::NoName) };
     let path = std::path::absolute(&named).map_err(|error| LogbookError::from_io(&named, error))?;
     let (Some(folder), Some(name)) = (path.parent(), path.file_name()) else {
         return Err(LogbookError::IsFolder(path));
@@ -147,18 +142,19 @@ async fn connect(path: &Path, found: Found) -> Result<SqlitePool, LogbookError> 
 
 #[cfg(test)]
 mod tests {
+    use super::super::Store;
     use super::*;
     use crate::logbook::{Logbook, SavedDefault};
 
-    async fn pragma(store: &Store, name: &str) -> String {
+    async fn pragma(store: &FileStore, name: &str) -> String {
         let sql = format!("SELECT CAST({name} AS TEXT) FROM pragma_{name}");
         let name = sqlx::query_scalar(AssertSqlSafe(sql)).fetch_one(store.pool()).await;
         name.unwrap()
     }
 
-    async fn new_store() -> (tempfile::TempDir, Store) {
+    async fn new_store() -> (tempfile::TempDir, FileStore) {
         let folder = tempfile::tempdir().unwrap();
-        let store = Store::open(&Location::File(folder.path().join("club.sqlite"))).await.unwrap();
+        let store = FileStore::open(&Location::File(folder.path().join("club.sqlite"))).await.unwrap();
         (folder, store)
     }
 
@@ -179,7 +175,7 @@ mod tests {
         // One connection, since the limit holds for that connection alone.
         let one = pool_options().max_connections(1).connect_with(options(store.path()));
         store.pool = one.await.unwrap();
-        let logbook = Logbook { store: store.clone() };
+        let logbook = Logbook { store: Store::File(store.clone()) };
         logbook.save(SavedDefault::Profile, Some("sentence")).await.unwrap();
         // As few pages as there are now.
         sqlx::raw_sql("PRAGMA max_page_count = 1").execute(store.pool()).await.unwrap();
@@ -195,7 +191,7 @@ mod tests {
     #[tokio::test]
     async fn a_logbook_that_another_program_holds_is_waited_for_and_then_said() {
         let (_folder, store) = new_store().await;
-        let other = Store::open(&Location::File(store.path().to_owned())).await.unwrap();
+        let other = FileStore::open(&Location::File(store.path().to_owned())).await.unwrap();
         let held = other.begin().await.unwrap();
         let waited = Instant::now();
         let refusal = store.begin().await.unwrap_err();

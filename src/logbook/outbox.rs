@@ -1,0 +1,196 @@
+//! What could not reach a shared logbook, kept on this bench until it can.
+//!
+//! One file an entry, in a folder of its own below the user's data directory: a line of JSON that says where it
+//! belongs, and after it the raw samples. A file is written beside its place, brought to the disk and moved there, so
+//! that it is whole or not there at all. It goes only after the server has the entry on its disk; an entry that got
+//! there before its answer was lost is known there by its id, and arrives once.
+
+use super::location::own_folder;
+use super::{LogbookError, samples};
+use crate::record::{Entry, RawSamples};
+use serde::{Deserialize, Serialize};
+use std::fs::{self, File};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+const FOLDER: &str = "waiting";
+const SUFFIX: &str = "entry";
+/// Version of the file's layout.
+const LAYOUT: u32 = 1;
+
+/// An entry that waits.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Waiting {
+    /// The setup it belongs to.
+    pub setup: u32,
+    /// The entry.
+    pub entry: Entry,
+    /// The raw samples that it was made from.
+    pub raw: Option<RawSamples>,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FirstLine {
+    layout: u32,
+    setup: u32,
+    has_samples: bool,
+    entry: Entry,
+}
+
+/// The entries of this bench that wait for one shared logbook.
+#[derive(Debug, Clone)]
+pub(super) struct Outbox {
+    folder: PathBuf,
+}
+
+impl Outbox {
+    /// The outbox for the logbook at this address.
+    pub fn of(address: &str) -> Result<Self, LogbookError> {
+        let name = address.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' });
+        Ok(Self { folder: own_folder()?.join(FOLDER).join(name.collect::<String>()) })
+    }
+
+    /// Keeps an entry; once this has returned, it is on this bench's disk.
+    pub fn put(&self, waiting: &Waiting) -> Result<(), LogbookError> {
+        let first = FirstLine {
+            layout: LAYOUT,
+            setup: waiting.setup,
+            has_samples: waiting.raw.is_some(),
+            entry: waiting.entry.clone(),
+        };
+        let mut bytes = super::document::write(&first, "the entry that waits")?.into_bytes();
+        bytes.push(b'\n');
+        bytes.extend(waiting.raw.as_ref().map(samples::encode).unwrap_or_default());
+        // Ids grow with time, so the names are in the order in which things happened.
+        let place = self.folder.join(format!("{}.{SUFFIX}", waiting.entry.id));
+        write_whole(&self.folder, &place, &bytes).map_err(|error| LogbookError::from_io(&place, error))
+    }
+
+    /// The files that wait, oldest first.
+    pub fn files(&self) -> Result<Vec<PathBuf>, LogbookError> {
+        let listed = match fs::read_dir(&self.folder) {
+            Ok(listed) => listed,
+            Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
+            Err(error) => return Err(LogbookError::from_io(&self.folder, error)),
+        };
+        let mut files = Vec::new();
+        for entry in listed {
+            let path = entry.map_err(|error| LogbookError::from_io(&self.folder, error))?.path();
+            if path.extension().is_some_and(|suffix| suffix == SUFFIX) {
+                files.push(path);
+            }
+        }
+        files.sort();
+        Ok(files)
+    }
+
+    /// What a file holds; `None` when it has gone meanwhile, because another program of this bench sent it.
+    pub fn read(file: &Path) -> Result<Option<Waiting>, LogbookError> {
+        let bytes = match fs::read(file) {
+            Ok(bytes) => bytes,
+            Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+            Err(error) => return Err(LogbookError::from_io(file, error)),
+        };
+        let damaged = |detail: String| LogbookError::Damaged { path: file.to_owned(), detail };
+        let end = memchr::memchr(b'\n', &bytes).ok_or_else(|| damaged("its first line has no end".to_owned()))?;
+        let (line, rest) = bytes.split_at(end);
+        let first: FirstLine = serde_json::from_slice(line).map_err(|error| damaged(error.to_string()))?;
+        if first.layout != LAYOUT {
+            return Err(damaged(format!("layout {} is of a newer version", first.layout)));
+        }
+        let raw = first.has_samples.then(|| samples::decode(&rest[1..])).transpose();
+        let raw = raw.map_err(|error| damaged(error.to_string()))?;
+        Ok(Some(Waiting { setup: first.setup, entry: first.entry, raw }))
+    }
+
+    /// Forgets what has arrived.
+    pub fn remove(file: &Path) -> Result<(), LogbookError> {
+        match fs::remove_file(file) {
+            Err(error) if error.kind() != io::ErrorKind::NotFound => Err(LogbookError::from_io(file, error)),
+            _ => Ok(()),
+        }
+    }
+}
+
+fn write_whole(folder: &Path, place: &Path, bytes: &[u8]) -> io::Result<()> {
+    fs::create_dir_all(folder)?;
+    let beside = place.with_extension(format!("{}.part", std::process::id()));
+    let mut file = File::create(&beside)?;
+    file.write_all(bytes)?;
+    file.sync_all()?;
+    fs::rename(&beside, place)?;
+    // The name is on the disk only once its folder is.
+    #[cfg(unix)]
+    File::open(folder)?.sync_all()?;
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::{Adjustment, Event};
+    use crate::units::{Sample, Seconds};
+    use jiff::Timestamp;
+    use uuid::Uuid;
+
+    fn waiting(note: &str) -> Waiting {
+        let adjustment: Adjustment = "link B, +1 half-turn".parse().unwrap();
+        let event = Event::Adjustment { adjustment, note: Some(note.to_owned()) };
+        let sample = Sample {
+            clock: Seconds::new(0.1),
+            counts: [1.0, f64::MIN_POSITIVE, -0.0],
+            lost_before: 0,
+            temperature: None,
+        };
+        Waiting {
+            setup: 4,
+            entry: Entry { id: Uuid::now_v7(), at: Timestamp::UNIX_EPOCH, event },
+            raw: Some(RawSamples { counts_per_g: 16384.0, samples: vec![sample; 3] }),
+        }
+    }
+
+    fn outbox() -> (tempfile::TempDir, Outbox) {
+        let folder = tempfile::tempdir().unwrap();
+        let outbox = Outbox { folder: folder.path().join("of a server") };
+        (folder, outbox)
+    }
+
+    #[test]
+    fn what_waits_comes_back_in_order_and_whole() {
+        let (_folder, outbox) = outbox();
+        assert_eq!(outbox.files().unwrap(), Vec::<PathBuf>::new());
+        let kept: Vec<Waiting> = ["first\nof two lines", "second", "third"].into_iter().map(waiting).collect();
+        for entry in &kept {
+            outbox.put(entry).unwrap();
+        }
+        outbox.put(&kept[1]).unwrap();
+        let found: Vec<Waiting> =
+            outbox.files().unwrap().iter().map(|file| Outbox::read(file).unwrap().unwrap()).collect();
+        assert_eq!(found, kept, "each once");
+        let first = outbox.files().unwrap().remove(0);
+        Outbox::remove(&first).unwrap();
+        Outbox::remove(&first).unwrap();
+        assert_eq!(Outbox::read(&first).unwrap(), None);
+        assert_eq!(outbox.files().unwrap().len(), 2);
+    }
+
+    #[test]
+    fn a_damaged_file_is_refused_and_stays() {
+        let (_folder, outbox) = outbox();
+        outbox.put(&waiting("cut off")).unwrap();
+        let file = outbox.files().unwrap().remove(0);
+        let whole = fs::read(&file).unwrap();
+        for length in [0, 10, whole.len() - 1] {
+            fs::write(&file, &whole[..length]).unwrap();
+            assert!(matches!(Outbox::read(&file), Err(LogbookError::Damaged { .. })), "{length}");
+        }
+        assert!(file.exists());
+    }
+
+    #[test]
+    fn a_password_is_no_part_of_the_folders_name() {
+        let outbox = Outbox::of("postgres://workshop:5432/book").unwrap();
+        assert!(outbox.folder.ends_with("waiting/postgres---workshop-5432-book"), "{}", outbox.folder.display());
+    }
+}

@@ -1,0 +1,92 @@
+//! Recording what must not be lost, whether the logbook can be reached or not.
+
+use super::outbox::{Outbox, Waiting};
+use super::{Logbook, LogbookError};
+use crate::record::{Entry, RawSamples};
+use std::time::Duration;
+
+/// A broken line is often whole again a moment later: so many tries, so far apart.
+const TRIES: u32 = 3;
+const BETWEEN: Duration = Duration::from_millis(400);
+
+/// Where an entry is now. Either way it is on a disk.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kept {
+    /// In the logbook, as the entry of this number.
+    InLogbook(u32),
+    /// On this bench, until the shared logbook can be reached.
+    OnThisBench,
+}
+
+/// What became of the entries that waited for a shared logbook.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Delivery {
+    /// So many are in the logbook now.
+    pub arrived: usize,
+    /// So many still wait.
+    pub waiting: usize,
+    /// Why some of them cannot arrive as things stand.
+    pub refused: Vec<String>,
+}
+
+impl Logbook {
+    /// Records an entry: as [`Self::append`] does, or, when a shared logbook cannot be reached, on this bench's own disk.
+    /// From there it goes to the logbook with the next entry, or when the logbook is opened next.
+    ///
+    /// # Errors
+    /// As [`Self::append`]; a shared logbook out of reach is one only when this bench's disk fails too.
+    pub async fn record(&self, setup: u32, entry: &Entry, raw: Option<&RawSamples>) -> Result<Kept, LogbookError> {
+        let Some(outbox) = self.outbox()? else {
+            return self.append(setup, entry, raw).await.map(Kept::InLogbook);
+        };
+        // What waits happened before, and goes before.
+        let nothing_waits = self.deliver().await?.waiting == 0;
+        let mut tries = if nothing_waits { TRIES } else { 1 };
+        loop {
+            tries -= 1;
+            match self.append(setup, entry, raw).await {
+                Ok(number) => return Ok(Kept::InLogbook(number)),
+                Err(error) if !error.is_out_of_reach() => return Err(error),
+                Err(error) if tries == 0 => {
+                    tracing::info!("kept on this bench: {error}");
+                    break;
+                }
+                Err(_) => tokio::time::sleep(BETWEEN).await,
+            }
+        }
+        outbox.put(&Waiting { setup, entry: entry.clone(), raw: raw.cloned() })?;
+        Ok(Kept::OnThisBench)
+    }
+
+    /// Sends what waits on this bench for the shared logbook, oldest first, each once.
+    ///
+    /// # Errors
+    /// When this bench's disk cannot be read or a file there is damaged. A logbook out of reach is no error: it waits on.
+    pub async fn deliver(&self) -> Result<Delivery, LogbookError> {
+        let mut delivery = Delivery::default();
+        let Some(outbox) = self.outbox()? else { return Ok(delivery) };
+        let files = outbox.files()?;
+        for (done, file) in files.iter().enumerate() {
+            let Some(Waiting { setup, entry, raw }) = Outbox::read(file)? else { continue };
+            match self.append(setup, &entry, raw.as_ref()).await {
+                Ok(_) => {
+                    Outbox::remove(file)?;
+                    delivery.arrived += 1;
+                }
+                Err(error) if error.is_out_of_reach() => {
+                    delivery.waiting += files.len() - done;
+                    break;
+                }
+                Err(error) => {
+                    delivery.waiting += 1;
+                    delivery.refused.push(error.to_string());
+                }
+            }
+        }
+        Ok(delivery)
+    }
+
+    fn outbox(&self) -> Result<Option<Outbox>, LogbookError> {
+        self.is_shared().then(|| Outbox::of(&self.place())).transpose()
+    }
+}

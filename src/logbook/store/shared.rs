@@ -1,0 +1,134 @@
+//! A logbook on a PostgreSQL server, which several benches share.
+//!
+//! Everything that [`super::FileStore`] promises holds here too: a write waits for the one before it, so nothing is
+//! numbered twice, and once it is committed the server has it on its disk. What is different is the line between: it
+//! can break at any moment, also between a commit and its answer. Writes are therefore made so that they can be tried
+//! again (see `Logbook::append`).
+
+use crate::logbook::{LogbookError, migrations};
+use sqlx::postgres::{PgConnectOptions, PgConnection, PgPool, PgPoolOptions};
+use sqlx::{Connection, Postgres, Transaction};
+use std::fmt;
+use std::str::FromStr;
+use std::time::Duration;
+
+/// How long a server may take to answer, and how long a write waits for another bench to finish its own.
+const PATIENCE: Duration = Duration::from_secs(5);
+
+/// Connections kept at most.
+const CONNECTIONS: u32 = 4;
+
+/// One write after the other, as in a file; readers are not held up.
+const ONE_AT_A_TIME: &str = "LOCK TABLE counters IN EXCLUSIVE MODE";
+
+/// Which server, without its password.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(in crate::logbook) struct Address(String);
+
+impl fmt::Display for Address {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl Address {
+    fn of(options: &PgConnectOptions) -> Self {
+        let database = options.get_database().unwrap_or_else(|| options.get_username());
+        Self(format!("postgres://{}:{}/{database}", options.get_host(), options.get_port()))
+    }
+}
+
+/// An opened logbook on a server.
+#[derive(Debug, Clone)]
+pub(in crate::logbook) struct SharedStore {
+    pool: PgPool,
+    address: Address,
+}
+
+impl SharedStore {
+    /// Opens the logbook, and lays out its tables where there are none.
+    pub async fn open(url: &str) -> Result<Self, LogbookError> {
+        let options = options(url)?;
+        let address = Address::of(&options);
+        prepare(&options, &address).await?;
+        let pool = PgPoolOptions::new()
+            .max_connections(CONNECTIONS)
+            .acquire_timeout(PATIENCE)
+            .connect_with(options)
+            .await
+            .map_err(|error| LogbookError::from_postgres(&address, error))?;
+        Ok(Self { pool, address })
+    }
+
+    /// Which server.
+    pub const fn address(&self) -> &Address {
+        &self.address
+    }
+
+    /// For reading.
+    pub const fn pool(&self) -> &PgPool {
+        &self.pool
+    }
+
+    /// Begins a write: no other bench writes until it is committed or dropped.
+    pub async fn begin(&self) -> Result<Transaction<'static, Postgres>, LogbookError> {
+        let begun = async {
+            let mut write = self.pool.begin().await?;
+            sqlx::raw_sql(ONE_AT_A_TIME).execute(&mut *write).await?;
+            Ok(write)
+        };
+        begun.await.map_err(|error| LogbookError::from_postgres(&self.address, error))
+    }
+
+    /// Hangs up.
+    pub async fn close(&self) {
+        self.pool.close().await;
+    }
+}
+
+fn options(url: &str) -> Result<PgConnectOptions, LogbookError> {
+    let options = PgConnectOptions::from_str(url).map_err(|error| LogbookError::BadUrl(error.to_string()))?;
+    let milliseconds = PATIENCE.as_millis().to_string();
+    Ok(options.application_name("clinoblade").options([
+        ("synchronous_commit", "on"),
+        ("lock_timeout", milliseconds.as_str()),
+        // A bench whose line broke in the middle of a write must not hold up the others.
+        ("idle_in_transaction_session_timeout", "10000"),
+    ]))
+}
+
+/// Brings the tables to the newest layout. One connection of its own, because a pool does not say why none can be had.
+async fn prepare(options: &PgConnectOptions, address: &Address) -> Result<(), LogbookError> {
+    let failed = |error| LogbookError::from_postgres(address, error);
+    let connected = tokio::time::timeout(PATIENCE, PgConnection::connect_with(options)).await;
+    let mut connection = connected
+        .map_err(|_| LogbookError::ServerOutOfReach {
+            address: address.to_string(),
+            source: sqlx::Error::PoolTimedOut,
+        })?
+        .map_err(failed)?;
+    let found = layout(&mut connection).await.map_err(failed)?;
+    if found > migrations::NEWEST {
+        let known = migrations::NEWEST;
+        return Err(LogbookError::ServerNewer { address: address.to_string(), found, known });
+    }
+    if found < migrations::NEWEST {
+        // The steps take a lock of their own: two benches that begin a logbook at once wait for each other.
+        migrations::postgres().run_direct(None, &mut connection, false).await.map_err(|error| failed(error.into()))?;
+    }
+    // Everything is done that was to be done here.
+    let _ = connection.close().await;
+    Ok(())
+}
+
+/// The layout of the tables; 0 where there are none.
+async fn layout(connection: &mut PgConnection) -> Result<i64, sqlx::Error> {
+    let known: bool =
+        sqlx::query_scalar("SELECT to_regclass('_sqlx_migrations') IS NOT NULL").fetch_one(&mut *connection).await?;
+    if !known {
+        return Ok(0);
+    }
+    let newest: Option<i64> =
+        sqlx::query_scalar("SELECT max(version) FROM _sqlx_migrations WHERE success").fetch_one(connection).await?;
+    Ok(newest.unwrap_or(0))
+}
