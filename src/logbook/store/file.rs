@@ -4,10 +4,10 @@
 //! the machine a moment later. Every write begins with `BEGIN IMMEDIATE`, so two programs that write at once wait for
 //! each other instead of numbering twice.
 
-use crate::logbook::inspect::{APPLICATION_ID, Found, inspect};
+use crate::logbook::inspect::{APPLICATION_ID, Found, beside, inspect};
 use crate::logbook::{Location, LogbookError, migrations};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous};
-use sqlx::{AssertSqlSafe, Connection, Sqlite, Transaction};
+use sqlx::{AssertSqlSafe, ConnectOptions, Connection, Sqlite, Transaction};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -62,6 +62,12 @@ impl FileStore {
     /// Writes back what the log holds, and closes.
     pub async fn close(&self) {
         self.pool.close().await;
+        // Connections that close at the same moment take each other for one that stays, and none of them tidies up.
+        if beside(&self.path, "-wal").exists()
+            && let Ok(last) = options(&self.path).connect().await
+        {
+            let _ = last.close().await;
+        }
     }
 
     /// Brings the file to the newest layout: all steps together, or none.
