@@ -16,6 +16,7 @@ pub mod advice;
 pub mod bench;
 pub mod cli;
 pub mod filter;
+pub mod guide;
 pub mod logbook;
 pub mod record;
 pub mod report;

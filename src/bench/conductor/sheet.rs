@@ -1,0 +1,265 @@
+//! The setup sheet filling up: everything an onlooker shows, in one value.
+
+use crate::guide::Step;
+use serde::Serialize;
+
+/// The whole state.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Sheet {
+    /// Grows with every change.
+    pub version: u64,
+    /// Whether the head is the simulated one.
+    pub demo: bool,
+    /// What is measured.
+    pub setup: SetupLine,
+    /// What must be acknowledged first.
+    pub cautions: Vec<Caution>,
+    /// Whether the hands-free sequence runs.
+    pub armed: bool,
+    /// Whether an onlooker speaks unless told otherwise.
+    pub voice: bool,
+    /// Whether it sounds tones unless told otherwise.
+    pub tones: bool,
+    /// The sensor's link.
+    pub link: Link,
+    /// What is to be done now.
+    pub step: Step,
+    /// The model from above.
+    pub plan: Plan,
+    /// The blade's profile.
+    pub section: Section,
+    /// The axis directions.
+    pub cells: Vec<Cell>,
+    /// In which order they are taken.
+    pub order: Vec<OrderLine>,
+    /// The pictures there are.
+    pub pictures: Vec<Picture>,
+    /// Whether no cell is missing.
+    pub complete: bool,
+    /// Whether every cell is inside.
+    pub good: bool,
+    /// Whether the setup is closed.
+    pub finished: bool,
+}
+
+/// What is measured.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SetupLine {
+    /// The setup's number.
+    pub number: u32,
+    /// The head's name.
+    pub head: String,
+    /// Why it is measured.
+    pub reason: String,
+    /// By whom.
+    pub measured_by: Option<String>,
+    /// Which way the rotor turns, seen from above: `clockwise` or `anticlockwise`.
+    pub rotation: String,
+    /// Main blades.
+    pub main_blades: u8,
+    /// Tail blades.
+    pub tail_blades: u8,
+}
+
+/// A line of the cautions.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Caution {
+    /// What it says.
+    pub text: String,
+    /// Whether it was acknowledged.
+    pub acknowledged: bool,
+}
+
+/// The sensor's link.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Link {
+    /// How it stands.
+    pub state: LinkState,
+    /// In words, empty while all is well.
+    pub said: String,
+    /// The port or address.
+    pub source: String,
+    /// Samples a second.
+    pub rate_hz: Option<f64>,
+    /// Samples lost so far.
+    pub lost: u64,
+    /// Frames damaged so far.
+    pub damaged: u64,
+}
+
+/// How the link stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum LinkState {
+    /// Samples arrive.
+    Reading,
+    /// It is waited for.
+    Waiting,
+    /// It is over.
+    Ended,
+}
+
+/// The model from above.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Plan {
+    /// The blade to be read.
+    pub blade: String,
+    /// The blade that carries the clip as far as is known.
+    pub clip_blade: String,
+    /// Which way the clip sits: `forward` or `reversed`.
+    pub clip: String,
+    /// Where the main blade must stand, degrees from the boom in the direction of rotation.
+    pub station_deg: Option<f64>,
+    /// Which way the tail blade's leading edge points: `up` or `down`.
+    pub leading_edge: Option<String>,
+    /// Which rotor.
+    pub rotor: SectionRotor,
+    /// How the rotor is to be turned.
+    pub turn: Option<Turn>,
+    /// Whole turns of the cable about the mast, in the direction of rotation.
+    pub cable_turns: f64,
+}
+
+/// How the rotor is to be turned.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Turn {
+    /// Degrees, in the direction of rotation.
+    pub by_deg: f64,
+    /// In words.
+    pub said: String,
+}
+
+/// Which rotor is read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum SectionRotor {
+    /// The main rotor.
+    Main,
+    /// The tail rotor.
+    Tail,
+}
+
+/// The blade's profile about its feathering axis.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Section {
+    /// Which rotor.
+    pub rotor: SectionRotor,
+    /// Where the blade shall stand.
+    pub target: Option<Target>,
+    /// The neutral from which the travel counts, blade angle.
+    pub from_deg: Option<f64>,
+    /// The sign of the commanded direction, 1 or -1.
+    pub sign: Option<i8>,
+    /// From where it is seen.
+    pub said: String,
+}
+
+/// Where the blade shall stand.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "kind")]
+pub enum Target {
+    /// At a value, within its tolerance.
+    #[serde(rename = "band")]
+    Band {
+        /// The value, degrees.
+        value_deg: f64,
+        /// Its tolerance, degrees.
+        tolerance_deg: f64,
+    },
+    /// No further than this.
+    #[serde(rename = "at most")]
+    AtMost {
+        /// The value, degrees.
+        value_deg: f64,
+    },
+}
+
+/// One axis direction.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Cell {
+    /// Its name.
+    pub cell: String,
+    /// What is wanted, in words.
+    pub target: String,
+    /// The value.
+    pub value_deg: Option<f64>,
+    /// Its expanded uncertainty.
+    pub expanded_deg: Option<f64>,
+    /// The verdict: `inside`, `outside`, `undecided`, `bound`, `stale` or `missing`.
+    pub verdict: String,
+    /// The verdict's mark.
+    pub mark: String,
+    /// What follows from it for the model.
+    pub consequence: String,
+    /// What it leaves open.
+    pub question: Option<String>,
+    /// What else is to be said.
+    pub remarks: Vec<String>,
+    /// What it was before.
+    pub history: Vec<HistoryLine>,
+    /// How it stands in the sequence.
+    pub state: CellState,
+    /// What to turn.
+    pub advice: Option<String>,
+}
+
+/// A value of a cell that a later one has replaced.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct HistoryLine {
+    /// When, as a time of the day.
+    pub at: String,
+    /// The value.
+    pub angle_deg: f64,
+}
+
+/// How a cell stands in the sequence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum CellState {
+    /// Being captured.
+    Now,
+    /// The one after.
+    Next,
+    /// Still to come.
+    Later,
+    /// Skipped for now.
+    Skipped,
+    /// Behind.
+    Left,
+}
+
+/// A line of the order.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct OrderLine {
+    /// Its id; stays when it moves.
+    pub id: u32,
+    /// What it is called; a cell's line bears the cell's name.
+    pub label: String,
+    /// How it stands.
+    pub state: OrderState,
+}
+
+/// How a line of the order stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum OrderState {
+    /// Captured.
+    Captured,
+    /// Being captured.
+    Now,
+    /// Still to come.
+    Later,
+    /// Skipped for now.
+    Skipped,
+}
+
+/// A picture that can be fetched.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Picture {
+    /// Its name in the address.
+    pub name: String,
+    /// Its title.
+    pub title: String,
+    /// Grows when it changes.
+    pub version: u64,
+}
