@@ -6,6 +6,7 @@
 //! | calibration | the calibration's covariance, less what the datum shares with the reading |
 //! | datum | how well the zero itself was read |
 //! | clip | how the clip sits on the blade: a stated default until a re-seat study replaces it |
+//! | yaw | a clip not square to the span, which sees a part of the span's slope |
 //! | temperature | what the sensor warmed up or cooled down since the datum |
 //!
 //! What depends on the other captures of a record (azimuth, the model's roll on the tail, closure) is added there.
@@ -15,12 +16,15 @@ use crate::record::Reading;
 use crate::rotor::{
     Clip, Datum, DatumError, LeadingEdge, Place, SpanTooSteep, Spot, TailError, Visibility, tail_pitch,
 };
-use crate::sensor::u_temperature;
+use crate::sensor::temperature_effects;
 use crate::uncertainty::{Budget, Component, Contribution, Freedom, Source};
 use crate::units::{Angle, BladeVector, Celsius};
 
 /// How far a clip that is put on again may sit from where it sat, one standard uncertainty. [common practice, no source]
 const CLIP_RESEAT_DEGREES: f64 = 0.1;
+
+/// How far a clip set by eye may stand from square to the span, evenly likely inside. [common practice, no source]
+const CLIP_YAW_DEGREES: f64 = 2.0;
 
 /// Where and against what a force was read.
 #[derive(Debug, Clone, Copy)]
@@ -90,7 +94,7 @@ pub fn evaluate(taken: &Taken, instrument: &Instrument, at: &Circumstances) -> R
         apparent_pitch: apparent,
         span_inclination: up.span_inclination(),
         up,
-        budget: budget(taken, instrument, at, clip, zero.u),
+        budget: budget(taken, instrument, at, up, zero.u),
         samples: steady.samples,
         effective_samples: steady.effective_samples,
         dropped_samples: steady.dropped.total(),
@@ -124,7 +128,8 @@ fn tail(up: BladeVector, said: LeadingEdge) -> Result<Angle, EvaluateError> {
     }
 }
 
-fn budget(taken: &Taken, instrument: &Instrument, at: &Circumstances, clip: Clip, u_zero: Angle) -> Budget {
+fn budget(taken: &Taken, instrument: &Instrument, at: &Circumstances, up: BladeVector, u_zero: Angle) -> Budget {
+    let clip = at.place.map_or(at.clip, |place| place.clip);
     let steady = &taken.steady;
     let mut repeat =
         Contribution::new(Component::Repeat, steady.repeat).with_freedom(Freedom::new(steady.effective_samples - 1.0));
@@ -139,15 +144,28 @@ fn budget(taken: &Taken, instrument: &Instrument, at: &Circumstances, clip: Clip
     // Where the neutral was read on this very seat, what the clip adds is in both and drops out.
     let drops_out = matches!(at.datum, Datum::Neutral { .. }) && at.on_the_datums_seat;
     if at.place.is_some() && !drops_out {
-        budget = budget.with(seat(instrument));
+        budget = budget.with(seat(instrument)).with(yaw(up));
     }
     if let (Some(now), Some(then)) = (taken.temperature, at.datum_temperature.or(instrument.calibration.temperature)) {
-        let u = u_temperature(now - then, steady.observability());
-        if u > Angle::ZERO {
-            budget = budget.with(Contribution::new(Component::Temperature, u).assumed());
-        }
+        budget = budget.with(temperature(steady.mean, instrument, clip, now - then));
     }
     budget
+}
+
+/// What the sensor's offsets may have drifted since the datum: as the drift per degree is the sensor's, shared by all of
+/// its readings.
+fn temperature(mean: BladeVector, instrument: &Instrument, clip: Clip, change: Celsius) -> Contribution {
+    let effects = temperature_effects(mean, instrument.mounting, change).map(|effect| effect * clip.sign());
+    let source = Source::new(format!("drift of {}", instrument.calibration.sensor));
+    Contribution::new(Component::Temperature, Angle::ZERO).shared_effects(source, effects.to_vec()).assumed()
+}
+
+/// A clip turned from square by κ about the blade's normal moves the angle by κ·s·n/(c² + n²), which is κ times the slope
+/// of the span: the same at one seat while the span does not move.
+fn yaw(up: BladeVector) -> Contribution {
+    let across = up.chord * up.chord + up.normal * up.normal;
+    let half_width = Angle::from_degrees(CLIP_YAW_DEGREES) * (up.span * up.normal / across);
+    Contribution::rectangular(Component::Yaw, half_width).assumed()
 }
 
 /// What putting the clip on again does: as the re-seat study found it, else a stated default.

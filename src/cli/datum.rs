@@ -4,15 +4,11 @@ use super::setting::setup_to_write;
 use super::source::SourceArgs;
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output};
-use crate::bench::{LiveReading, OpenSetup, Session, Taken};
+use crate::bench::{LiveReading, OpenSetup, Session, Taken, zero};
 use crate::filter::SteadySettings;
 use crate::record::{DatumRef, RotorSurvey};
-use crate::rotor::{BladeName, Clip, Datum, DatumError, Deflection, LeadingEdge, Place, Spot, Station};
-use crate::units::{Angle, BladeVector};
+use crate::rotor::{BladeName, Clip, Datum, Deflection, LeadingEdge, Place, Spot, Station};
 use std::time::Duration;
-
-/// How well a sensor lies on a surface it was put on by hand, one standard uncertainty. [common practice, no source]
-const SEATING_DEGREES: f64 = 0.05;
 
 /// A sensor that is being turned round leans by more than this on the way.
 const TURNING_DEGREES: f64 = 2.0;
@@ -128,17 +124,17 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
             let open = setup_to_write(surface.reading.setup, common).await?;
             let [taken] = readings(&open, &surface.reading, output).await?;
             let datum = Datum::Surface {
-                up: direction(&taken),
+                up: zero::direction(&taken),
                 heading: surface.station,
                 instrument: open.datum().datum.instrument(),
-                u: uncertainty(&taken),
+                u: zero::uncertainty(&taken),
             };
             set(open, datum, Some(taken), output).await
         }
         Command::Reversal(reversal) => {
             let open = setup_to_write(reversal.reading.setup, common).await?;
             let [first, second] = readings(&open, &reversal.reading, output).await?;
-            let datum = self::reversal(&first, &second)?;
+            let datum = zero::reversal(&first, &second)?;
             set(open, datum, Some(second), output).await
         }
         Command::Neutral(neutral) => {
@@ -215,22 +211,6 @@ async fn turned(session: &Session, last: &Taken) -> Result<(), CliError> {
         },
         Err(_) => Err(CliError::Measurement("the sensor was not turned within two minutes: no datum was set".into())),
     }
-}
-
-/// The sensor's own error from two readings on one surface, the sensor turned end for end between them.
-pub(super) fn reversal(first: &Taken, second: &Taken) -> Result<Datum, DatumError> {
-    let u = uncertainty(first).hypot(uncertainty(second)) / std::f64::consts::SQRT_2;
-    Datum::reversal(direction(first), direction(second), u)
-}
-
-/// The direction of a mean force: a vertical of length 1.
-fn direction(taken: &Taken) -> BladeVector {
-    let (mean, norm) = (taken.steady.mean, taken.steady.mean.norm());
-    BladeVector { span: mean.span / norm, chord: mean.chord / norm, normal: mean.normal / norm }
-}
-
-fn uncertainty(taken: &Taken) -> Angle {
-    taken.steady.repeat.hypot(Angle::from_degrees(SEATING_DEGREES))
 }
 
 async fn set(mut open: OpenSetup, datum: Datum, taken: Option<Taken>, output: &Output) -> Result<Outcome, CliError> {

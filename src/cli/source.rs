@@ -76,7 +76,7 @@ impl Saved {
             source: source.and_then(|text| serde_json::from_str(&text).ok()),
             profile: logbook.saved(SavedDefault::Profile).await?,
             calibration: logbook.saved(SavedDefault::Calibration).await?.map(PathBuf::from),
-            reseat: logbook.saved(SavedDefault::Reseat).await?.and_then(|text| serde_json::from_str(&text).ok()),
+            reseat: reseat(logbook).await?,
         })
     }
 }
@@ -190,6 +190,11 @@ impl SourceArgs {
         // Like a log, it runs as fast as it is asked and has a clock of its own.
         Ok((SampleStream::from_reader(Origin::Log(name.clone()), reader, profile, options)?, name))
     }
+}
+
+/// What the last re-seat study found of the clip.
+pub(super) async fn reseat(logbook: &Logbook) -> Result<Option<Reseat>, CliError> {
+    Ok(logbook.saved(SavedDefault::Reseat).await?.and_then(|text| serde_json::from_str(&text).ok()))
 }
 
 /// The logbook, where there is one already: looking for something begins none.

@@ -1,7 +1,7 @@
 //! `track`: all blades at one station, the split between them, and how many readings its tolerance still takes.
 
 use super::setting::{setup, setup_to_write};
-use super::source::{Opened, SourceArgs};
+use super::source::{Opened, SourceArgs, reseat};
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Instrument, OpenSetup, Order, Session};
@@ -50,7 +50,8 @@ pub(super) struct Args {
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let live = args.live || args.source.is_named();
     let mut open = if live { setup_to_write(args.setup, common).await? } else { setup(args.setup, common).await? };
-    let forecast = TrackForecast::new(&open.setup().head, open.entries());
+    let reseat = reseat(open.logbook()).await?;
+    let forecast = TrackForecast::new(&open.setup().head, open.entries(), reseat.as_ref());
     if args.forecast {
         let document = json!({ "setup": open.setup().number, "forecast": told_beforehand(&forecast) });
         output.answer(&document, &forecast.sentence())?;

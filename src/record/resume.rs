@@ -154,7 +154,10 @@ impl Pause {
 
     fn drift(&self) -> Option<String> {
         let change = self.temperature_change?;
-        let reach = sensor::u_temperature(change, 1.0) * 2.0;
+        // Of a level blade, for 95 %.
+        let level = crate::units::BladeVector { span: 0.0, chord: 0.0, normal: 1.0 };
+        let effects = sensor::temperature_effects(level, sensor::Mounting::default(), change);
+        let reach = effects.into_iter().fold(Angle::ZERO, Angle::hypot) * 2.0;
         (reach > Angle::from_degrees(DRIFT_LIMIT_DEGREES)).then(|| {
             format!(
                 "The sensor is {:+.1} °C away from where it was, which may move it by {:.2}°.",

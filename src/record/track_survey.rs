@@ -8,9 +8,10 @@ use super::capture::Capture;
 use super::head::Head;
 use super::setup::Entry;
 use super::timeline::{Timeline, same_station};
-use super::travel::own_budget;
+use super::travel::{UNTOLD_SLOPE_DEGREES, at_station};
 use super::zero_cell::MID;
 use crate::rotor::{BladeName, Moves, Spot, Station, Track, TrackError, TrackReading, moves_to_decide, track};
+use crate::sensor::reseat::Reseat;
 use crate::uncertainty::{Budget, Component, Decision, Target, decide};
 use crate::units::Angle;
 use uuid::Uuid;
@@ -64,7 +65,7 @@ impl TrackSurvey {
         let here: Vec<&Capture> = fresh.iter().filter(near).copied().collect();
         let datum = here.last().ok_or(TrackError::OneBlade)?.datum.id;
         let here: Vec<&Capture> = here.into_iter().filter(|capture| capture.datum.id == datum).collect();
-        let readings: Vec<TrackReading> = here.iter().map(|capture| reading(capture, at)).collect();
+        let readings: Vec<TrackReading> = here.iter().map(|capture| reading(capture, at, head.station_error)).collect();
         let track = track(&readings).map_err(|error| elsewhere(error, &fresh, &here))?;
         let target = head.targets.track_split;
         let taken: Vec<(BladeName, u32)> =
@@ -120,17 +121,21 @@ pub struct TrackForecast {
 }
 
 impl TrackForecast {
-    /// Foretold from the newest capture of a main blade, else from what is usual.
+    /// Foretold from the newest capture of a main blade and what a re-seat study found, else from what is usual.
     #[must_use]
-    pub fn new(head: &Head, entries: &[Entry]) -> Self {
+    pub fn new(head: &Head, entries: &[Entry], reseat: Option<&Reseat>) -> Self {
         let timeline = Timeline::new(entries);
-        let newest = timeline.on_main_rotor().next_back().map(|dated| dated.capture.reading.budget.components());
+        let newest_on_main = timeline.on_main_rotor().next_back().map(|dated| dated.capture);
+        let newest = newest_on_main.map(|capture| capture.reading.budget.components());
         let of = |component, usual: f64| {
             let known = newest.as_ref().and_then(|components| components.get(&component).copied());
             known.unwrap_or(Angle::from_degrees(usual))
         };
-        let seat = of(Component::Clip, EXPECTED_SEAT_DEGREES);
-        let own = seat.hypot(of(Component::Repeat, EXPECTED_REPEAT_DEGREES));
+        let seat = reseat.map_or_else(|| of(Component::Clip, EXPECTED_SEAT_DEGREES), |study| study.u);
+        let stand = head.station_error * (UNTOLD_SLOPE_DEGREES.to_radians() / 3f64.sqrt());
+        let stand = newest_on_main.map_or(stand, |capture| turned(capture, head.station_error));
+        let own = [stand, of(Component::Repeat, EXPECTED_REPEAT_DEGREES), of(Component::Yaw, 0.0)];
+        let own = own.into_iter().fold(seat, Angle::hypot);
         let room = room(head.targets.track_split, None);
         let expected = own * (2.0 * std::f64::consts::SQRT_2);
         Self { expected, room, moves: moves_to_decide(own, Angle::ZERO, room), own, seat }
@@ -167,11 +172,16 @@ impl TrackForecast {
     }
 }
 
-fn reading(capture: &Capture, at: Station) -> TrackReading {
+/// What turning the head by eye adds to a reading like this one.
+fn turned(capture: &Capture, error: Angle) -> Angle {
+    at_station(capture, error).components().get(&Component::Azimuth).copied().unwrap_or_default()
+}
+
+fn reading(capture: &Capture, at: Station, error: Angle) -> TrackReading {
     let mut place = capture.subject.place(capture.clip);
     // Set by eye to one station: within five degrees it is the same.
     place.spot = Spot::Main(at);
-    TrackReading { place, pitch: capture.reading.angle, budget: own_budget(capture) }
+    TrackReading { place, pitch: capture.reading.angle, budget: at_station(capture, error) }
 }
 
 fn readings_of(readings: &[TrackReading], blade: BladeName) -> u32 {
@@ -197,7 +207,7 @@ fn judged(split: &crate::rotor::TrackSplit, target: Target, taken: u32) -> Judge
     let mut own = Angle::ZERO;
     let mut shared = Angle::ZERO;
     for (component, u) in split.budget.components() {
-        if matches!(component, Component::Repeat | Component::Clip | Component::Temperature) {
+        if changes(component) {
             own = own.hypot(u);
         } else {
             shared = shared.hypot(u);
@@ -206,6 +216,11 @@ fn judged(split: &crate::rotor::TrackSplit, target: Target, taken: u32) -> Judge
     let own = own * (f64::from(taken) / 2.0).sqrt();
     let moves = moves_to_decide(own, shared, room(target, Some(judged)));
     JudgedSplit { blade: split.blade, split: split.split, budget: split.budget.clone(), decision, moves }
+}
+
+/// Whether a component is drawn anew with every reading of a track, for which head and clip are moved.
+const fn changes(component: Component) -> bool {
+    matches!(component, Component::Repeat | Component::Clip | Component::Yaw | Component::Azimuth)
 }
 
 /// How small U must become: the tolerance before a value is known, later its distance from the nearest limit.

@@ -13,6 +13,9 @@ use crate::rotor::{self, Axis, LeadingEdge, Rotation, Spot};
 use crate::uncertainty::{Budget, Component, Contribution, Source};
 use crate::units::Angle;
 
+/// How fast a pitch may change round the turn beyond what the span's slope tells. [common practice, no source]
+pub(super) const UNTOLD_SLOPE_DEGREES: f64 = 1.0;
+
 /// The pitch at stick centre where a limit was read.
 #[derive(Debug, Clone)]
 pub(super) struct Neutral<'a> {
@@ -80,6 +83,7 @@ pub(super) fn own_budget(capture: &Capture) -> Budget {
     }
     budget
         .attributed(Component::Clip, &Source::seat(capture.seat))
+        .attributed(Component::Yaw, &Source::seat(capture.seat))
         .attributed(Component::Datum, &Source::datum(capture.datum.id))
         .owned_by(&Source::new(format!("capture {}", capture.id)))
 }
@@ -92,6 +96,29 @@ fn roll(leading_edge: LeadingEdge) -> Contribution {
         LeadingEdge::Down => -3.0,
     });
     Contribution::rectangular(Component::Roll, half_width).assumed().shared(Source::model_stand())
+}
+
+/// What the pitch of a main blade at neutral sticks is uncertain by, when the blade may stand up to `error` off its
+/// station (uniform): a leaning shaft and a leaning swashplate both change it from station to station.
+///
+/// The lean of the shaft shows in the reading itself: turning the head by δ changes the pitch by δ times the slope of
+/// the span. What that slope does not tell, because it holds the blade's droop and the clip's own error and knows nothing of
+/// the swashplate, is taken as a further degree.
+fn standing(capture: &Capture, error: Angle) -> Option<Contribution> {
+    let untold = Angle::from_degrees(UNTOLD_SLOPE_DEGREES);
+    capture.subject.station()?;
+    let own_error = capture.datum.datum.instrument().map_or(Angle::ZERO, |own| own.span * capture.clip.sign());
+    let slope = (capture.reading.span_inclination - own_error).hypot(untold);
+    Some(Contribution::rectangular(Component::Azimuth, error * slope.radians()).assumed())
+}
+
+/// The budget of a blade's pitch at its station, everything but the deflections in it.
+pub(super) fn at_station(capture: &Capture, error: Angle) -> Budget {
+    let own = own_budget(capture);
+    match standing(capture, error) {
+        Some(off) => own.with(off).owned_by(&Source::new(format!("capture {}", capture.id))),
+        None => own,
+    }
 }
 
 /// What a cyclic deflection of `moved` at a station is uncertain by, when the blade may stand up to `error` off it

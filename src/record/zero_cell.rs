@@ -7,7 +7,7 @@ use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 use super::head::Head;
 use super::limit_cell::judge;
 use super::timeline::{Dated, Timeline, best, same_station};
-use super::travel::own_budget;
+use super::travel::at_station;
 use crate::rotor::{BladeName, Collective, Datum, Deflection, Station};
 
 pub(super) const MID: Deflection = Deflection::Collective(Collective::Mid);
@@ -35,7 +35,7 @@ pub(super) fn zero_cell(head: &Head, timeline: &Timeline<'_>, blade: BladeName) 
         };
         return cell;
     };
-    let budget = own_budget(used.capture);
+    let budget = at_station(used.capture, head.station_error);
     let value = Value {
         angle: used.capture.reading.angle,
         expanded: budget.expanded().expanded,
@@ -65,7 +65,7 @@ pub(super) fn track_cell(head: &Head, timeline: &Timeline<'_>, blade: BladeName)
         return cell;
     };
     let (a, b) = (reference.capture, other.capture);
-    let budget = own_budget(b).difference(&own_budget(a));
+    let budget = at_station(b, head.station_error).difference(&at_station(a, head.station_error));
     let split = b.reading.angle - a.reading.angle;
     let value = Value {
         angle: split,

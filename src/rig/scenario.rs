@@ -316,6 +316,8 @@ pub struct Table {
     pub slope_deg: Angle,
     /// Slope along its span, outward up positive, degrees.
     pub span_slope_deg: Angle,
+    /// Standard deviation of the pitch that every laying down draws anew, degrees; none: as on a blade.
+    pub seating_deg: Option<Angle>,
 }
 
 /// How samples go out.

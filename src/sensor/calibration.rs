@@ -18,7 +18,7 @@
 //! datum taken with the same sensor, or in a reversal. What it does about the two other axes, which is of second
 //! order, is part of every figure here.
 //!
-//! Assumed: the sensor is linear, and as warm as when it was calibrated ([`u_temperature`] is for the rest).
+//! Assumed: the sensor is linear, and as warm as when it was calibrated ([`temperature_effects`] is for the rest).
 
 use super::Force;
 use crate::units::{Angle, AxisMap, BladeVector, Celsius, Gravities, Sample, SensorVector};
@@ -233,22 +233,29 @@ pub fn prior_case_rotation() -> Angle {
     Angle::from_degrees(PRIOR_MISALIGNMENT_DEGREES / 3f64.sqrt())
 }
 
-/// Standard uncertainty of an angle from a change of the sensor's temperature since its datum (or, without one,
-/// since its calibration): ±1 mg/°C, evenly likely inside, as a low-cost chip's offset may drift.
+/// What a change of temperature since a datum (or, without one, since the calibration) does to an apparent pitch read
+/// while the vertical stood along `up` (axes of the clip): one effect for the drift of each axis' offset. The drift per
+/// degree is the same in every reading, so that of two readings equally warm nothing is left in their difference.
 ///
-/// `observability` is the cosine of the span's slope.
+/// Taken as a limit: ±1 mg/°C along each axis, evenly likely inside, as the offset of a low-cost chip may drift.
 #[must_use]
-pub fn u_temperature(change: Celsius, observability: f64) -> Angle {
-    let offset = OFFSET_PER_CELSIUS / 3f64.sqrt() * change.value().abs();
-    Angle::from_radians(offset / observability)
+pub fn temperature_effects(up: BladeVector, mounting: Mounting, change: Celsius) -> [Angle; 3] {
+    let per_degree = OFFSET_PER_CELSIUS / 3f64.sqrt();
+    let gradient = pitch_gradient(up, mounting);
+    [0, 1, 2].map(|axis| Angle::from_radians(-gradient[axis] * per_degree * change.value()))
 }
 
 /// How apparent pitch answers to each parameter: `δφ = g·(E·f − o)` with g = (n·ĉ − c·n̂)/(c² + n²).
 fn pitch_sensitivity(up: BladeVector, mounting: Mounting) -> SVector<f64, PARAMETERS> {
     let (span, chord, normal) = mounting.columns();
     let force = span * up.span + chord * up.chord + normal * up.normal;
-    let gradient = (chord * up.normal - normal * up.chord) / (up.chord * up.chord + up.normal * up.normal);
-    sensitivity(gradient, force)
+    sensitivity(pitch_gradient(up, mounting), force)
+}
+
+/// How apparent pitch answers to a small force along each of the sensor's axes.
+fn pitch_gradient(up: BladeVector, mounting: Mounting) -> Vector3<f64> {
+    let (_, chord, normal) = mounting.columns();
+    (chord * up.normal - normal * up.chord) / (up.chord * up.chord + up.normal * up.normal)
 }
 
 /// How apparent pitch answers to a small turn of the sensor's axes about chord and normal: f × g without its part
@@ -405,6 +412,8 @@ mod tests {
 
     #[test]
     fn ten_degrees_of_warming_doubt_an_angle_by_a_third_of_a_degree() {
-        assert_abs_diff_eq!(u_temperature(Celsius::new(-10.0), 1.0).degrees(), 0.331, epsilon = 0.001);
+        let effects = temperature_effects(up(0.0, 0.0), Mounting::default(), Celsius::new(-10.0));
+        let standard = effects.iter().fold(Angle::ZERO, |sum, &effect| sum.hypot(effect));
+        assert_abs_diff_eq!(standard.degrees(), 0.331, epsilon = 0.001);
     }
 }

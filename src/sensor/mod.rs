@@ -11,7 +11,7 @@ mod tumble;
 pub mod verdict;
 
 pub use calibration::{
-    Calibration, Covariance, Model, Mounting, PARAMETERS, prior, prior_case_rotation, u_temperature,
+    Calibration, Covariance, Model, Mounting, PARAMETERS, prior, prior_case_rotation, temperature_effects,
 };
 pub use calibration_file::CalibrationError;
 pub use force::Force;

@@ -2,9 +2,9 @@
 
 use super::script::{JOB, Shot, Step, sentence};
 use super::truth::{Beside, Truths};
-use crate::bench::{Draft, Instrument, OpenSetup, Order, Session, Taken, pose};
+use crate::bench::{Draft, Instrument, OpenSetup, Order, Session, Taken, pose, zero};
 use crate::cli::rig_driver::{RigHandle, spawn};
-use crate::cli::{CliError, Outcome, Output, Place, datum, document, question, setup};
+use crate::cli::{CliError, Outcome, Output, Place, document, question, setup};
 use crate::filter::SteadySettings;
 use crate::logbook::{Location, Logbook, NewSetup};
 use crate::record::{Adjustment, Head, LimitedBy, Subject};
@@ -192,7 +192,7 @@ impl Stage {
         let first = self.read(0.03).await?;
         self.rig.command("clip table reversed over 0.5").await?;
         let second = self.read(0.03).await?;
-        let datum = datum::reversal(&first, &second)?;
+        let datum = zero::reversal(&first, &second)?;
         self.open.set_zero(datum, second.temperature).await?;
         if let Some(error) = datum.instrument() {
             self.say(&format!("       the sensor's own error is {}; it is taken off from here on", error.chord));

@@ -116,12 +116,16 @@ impl Rig {
     /// Puts the clip on anew: every seating draws its own error.
     pub(super) fn reseat(&mut self, seat: Seat, mount: Mount) {
         let clip = &self.scenario.clip;
+        let spread = match seat {
+            Seat::Main(_) | Seat::Tail(_) => clip.reseat_deg,
+            _ => self.scenario.table.seating_deg.unwrap_or(clip.reseat_deg),
+        };
         self.seat = seat;
         self.fit = ClipFit {
             mount,
             yaw: clip.yaw_deg.radians() + clip.reseat_yaw_deg.radians() * self.hand.normal(),
             span_offset: clip.span_offset_deg.radians(),
-            chord_offset: clip.chord_offset_deg.radians() + clip.reseat_deg.radians() * self.hand.normal(),
+            chord_offset: clip.chord_offset_deg.radians() + spread.radians() * self.hand.normal(),
         };
     }
 
