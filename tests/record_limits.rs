@@ -322,7 +322,7 @@ fn a_doubled_re_seat_error_grows_an_absolute_angle_and_leaves_a_travel_alone() {
         log.capture("elevator up", "A", 90.0, 8.1);
     }
     let (tight, loose) = (log.record(), loose.record());
-    assert!(expanded(&loose, "blade A zero") > 1.5 * expanded(&tight, "blade A zero"));
+    assert!(expanded(&loose, "blade A zero") > 1.4 * expanded(&tight, "blade A zero"));
     near(expanded(&loose, "elevator up"), expanded(&tight, "elevator up"));
     let budget = &cell(&tight, "elevator up").value.as_ref().unwrap().budget;
     assert!(!budget.has(Component::Clip) && !budget.has(Component::Datum));
@@ -622,10 +622,13 @@ fn covered(errors: &mut Errors, clip_u: f64) -> Vec<(String, bool)> {
         });
     };
     let off = errors.uniform(5.0).to_radians();
-    read(&mut log, errors, "collective mid", "B", at(90.0), ZERO[1]);
-    read(&mut log, errors, "collective mid", "A", at(90.0), ZERO[0]);
-    read(&mut log, errors, "elevator up", "A", at(90.0), ZERO[0] + TRAVEL * off.cos());
-    read(&mut log, errors, "elevator down", "A", at(90.0), ZERO[0] - TRAVEL * off.cos());
+    // The spans slope as blades at rest usually hang: what turns with the head is the lean of the swashplate alone.
+    let lean = errors.normal(0.5);
+    let stray = lean * errors.uniform(5.0).to_radians();
+    read(&mut log, errors, "collective mid", "B", at(90.0), ZERO[1] + stray);
+    read(&mut log, errors, "collective mid", "A", at(90.0), ZERO[0] + lean * off);
+    read(&mut log, errors, "elevator up", "A", at(90.0), ZERO[0] + lean * off + TRAVEL * off.cos());
+    read(&mut log, errors, "elevator down", "A", at(90.0), ZERO[0] + lean * off - TRAVEL * off.cos());
     for (edge, sign) in [(LeadingEdge::Up, 1.0), (LeadingEdge::Down, -1.0)] {
         read(&mut log, errors, "rudder left", "A", Spot::Tail(edge), -TAIL + sign * roll);
         read(&mut log, errors, "rudder right", "A", Spot::Tail(edge), TAIL + sign * roll);
@@ -788,9 +791,9 @@ fn the_record_as_it_is_printed() {
     Limit record of Workshop trainer
 
       cell             value              wanted       verdict
-    ✓ blade A zero     +0.05° ± 0.14°     0 ± 0.5      inside
-    ✗ blade B zero     +1.10° ± 0.14°     0 ± 0.5      outside
-    ✗ track B - A      +1.05° ± 0.15°     at most 0.5  outside
+    ✓ blade A zero     +0.05° ± 0.15°     0 ± 0.5      inside
+    ✗ blade B zero     +1.10° ± 0.15°     0 ± 0.5      outside
+    ✗ track B - A      +1.05° ± 0.16°     at most 0.5  outside
     ✓ elevator up      +8.00° ± 0.07°     at most 12   inside
     ■ elevator down    +8.20° ± 0.16°     at most 12   bound
     · aileron left     -                  at most 12   missing

@@ -262,7 +262,7 @@ fn a_guided_track_goes_there_and_back_until_the_tolerance_is_decided() {
         order += &rest[..1];
         true
     });
-    assert!(forecast.contains("One reading of each blade gives U 0.2"), "{forecast}");
+    assert!(forecast.contains("One reading of each blade gives U 0.3"), "{forecast}");
     let (split, u) =
         (number(&document["splits"][0]["split_deg"]), number(&document["splits"][0]["expanded_uncertainty_deg"]));
     println!("{order}: split {split:+.3}° ± {u:.3}°, truth +0.35°: {}", document["splits"][0]["verdict"]);

@@ -6,7 +6,7 @@
 //! | calibration | the calibration's covariance, less what the datum shares with the reading |
 //! | datum | how well the zero itself was read |
 //! | clip | how the clip sits on the blade: a stated default until a re-seat study replaces it |
-//! | yaw | a clip not square to the span, which sees a part of the span's slope |
+//! | skew | a clip not square to the blade, which sees a part of the span's slope |
 //! | temperature | what the sensor warmed up or cooled down since the datum |
 //!
 //! What depends on the other captures of a record (azimuth, the model's roll on the tail, closure) is added there.
@@ -23,8 +23,8 @@ use crate::units::{Angle, BladeVector, Celsius};
 /// How far a clip that is put on again may sit from where it sat, one standard uncertainty. [common practice, no source]
 const CLIP_RESEAT_DEGREES: f64 = 0.1;
 
-/// How far a clip set by eye may stand from square to the span, evenly likely inside. [common practice, no source]
-const CLIP_YAW_DEGREES: f64 = 2.0;
+/// How far a clip set by eye may stand from square to the blade, about normal and chord, evenly likely inside. [common practice, no source]
+const CLIP_SKEW_DEGREES: f64 = 2.0;
 
 /// Where and against what a force was read.
 #[derive(Debug, Clone, Copy)]
@@ -144,7 +144,7 @@ fn budget(taken: &Taken, instrument: &Instrument, at: &Circumstances, up: BladeV
     // Where the neutral was read on this very seat, what the clip adds is in both and drops out.
     let drops_out = matches!(at.datum, Datum::Neutral { .. }) && at.on_the_datums_seat;
     if at.place.is_some() && !drops_out {
-        budget = budget.with(seat(instrument)).with(yaw(up));
+        budget = budget.with(seat(instrument)).with(skew(up, own_slope(at, clip)));
     }
     if let (Some(now), Some(then)) = (taken.temperature, at.datum_temperature.or(instrument.calibration.temperature)) {
         budget = budget.with(temperature(steady.mean, instrument, clip, now - then));
@@ -160,12 +160,20 @@ fn temperature(mean: BladeVector, instrument: &Instrument, clip: Clip, change: C
     Contribution::new(Component::Temperature, Angle::ZERO).shared_effects(source, effects.to_vec()).assumed()
 }
 
-/// A clip turned from square by κ about the blade's normal moves the angle by κ·s·n/(c² + n²), which is κ times the slope
-/// of the span: the same at one seat while the span does not move.
-fn yaw(up: BladeVector) -> Contribution {
+/// A clip turned from square by κ about the blade's normal moves the angle by κ·s·n/(c² + n²), one turned about its chord
+/// by κ·s·c/(c² + n²): κ times the slope of the span, the first on a blade in its plane, the second on one across it.
+/// Both are the same at one seat while the blade does not move.
+fn skew(up: BladeVector, own_slope: Angle) -> Contribution {
+    let span = up.span - own_slope.sin();
     let across = up.chord * up.chord + up.normal * up.normal;
-    let half_width = Angle::from_degrees(CLIP_YAW_DEGREES) * (up.span * up.normal / across);
-    Contribution::rectangular(Component::Yaw, half_width).assumed()
+    let u = Angle::from_degrees(CLIP_SKEW_DEGREES / 3f64.sqrt());
+    let effects = [up.normal, up.chord].map(|along| u * (span * along / across));
+    Contribution { effects: effects.to_vec(), ..Contribution::new(Component::Skew, Angle::ZERO) }.assumed()
+}
+
+/// What the clip adds to the slope of the span, where a reversal has shown it.
+fn own_slope(at: &Circumstances, clip: Clip) -> Angle {
+    at.datum.instrument().map_or(Angle::ZERO, |own| own.span * clip.sign())
 }
 
 /// What putting the clip on again does: as the re-seat study found it, else a stated default.

@@ -8,7 +8,7 @@ use super::capture::Capture;
 use super::head::Head;
 use super::setup::Entry;
 use super::timeline::{Timeline, same_station};
-use super::travel::{UNTOLD_SLOPE_DEGREES, at_station};
+use super::travel::at_station;
 use super::zero_cell::MID;
 use crate::rotor::{BladeName, Moves, Spot, Station, Track, TrackError, TrackReading, moves_to_decide, track};
 use crate::sensor::reseat::Reseat;
@@ -20,6 +20,8 @@ use uuid::Uuid;
 /// [common practice, no source]
 const EXPECTED_SEAT_DEGREES: f64 = 0.1;
 const EXPECTED_REPEAT_DEGREES: f64 = 0.025;
+/// And by how much its pitch may change with the station, degrees a radian. [common practice, no source]
+const EXPECTED_SLOPE_DEGREES: f64 = 1.0;
 
 /// One blade against the reference, judged.
 #[derive(Debug, Clone, PartialEq)]
@@ -132,9 +134,9 @@ impl TrackForecast {
             known.unwrap_or(Angle::from_degrees(usual))
         };
         let seat = reseat.map_or_else(|| of(Component::Clip, EXPECTED_SEAT_DEGREES), |study| study.u);
-        let stand = head.station_error * (UNTOLD_SLOPE_DEGREES.to_radians() / 3f64.sqrt());
+        let stand = head.station_error * (EXPECTED_SLOPE_DEGREES.to_radians() / 3f64.sqrt());
         let stand = newest_on_main.map_or(stand, |capture| turned(capture, head.station_error));
-        let own = [stand, of(Component::Repeat, EXPECTED_REPEAT_DEGREES), of(Component::Yaw, 0.0)];
+        let own = [stand, of(Component::Repeat, EXPECTED_REPEAT_DEGREES), of(Component::Skew, 0.0)];
         let own = own.into_iter().fold(seat, Angle::hypot);
         let room = room(head.targets.track_split, None);
         let expected = own * (2.0 * std::f64::consts::SQRT_2);
@@ -220,7 +222,7 @@ fn judged(split: &crate::rotor::TrackSplit, target: Target, taken: u32) -> Judge
 
 /// Whether a component is drawn anew with every reading of a track, for which head and clip are moved.
 const fn changes(component: Component) -> bool {
-    matches!(component, Component::Repeat | Component::Clip | Component::Yaw | Component::Azimuth)
+    matches!(component, Component::Repeat | Component::Clip | Component::Skew | Component::Azimuth)
 }
 
 /// How small U must become: the tolerance before a value is known, later its distance from the nearest limit.

@@ -13,8 +13,11 @@ use crate::rotor::{self, Axis, LeadingEdge, Rotation, Spot};
 use crate::uncertainty::{Budget, Component, Contribution, Source};
 use crate::units::Angle;
 
-/// How fast a pitch may change round the turn beyond what the span's slope tells. [common practice, no source]
-pub(super) const UNTOLD_SLOPE_DEGREES: f64 = 1.0;
+/// How far a blade hangs at rest: between nothing and 3°, here its middle. [common practice, no source]
+const USUAL_DROOP_DEGREES: f64 = 1.5;
+
+/// How far the swashplate may lean at centre, one standard uncertainty. [common practice, no source]
+const UNTOLD_SLOPE_DEGREES: f64 = 0.5;
 
 /// The pitch at stick centre where a limit was read.
 #[derive(Debug, Clone)]
@@ -83,7 +86,7 @@ pub(super) fn own_budget(capture: &Capture) -> Budget {
     }
     budget
         .attributed(Component::Clip, &Source::seat(capture.seat))
-        .attributed(Component::Yaw, &Source::seat(capture.seat))
+        .attributed(Component::Skew, &Source::seat(capture.seat))
         .attributed(Component::Datum, &Source::datum(capture.datum.id))
         .owned_by(&Source::new(format!("capture {}", capture.id)))
 }
@@ -101,14 +104,14 @@ fn roll(leading_edge: LeadingEdge) -> Contribution {
 /// What the pitch of a main blade at neutral sticks is uncertain by, when the blade may stand up to `error` off its
 /// station (uniform): a leaning shaft and a leaning swashplate both change it from station to station.
 ///
-/// The lean of the shaft shows in the reading itself: turning the head by δ changes the pitch by δ times the slope of
-/// the span. What that slope does not tell, because it holds the blade's droop and the clip's own error and knows nothing of
-/// the swashplate, is taken as a further degree.
+/// The lean of the shaft shows in the reading itself: turning the head by δ changes the pitch by δ times the slope that
+/// the shaft gives to the span, which is the span's own less the blade's droop. That droop is known to 0.9° only, which makes
+/// the slope too large rather than too small: errors add to its square.
 fn standing(capture: &Capture, error: Angle) -> Option<Contribution> {
-    let untold = Angle::from_degrees(UNTOLD_SLOPE_DEGREES);
     capture.subject.station()?;
     let own_error = capture.datum.datum.instrument().map_or(Angle::ZERO, |own| own.span * capture.clip.sign());
-    let slope = (capture.reading.span_inclination - own_error).hypot(untold);
+    let slope = capture.reading.span_inclination - own_error + Angle::from_degrees(USUAL_DROOP_DEGREES);
+    let slope = slope.hypot(Angle::from_degrees(UNTOLD_SLOPE_DEGREES));
     Some(Contribution::rectangular(Component::Azimuth, error * slope.radians()).assumed())
 }
 

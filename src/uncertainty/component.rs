@@ -16,8 +16,8 @@ pub enum Component {
     Datum,
     /// How the clip sits on the blade.
     Clip,
-    /// How far the clip stands from square to the span, which lets a part of the span's slope into the angle.
-    Yaw,
+    /// How far the clip stands from square to the blade, which lets a part of the span's slope into the angle.
+    Skew,
     /// How far the blade stood from its station.
     Azimuth,
     /// The model's roll, which a tail blade reads one to one.
@@ -39,7 +39,7 @@ impl Component {
             Self::Calibration => "calibration",
             Self::Datum => "datum",
             Self::Clip => "clip",
-            Self::Yaw => "yaw",
+            Self::Skew => "skew",
             Self::Azimuth => "azimuth",
             Self::Roll => "roll",
             Self::Temperature => "temperature",
@@ -56,7 +56,7 @@ impl Component {
             Self::Calibration => "calibrate the sensor",
             Self::Datum => "set the datum again, by reversal",
             Self::Clip => "leave the clip where it sits and take the difference, or do a re-seat study",
-            Self::Yaw => "set the clip square to the blade, or bring the span level",
+            Self::Skew => "set the clip square to the blade, or bring the span level",
             Self::Azimuth => "set the blade to its station more closely, or read on either side of it",
             Self::Roll => "capture the other leading edge too: the mean of both is free of the model's roll",
             Self::Temperature => "let the sensor warm up and set the datum again",

@@ -262,30 +262,23 @@ impl Bench {
         (pitch(&rig) - neutral).abs()
     }
 
-    /// A re-seat study: both blades, the clip taken off and put on again so often.
-    pub fn study(&mut self, seatings: usize) -> Reseat {
-        let place =
-            |blade| Place { blade, spot: Spot::Main(Station::from_degrees(90.0).unwrap()), clip: Clip::Forward };
-        centre(&mut self.rig);
-        let rows: Vec<Vec<Seating>> = [BladeName::A, BladeName::from_index(1).unwrap()]
-            .into_iter()
-            .map(|blade| {
-                self.turn_to(blade, 90.0);
-                (0..seatings)
-                    .map(|_| {
-                        self.hands(&format!("clip {blade} forward"));
-                        let taken = self.read(0.02);
-                        let reading = self.evaluated(place(blade), &taken);
-                        Seating { angle_deg: reading.angle, repeat_deg: taken.steady.repeat }
-                    })
-                    .collect()
-            })
-            .collect();
-        Reseat::of(&rows).unwrap()
+    /// A re-seat study, the clip taken off and put on again so often on each of two blades; its result counts from here on.
+    pub fn study_the_clip(&mut self, seatings: usize) {
+        let blades = [BladeName::A, BladeName::from_index(1).unwrap()];
+        let rows: Vec<Vec<Seating>> = blades.into_iter().map(|blade| self.seatings(blade, seatings)).collect();
+        self.instrument = self.instrument.clone().with_reseat(Some(Reseat::of(&rows).unwrap()));
     }
 
-    pub fn use_study(&mut self, study: Reseat) {
-        self.instrument = self.instrument.clone().with_reseat(Some(study));
+    fn seatings(&mut self, blade: BladeName, count: usize) -> Vec<Seating> {
+        let spot = Spot::Main(Station::from_degrees(90.0).unwrap());
+        self.turn_to(blade, 90.0);
+        let mut seating = || {
+            self.hands(&format!("clip {blade} forward"));
+            let taken = self.read(0.02);
+            let reading = self.evaluated(Place { blade, spot, clip: Clip::Forward }, &taken);
+            Seating { angle_deg: reading.angle, repeat_deg: taken.steady.repeat }
+        };
+        (0..count).map(|_| seating()).collect()
     }
 }
 
