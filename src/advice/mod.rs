@@ -3,8 +3,10 @@
 //! Every piece of advice comes with what it leaves and how far that can be trusted. Nothing here knows a setup: the room
 //! `record` finds the readings, and this one does the arithmetic.
 
+mod link;
 mod symmetry;
 mod travel;
 
+pub use link::{LinkAdvice, LinkGeometry, MeasuredHalfTurn, Turned, turn_links};
 pub use symmetry::Symmetry;
 pub use travel::{Output, Pair, TravelCurve, TravelError};

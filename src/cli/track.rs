@@ -1,12 +1,13 @@
 //! `track`: all blades at one station, the split between them, and how many readings its tolerance still takes.
 
+use super::advise::link;
 use super::setting::{setup, setup_to_write};
 use super::source::{Opened, SourceArgs, reseat};
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Instrument, OpenSetup, Order, Session};
 use crate::filter::SteadySettings;
-use crate::record::{JudgedSplit, LimitedBy, Subject, TrackForecast, TrackSurvey};
+use crate::record::{JudgedSplit, LimitedBy, LinkSurvey, Subject, TrackForecast, TrackSurvey};
 use crate::rotor::{BladeName, Clip, Collective, Deflection, Moves, Spot, Station, TrackError, next_blade};
 use crate::uncertainty::Decision;
 use crate::units::Angle;
@@ -68,7 +69,14 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         fields.insert("setup".to_owned(), open.setup().number.into());
         fields.insert("forecast".to_owned(), told_beforehand(&forecast));
     }
-    output.answer(&document, &told(&survey, args.steady.explain))?;
+    let mut text = told(&survey, args.steady.explain);
+    if let Some(links) = what_to_turn(&open, &survey) {
+        if let Value::Object(fields) = &mut document {
+            fields.insert("links".to_owned(), link::document(&links));
+        }
+        text = format!("{text}\n{}", link::told(&links).join("\n"));
+    }
+    output.answer(&document, &text)?;
     open.logbook().clone().close().await;
     Ok(if survey.is_good() { Outcome::Done } else { Outcome::SaysNo })
 }
@@ -235,17 +243,20 @@ fn told(survey: &TrackSurvey, explain: bool) -> String {
     lines.join("\n")
 }
 
-/// Which blade to bring to which; what else would decide an undecided one.
+/// Which links to turn, where a split is outside.
+fn what_to_turn(open: &OpenSetup, survey: &TrackSurvey) -> Option<LinkSurvey> {
+    let outside = survey.splits.iter().any(|split| split.decision == Decision::Outside);
+    LinkSurvey::new(&open.setup().head, open.entries(), None, None).ok().filter(|_| outside)
+}
+
+/// Which blade stands above which; what else would decide an undecided one.
 fn what_now(split: &JudgedSplit, reference: BladeName) -> Option<String> {
     match &split.decision {
         Decision::Inside => None,
         Decision::Outside => {
             let (high, low) =
                 if split.split > Angle::ZERO { (split.blade, reference) } else { (reference, split.blade) };
-            Some(format!(
-                "blade {high} stands {:.2}° above blade {low}: turn the link of one of them until they agree",
-                split.split.abs().degrees()
-            ))
+            Some(format!("blade {high} stands {:.2}° above blade {low}", split.split.abs().degrees()))
         }
         Decision::Undecided { by } => Some(by.clone()),
     }

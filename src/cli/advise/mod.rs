@@ -1,6 +1,7 @@
 //! `advise`: what to turn, from what was captured. It records nothing.
 
 mod collective;
+pub(super) mod link;
 mod symmetry;
 mod travel;
 
@@ -19,6 +20,8 @@ pub(super) struct Args {
 
 #[derive(Debug, clap::Subcommand)]
 enum Command {
+    /// Which pitch links to turn, and by how many half-turns
+    Link(link::Args),
     /// The output that gives a wanted angle
     Travel(travel::Args),
     /// One direction against the other, and the neutral or the end point that balances them
@@ -30,6 +33,7 @@ enum Command {
 /// Works the advice out and prints it.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     match args.command {
+        Command::Link(args) => link::run(args, common, output).await,
         Command::Travel(args) => travel::run(args, common, output).await,
         Command::Symmetry(args) => symmetry::run(args, common, output).await,
         Command::Collective(args) => collective::run(args, common, output).await,

@@ -1,0 +1,190 @@
+//! Which pitch links to turn, from the captures at mid stick of a setup.
+//!
+//! The blades stand as their newest captures at mid stick say that still hold: all at one station where they were read so,
+//! else each as it was read. What a half-turn really does is learned from every pair of such captures of one blade at one
+//! place between which its link, and nothing else that can move it, was turned (`adjust "link B +1 half-turn"`).
+
+use super::adjustment::Adjustment;
+use super::head::{Head, Lengthening, LinkSeat};
+use super::setup::Entry;
+use super::timeline::{Dated, Timeline, best, same_place};
+use super::track_survey::TrackSurvey;
+use super::travel::at_station;
+use super::zero_cell::{MID, zeros};
+use crate::advice::{LinkAdvice, LinkGeometry, MeasuredHalfTurn, turn_links};
+use crate::rotor::BladeName;
+use crate::uncertainty::{Budget, Component, Contribution};
+use crate::units::{Angle, Millimetres};
+
+/// What a turned link must move at least for its pair to teach anything, in standard uncertainties of the difference.
+const TELLING: f64 = 4.0;
+
+/// One blade's link.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BladeLink {
+    /// The blade.
+    pub blade: BladeName,
+    /// What to turn, and what it leaves.
+    pub advice: LinkAdvice,
+    /// What makes uncertain how the blade stands now.
+    pub now: Budget,
+    /// What makes uncertain how it will stand.
+    pub then: Budget,
+}
+
+/// Which links to turn.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LinkSurvey {
+    /// Where the blades shall stand.
+    pub to: Angle,
+    /// Every blade that was read.
+    pub blades: Vec<BladeLink>,
+    /// The link and its arm.
+    pub geometry: LinkGeometry,
+    /// What a longer link does to the pitch: as it was seen, else as the head's description says; none where neither does.
+    pub lengthening: Option<Lengthening>,
+    /// Whether the description says the opposite of what was seen.
+    pub contradicted: bool,
+}
+
+/// Why no link can be advised on.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum LinkSurveyError {
+    /// No capture that holds.
+    #[error(
+        "no blade was read at mid stick since its link was last turned: capture collective mid on each blade, at one station, \
+         and ask again"
+    )]
+    NoCaptures,
+    /// A blade that was not read.
+    #[error("blade {0} was not read at mid stick since its link was last turned: capture collective mid --blade {0}")]
+    NotRead(BladeName),
+}
+
+impl LinkSurvey {
+    /// From the captures that hold, for all blades or one; to the head's target unless told otherwise.
+    ///
+    /// # Errors
+    /// When no blade was read, or not the one that was named.
+    pub fn new(
+        head: &Head,
+        entries: &[Entry],
+        only: Option<BladeName>,
+        to: Option<Angle>,
+    ) -> Result<Self, LinkSurveyError> {
+        let mut stand = stands(head, entries);
+        if let Some(only) = only {
+            stand.retain(|(blade, ..)| *blade == only);
+        }
+        if stand.is_empty() {
+            return Err(only.map_or(LinkSurveyError::NoCaptures, LinkSurveyError::NotRead));
+        }
+        let learned = learned(&Timeline::new(entries), head.station_error);
+        let described = head.link.lengthening;
+        let geometry = geometry(head, learned.map(|(_, measured)| measured));
+        let to = to.unwrap_or_else(|| head.targets.blade_zero.value());
+        let tolerance = head.targets.blade_zero.tolerance().unwrap_or_else(|| Angle::from_degrees(0.5));
+        let pitches: Vec<Angle> = stand.iter().map(|(_, pitch, _)| *pitch).collect();
+        let blades = stand
+            .into_iter()
+            .zip(turn_links(&geometry, &pitches, to, tolerance))
+            .map(|((blade, _, now), advice)| {
+                let turning = Contribution::new(Component::Shape, advice.u_turn).shrunk_by(REMEDY);
+                BladeLink { blade, advice, then: now.clone().with(turning), now }
+            })
+            .collect();
+        Ok(Self {
+            to,
+            blades,
+            geometry,
+            lengthening: learned.map(|(way, _)| way).or(described),
+            contradicted: learned.is_some_and(|(way, _)| described.is_some_and(|said| said != way)),
+        })
+    }
+
+    /// The largest difference between two blades when the advice has been taken; none of a single blade.
+    #[must_use]
+    pub fn split_then(&self) -> Option<Angle> {
+        let pitches = || self.blades.iter().map(|blade| blade.advice.turn.pitch.degrees());
+        let split = pitches().fold(f64::MIN, f64::max) - pitches().fold(f64::MAX, f64::min);
+        (self.blades.len() > 1).then(|| Angle::from_degrees(split))
+    }
+
+    /// Half-turns as the person turns them, positive longer; none where nobody knows which way raises the pitch.
+    #[must_use]
+    pub fn longer(&self, raising: i32) -> Option<i32> {
+        self.lengthening.map(|way| if way == Lengthening::Raises { raising } else { -raising })
+    }
+}
+
+const REMEDY: &str =
+    "turn the link by one seat, record it with `adjust`, and capture again: then a half-turn is measured";
+
+/// How each blade stands: all at one station where they were read so, else each by its own zero.
+fn stands(head: &Head, entries: &[Entry]) -> Vec<(BladeName, Angle, Budget)> {
+    let timeline = Timeline::new(entries);
+    let budget = |blade| best(zeros(&timeline, blade)).filter(|d| d.is_fresh());
+    let track = TrackSurvey::new(head, entries, None).ok();
+    let mean = |blade| {
+        let pitches = track.iter().flat_map(|survey| &survey.track.pitch);
+        pitches.into_iter().find(|(name, _)| *name == blade).map(|(_, pitch)| *pitch)
+    };
+    head.blades
+        .names()
+        .filter_map(|blade| {
+            let newest = budget(blade)?;
+            let pitch = mean(blade).unwrap_or(newest.capture.reading.angle);
+            Some((blade, pitch, at_station(newest.capture, head.station_error)))
+        })
+        .collect()
+}
+
+fn geometry(head: &Head, measured: Option<MeasuredHalfTurn>) -> LinkGeometry {
+    let link = &head.link;
+    let share = if link.turnbuckle { 1.0 } else { 0.5 };
+    LinkGeometry {
+        arm: link.pitch_arm(),
+        half_turn: Millimetres::new(link.thread.pitch().value() * share),
+        seat: if link.seats == LinkSeat::FullTurn { 2 } else { 1 },
+        square_at: link.square_at,
+        measured,
+    }
+}
+
+/// What half-turns were seen to do, all links taken together: Σ n·Δ / Σ n², and which way a longer link moves a blade.
+fn learned(timeline: &Timeline<'_>, error: Angle) -> Option<(Lengthening, MeasuredHalfTurn)> {
+    let captures: Vec<&Dated<'_>> = timeline.of(MID).collect();
+    let pairs = captures.iter().enumerate().filter_map(|(at, after)| {
+        let before = captures[..at].iter().rfind(|before| same_place(before.subject(), after.subject()))?;
+        turned_between(before, after, error)
+    });
+    let (mut products, mut squares, mut variance) = (0.0, 0.0, 0.0);
+    for (half_turns, moved, u) in pairs {
+        products += half_turns * moved.radians();
+        squares += half_turns * half_turns;
+        variance += (half_turns * u.radians()).powi(2);
+    }
+    if squares == 0.0 {
+        return None;
+    }
+    let (longer, u) = (products / squares, variance.sqrt() / squares);
+    let way = if longer > 0.0 { Lengthening::Raises } else { Lengthening::Lowers };
+    let measured = MeasuredHalfTurn { raises: Angle::from_radians(longer.abs()), u: Angle::from_radians(u) };
+    (longer.abs() > TELLING * u).then_some((way, measured))
+}
+
+/// Half-turns between two captures and what they moved, where nothing but the blade's own link was turned.
+fn turned_between(before: &Dated<'_>, after: &Dated<'_>, error: Angle) -> Option<(f64, Angle, Angle)> {
+    let between = before.stale_by.strip_suffix(after.stale_by.as_slice())?;
+    let turned = between.iter().map(|adjustment| match adjustment {
+        Adjustment::Link { half_turns, .. } => Some(*half_turns),
+        _ => None,
+    });
+    let half_turns: i32 = turned.sum::<Option<i32>>()?;
+    if half_turns == 0 || !before.is_comparable(after) {
+        return None;
+    }
+    let budget = |dated: &Dated<'_>| at_station(dated.capture, error);
+    let u = budget(after).difference(&budget(before)).standard();
+    Some((f64::from(half_turns), after.capture.reading.angle - before.capture.reading.angle, u))
+}
