@@ -3,6 +3,8 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test ends where it fails")]
 
+mod bench_kit;
+
 use clinoblade::rig::Rig;
 use clinoblade::sensor::poses::{Facing, guided};
 use clinoblade::sensor::{Calibration, Model};
@@ -234,6 +236,38 @@ fn a_bad_line_is_said_so_and_ends_with_one() {
     let (code, _, words) = said(&run(&["sensor", "check", "--for", "0.5", "--rig", path(&scenario)]));
     assert_eq!(code, Some(1));
     assert!(words.contains("too little"), "{words}");
+}
+
+#[test]
+fn the_floor_that_a_check_finds_of_the_saved_sensor_is_in_its_later_readings() {
+    let bench = bench_kit::Bench::new();
+    let rest = |flicker: f64| {
+        let scenario = format!("seed = 5\nsensor = {{ noise_density_ug_rthz = 150.0, flicker_mg = {flicker} }}");
+        let mut rig = Rig::new(scenario.parse().unwrap()).unwrap();
+        let mut bytes = Vec::new();
+        rig.advance(Seconds::new(60.0), &mut bytes);
+        bytes
+    };
+    let log = bench.write("rest.log", rest(0.2));
+    let repeat = |document: &Value| bench_kit::number(&document["components"]["repeat"]);
+    // Another sensor's floor is nobody's business.
+    bench.done(&["sensor", "default", "--replay", &log]);
+    let other = bench.write("other.log", rest(0.4));
+    assert_eq!(bench.json(&["sensor", "check", "--for", "55", "--replay", &other])["floor_kept"], false);
+    let before = bench.json(&["read", "--want", "0.01"]);
+
+    let check = bench.json(&["sensor", "check", "--for", "55"]);
+    assert_eq!(check["floor_kept"], true, "{check:#}");
+    let floor = bench_kit::number(&check["floor"]["deviation_deg"]);
+    let after = bench.json(&["read", "--want", "0.01"]);
+    println!("floor {floor:.4}°: repeat {:.4}° before, {:.4}° after", repeat(&before), repeat(&after));
+    assert!(repeat(&before) < floor && repeat(&after) >= floor, "{before:#} {after:#}");
+    assert_eq!(after["ended_by"], "floor", "no waiting makes it better: {after:#}");
+    assert!(bench.done(&["sensor", "check", "--for", "55"]).stdout.contains("Kept: no reading of this sensor claims"));
+
+    bench.done(&["sensor", "default", "--forget"]);
+    bench.done(&["sensor", "default", "--replay", &log]);
+    assert!(repeat(&bench.json(&["read", "--want", "0.01"])) < floor, "forgotten with the rest");
 }
 
 #[test]

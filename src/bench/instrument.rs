@@ -5,7 +5,7 @@ use crate::rotor::Rotation;
 use crate::sensor::reseat::Reseat;
 use crate::sensor::{Calibration, Force, Mounting};
 use crate::stream::Profile;
-use crate::units::{Gravities, Sample};
+use crate::units::{Angle, Gravities, Sample};
 
 /// The sensor as it is used now.
 #[derive(Debug, Clone)]
@@ -18,6 +18,8 @@ pub struct Instrument {
     pub mounting: Mounting,
     /// How well its clip sits where it sat, where a re-seat study has shown it.
     pub reseat: Option<Reseat>,
+    /// Its own floor as an angle, where a health check has shown it: no mean is better.
+    pub floor: Option<Angle>,
 }
 
 impl Instrument {
@@ -26,13 +28,19 @@ impl Instrument {
     pub fn new(profile: Profile, calibration: Option<Calibration>, rotation: Rotation) -> Self {
         let calibration = calibration.unwrap_or_else(|| Calibration::nominal(profile.counts_per_g()));
         let mounting = Mounting { axes: profile.axes(), anticlockwise: rotation.is_anticlockwise() };
-        Self { profile, calibration, mounting, reseat: None }
+        Self { profile, calibration, mounting, reseat: None, floor: None }
     }
 
     /// The same with what a re-seat study found of its clip.
     #[must_use]
     pub fn with_reseat(self, reseat: Option<Reseat>) -> Self {
         Self { reseat, ..self }
+    }
+
+    /// The same with what a health check found of its floor.
+    #[must_use]
+    pub fn with_floor(self, floor: Option<Angle>) -> Self {
+        Self { floor, ..self }
     }
 
     /// The calibration's name; none of a sensor that goes by its nominal counts per g.
@@ -53,6 +61,7 @@ impl Instrument {
         let in_g = |counts: f64| Gravities::new(counts / self.profile.counts_per_g());
         SteadySettings {
             count: self.profile.count().map(in_g).or(settings.count),
+            floor: self.floor.or(settings.floor),
             full_scale: self.profile.full_scale().map_or(settings.full_scale, in_g),
             ..settings
         }

@@ -7,6 +7,7 @@ use crate::rotor::Rotation;
 use crate::sensor::Calibration;
 use crate::sensor::reseat::Reseat;
 use crate::stream::{Options, Origin, Overrides, Pace, Profile, SampleStream, Source, choose, ports};
+use crate::units::Angle;
 use std::path::{Path, PathBuf};
 
 /// The options that name a source and a sensor.
@@ -65,6 +66,7 @@ pub(super) struct Saved {
     profile: Option<String>,
     calibration: Option<PathBuf>,
     reseat: Option<Reseat>,
+    floor: Option<Angle>,
 }
 
 impl Saved {
@@ -77,6 +79,7 @@ impl Saved {
             profile: logbook.saved(SavedDefault::Profile).await?,
             calibration: logbook.saved(SavedDefault::Calibration).await?.map(PathBuf::from),
             reseat: reseat(logbook).await?,
+            floor: logbook.saved(SavedDefault::Floor).await?.and_then(|text| serde_json::from_str(&text).ok()),
         })
     }
 }
@@ -112,8 +115,7 @@ impl SourceArgs {
     /// which calibration that is.
     pub(super) async fn saved_for(&self, logbook: &Logbook, output: &Output) -> Result<Saved, CliError> {
         let saved = Saved::of(logbook).await?;
-        let is_saved_sensor =
-            !self.is_named() || (self.rig.is_none() && saved.source.is_some() && self.named_source() == saved.source);
+        let is_saved_sensor = self.is_saved_sensor(&saved);
         let unused = if self.calibration.is_some() { None } else { saved.calibration.as_ref() };
         if let Some(path) = unused {
             let path = path.display();
@@ -125,6 +127,24 @@ impl SourceArgs {
         }
         // The re-seat study belongs to the clip, whichever sensor sits in it.
         Ok(if is_saved_sensor { saved } else { Saved { reseat: saved.reseat, ..Saved::default() } })
+    }
+
+    /// Whether this is the sensor for which things are saved.
+    fn is_saved_sensor(&self, saved: &Saved) -> bool {
+        !self.is_named() || (self.rig.is_none() && saved.source.is_some() && self.named_source() == saved.source)
+    }
+
+    /// Keeps the sensor's own floor for its later readings, if this is the saved sensor. Says whether it did.
+    pub(super) async fn keep_floor(&self, floor: Angle, common: &Common) -> Result<bool, CliError> {
+        let Some(logbook) = existing(common).await? else { return Ok(false) };
+        let saved = Saved::of(&logbook).await?;
+        let keeps = saved.source.is_some() && self.is_saved_sensor(&saved);
+        if keeps {
+            let text = serde_json::to_string(&floor).map_err(|error| CliError::Use(error.to_string()))?;
+            logbook.save(SavedDefault::Floor, Some(&text)).await?;
+        }
+        logbook.close().await;
+        Ok(keeps)
     }
 
     /// The sensor's profile with the command line's changes.
@@ -142,7 +162,7 @@ impl SourceArgs {
     /// The instrument without its stream.
     pub(super) fn instrument(&self, saved: &Saved, rotation: Rotation) -> Result<Instrument, CliError> {
         let instrument = Instrument::new(self.profile(saved)?, self.calibration(saved)?, rotation);
-        Ok(instrument.with_reseat(saved.reseat))
+        Ok(instrument.with_reseat(saved.reseat).with_floor(saved.floor))
     }
 
     /// The source that is named; the simulated head is none that could be opened by its name.

@@ -14,6 +14,8 @@ pub enum SavedDefault {
     Calibration,
     /// What a re-seat study found of the clip.
     Reseat,
+    /// The sensor's own floor, as its health check found it: no mean is better.
+    Floor,
     /// The head description that a new setup takes.
     Head,
     /// The setup that commands work on, where it is not simply the newest open one.
@@ -27,6 +29,7 @@ impl SavedDefault {
             Self::Profile => "profile",
             Self::Calibration => "calibration",
             Self::Reseat => "reseat",
+            Self::Floor => "floor",
             Self::Head => "head",
             Self::Setup => "setup",
         }

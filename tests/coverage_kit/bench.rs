@@ -100,7 +100,7 @@ impl Bench {
         let mut poses = Vec::new();
         for facing in guided(GUIDED_POSES) {
             let [x, y, z] = facing.unit();
-            let (roll, pitch) = (y.atan2(z).to_degrees(), (-x).asin().to_degrees());
+            let (roll, pitch) = (y.asin().to_degrees(), (-x).atan2(z).to_degrees());
             self.hands(&format!("clip pose {roll} {pitch}"));
             let rest = self.until(|sample| match finder.push(sample, Counters::default()) {
                 Seen::Rest(rest) => Some(rest),

@@ -17,7 +17,9 @@ use std::path::{Path, PathBuf};
 Examples:
   clinoblade sensor check --port /dev/ttyUSB0              let the sensor lie on the bench meanwhile
   clinoblade sensor check --for 300 --plot allan.svg       five minutes show the floor
-  clinoblade sensor check --replay rest.log --json")]
+  clinoblade sensor check --replay rest.log --json
+
+The floor that it finds of the saved sensor (`sensor default`) is kept: later readings count it in.")]
 pub(super) struct Args {
     /// How long the sensor rests, seconds of the stream; a recording may be shorter
     #[arg(long = "for", value_name = "SECONDS", default_value_t = 30.0)]
@@ -60,7 +62,12 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     if let Some(path) = &args.plot {
         write(path, &plot(&health).svg())?;
     }
-    output.answer(&document(&health), &told(&health))?;
+    let floor = health.floor.filter(|_| health.grade() != Grade::Poor);
+    let kept = match floor {
+        Some(floor) => args.source.keep_floor(floor.deviation_deg, common).await?,
+        None => false,
+    };
+    output.answer(&document(&health, kept), &told(&health, kept))?;
     Ok(if health.grade() == Grade::Poor { Outcome::SaysNo } else { Outcome::Done })
 }
 
@@ -89,15 +96,16 @@ async fn record(opened: &mut Opened, duration: Seconds, output: &Output) -> Resu
     Ok(samples)
 }
 
-fn document(health: &Health) -> serde_json::Value {
+fn document(health: &Health, floor_kept: bool) -> serde_json::Value {
     let mut document = serde_json::json!(health);
     if let serde_json::Value::Object(fields) = &mut document {
         fields.insert("grade".to_owned(), serde_json::json!(health.grade()));
+        fields.insert("floor_kept".to_owned(), floor_kept.into());
     }
     document
 }
 
-fn told(health: &Health) -> String {
+fn told(health: &Health, floor_kept: bool) -> String {
     let word = match health.grade() {
         Grade::Good => "The sensor is in good health.",
         Grade::Usable => "The sensor is usable.",
@@ -118,6 +126,9 @@ fn told(health: &Health) -> String {
         1e6 * density.z,
         health.noise_density_deg_rthz
     ));
+    if floor_kept {
+        lines.push("  Kept: no reading of this sensor claims to be better than its floor.".to_owned());
+    }
     lines.join("\n")
 }
 

@@ -93,7 +93,13 @@ async fn keep(source: &SourceArgs, forget: bool, common: &Common, output: &Outpu
         None => return show([None, None, None], output),
     };
     if forget {
-        for which in [SavedDefault::Source, SavedDefault::Profile, SavedDefault::Calibration, SavedDefault::Reseat] {
+        for which in [
+            SavedDefault::Source,
+            SavedDefault::Profile,
+            SavedDefault::Calibration,
+            SavedDefault::Reseat,
+            SavedDefault::Floor,
+        ] {
             logbook.save(which, None).await?;
         }
     }
@@ -108,6 +114,10 @@ async fn keep(source: &SourceArgs, forget: bool, common: &Common, output: &Outpu
         }
         None => None,
     };
+    // Another sensor has another floor.
+    if source.is_named() {
+        logbook.save(SavedDefault::Floor, None).await?;
+    }
     if let Some(profile) = &source.profile {
         Profile::find(profile).map_err(crate::stream::StreamError::from)?;
     }
