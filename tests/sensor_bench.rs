@@ -12,6 +12,7 @@ use clinoblade::stream::{Profile, SampleDecoder};
 use clinoblade::units::Seconds;
 use nalgebra::{Matrix3, Vector3};
 use serde_json::Value;
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
@@ -146,6 +147,90 @@ fn the_person_is_led_from_rest_to_rest() {
     assert_eq!(led.matches("Taken: ").count(), 7);
     let kept = Calibration::from_toml(&std::fs::read_to_string(&out).unwrap()).unwrap();
     assert_eq!(kept.model, Model::OffsetsAndScales);
+}
+
+#[test]
+fn a_cable_pulled_in_the_middle_of_a_tumble_loses_no_rest() {
+    let bench = bench_kit::Bench::new();
+    let mut head = bench_kit::SimulatedHead::start(&bench, &format!("seed = 8\nsensor = {{ {} }}", NOISE.trim()));
+    let out = bench.name("whole.toml");
+    let port = head.port.clone();
+    let mut run = bench.start(&["sensor", "calibrate", "tumble", "--poses", "9", "--out", &out, "--port", &port]);
+    run.wait_for_said("1 of 9");
+    for (taken, seat) in tumbled(&guided(9)).iter().enumerate() {
+        head.tell(&format!("{seat} over 0.3"));
+        run.wait_for_said("Taken: ");
+        if taken == 3 {
+            head.tell("unplug");
+            run.wait_for_said("not lost: it is waited for");
+            head.tell("replug");
+            run.wait_for_said("It is back");
+        }
+    }
+    let ended = run.end(bench_kit::LONG);
+    assert_eq!(ended.code, 0, "{ended}");
+    // Every rest once: the one in which the cable was pulled is not taken for a new one.
+    assert!(!ended.stderr.contains("Nearly as before"), "{ended}");
+    let kept = Calibration::from_toml(&std::fs::read_to_string(&out).unwrap()).unwrap();
+    assert_eq!(kept.model, Model::Full);
+}
+
+#[test]
+fn a_calibration_is_not_found_on_top_of_another() {
+    let bench = bench_kit::Bench::new();
+    let other = bench.write("other.toml", bench_kit::calibration("other"));
+    let out = bench.name("new.toml");
+    let refused =
+        bench.run(&["sensor", "calibrate", "tumble", "--out", &out, "--calibration", &other, "--replay", "never.log"]);
+    assert_eq!(refused.code, 2, "{refused}");
+    assert!(refused.stderr.contains("leave --calibration out"), "{refused}");
+}
+
+/// At a terminal the person says when the clip sits; what the sensor saw on its way there is no seating.
+#[test]
+fn a_re_seat_study_at_a_terminal_waits_for_enter() {
+    let bench = bench_kit::Bench::new();
+    let mut head = bench_kit::SimulatedHead::start(
+        &bench,
+        &format!("seed = 9\nsensor = {{ {} }}\nclip = {{ reseat_deg = 0.2 }}", NOISE.trim()),
+    );
+    let (mut keys, terminal) = terminal();
+    let port = head.port.clone();
+    let mut command = bench.command(&["sensor", "reseat", "--times", "3", "--port", &port]);
+    command.stdin(terminal);
+    let mut run = bench_kit::Running::new(command);
+    for (blade, station) in [("A", 90.0), ("B", 270.0)] {
+        run.wait_for_said("Enter when it sits");
+        // In the hand, and at rest there for longer than a reading takes.
+        head.tell("clip pose 20 40 over 0.3");
+        head.tell("wait 2.5");
+        head.tell(&format!("head {station}"));
+        head.tell(&format!("clip {blade} over 0.3"));
+        head.tell("wait 0.5");
+        keys.write_all(b"\n").unwrap();
+        for seating in 1..=3 {
+            run.wait_for_said(&format!("{seating} of 3"));
+            if seating < 3 {
+                head.tell("clip pose 20 40 over 0.3");
+                head.tell("wait 0.6");
+                head.tell(&format!("clip {blade} over 0.3"));
+            }
+        }
+    }
+    let ended = run.end(bench_kit::LONG);
+    assert_eq!(ended.code, 0, "{ended}");
+    assert!(ended.stdout.contains("6 seatings on 2 blades"), "{ended}");
+}
+
+/// The two sides of a terminal: what is typed, and what a program reads from.
+fn terminal() -> (std::fs::File, std::fs::File) {
+    use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+    let typed = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).unwrap();
+    grantpt(&typed).unwrap();
+    unlockpt(&typed).unwrap();
+    let name = ptsname(&typed, Vec::new()).unwrap();
+    let read = std::fs::File::options().read(true).write(true).open(name.to_str().unwrap()).unwrap();
+    (typed.into(), read)
 }
 
 #[test]

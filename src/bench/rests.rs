@@ -123,6 +123,14 @@ impl RestFinder {
         self.beside = 0;
     }
 
+    /// The stream was interrupted: what was half seen is forgotten, but a rest that was taken is still not a new one.
+    pub fn interrupted(&mut self) {
+        if !matches!(self.state, State::Resting(_)) {
+            self.state = State::Afresh;
+        }
+        self.beside = 0;
+    }
+
     /// The rest at which the stream ended, if it was one.
     pub fn end(&mut self) -> Option<Rest> {
         self.take(EndedBy::End)

@@ -91,6 +91,8 @@ pub(super) struct Opened {
     pub instrument: Instrument,
     /// The source, as shown to the person.
     pub name: String,
+    /// What to open again when it breaks; none of the simulated head.
+    pub source: Option<Source>,
 }
 
 impl SourceArgs {
@@ -193,14 +195,15 @@ impl SourceArgs {
     pub(super) async fn open(&self, saved: &Saved, rotation: Rotation) -> Result<Opened, CliError> {
         let instrument = self.instrument(saved, rotation)?;
         let options = self.options();
-        let (stream, name) = match self.source(saved)? {
+        let source = self.source(saved)?;
+        let (stream, name) = match &source {
             Some(source) => {
-                let stream = SampleStream::open(&source, &instrument.profile, &options).await?;
+                let stream = SampleStream::open(source, &instrument.profile, &options).await?;
                 (stream, source.to_string())
             }
             None => self.open_rig(&instrument.profile, &options)?,
         };
-        Ok(Opened { stream, instrument, name })
+        Ok(Opened { stream, instrument, name, source })
     }
 
     fn open_rig(&self, profile: &Profile, options: &Options) -> Result<(SampleStream, String), CliError> {

@@ -86,7 +86,7 @@ async fn guide(args: &Args, open: &mut OpenSetup, output: &Output) -> Result<(),
     let station = args.station.map_or_else(|| Station::from_degrees(90.0), Ok)?;
     let settings = args.steady.settings()?;
     let saved = args.source.saved_for(open.logbook(), output).await?;
-    let Opened { stream, instrument, name } = args.source.open(&saved, open.setup().head.rotation).await?;
+    let Opened { stream, instrument, name, .. } = args.source.open(&saved, open.setup().head.rotation).await?;
     if stream.runs_as_asked() {
         return Err(CliError::Use("a guided track needs a sensor that can be moved: name a --port or --tcp".into()));
     }

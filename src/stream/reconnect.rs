@@ -28,7 +28,8 @@ pub enum Event {
 /// A stream that outlives an unplugged cable. Its clock and counters go on across the break.
 #[derive(Debug)]
 pub struct Reconnecting {
-    source: Source,
+    /// What to open again; none: what breaks is over.
+    source: Option<Source>,
     stream: SampleStream,
     waiting: Option<Pause>,
 }
@@ -52,8 +53,13 @@ impl Reconnecting {
     /// # Errors
     /// As [`SampleStream::open`]: a source that was never there is not waited for.
     pub async fn open(source: &Source, profile: &Profile, options: &Options) -> Result<Self, StreamError> {
-        let stream = SampleStream::open(source, profile, options).await?;
-        Ok(Self { source: source.clone(), stream, waiting: None })
+        Ok(Self::around(SampleStream::open(source, profile, options).await?, Some(source.clone())))
+    }
+
+    /// Around a stream that is open already; without a source to open again, a break is its end.
+    #[must_use]
+    pub const fn around(stream: SampleStream, source: Option<Source>) -> Self {
+        Self { source, stream, waiting: None }
     }
 
     /// The next event; `None` at the end of a recording. May stand in a `select!`.
@@ -64,7 +70,7 @@ impl Reconnecting {
         let Some(pause) = self.waiting else {
             return match self.stream.next().await {
                 Ok(sample) => Ok(sample.map(Event::Sample)),
-                Err(error) if error.may_come_back() => {
+                Err(error) if error.may_come_back() && self.source.is_some() => {
                     self.waiting = Some(Pause::new(FIRST_PAUSE));
                     self.stream.let_go();
                     Ok(Some(Event::Lost(error)))
@@ -72,8 +78,9 @@ impl Reconnecting {
                 Err(error) => Err(error),
             };
         };
+        let Some(source) = &self.source else { return Ok(None) };
         tokio::time::sleep_until(pause.until).await;
-        match self.stream.reopen(&self.source).await {
+        match self.stream.reopen(source).await {
             Ok(()) => {
                 self.waiting = None;
                 Ok(Some(Event::Back))
@@ -84,6 +91,14 @@ impl Reconnecting {
             }
             Err(error) => Err(error),
         }
+    }
+
+    /// Brings the raw log to the disk.
+    ///
+    /// # Errors
+    /// When the raw log cannot be written.
+    pub fn save(&mut self) -> Result<(), StreamError> {
+        self.stream.save()
     }
 
     /// What came so far, breaks included.

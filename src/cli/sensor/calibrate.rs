@@ -109,9 +109,14 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 impl Shared {
     /// Opens the source without any calibration: nothing that was found before may colour what is found now.
     async fn rests(&self, common: &Common) -> Result<(Rests, Mounting), CliError> {
+        if self.source.calibration.is_some() {
+            return Err(CliError::Use(
+                "a calibration is found from the bare sensor, not on top of another one: leave --calibration out"
+                    .into(),
+            ));
+        }
         let saved = self.source.saved(common).await?;
-        let source = SourceArgs { calibration: None, ..self.source.clone() };
-        let opened = source.open(&saved, Rotation::Clockwise).await?;
+        let opened = self.source.open(&saved, Rotation::Clockwise).await?;
         let mounting = opened.instrument.mounting;
         Ok((Rests::of(opened, Angle::from_degrees(WANT_DEGREES)), mounting))
     }
@@ -201,7 +206,7 @@ async fn tumbled(
     let mut tumble_so_far = Tumble::default();
     tumble_so_far.tell(wanted, output);
     let mut wanted_now = wanted;
-    while let Some(rest) = rests.next().await? {
+    while let Some(rest) = rests.next(output).await? {
         if !tumble_so_far.is_new(&rest) {
             output.say(&format!("  Nearly as before ({}): turn it further.", Facing::nearest(rest.up.0)));
             continue;
@@ -255,7 +260,7 @@ async fn faced(
     let mut temperature = None;
     while let Some(missing) = missing(&found) {
         output.say(&format!("  Next: {missing}."));
-        let Some(rest) = rests.next().await? else {
+        let Some(rest) = rests.next(output).await? else {
             return Err(CliError::Measurement(format!(
                 "the stream ended before all six sides were laid: {missing} is missing, and nothing was kept"
             )));

@@ -93,7 +93,7 @@ async fn begin(blade: BladeName, is_next: bool, rests: &mut Rests, output: &Outp
         tokio::select! {
             _ = &mut confirmed => break,
             // What the sensor sees on its way to the blade is no seating.
-            rest = rests.next() => if rest?.is_none() { break },
+            rest = rests.next(output) => if rest?.is_none() { break },
         }
     }
     rests.afresh();
@@ -113,7 +113,7 @@ async fn seated(
     let mut first: Option<SensorVector> = other_blade;
     let mut reach = OTHER_BLADE_DEGREES;
     while seatings.len() < times {
-        let Some(rest) = rests.next().await? else {
+        let Some(rest) = rests.next(output).await? else {
             return Err(CliError::Measurement(format!(
                 "the stream ended after {} of {times} seatings on blade {blade}: nothing was kept",
                 seatings.len()

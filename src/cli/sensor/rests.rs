@@ -1,16 +1,24 @@
-//! A source whose sensor is turned by hand, rest after rest.
+//! A source whose sensor is turned by hand, rest after rest; a cable that is pulled meanwhile costs nothing.
 
 use crate::bench::{Rest, RestFinder, Seen};
-use crate::cli::CliError;
 use crate::cli::source::Opened;
+use crate::cli::{CliError, Output};
 use crate::filter::SteadySettings;
-use crate::stream::SampleStream;
+use crate::stream::{Event, Reconnecting};
 use crate::units::{Angle, Seconds};
+use std::time::{Duration, Instant};
+
+/// A live sensor that finds no rest for so long is not being turned and let go.
+const PATIENCE: Seconds = Seconds::new(300.0);
+/// A cable that is out for so long is not being put back.
+const AWAY: Duration = Duration::from_secs(120);
 
 /// Yields one rest after the other.
 pub(super) struct Rests {
-    stream: SampleStream,
+    stream: Reconnecting,
     finder: RestFinder,
+    patience: Option<Seconds>,
+    away_since: Option<Instant>,
     ended: bool,
 }
 
@@ -19,17 +27,47 @@ impl Rests {
     /// taken as it then is, if it is steady.
     pub(super) fn of(opened: Opened, want: Angle) -> Self {
         let settings = SteadySettings { want, within: Seconds::new(15.0), ..SteadySettings::default() };
-        Self { stream: opened.stream, finder: RestFinder::new(opened.instrument, settings), ended: false }
+        Self {
+            patience: (!opened.stream.runs_as_asked()).then_some(PATIENCE),
+            stream: Reconnecting::around(opened.stream, opened.source),
+            finder: RestFinder::new(opened.instrument, settings),
+            away_since: None,
+            ended: false,
+        }
     }
 
     /// The next rest; `None` when the stream is over.
-    pub(super) async fn next(&mut self) -> Result<Option<Rest>, CliError> {
+    pub(super) async fn next(&mut self, output: &Output) -> Result<Option<Rest>, CliError> {
+        let mut begun = None;
         while !self.ended {
             match self.stream.next().await? {
-                Some(sample) => {
+                Some(Event::Sample(sample)) => {
                     if let Seen::Rest(rest) = self.finder.push(&sample, self.stream.counters()) {
                         return Ok(Some(*rest));
                     }
+                    let waited = sample.clock - *begun.get_or_insert(sample.clock);
+                    if self.patience.is_some_and(|patience| waited > patience) {
+                        return Err(CliError::Measurement(
+                            "the sensor was not turned and let go for five minutes: nothing was kept. Begin again when you \
+                             are ready; a rest is taken when it lies still by itself"
+                                .into(),
+                        ));
+                    }
+                }
+                Some(Event::Lost(error)) => {
+                    output.say(&format!("  {error}. What was taken so far is not lost: it is waited for."));
+                    self.away_since = Some(Instant::now());
+                }
+                Some(Event::Waiting(error)) => {
+                    if self.away_since.is_some_and(|since| since.elapsed() > AWAY) {
+                        return Err(error.into());
+                    }
+                }
+                Some(Event::Back) => {
+                    output.say("  It is back: go on where you were.");
+                    self.away_since = None;
+                    self.finder.interrupted();
+                    begun = None;
                 }
                 None => {
                     self.ended = true;
