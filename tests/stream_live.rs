@@ -58,7 +58,7 @@ async fn end(stream: &mut SampleStream, since: Instant) -> (StreamError, Duratio
 async fn a_serial_line_brings_samples_at_any_baud() {
     for baud in [9600, 115_200, 460_800, 1_000_000, 123_457] {
         let (mut master, path) = pseudo_terminal();
-        let overrides = clinoblade::stream::Overrides { baud: Some(baud), counts_per_g: None };
+        let overrides = clinoblade::stream::Overrides { baud: Some(baud), ..Default::default() };
         let profile = Profile::sentence().with(overrides).unwrap();
         let mut stream = SampleStream::open(&port(&path), &profile, &Options::default()).await.unwrap();
         master.write_all(&sentences(0..30)).unwrap();
@@ -416,4 +416,34 @@ async fn what_arrives_is_read_only_and_nothing_is_sent_back() {
     rustix::io::ioctl_fionbio(&master, true).unwrap();
     let echo = master.read(&mut [0; 64]).map_err(|error| error.kind());
     assert_eq!(echo, Err(std::io::ErrorKind::WouldBlock), "no echo, no answer");
+}
+
+/// Lines without clock or counter, live on a port: their arrival tells the time, whatever the profile says of the rate.
+#[tokio::test]
+async fn lines_without_a_clock_are_timed_by_their_arrival_unless_the_rate_is_said() {
+    for (said, expected) in [(None, 50.0), (Some(200.0), 200.0)] {
+        let (mut master, path) = pseudo_terminal();
+        let columns = Profile::built_in("columns").unwrap();
+        let profile = columns.with(clinoblade::stream::Overrides {
+            rate: said.map(clinoblade::units::Hertz::new),
+            ..Default::default()
+        });
+        let mut stream = SampleStream::open(&port(&path), &profile.unwrap(), &Options::default()).await.unwrap();
+        let writer = std::thread::spawn(move || {
+            let begun = Instant::now();
+            for n in 0..100_u32 {
+                writeln!(master, "0.001,0.002,1.0").unwrap();
+                let due = begun + Duration::from_millis(20) * (n + 1);
+                std::thread::sleep(due.saturating_duration_since(Instant::now()));
+            }
+            master
+        });
+        let mut clocks = Vec::new();
+        while clocks.len() < 95 {
+            clocks.push(stream.next().await.unwrap().unwrap().clock.value());
+        }
+        drop(writer.join().unwrap());
+        let rate = 40.0 / (clocks[94] - clocks[54]);
+        assert!((rate / expected - 1.0).abs() < 0.05, "{said:?}: {rate}");
+    }
 }

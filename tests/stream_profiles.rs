@@ -111,10 +111,12 @@ fn a_mistake_is_shown_with_its_line_and_the_words_that_fit() {
 
 #[test]
 fn the_command_line_changes_counts_and_baud() {
-    let changed = Profile::sentence().with(Overrides { counts_per_g: Some(256.0), baud: Some(921_600) }).unwrap();
+    let changed = Profile::sentence()
+        .with(Overrides { counts_per_g: Some(256.0), baud: Some(921_600), ..Overrides::default() })
+        .unwrap();
     assert_eq!((changed.counts_per_g(), changed.baud(), changed.name()), (256.0, 921_600, "sentence"));
     for wrong in [0.0, -1.0, f64::NAN, f64::INFINITY] {
-        assert!(Profile::sentence().with(Overrides { counts_per_g: Some(wrong), baud: None }).is_err());
+        assert!(Profile::sentence().with(Overrides { counts_per_g: Some(wrong), ..Overrides::default() }).is_err());
     }
-    assert!(Profile::sentence().with(Overrides { counts_per_g: None, baud: Some(0) }).is_err());
+    assert!(Profile::sentence().with(Overrides { baud: Some(0), ..Overrides::default() }).is_err());
 }

@@ -153,7 +153,7 @@ fn instrument(
     calibration: Option<Calibration>,
     open: &OpenSetup,
 ) -> Result<Instrument, CliError> {
-    let overrides = Overrides { counts_per_g: Some(raw.counts_per_g), baud: None };
+    let overrides = Overrides { counts_per_g: Some(raw.counts_per_g), ..Overrides::default() };
     let profile = Profile::find(profile).and_then(|profile| profile.with(overrides)).map_err(StreamError::from)?;
     Ok(Instrument::new(profile, calibration, open.setup().head.rotation))
 }

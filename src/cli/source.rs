@@ -7,7 +7,7 @@ use crate::rotor::Rotation;
 use crate::sensor::Calibration;
 use crate::sensor::reseat::Reseat;
 use crate::stream::{Options, Origin, Overrides, Pace, Profile, SampleStream, Source, choose, ports};
-use crate::units::Angle;
+use crate::units::{Angle, Hertz};
 use std::path::{Path, PathBuf};
 
 /// The options that name a source and a sensor.
@@ -37,6 +37,10 @@ pub(super) struct SourceArgs {
     /// Line speed of the serial port, instead of the profile's
     #[arg(long)]
     pub baud: Option<u32>,
+
+    /// Samples a second, of a sensor whose lines carry neither a clock nor a counter [default: live by their arrival]
+    #[arg(long, value_name = "HZ")]
+    pub rate_hz: Option<f64>,
 
     /// Counts per g, instead of the profile's
     #[arg(long, value_name = "N")]
@@ -152,7 +156,8 @@ impl SourceArgs {
     /// The sensor's profile with the command line's changes.
     pub(super) fn profile(&self, saved: &Saved) -> Result<Profile, CliError> {
         let name = self.profile.as_deref().or(saved.profile.as_deref()).unwrap_or("sentence");
-        let overrides = Overrides { counts_per_g: self.counts_per_g, baud: self.baud };
+        let overrides =
+            Overrides { counts_per_g: self.counts_per_g, baud: self.baud, rate: self.rate_hz.map(Hertz::new) };
         Ok(Profile::find(name).and_then(|profile| profile.with(overrides)).map_err(crate::stream::StreamError::from)?)
     }
 

@@ -1,7 +1,7 @@
 //! The stream's own clock: unwrapped, zero at the first good sample, never thrown by a repeat or a restart.
 //!
-//! Time comes from the sensor's clock where the format carries one, else from its counter and the nominal rate,
-//! else from the nominal rate alone, else from the arrival of the bytes. Counter and clock are believed only where
+//! Time comes from the sensor's clock where the format carries one, else from its counter and the nominal rate, else, live,
+//! from the arrival of the bytes unless the person said the rate, and in a recording from the nominal rate. Counter and clock are believed only where
 //! they agree: a step back by a little is an old line that came again, a step that no reading can have made is a
 //! sensor that started anew, and the clock then goes on by one period.
 //!
@@ -23,6 +23,8 @@ const STEPS_TO_DOUBT: u32 = 16;
 /// How far counter and clock may be apart: so many periods, and so much of the step.
 const APART_PERIODS: f64 = 0.6;
 const APART_SHARE: f64 = 0.02;
+/// The period of a stream of which nothing is known yet.
+const UNKNOWN_PERIOD_MICROS: f64 = 10_000.0;
 /// No sensor of this kind sends more samples a second.
 const HIGHEST_RATE_HZ: f64 = 10_000.0;
 
@@ -71,6 +73,8 @@ pub(super) struct StreamClock {
     /// After how many microseconds the sensor's clock wraps.
     wraps: Option<u64>,
     nominal_micros: Option<f64>,
+    /// Whether arrivals tell the time where the stream does not, whatever the nominal rate.
+    by_arrival: bool,
     /// The period as the stream shows it, a running mean.
     shown_micros: Option<f64>,
     /// How many single steps have shown it.
@@ -91,15 +95,22 @@ impl StreamClock {
         Self {
             wraps,
             nominal_micros,
+            by_arrival: nominal_micros.is_none(),
             shown_micros: None,
             shown_steps: 0,
             last: None,
             held: None,
             at: 0.0,
-            arrivals: Arrivals::default(),
+            arrivals: Arrivals::new(nominal_micros.unwrap_or(UNKNOWN_PERIOD_MICROS)),
             broken: false,
             restarts: 0,
         }
+    }
+
+    /// A clock of a live stream: its bytes come when they were sent, which is better than a rate that is only nominal.
+    pub(super) const fn by_arrival(mut self) -> Self {
+        self.by_arrival = true;
+        self
     }
 
     /// The line was opened again.
@@ -197,8 +208,8 @@ impl StreamClock {
             (None, Some(micros)) => self.step_of_clock(micros, last.micros <= now.micros),
             (Some(samples), None) => self.step_of_counter(samples),
             (None, None) => {
-                let micros = self.nominal_micros.unwrap_or_else(|| self.arrivals.step(arrival));
-                Step::Ahead { micros, lost: 0 }
+                let nominal = self.nominal_micros.filter(|_| !self.by_arrival);
+                Step::Ahead { micros: nominal.unwrap_or_else(|| self.arrivals.step(arrival)), lost: 0 }
             }
         }
     }
@@ -291,31 +302,80 @@ impl StreamClock {
 
     /// One period in microseconds: as shown by the stream, else as the profile says, else a hundredth of a second.
     fn period(&self) -> f64 {
-        self.shown_micros.or(self.nominal_micros).unwrap_or(10_000.0)
+        self.shown_micros.or(self.nominal_micros).unwrap_or(UNKNOWN_PERIOD_MICROS)
     }
 }
 
-/// Time out of the arrival of bytes, which come in bunches: a steady tick that follows the arrivals slowly.
-#[derive(Debug, Default)]
+/// Time out of the arrival of bytes, which come in bunches: a steady tick whose period is counted out over the arrivals, and
+/// which follows them slowly.
+#[derive(Debug)]
 struct Arrivals {
+    /// The period while nothing was counted yet, microseconds.
+    usual: f64,
+    /// When the first frame came.
     first: Option<f64>,
+    /// From where it is counted: when, and which frame. What waited in the line's buffer when it was opened came all at once,
+    /// and is not counted.
+    from: Option<(f64, f64)>,
+    /// Where the tick stood, and when, as the count was first believed: from there on it follows the arrivals.
+    anchor: Option<(f64, f64)>,
+    last: f64,
     frames: f64,
     at: f64,
 }
 
 impl Arrivals {
+    /// So long after the first frame the counting begins, and so long it must have lasted to be believed, microseconds.
+    const COUNTED_AFTER: f64 = 300_000.0;
+    /// Nothing for so long is a break of the line, not a bunch.
+    const BREAK: f64 = 500_000.0;
+    /// How quickly the tick follows the arrivals, and by what share of a period at most.
+    const FOLLOWS: f64 = 0.02;
+    const BENDS: f64 = 0.2;
+
+    const fn new(usual: f64) -> Self {
+        Self { usual, first: None, from: None, anchor: None, last: 0.0, frames: 0.0, at: 0.0 }
+    }
+
     /// Microseconds since the tick before.
     fn step(&mut self, arrival: Seconds) -> f64 {
-        let first = *self.first.get_or_insert(arrival.value());
-        let since = (arrival.value() - first) * 1e6;
+        let now = arrival.value() * 1e6;
+        let pause = now - std::mem::replace(&mut self.last, now);
         self.frames += 1.0;
-        if self.frames < 2.0 {
+        let Some(first) = self.first else {
+            self.first = Some(now);
             return 0.0;
+        };
+        if pause > Self::BREAK {
+            return self.after_a_break(pause);
         }
-        let period = (since / (self.frames - 1.0)).max(1.0);
-        let step = (period + 0.05 * (since - self.at - period)).max(0.1 * period);
+        if self.from.is_none() && now - first >= Self::COUNTED_AFTER {
+            self.from = Some((now, self.frames));
+        }
+        let step = match self.from {
+            Some((since, frames)) if now - since >= Self::COUNTED_AFTER && self.frames > frames => {
+                let period = (now - since) / (self.frames - frames);
+                let (then, at) = *self.anchor.get_or_insert((now, self.at + period));
+                let behind = at + (now - then) - (self.at + period);
+                period + (Self::FOLLOWS * behind).clamp(-Self::BENDS * period, Self::BENDS * period)
+            }
+            _ => self.usual,
+        };
         self.at += step;
         step
+    }
+
+    /// The clock makes up for the break, and counting begins anew with the period known so far.
+    fn after_a_break(&mut self, pause: f64) -> f64 {
+        if let Some((since, frames)) = self.from
+            && self.frames - 1.0 > frames
+        {
+            self.usual = (self.last - pause - since) / (self.frames - 1.0 - frames);
+        }
+        self.first = Some(self.last);
+        (self.from, self.anchor) = (None, None);
+        self.at += pause;
+        pause
     }
 }
 
@@ -464,17 +524,49 @@ mod tests {
         assert!((last.clock.value() - 1.0).abs() < 1e-9);
     }
 
+    /// The clock of lines without counter or clock, each with the moment of its arrival; 100 Hz is what the profile says.
+    fn by_arrival(arrivals: impl IntoIterator<Item = f64>) -> Vec<f64> {
+        let mut clock = StreamClock::new(None, Some(10_000.0)).by_arrival();
+        let bare = Received { seq: None, micros: None, counts: [0.0; 3], celsius: None };
+        arrivals.into_iter().map(|arrival| clock.tick(&bare, Seconds::new(arrival)).clock.value()).collect()
+    }
+
     #[test]
     fn bunches_of_bytes_are_spread_over_the_time_they_took() {
         // 100 Hz, but the adapter hands over four lines every 40 ms.
-        let mut clock = StreamClock::new(None, None);
-        let bare = Received { seq: None, micros: None, counts: [0.0; 3], celsius: None };
-        let seconds: Vec<f64> =
-            (0..2000).map(|n| clock.tick(&bare, Seconds::new(f64::from(n / 4) * 0.04)).clock.value()).collect();
+        let seconds = by_arrival((0..2000).map(|n| f64::from(n / 4) * 0.04));
         assert!(seconds.windows(2).all(|pair| pair[1] > pair[0]), "time never stands still");
-        let late = &seconds[1000..];
-        let worst = late.windows(2).map(|pair| (pair[1] - pair[0] - 0.01).abs()).fold(0.0, f64::max);
+        let worst = seconds.windows(2).map(|pair| (pair[1] - pair[0] - 0.01).abs()).fold(0.0, f64::max);
         assert!(worst < 0.004, "{worst}");
         assert!((seconds[1999] - 19.96).abs() < 0.05, "{}", seconds[1999]);
+    }
+
+    #[test]
+    fn arrivals_count_for_more_than_a_rate_that_is_only_nominal() {
+        for rate in [20.0, 50.0, 200.0, 800.0] {
+            let seconds = by_arrival((0..(20.0 * rate) as u32).map(|n| f64::from(n) / rate));
+            let at = |second: f64| seconds[(second * rate) as usize];
+            // From one second on it runs at the true rate.
+            for from in [1.0, 3.0, 15.0] {
+                assert!((at(from + 2.0) - at(from) - 2.0).abs() < 0.02, "{rate} Hz: {}", at(from + 2.0) - at(from));
+            }
+        }
+    }
+
+    #[test]
+    fn what_waited_in_the_lines_buffer_does_not_bend_the_clock() {
+        // 150 lines of the time before came at once when the port was opened.
+        let seconds = by_arrival((0..150).map(|_| 0.0).chain((0..2000).map(|n| f64::from(n) * 0.01)));
+        let after = |n: usize| seconds[150 + n];
+        assert!((after(1900) - after(100) - 18.0).abs() < 0.05, "{}", after(1900) - after(100));
+        let worst = seconds[160..].windows(2).map(|pair| (pair[1] - pair[0] - 0.01).abs()).fold(0.0, f64::max);
+        assert!(worst < 0.003, "{worst}");
+    }
+
+    #[test]
+    fn a_break_of_the_line_takes_the_time_it_took() {
+        let seconds = by_arrival((0..500).map(|n| f64::from(n) * 0.02 + if n < 250 { 0.0 } else { 3.0 }));
+        assert!((seconds[250] - seconds[249] - 3.02).abs() < 0.001);
+        assert!((seconds[499] - seconds[260] - 239.0 * 0.02).abs() < 0.02, "it goes on at the rate it had");
     }
 }

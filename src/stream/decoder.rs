@@ -97,6 +97,13 @@ impl SampleDecoder {
         Self { codec: profile.codec(), clock: profile.clock(), counters: Counters::default(), next: None }
     }
 
+    /// The same for a live stream, whose bytes come when they were sent.
+    #[must_use]
+    pub fn live(profile: &Profile) -> Self {
+        let clock = if profile.rate_is_sure { profile.clock() } else { profile.clock().by_arrival() };
+        Self { clock, ..Self::new(profile) }
+    }
+
     /// All samples of a recording at once.
     #[must_use]
     pub fn all(profile: &Profile, bytes: &[u8]) -> (Vec<Sample>, Counters) {

@@ -30,6 +30,8 @@ pub struct Profile {
     pub(super) full_scale: Option<f64>,
     pub(super) baud: u32,
     pub(super) rate: Option<Hertz>,
+    /// Whether the person has said the rate, which then counts before the arrival of the bytes.
+    pub(super) rate_is_sure: bool,
     pub(super) axes: AxisMap,
 }
 
@@ -40,6 +42,8 @@ pub struct Overrides {
     pub counts_per_g: Option<f64>,
     /// Line speed in bits per second.
     pub baud: Option<u32>,
+    /// Samples a second.
+    pub rate: Option<Hertz>,
 }
 
 /// Why a profile cannot be used.
@@ -97,6 +101,7 @@ impl Profile {
             format: Format::Sentence,
             counts_per_g: 16_384.0,
             full_scale: Some(32_767.0),
+            rate_is_sure: false,
             baud: 115_200,
             rate: Some(Hertz::new(200.0)),
             axes: AxisMap::default(),
@@ -159,10 +164,12 @@ impl Profile {
     /// The profile with the command line's changes.
     ///
     /// # Errors
-    /// When counts per g or baud is not above zero.
+    /// When counts per g, baud or rate is not above zero.
     pub fn with(mut self, overrides: Overrides) -> Result<Self, ProfileError> {
         self.counts_per_g = overrides.counts_per_g.unwrap_or(self.counts_per_g);
         self.baud = overrides.baud.unwrap_or(self.baud);
+        self.rate_is_sure |= overrides.rate.is_some();
+        self.rate = overrides.rate.or(self.rate);
         self.checked()
     }
 

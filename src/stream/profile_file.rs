@@ -124,6 +124,7 @@ fn profile(file: File, origin: &str) -> Result<Profile, String> {
         baud: file.baud.unwrap_or(base.baud),
         // A file that does not say its rate has none: a guess would bend the time axis.
         rate: file.rate_hz.map(Hertz::new).or(if format == Format::Sentence { base.rate } else { None }),
+        rate_is_sure: false,
         axes: file.axes.unwrap_or_default(),
         format,
     })

@@ -120,6 +120,7 @@ impl SampleStream {
         if origin.is_log() && !profile.tells_time() {
             return Err(StreamError::NoTime { profile: profile.name().to_owned() });
         }
+        let decoder = if origin.is_log() { SampleDecoder::new(profile) } else { SampleDecoder::live(profile) };
         let raw_log = options.save_raw.as_deref().map(RawLog::create).transpose()?;
         let now = Instant::now();
         Ok(Self {
@@ -128,7 +129,7 @@ impl SampleStream {
             profile: profile.clone(),
             options: options.clone(),
             buffer: BytesMut::new(),
-            decoder: SampleDecoder::new(profile),
+            decoder,
             undecoded: Undecoded::default(),
             raw_log,
             opened: now,
