@@ -6,15 +6,18 @@
 //! Two things make the answer uncertain. The angles of the pairs do: each by what the curve at that output moves when the
 //! pair moves (JCGM 100:2008, 5.1.3 note 2). And so does the shape between two pairs: half the
 //! way between them it may differ from the curve by as much as the curve differs from a straight line, and by 4 % of the
-//! whole travel where the pairs are as far apart as they can be, less by the square of their distance. Servo arms, swashplate
-//! and pitch arms move in arcs: by calculation, arms thrown by 25° and set 6° off square bend a travel by up to 3 %.
-//! Both are taken as evenly likely.
+//! whole travel where the pairs are as far apart as they can be, less by the square of their distance, because servo arms,
+//! swashplate and pitch arms move in arcs. Both are taken as evenly likely.
 
 use crate::stats::pchip::{Pchip, PchipError};
 use crate::uncertainty::{Budget, Component, Contribution};
 use crate::units::{Angle, Percent};
 
 /// What the shape of a linkage may add half way between pairs that span the whole travel, as a share of it.
+///
+/// A straight line through neutral and end, followed from 60 % to 108 % of the output, was off by 1.5 % of the travel (root
+/// mean square) on the elevator, 1.0 % on the aileron and 0.4 % on the tail of simulated heads whose three servo arms stand
+/// up to 6° off square, each on its own; by 5 % at worst. A bow of 4 % half way makes as much of it at those outputs.
 const BEND: f64 = 0.04;
 
 /// How far beyond the pairs the curve is followed, as a share of their span.

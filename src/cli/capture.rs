@@ -5,7 +5,6 @@ use super::source::SourceArgs;
 use super::steady::SteadyArgs;
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Draft, OpenSetup, Order, Taken};
-use crate::logbook::Kept;
 use crate::record::{Approach, Capture, LimitRecord, LimitedBy, Subject};
 use crate::rotor::{
     Aileron, Axis, BladeName, Clip, Collective, Deflection, Elevator, LeadingEdge, Rudder, Spot, Station,
@@ -224,18 +223,8 @@ async fn finish(
     let document = with_stream(draft.capture.document(open.setup().number, &draft.record), taken);
     let text = told(args, &draft, taken);
     let corner = draft.capture.clone();
-    let kept = open.keep(draft).await?;
-    let mut text = with_needs(text, &open, &corner);
-    if kept == Kept::OnThisBench {
-        let waits = "The shared logbook cannot be reached: the capture is kept on this bench, and goes there as soon as it can.";
-        text = format!(
-            "{text}
-{waits}"
-        );
-        if output.is_json() {
-            output.say(waits);
-        }
-    }
+    open.keep(draft).await?;
+    let text = with_needs(text, &open, &corner);
     // What is printed is on the disk.
     output.answer(&document, &text)?;
     open.logbook().clone().close().await;

@@ -55,6 +55,9 @@ impl Logbook {
             }
         }
         outbox.put(&Waiting { setup, entry: entry.clone(), raw: raw.cloned() })?;
+        tracing::warn!(
+            "the shared logbook cannot be reached: what was recorded is kept on this bench, and goes there as soon as it can"
+        );
         Ok(Kept::OnThisBench)
     }
 

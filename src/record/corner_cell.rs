@@ -282,7 +282,7 @@ fn stall(capture: &Capture) -> Option<String> {
     let pitch = capture.reading.angle;
     (pitch.abs().degrees() > STALL_DEGREES).then(|| {
         format!(
-            "{pitch} is past the angle at which a usual section stalls (about 11° to 14°): more of it brings drag, not lift. It is not forbidden"
+            "{pitch} is past the angle at which a usual section stalls (somewhere between 10° and 16°): more of it brings drag, not lift. It is not forbidden"
         )
     })
 }
