@@ -273,6 +273,25 @@ impl OpenSetup {
         Ok(())
     }
 
+    /// Records that the cautions were acknowledged, line by line.
+    ///
+    /// # Errors
+    /// When the logbook cannot be written.
+    pub async fn acknowledge(&mut self, at: Timestamp) -> Result<(), LogbookError> {
+        let acknowledged = Setup { cautions_acknowledged_at: Some(at), ..self.setup.clone() };
+        self.setup = self.logbook.amend_setup(&acknowledged).await?;
+        Ok(())
+    }
+
+    /// Closes the setup: nothing is added to it any more.
+    ///
+    /// # Errors
+    /// When the logbook cannot be written.
+    pub async fn close(&mut self) -> Result<(), LogbookError> {
+        self.setup = self.logbook.close_setup(self.setup.number, Timestamp::now()).await?;
+        Ok(())
+    }
+
     async fn append(&mut self, entry: Entry, raw: Option<&RawSamples>) -> Result<Kept, LogbookError> {
         let kept = self.logbook.record(self.setup.number, &entry, raw).await?;
         self.entries.push(entry);

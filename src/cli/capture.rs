@@ -6,9 +6,7 @@ use super::steady::SteadyArgs;
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Draft, OpenSetup, Order, Taken};
 use crate::record::{Approach, Capture, LimitRecord, LimitedBy, Subject};
-use crate::rotor::{
-    Aileron, Axis, BladeName, Clip, Collective, Deflection, Elevator, LeadingEdge, Rudder, Spot, Station,
-};
+use crate::rotor::{Axis, BladeName, Clip, Collective, Deflection, LeadingEdge, Spot, Station};
 use crate::units::Percent;
 use serde_json::Value;
 
@@ -98,7 +96,7 @@ impl Args {
 
     /// Where the stick stands: as said, where that can be so, else at the end or centre that was named.
     fn stick(&self, deflection: Deflection) -> Result<Percent, CliError> {
-        let usual = usual_stick(deflection);
+        let usual = deflection.full_stick();
         let Some(said) = self.stick else { return Ok(usual) };
         let ways = stick_ways(deflection);
         if ways.contains(&said) {
@@ -122,7 +120,7 @@ const DEFLECTED_PERCENT: f64 = 1.0;
 
 /// Where the stick of a deflection can stand, percent.
 fn stick_ways(deflection: Deflection) -> std::ops::RangeInclusive<f64> {
-    let usual = usual_stick(deflection).value();
+    let usual = deflection.full_stick().value();
     match deflection {
         Deflection::Collective(Collective::Low) => 0.0..=50.0 - DEFLECTED_PERCENT,
         Deflection::Collective(Collective::High) => 50.0 + DEFLECTED_PERCENT..=100.0,
@@ -137,24 +135,6 @@ fn stick_ways(deflection: Deflection) -> std::ops::RangeInclusive<f64> {
 fn usual_station(deflection: Deflection) -> Result<Station, CliError> {
     let along = deflection.deflects(Axis::Aileron) && !deflection.deflects(Axis::Elevator);
     Ok(Station::from_degrees(if along || deflection.axis() == Axis::Aileron { 0.0 } else { 90.0 })?)
-}
-
-/// The end or the centre of the stick's way, up and right positive.
-pub(super) const fn usual_stick(deflection: Deflection) -> Percent {
-    match deflection {
-        Deflection::Elevator(Elevator::Up)
-        | Deflection::Aileron(Aileron::Right)
-        | Deflection::Rudder(Rudder::Right) => Percent::new(100.0),
-        Deflection::Elevator(Elevator::Down)
-        | Deflection::Aileron(Aileron::Left)
-        | Deflection::Rudder(Rudder::Left) => Percent::new(-100.0),
-        Deflection::Elevator(Elevator::Neutral)
-        | Deflection::Aileron(Aileron::Neutral)
-        | Deflection::Rudder(Rudder::Neutral) => Percent::new(0.0),
-        Deflection::Collective(collective) => collective.stick(),
-        // Of its full cyclic.
-        Deflection::Corner(_) => Percent::new(100.0),
-    }
 }
 
 fn approach(text: &str) -> Result<Approach, String> {

@@ -36,7 +36,7 @@ enum Command {
     Gravity(Gravity),
     /// A surface on which the sensor lies; it holds along the heading in which it was taken
     Surface(Surface),
-    /// The sensor's own error, by turning it end for end on any flat surface
+    /// The sensor's own error, by turning it end for end on any flat surface, or on a blade: clip forward, then reversed
     Reversal(Reversal),
     /// The same blade at the same place at stick centre
     Neutral(Neutral),

@@ -223,6 +223,9 @@ impl Look<'_> {
     }
 
     pub fn is_good_enough(&self, candidate: &Candidate) -> Option<EndedBy> {
+        if candidate.window.length < self.settings.at_least.value() {
+            return None;
+        }
         let wanted = self.settings.want.radians() / 2.0;
         if candidate.repeat <= wanted {
             return Some(EndedBy::Want);

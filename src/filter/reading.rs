@@ -10,6 +10,8 @@ pub struct SteadySettings {
     pub want: Angle,
     /// Time limit, on the stream's own clock from the first sample.
     pub within: Seconds,
+    /// The blade must have been still for so long, however good the mean is already.
+    pub at_least: Seconds,
     /// One count of the sensor, where it is known: how coarse the readings are.
     pub count: Option<Gravities>,
     /// The sensor's own floor (its Allan deviation at best) as an angle, where it is known: no mean is better.
@@ -24,6 +26,7 @@ impl Default for SteadySettings {
         Self {
             want: Angle::from_degrees(0.05),
             within: Seconds::new(30.0),
+            at_least: Seconds::new(0.0),
             count: None,
             floor: None,
             full_scale: Gravities::new(32.0),

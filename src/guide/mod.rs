@@ -1,9 +1,29 @@
-//! What comes next, and what is said of it: the words in which the guide, the page and the terminal speak to each other.
+//! What comes next, and what is said of it.
+//!
+//! [`Guide`] is a state machine without a clock: rests, moments and acts go in, each with the stream's own time; what is to
+//! be said, sounded, captured or asked comes out. It never captures but at a rest, never where a reading contradicts what
+//! was asked for, and goes on by itself wherever gravity can show that the person has done what was asked. What gravity
+//! cannot show (an upright shaft hides a turned head; a reversed clip and a half-turned head look alike) is settled by a
+//! short movement of the sticks, else asked.
 
 mod act;
+mod answer;
+mod check;
 mod cue;
+mod effect;
+mod flow;
+mod hold;
+mod order;
+mod place;
+mod seen;
+mod stage;
 mod step;
+mod words;
 
 pub use act::Act;
 pub use cue::{Cue, Mark, Side, Tone};
+pub use effect::{Effect, Kept, Shot};
+pub use flow::Guide;
+pub use order::{Line, LineState, Seat};
+pub use seen::{Moment, Rest, pitch};
 pub use step::{Choice, Phase, Step};

@@ -112,6 +112,24 @@ impl Deflection {
         }
     }
 
+    /// The end or the centre of the stick's way, up and right positive; of a corner, of its full cyclic.
+    #[must_use]
+    pub const fn full_stick(self) -> Percent {
+        match self {
+            Self::Elevator(Elevator::Up) | Self::Aileron(Aileron::Right) | Self::Rudder(Rudder::Right) => {
+                Percent::new(100.0)
+            }
+            Self::Elevator(Elevator::Down) | Self::Aileron(Aileron::Left) | Self::Rudder(Rudder::Left) => {
+                Percent::new(-100.0)
+            }
+            Self::Elevator(Elevator::Neutral) | Self::Aileron(Aileron::Neutral) | Self::Rudder(Rudder::Neutral) => {
+                Percent::new(0.0)
+            }
+            Self::Collective(collective) => collective.stick(),
+            Self::Corner(_) => Percent::new(100.0),
+        }
+    }
+
     /// Whether every stick that moves this rotor stands at its centre.
     #[must_use]
     pub const fn is_neutral(self) -> bool {

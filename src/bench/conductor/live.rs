@@ -1,6 +1,17 @@
 //! The blade at this moment.
 
+use crate::bench::{LiveReading, OpenSetup, Taken};
+use crate::filter::Progress;
+use crate::guide::{Guide, Moment, Step};
+use crate::rotor::{Clip, Place, Visibility, up_from_reading};
+use crate::stream::Counters;
+use crate::units::{Angle, Seconds};
 use serde::Serialize;
+
+/// An onlooker's eye follows no more of them a second.
+const APART: Seconds = Seconds::new(1.0 / 30.0);
+/// Within so much a blade has not moved.
+const SAME_DEGREES: f64 = 0.3;
 
 /// The blade at this moment, as onlookers see it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -11,7 +22,7 @@ pub struct Live {
     pub angle_deg: Option<f64>,
     /// What it has moved from the neutral, positive in the commanded direction.
     pub travel_deg: Option<f64>,
-    /// The expanded uncertainty of the angle shown.
+    /// The expanded uncertainty of the scatter so far.
     pub expanded_deg: Option<f64>,
     /// Inclination of the span.
     pub span_deg: f64,
@@ -27,4 +38,95 @@ pub struct Live {
     pub said: Option<String>,
     /// The sensor's temperature.
     pub temperature_c: Option<f64>,
+}
+
+/// Follows the live reading at the pace of an eye, and how long the blade has been still over several readings.
+#[derive(Debug, Default)]
+pub(super) struct Watcher {
+    next: Option<Seconds>,
+    still: Option<(Seconds, Angle)>,
+    counters: Option<Counters>,
+    begun: Option<Seconds>,
+    now: Seconds,
+    buzz: bool,
+}
+
+/// One look at the live reading.
+#[derive(Debug)]
+pub(super) struct Seen {
+    pub moment: Moment,
+    progress: Progress,
+    still: Seconds,
+    buzz: bool,
+    temperature: Option<f64>,
+}
+
+impl Watcher {
+    /// The reading, if it is time to look again.
+    pub fn see(&mut self, reading: &LiveReading) -> Option<Seen> {
+        self.counters = Some(reading.counters);
+        self.begun.get_or_insert(reading.clock);
+        self.now = reading.clock;
+        let moved = |from: Angle| (reading.apparent_pitch - from).wrapped().abs().degrees() > SAME_DEGREES;
+        if self.still.is_some_and(|(_, pitch)| moved(pitch)) {
+            (self.still, self.buzz) = (None, false);
+        }
+        if let (Progress::Settling { since, .. }, None) = (reading.progress, self.still) {
+            self.still = Some((since, reading.apparent_pitch));
+        }
+        if self.next.is_some_and(|next| reading.clock < next && next - reading.clock < Seconds::new(1.0)) {
+            return None;
+        }
+        self.next = Some(reading.clock + APART);
+        Some(Seen {
+            moment: Moment { clock: reading.clock, apparent: reading.apparent_pitch, span: reading.span_inclination },
+            progress: reading.progress,
+            still: self.still.map_or(Seconds::new(0.0), |(since, _)| reading.clock - since),
+            buzz: self.buzz,
+            temperature: reading.temperature.map(crate::units::Celsius::value),
+        })
+    }
+
+    /// A steady reading ended.
+    pub fn rested(&mut self, taken: &Taken) {
+        self.buzz = taken.steady.vibration.is_some();
+    }
+
+    /// What the stream has brought, and in which time.
+    pub fn counters(&self) -> Option<(Counters, Seconds)> {
+        self.counters.zip(self.begun.map(|begun| self.now - begun))
+    }
+}
+
+impl Seen {
+    /// As onlookers see it.
+    pub fn live(&self, guide: &Guide, open: &OpenSetup, step: &Step) -> Live {
+        let up = up_from_reading(self.moment.apparent, self.moment.span);
+        let steep = Visibility::of(up).err();
+        let moving = self.still.value() <= 0.0;
+        Live {
+            clock_s: self.moment.clock.value(),
+            angle_deg: steep.is_none().then(|| angle(self.moment, guide, open).degrees()),
+            travel_deg: guide.travel_at(self.moment).map(Angle::degrees),
+            expanded_deg: match self.progress {
+                Progress::Settling { repeat, .. } => Some(2.0 * repeat.degrees()),
+                _ => None,
+            },
+            span_deg: self.moment.span.degrees(),
+            moving,
+            still_s: self.still.value(),
+            hold: if moving { 0.0 } else { (self.still.value() / step.hold_s).clamp(0.0, 1.0) },
+            buzz: self.buzz,
+            said: steep.map(|steep| steep.to_string()),
+            temperature_c: self.temperature,
+        }
+    }
+}
+
+/// The blade angle against the datum in force, at the place of the line at hand.
+fn angle(at: Moment, guide: &Guide, open: &OpenSetup) -> Angle {
+    let Some(line) = guide.at_hand() else { return at.apparent };
+    let place = Place { blade: line.seat.blade, spot: line.seat.spot, clip: Clip::Forward };
+    let pitch = crate::guide::pitch(at, line.seat.spot);
+    open.datum().datum.zero(place).map_or(pitch, |zero| zero.apply(pitch))
 }

@@ -3,18 +3,24 @@
 //! The conductor's task holds the stream, the setup and the guide, and is the only one that keeps captures meanwhile. What
 //! it shows is published in channels where the newest counts, so that no onlooker, however slow, holds it back.
 
+mod draw;
 mod live;
+mod run;
 mod sheet;
 
 pub use live::Live;
+pub use run::Wishes;
 pub use sheet::{
     Caution, Cell, CellState, HistoryLine, Link, LinkState, OrderLine, OrderState, Picture, Plan, Section,
     SectionRotor, SetupLine, Sheet, Target, Turn,
 };
 
+use super::{Instrument, OpenSetup};
 use crate::guide::{Act, Cue};
+use crate::stream::SampleStream;
 use std::sync::{Arc, Mutex, PoisonError};
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
+use tokio::task::JoinHandle;
 
 /// Cues that an onlooker may lag behind before it loses the oldest.
 const CUES: usize = 64;
@@ -79,6 +85,18 @@ pub fn handle_and_desk(sheet: Sheet) -> (Conductor, Desk) {
     let trace = Trace::default();
     let conductor = Conductor { sheet, live, cues: cues.clone(), trace: trace.clone(), asked };
     (conductor, Desk { sheet: publish_sheet, live: publish_live, cues, trace, asked: inbox })
+}
+
+/// Starts the task that runs the session: it ends when the last handle is dropped. Needs a tokio runtime.
+#[must_use]
+pub fn start(
+    stream: SampleStream,
+    instrument: Instrument,
+    open: OpenSetup,
+    wishes: Wishes,
+) -> (Conductor, JoinHandle<()>) {
+    let (conductor, run) = run::Run::new(open, instrument, wishes);
+    (conductor, tokio::spawn(run.run(stream)))
 }
 
 impl Conductor {

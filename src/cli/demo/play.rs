@@ -206,7 +206,7 @@ impl Stage {
         let mut order = Order {
             subject,
             clip: Clip::Forward,
-            stick: crate::cli::capture::usual_stick(subject.deflection()),
+            stick: subject.deflection().full_stick(),
             limited_by: LimitedBy::EndPoint,
             approach: None,
             reseated: false,

@@ -1,0 +1,292 @@
+//! The conductor's task: one owner of stream, setup and guide.
+
+use super::draw::{LinkNow, draw};
+use super::live::Watcher;
+use super::{Desk, LinkState, Refusal};
+use crate::bench::{BenchError, Draft, Instrument, OpenSetup, Order, Session, Taken};
+use crate::filter::SteadySettings;
+use crate::guide::{Act, Effect, Guide, Kept, Moment, Rest, Shot};
+use crate::rotor::Clip;
+use crate::stream::{Options, SampleStream, Source, StreamError};
+use crate::units::{Angle, Seconds};
+use jiff::Timestamp;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::watch;
+
+/// Still for so long, a blade is at rest.
+const AT_LEAST: Seconds = Seconds::new(1.5);
+/// A servo that shakes the blade by so much buzzes.
+const BUZZ_DEGREES: f64 = 0.06;
+/// How long to wait before a port that is gone is tried again.
+const TRY_AGAIN: Duration = Duration::from_millis(400);
+
+/// What is run, and how.
+#[derive(Debug)]
+pub struct Wishes {
+    /// Whether the head is the simulated one.
+    pub demo: bool,
+    /// What must be acknowledged first.
+    pub cautions: &'static [&'static str],
+    /// What to open again when it breaks; none: a break is the end.
+    pub source: Option<Source>,
+    /// The source, as shown to the person.
+    pub name: String,
+}
+
+/// Everything that the task owns.
+pub(super) struct Run {
+    open: OpenSetup,
+    instrument: Instrument,
+    wishes: Wishes,
+    guide: Guide,
+    desk: Desk,
+    watcher: Watcher,
+    link: LinkState,
+    said: String,
+    version: u64,
+    pending: Option<(Draft, Rest)>,
+}
+
+/// How a session ended.
+enum Ended {
+    /// Nobody looks on any more.
+    Left,
+    /// The stream broke, for this reason.
+    Broke(Option<Arc<StreamError>>),
+}
+
+impl Run {
+    pub(super) fn new(open: OpenSetup, instrument: Instrument, wishes: Wishes) -> (super::Conductor, Self) {
+        let setup = open.setup();
+        let read = setup.cautions_acknowledged_at.is_some();
+        let guide = Guide::new(&setup.head, &open.record(), wishes.cautions, read);
+        let link = LinkState::Waiting;
+        let first = draw(&guide, &open, &wishes, LinkNow { state: link, said: "", counters: None }, 1);
+        let (conductor, desk) = super::handle_and_desk(first);
+        let run = Self {
+            open,
+            instrument,
+            wishes,
+            guide,
+            desk,
+            watcher: Watcher::default(),
+            link,
+            said: String::new(),
+            version: 1,
+            pending: None,
+        };
+        (conductor, run)
+    }
+
+    /// Runs until nobody holds a handle any more, or the stream is over for good.
+    pub(super) async fn run(mut self, stream: SampleStream) {
+        let mut session = Session::start(stream, self.instrument.clone());
+        loop {
+            (self.link, self.said) = (LinkState::Reading, String::new());
+            self.publish();
+            let ended = self.serve(&session).await;
+            // What the raw log still holds goes to the disk; whatever ended the session is said below.
+            let _ = session.end().await;
+            let Ended::Broke(error) = ended else { return };
+            match self.wait_for(error).await {
+                Some(stream) => session = Session::start(stream, self.instrument.clone()),
+                None => return,
+            }
+        }
+    }
+
+    /// Serves one session until it ends.
+    async fn serve(&mut self, session: &Session) -> Ended {
+        let mut live = session.live();
+        loop {
+            let settings = SteadySettings { at_least: AT_LEAST, ..SteadySettings::default() };
+            let reading = session.read(settings);
+            tokio::pin!(reading);
+            let mut watching = true;
+            let taken = loop {
+                tokio::select! {
+                    taken = &mut reading => break taken,
+                    changed = live.changed(), if watching => match changed {
+                        Ok(()) => self.look(&live),
+                        // The stream is over: the reading will say why.
+                        Err(_) => watching = false,
+                    },
+                    asked = self.desk.asked.recv() => match asked {
+                        Some(asked) => {
+                            let answer = self.act(&asked.act).await;
+                            // Who asked may have gone away.
+                            let _ = asked.answer.send(answer);
+                        }
+                        None => return Ended::Left,
+                    },
+                }
+            };
+            match taken {
+                Ok(taken) if taken.steady.steady => self.rest(&taken).await,
+                Ok(_) | Err(BenchError::Nothing) => {}
+                Err(BenchError::Stream(error)) => return Ended::Broke(Some(error)),
+                Err(BenchError::Ended) => return Ended::Broke(None),
+            }
+        }
+    }
+
+    /// Waits for the source to come back; people are answered meanwhile. None when it will not.
+    async fn wait_for(&mut self, error: Option<Arc<StreamError>>) -> Option<SampleStream> {
+        self.guide.interrupted();
+        self.watcher = Watcher::default();
+        self.desk.live.send_replace(None);
+        let source = self.wishes.source.clone().filter(|_| error.as_ref().is_none_or(|error| error.may_come_back()));
+        self.said = error.map_or_else(|| "The stream has ended.".to_owned(), |error| error.to_string());
+        self.link = if source.is_some() { LinkState::Waiting } else { LinkState::Ended };
+        self.publish();
+        let mut again = tokio::time::interval(TRY_AGAIN);
+        loop {
+            tokio::select! {
+                _ = again.tick(), if source.is_some() => {
+                    let Some(source) = &source else { continue };
+                    if let Ok(stream) = SampleStream::open(source, &self.instrument.profile, &Options::default()).await {
+                        return Some(stream);
+                    }
+                }
+                asked = self.desk.asked.recv() => {
+                    let asked = asked?;
+                    let answer = self.act(&asked.act).await;
+                    let _ = asked.answer.send(answer);
+                }
+            }
+        }
+    }
+
+    /// The blade as it moves.
+    fn look(&mut self, live: &watch::Receiver<Option<crate::bench::LiveReading>>) {
+        let Some(reading) = *live.borrow() else { return };
+        let Some(seen) = self.watcher.see(&reading) else { return };
+        let moment = seen.moment;
+        let effects = self.guide.moment(moment);
+        let before = self.guide.step();
+        for effect in effects {
+            if let Effect::Cue(cue) = effect {
+                let _ = self.desk.cues.send(cue);
+            }
+        }
+        let live = seen.live(&self.guide, &self.open, &before);
+        if let Some(angle) = live.travel_deg.or(live.angle_deg) {
+            let angle = live.angle_deg.unwrap_or(angle);
+            self.desk.trace.add(live.clock_s, angle);
+        }
+        self.desk.live.send_replace(Some(live));
+        if self.desk.sheet.borrow().step != before {
+            self.publish();
+        }
+    }
+
+    /// The blade came to rest.
+    async fn rest(&mut self, taken: &Taken) {
+        let steady = &taken.steady;
+        let at =
+            Moment { clock: steady.finished_at, apparent: steady.apparent_pitch(), span: steady.span_inclination() };
+        let buzzes = steady.vibration.is_some_and(|v| v.amplitude > Angle::from_degrees(BUZZ_DEGREES));
+        let rest = Rest { from: steady.settled_at, at, buzzes };
+        self.watcher.rested(taken);
+        let effects = self.guide.rest(&rest);
+        self.carry_out(effects, Some((taken, rest))).await;
+        self.publish();
+    }
+
+    /// A person does something.
+    async fn act(&mut self, act: &Act) -> Result<(), Refusal> {
+        let effects = self.guide.act(act).map_err(Refusal::new)?;
+        self.carry_out(effects, None).await;
+        self.publish();
+        Ok(())
+    }
+
+    async fn carry_out(&mut self, effects: Vec<Effect>, at: Option<(&Taken, Rest)>) {
+        let mut due: std::collections::VecDeque<Effect> = effects.into();
+        while let Some(effect) = due.pop_front() {
+            match effect {
+                Effect::Cue(cue) => {
+                    // Nobody has to be listening.
+                    let _ = self.desk.cues.send(cue);
+                }
+                Effect::Capture(shot) => {
+                    if let Some((taken, rest)) = at {
+                        let kept = self.capture(&shot, taken, rest).await;
+                        due.extend(self.guide.kept(&rest, kept));
+                    }
+                }
+                Effect::Accept => {
+                    if let Some((draft, rest)) = self.pending.take() {
+                        let kept = self.keep(self.open.accepted(draft)).await;
+                        due.extend(self.guide.kept(&rest, kept));
+                    }
+                }
+                Effect::Forget => self.pending = None,
+                Effect::CautionsRead => self.failing(|run| Box::pin(run.open.acknowledge(Timestamp::now()))).await,
+                Effect::Finish => self.failing(|run| Box::pin(run.open.close())).await,
+            }
+        }
+    }
+
+    /// Does something to the setup; what fails is said.
+    async fn failing<'a, F>(&'a mut self, what: F)
+    where
+        F: FnOnce(
+            &'a mut Self,
+        )
+            -> std::pin::Pin<Box<dyn Future<Output = Result<(), crate::logbook::LogbookError>> + Send + 'a>>,
+    {
+        let cues = self.desk.cues.clone();
+        if let Err(error) = what(self).await {
+            tracing::error!("{error}");
+            let _ = cues.send(crate::guide::Cue::say(error.to_string()));
+        }
+    }
+
+    async fn capture(&mut self, shot: &Shot, taken: &Taken, rest: Rest) -> Kept {
+        let order = Order {
+            subject: shot.subject,
+            clip: Clip::Forward,
+            stick: shot.stick,
+            limited_by: shot.limited_by,
+            approach: None,
+            reseated: false,
+        };
+        let draft = match self.open.draft(&order, taken, &self.instrument, &self.wishes.name) {
+            Ok(draft) => draft,
+            Err(error) => return Kept::Refused(error.to_string()),
+        };
+        match draft.question() {
+            Some(question) => {
+                self.pending = Some((draft, rest));
+                Kept::Asked(question)
+            }
+            None => self.keep(draft).await,
+        }
+    }
+
+    async fn keep(&mut self, draft: Draft) -> Kept {
+        let said = said(&draft);
+        match self.open.keep(draft).await {
+            Ok(_) => Kept::Recorded(said),
+            Err(error) => Kept::Refused(error.to_string()),
+        }
+    }
+
+    fn publish(&mut self) {
+        self.version += 1;
+        let link = LinkNow { state: self.link, said: &self.said, counters: self.watcher.counters() };
+        let drawn = draw(&self.guide, &self.open, &self.wishes, link, self.version);
+        self.desk.sheet.send_replace(Arc::new(drawn));
+    }
+}
+
+/// What is said of a capture: its value, where it fills a cell.
+fn said(draft: &Draft) -> String {
+    let subject = draft.capture.subject.deflection();
+    match draft.cell().and_then(|cell| cell.value.as_ref()) {
+        Some(value) => format!("{subject}: {:.1} degrees.", value.angle.degrees()),
+        None => String::new(),
+    }
+}

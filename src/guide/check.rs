@@ -1,0 +1,102 @@
+//! The check stick: a short movement shows that clip and head are where they were asked for.
+
+use super::flow::{Guide, MOVED_DEGREES};
+use super::seen::{Moment, Rest, pitch};
+use super::stage::{Answer, Question, Stage};
+use crate::rotor::{Deflection, Spot};
+use crate::units::{Angle, Seconds};
+
+/// A stick that has gone back leaves the blade so near to where it was.
+const BACK_DEGREES: f64 = 0.7;
+/// Waited for so long, and nothing has moved: it is asked.
+const NOTHING_MOVED: Seconds = Seconds::new(12.0);
+
+impl Guide {
+    pub(super) fn moment_in_check(&mut self, at: Moment) {
+        let Some(spot) = self.here.map(|here| here.seat.spot) else { return };
+        let Stage::Check(check) = &mut self.stage else { return };
+        let Some(baseline) = check.baseline else { return };
+        let off = (pitch(at, spot) - baseline).wrapped();
+        if off.abs() > check.swung.abs() {
+            check.swung = off;
+        }
+    }
+
+    pub(super) fn rest_in_check(&mut self, rest: &Rest) {
+        let Some(seat) = self.here.map(|here| here.seat) else { return };
+        let Stage::Check(check) = &mut self.stage else { return };
+        let pitch = pitch(rest.at, seat.spot);
+        let since = *check.since.get_or_insert(rest.at.clock);
+        let Some(baseline) = check.baseline else {
+            check.baseline = Some(pitch);
+            let sentence = self.step().sentence;
+            self.say(sentence);
+            return;
+        };
+        let back = (pitch - baseline).wrapped().abs().degrees() < BACK_DEGREES;
+        let Some(&way) = check.ways.first() else { return };
+        if back && check.swung.abs().degrees() > MOVED_DEGREES {
+            let swung = check.swung;
+            self.judge(way, swung);
+        } else if back && rest.at.clock - since > NOTHING_MOVED {
+            self.nothing_moved(way);
+        }
+    }
+
+    fn judge(&mut self, way: Deflection, swung: Angle) {
+        let Some(seat) = self.here.map(|here| here.seat) else { return };
+        let expected = self.sign_of(way, seat);
+        if expected.is_some_and(|sign| sign * swung.radians() < 0.0) {
+            self.contradicted(way, swung);
+            return;
+        }
+        let Stage::Check(check) = &mut self.stage else { return };
+        let rest = check.ways.split_off(1);
+        self.begin_check(rest);
+        if let Stage::Check(check) = &mut self.stage {
+            // The sticks are centred still: the next movement can begin at once.
+            check.baseline = None;
+        }
+    }
+
+    fn contradicted(&mut self, way: Deflection, swung: Angle) {
+        let Some(seat) = self.here.map(|here| here.seat) else { return };
+        let moved = if swung > Angle::ZERO { "raised" } else { "lowered" };
+        let why = match (seat.spot, way) {
+            (Spot::Main(_), Deflection::Collective(_)) => {
+                "Either the clip sits end for end, or the collective channel is reversed.".to_owned()
+            }
+            (Spot::Main(station), _) => format!(
+                "Either the blade with the clip does not stand at {station} (the head half a turn off, or the clip on another \
+                 blade), or the channel is reversed."
+            ),
+            (Spot::Tail(_), _) => {
+                "Either the leading edge points the other way, the clip sits end for end, or the channel is reversed."
+                    .to_owned()
+            }
+        };
+        self.ask(Question {
+            text: format!("{way} {moved} blade {}, and should not have. Look at clip and head.", seat.blade),
+            why,
+            answers: vec![
+                ("I put it right: begin this place again".to_owned(), Answer::PlaceAgain),
+                ("That was another stick: check again".to_owned(), Answer::CheckAgain),
+            ],
+        });
+    }
+
+    fn nothing_moved(&mut self, way: Deflection) {
+        let station = match self.here.map(|here| here.seat.spot) {
+            Some(Spot::Main(station)) => format!(" Does blade and clip stand at {station}? There {way} shows most."),
+            _ => String::new(),
+        };
+        self.ask(Question {
+            text: format!("The blade does not answer to {way}.{station}"),
+            why: "A head that was not turned, or a stick that was not moved, look alike.".to_owned(),
+            answers: vec![
+                ("I turn it now: begin this place again".to_owned(), Answer::PlaceAgain),
+                ("I move the stick now".to_owned(), Answer::CheckAgain),
+            ],
+        });
+    }
+}

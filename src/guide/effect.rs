@@ -1,0 +1,44 @@
+//! What the guide wants done.
+
+use super::Cue;
+use crate::record::{LimitedBy, Subject};
+use crate::units::Percent;
+
+/// What is to be captured from the rest that was just seen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shot {
+    /// What is deflected, on which blade, where.
+    pub subject: Subject,
+    /// Where the stick stands.
+    pub stick: Percent,
+    /// What limits the travel.
+    pub limited_by: LimitedBy,
+}
+
+/// What is to be done.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Effect {
+    /// For ear and eye.
+    Cue(Cue),
+    /// The rest that was just seen is to be captured, and [`super::Guide::kept`] told what became of it.
+    Capture(Shot),
+    /// The capture that was asked about is right as it was read: it is to be kept.
+    Accept,
+    /// It is not: it is to be forgotten.
+    Forget,
+    /// All cautions are acknowledged: that is to be kept.
+    CautionsRead,
+    /// The setup is to be closed.
+    Finish,
+}
+
+/// What became of a capture.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Kept {
+    /// It is in the record; what is said of it.
+    Recorded(String),
+    /// The record asks about it before it is kept.
+    Asked(String),
+    /// It could not be kept, for this reason.
+    Refused(String),
+}

@@ -1,0 +1,350 @@
+//! The guide itself: what it knows, and how it goes from line to line.
+
+use super::effect::{Effect, Kept, Shot};
+use super::order::{Line, LineState, Seat, job, neutral_at, turn};
+use super::seen::{Moment, Rest, pitch};
+use super::stage::{Place, Question, Stage, Then};
+use super::{Cue, Mark, Tone};
+use crate::record::{Head, LimitRecord, LimitedBy, Subject};
+use crate::rotor::{Deflection, Expectation, Rudder, Spot};
+use crate::uncertainty::Target;
+use crate::units::Angle;
+
+/// A blade that has moved so far was moved on purpose.
+pub(super) const MOVED_DEGREES: f64 = 1.5;
+
+/// What is known of the seat at which the person is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Here {
+    pub seat: Seat,
+    /// The pitch with the sticks centred, once it was captured here.
+    pub neutral: Option<Angle>,
+    /// The slope of the span then.
+    pub span: Option<Angle>,
+    /// Which way positive rudder moved the blade, where the head's description does not say.
+    pub rudder: Option<f64>,
+}
+
+/// Leads through the job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Guide {
+    pub(super) head: Head,
+    pub(super) cautions: Vec<(String, bool)>,
+    pub(super) lines: Vec<Line>,
+    /// The id of the line at hand.
+    pub(super) current: Option<u32>,
+    pub(super) stage: Stage,
+    pub(super) armed: bool,
+    pub(super) here: Option<Here>,
+    pub(super) bound: bool,
+    /// The person has said that it is to be taken now.
+    pub(super) by_hand: bool,
+    /// What was captured last.
+    pub(super) last: Option<u32>,
+    /// Degrees that the head was turned so far, in the direction of rotation.
+    pub(super) turned: f64,
+    pub(super) finished: bool,
+    /// What follows the capture that the record asks about.
+    pub(super) pending: Then,
+    out: Vec<Effect>,
+}
+
+impl Guide {
+    /// A guide for this head; what the record already holds is not asked for again.
+    #[must_use]
+    pub fn new(head: &Head, record: &LimitRecord, cautions: &[&str], cautions_read: bool) -> Self {
+        let mut lines = job(head);
+        for line in &mut lines {
+            let label = line.label();
+            let held = record.cells.iter().any(|cell| cell.name.to_string() == label && cell.verdict.is_captured());
+            if held {
+                line.state = LineState::Captured;
+            }
+        }
+        let mut guide = Self {
+            head: head.clone(),
+            cautions: cautions.iter().map(|text| ((*text).to_owned(), cautions_read)).collect(),
+            lines,
+            current: None,
+            stage: Stage::Done,
+            armed: false,
+            here: None,
+            bound: false,
+            by_hand: false,
+            last: None,
+            turned: 0.0,
+            finished: false,
+            pending: Then::Next,
+            out: Vec::new(),
+        };
+        guide.next_line();
+        guide.out.clear();
+        guide
+    }
+
+    /// The blade came to rest.
+    pub fn rest(&mut self, rest: &Rest) -> Vec<Effect> {
+        if self.runs() && !self.was_knocked(rest) {
+            match &self.stage {
+                Stage::Place(_) => self.rest_in_place(rest),
+                Stage::Check(_) => self.rest_in_check(rest),
+                Stage::Neutral => self.rest_at_neutral(rest),
+                Stage::Move | Stage::Hold(_) => self.rest_held(rest),
+                Stage::BackOff => self.rest_backed_off(rest),
+                Stage::Return => self.rest_returned(rest),
+                Stage::Keeping(_) | Stage::Question(_) | Stage::Done => {}
+            }
+        }
+        self.take()
+    }
+
+    /// The blade as it moves.
+    pub fn moment(&mut self, at: Moment) -> Vec<Effect> {
+        if self.runs() {
+            match &self.stage {
+                Stage::Place(_) => self.moment_in_place(at),
+                Stage::Check(_) => self.moment_in_check(at),
+                Stage::Move | Stage::Hold(_) => self.moment_held(at),
+                _ => {}
+            }
+        }
+        self.take()
+    }
+
+    /// The stream was interrupted: what was half seen is forgotten.
+    pub fn interrupted(&mut self) {
+        match &mut self.stage {
+            Stage::Place(place) => (place.last, place.still_from) = (None, None),
+            Stage::Hold(_) => self.stage = Stage::Move,
+            _ => {}
+        }
+    }
+
+    /// What became of the capture that was asked for.
+    pub fn kept(&mut self, rest: &Rest, kept: Kept) -> Vec<Effect> {
+        if let Stage::Keeping(then) = self.stage {
+            match kept {
+                Kept::Recorded(said) => self.recorded(rest, then, &said),
+                Kept::Asked(text) => self.asked_by_the_record(text, then),
+                Kept::Refused(why) => {
+                    self.mark(Mark::Refused);
+                    self.say(why);
+                    self.stage = if then == Then::Return { Stage::Move } else { Stage::Neutral };
+                }
+            }
+        }
+        self.take()
+    }
+
+    fn recorded(&mut self, rest: &Rest, then: Then, said: &str) {
+        let mark = Mark::Captured;
+        let (from_s, to_s) = (Some(rest.from.value()), Some(rest.at.clock.value()));
+        self.out.push(Effect::Cue(Cue::Mark { mark, from_s, to_s }));
+        if !said.is_empty() {
+            self.say(said.to_owned());
+        }
+        let Some(line) = self.line().cloned() else { return };
+        if then != Then::Return
+            && let Some(here) = &mut self.here
+        {
+            (here.neutral, here.span) = (Some(pitch(rest.at, line.seat.spot)), Some(rest.at.span));
+        }
+        match then {
+            Then::Move => self.begin_move(),
+            Then::Return => {
+                self.remember_rudder(rest, &line);
+                self.done(line.id);
+                self.stage = Stage::Return;
+                self.say("Let the stick go back.".to_owned());
+            }
+            Then::Next => {
+                self.done(line.id);
+                self.next_line();
+            }
+        }
+    }
+
+    /// Which way the rudder moves a blade of which nobody has said it.
+    fn remember_rudder(&mut self, rest: &Rest, line: &Line) {
+        let moved = self.moved(rest.at);
+        if let (Deflection::Rudder(rudder), Some(moved), Some(here)) = (line.deflection, moved, &mut self.here) {
+            let way = if rudder == Rudder::Right { 1.0 } else { -1.0 };
+            here.rudder = Some(way * moved.radians().signum());
+        }
+    }
+
+    fn asked_by_the_record(&mut self, text: String, then: Then) {
+        self.pending = then;
+        let answers = vec![
+            ("It is right as it was read".to_owned(), super::stage::Answer::RightAsRead),
+            ("Read it again".to_owned(), super::stage::Answer::ReadAgain),
+        ];
+        self.ask(Question { text, why: "Nothing is recorded until this is answered.".to_owned(), answers });
+    }
+
+    pub(super) fn done(&mut self, id: u32) {
+        if let Some(line) = self.lines.iter_mut().find(|line| line.id == id) {
+            line.state = LineState::Captured;
+        }
+        self.last = Some(id);
+        (self.bound, self.by_hand) = (false, false);
+    }
+
+    /// Goes on with the first line after this one that is still to come, else with the first of all.
+    pub(super) fn next_line(&mut self) {
+        let at = self.current.and_then(|id| self.lines.iter().position(|line| line.id == id));
+        let later = |line: &&Line| line.state == LineState::Later;
+        let from = at.map_or(0, |at| at + 1);
+        let next = self.lines[from..].iter().find(later).or_else(|| self.lines.iter().find(later));
+        match next.map(|line| line.id) {
+            Some(id) => self.begin(id),
+            None => {
+                self.current = None;
+                self.stage = Stage::Done;
+                self.say("Everything on the list is captured or left out. Take clip and cable off.".to_owned());
+            }
+        }
+    }
+
+    /// Begins a line: where the clip sits right already, at once.
+    pub(super) fn begin(&mut self, id: u32) {
+        self.current = Some(id);
+        (self.bound, self.by_hand) = (false, false);
+        let Some(seat) = self.line().map(|line| line.seat) else { return };
+        if self.here.is_some_and(|here| here.seat == seat) {
+            self.begin_at_seat();
+        } else {
+            self.stage = Stage::Place(Place::default());
+            let sentence = self.step().sentence;
+            self.say(sentence);
+        }
+    }
+
+    /// The clip is where the line wants it.
+    pub(super) fn begin_at_seat(&mut self) {
+        let Some(line) = self.line() else { return };
+        let has_neutral = self.here.is_some_and(|here| here.neutral.is_some());
+        if line.deflection.is_neutral() || !has_neutral {
+            self.stage = Stage::Neutral;
+            self.say("All sticks at centre, and hands off the model.".to_owned());
+        } else {
+            self.begin_move();
+        }
+    }
+
+    pub(super) fn begin_move(&mut self) {
+        self.stage = Stage::Move;
+        let sentence = self.step().sentence;
+        self.say(sentence);
+    }
+
+    /// The line at hand.
+    pub(super) fn line(&self) -> Option<&Line> {
+        self.lines.iter().find(|line| Some(line.id) == self.current)
+    }
+
+    /// What is captured at this rest.
+    pub(super) fn capture(&mut self, deflection: Deflection, limited_by: LimitedBy, then: Then) {
+        let Some(seat) = self.line().map(|line| line.seat) else { return };
+        let Ok(subject) = Subject::new(deflection, seat.blade, seat.spot) else { return };
+        self.stage = Stage::Keeping(then);
+        self.out.push(Effect::Cue(Cue::Tone { tone: None }));
+        self.out.push(Effect::Capture(Shot { subject, stick: deflection.full_stick(), limited_by }));
+    }
+
+    /// The neutral that belongs to the line at hand.
+    pub(super) fn neutral(&self) -> Option<Deflection> {
+        let line = self.line()?;
+        Some(if line.deflection.is_neutral() { line.deflection } else { neutral_at(line.seat, line.deflection.axis()) })
+    }
+
+    /// +1 where the line's stick makes the pitch larger, −1 where smaller; none where nobody knows.
+    pub(super) fn sign(&self) -> Option<f64> {
+        let line = self.line()?;
+        self.sign_of(line.deflection, line.seat)
+    }
+
+    pub(super) fn sign_of(&self, deflection: Deflection, seat: Seat) -> Option<f64> {
+        match (seat.spot, deflection) {
+            (Spot::Main(station), _) => {
+                Expectation::of(deflection, station, self.head.rotation, self.head.control_phase).map(Expectation::sign)
+            }
+            (Spot::Tail(_), Deflection::Rudder(rudder)) => {
+                let right = if rudder == Rudder::Right { 1.0 } else { -1.0 };
+                self.rudder_right().map(|positive| positive * right)
+            }
+            _ => None,
+        }
+    }
+
+    fn rudder_right(&self) -> Option<f64> {
+        use crate::record::TailPositive;
+        match self.head.tail.positive {
+            Some(TailPositive::Right) => Some(1.0),
+            Some(TailPositive::Left) => Some(-1.0),
+            None => self.here.and_then(|here| here.rudder),
+        }
+    }
+
+    /// How far the blade stands from its neutral.
+    pub(super) fn moved(&self, at: Moment) -> Option<Angle> {
+        let here = self.here?;
+        Some((pitch(at, here.seat.spot) - here.neutral?).wrapped())
+    }
+
+    /// The travel in the commanded direction, where that is known.
+    pub(super) fn travel(&self, at: Moment) -> Option<Angle> {
+        Some(self.moved(at)? * self.sign().unwrap_or_else(|| self.moved(at).map_or(1.0, |m| m.radians().signum())))
+    }
+
+    /// What is wanted of the line at hand.
+    pub(super) fn target(&self) -> Option<Target> {
+        let line = self.line()?;
+        match line.deflection {
+            deflection if deflection.is_neutral() => match line.seat.spot {
+                Spot::Main(_) => Some(self.head.targets.blade_zero),
+                Spot::Tail(_) => None,
+            },
+            deflection => self.head.target(deflection),
+        }
+    }
+
+    /// How far the head is to be turned for the line at hand, and how far it has been turned altogether.
+    pub(super) fn turn(&self) -> Option<Angle> {
+        let (from, to) = (self.here?.seat, self.line()?.seat);
+        turn(from, to, self.head.blades.get())
+    }
+
+    pub(super) fn ask(&mut self, question: Question) {
+        self.out.push(Effect::Cue(Cue::Tone { tone: None }));
+        self.mark(Mark::Question);
+        self.say(question.text.clone());
+        self.stage = Stage::Question(question);
+    }
+
+    pub(super) fn say(&mut self, text: String) {
+        if self.armed {
+            self.out.push(Effect::Cue(Cue::say(text)));
+        }
+    }
+
+    pub(super) fn mark(&mut self, mark: Mark) {
+        self.out.push(Effect::Cue(Cue::mark(mark)));
+    }
+
+    pub(super) fn tone(&mut self, tone: Option<Tone>) {
+        self.out.push(Effect::Cue(Cue::Tone { tone }));
+    }
+
+    pub(super) fn effect(&mut self, effect: Effect) {
+        self.out.push(effect);
+    }
+
+    const fn runs(&self) -> bool {
+        self.armed && !self.finished
+    }
+
+    pub(super) fn take(&mut self) -> Vec<Effect> {
+        std::mem::take(&mut self.out)
+    }
+}

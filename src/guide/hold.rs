@@ -1,0 +1,152 @@
+//! The stick: at centre, moved, held, backed off, let go.
+
+use super::flow::{Guide, MOVED_DEGREES};
+use super::order::LineState;
+use super::seen::{Moment, Rest};
+use super::stage::{Answer, Hold, Question, Stage, Then, still};
+use super::{Mark, Side, Tone};
+use crate::record::LimitedBy;
+use crate::uncertainty::Target;
+use crate::units::{Angle, Seconds};
+
+/// Held still for so long outside of what is wanted, it is asked about.
+const ASKED_AFTER: Seconds = Seconds::new(2.9);
+/// Two rests of one hold are no further apart.
+const SAME_DEGREES: f64 = 0.3;
+/// A stick that was let go leaves the blade so near to its neutral.
+const BACK_DEGREES: f64 = 0.7;
+/// The tone spans so many degrees before the target.
+const TONE_DEGREES: f64 = 10.0;
+
+impl Guide {
+    pub(super) fn rest_at_neutral(&mut self, rest: &Rest) {
+        let Some(is_neutral) = self.line().map(|line| line.deflection.is_neutral()) else { return };
+        if rest.buzzes {
+            self.say("A servo buzzes at centre: look what it pushes against.".to_owned());
+        }
+        let then = if is_neutral { Then::Next } else { Then::Move };
+        if let Some(neutral) = self.neutral() {
+            self.capture(neutral, LimitedBy::EndPoint, then);
+        }
+    }
+
+    pub(super) fn moment_held(&mut self, at: Moment) {
+        let Some(travel) = self.travel(at) else { return };
+        if travel.degrees() > MOVED_DEGREES {
+            if self.stage == Stage::Move {
+                self.stage = Stage::Hold(Hold::default());
+            }
+            self.tone(tone(self.target(), travel));
+        } else if matches!(self.stage, Stage::Hold(_)) && travel.degrees() < BACK_DEGREES {
+            self.stage = Stage::Move;
+            self.tone(None);
+        }
+    }
+
+    pub(super) fn rest_held(&mut self, rest: &Rest) {
+        let Some(travel) = self.travel(rest.at) else { return };
+        if travel.degrees() < -MOVED_DEGREES {
+            self.the_other_way();
+            return;
+        }
+        if travel.degrees() < MOVED_DEGREES {
+            return;
+        }
+        if self.stage == Stage::Move {
+            self.stage = Stage::Hold(Hold::default());
+        }
+        if rest.buzzes {
+            self.mark(Mark::LetGo);
+            self.tone(None);
+            self.say("It buzzes: back off until it is quiet, and hold just short of it.".to_owned());
+            self.stage = Stage::BackOff;
+            return;
+        }
+        let held = {
+            let Stage::Hold(hold) = &mut self.stage else { return };
+            still(&mut hold.still_from, &mut hold.last, rest, Angle::from_degrees(SAME_DEGREES))
+        };
+        let inside = self.target().is_none_or(|target| target.margin(travel) > Angle::ZERO);
+        let end = if self.bound { LimitedBy::Bind } else { LimitedBy::EndPoint };
+        if inside || self.by_hand || self.bound {
+            self.capture_end(end);
+        } else if held >= ASKED_AFTER {
+            self.outside(travel);
+        }
+    }
+
+    pub(super) fn capture_end(&mut self, limited_by: LimitedBy) {
+        if let Some(deflection) = self.line().map(|line| line.deflection) {
+            self.capture(deflection, limited_by, Then::Return);
+        }
+    }
+
+    /// It stands outside of what is wanted, and stays there.
+    fn outside(&mut self, travel: Angle) {
+        let Some(line) = self.line() else { return };
+        let (deflection, Some(target)) = (line.deflection, self.target()) else { return };
+        let short = travel < target.value();
+        let stands = format!("{deflection} stands at {:.1}°, wanted {target}.", travel.degrees());
+        let mut answers = vec![("Take it as it stands".to_owned(), Answer::TakeAsItStands)];
+        if short {
+            answers.insert(0, ("It binds there: take it as bound".to_owned(), Answer::Binds));
+        }
+        answers.push(("I go on".to_owned(), Answer::GoOn));
+        let text = if short { format!("{stands} Does it bind there?") } else { stands };
+        self.ask(Question { text, why: "It has been held still for three seconds.".to_owned(), answers });
+    }
+
+    fn the_other_way(&mut self) {
+        let Some(line) = self.line() else { return };
+        let (deflection, seat) = (line.deflection, line.seat);
+        let other = self.lines.iter().find(|other| {
+            let opposite = other.deflection != deflection && !other.deflection.is_neutral();
+            other.deflection.axis() == deflection.axis() && opposite && other.seat == seat
+        });
+        let mut answers = vec![(format!("I move {deflection} again"), Answer::MoveAgain)];
+        let text = match other.filter(|other| other.state != LineState::Captured) {
+            Some(other) => {
+                answers.insert(0, (format!("Take it as {}", other.deflection), Answer::TakeAs(other.id)));
+                format!("That moved the other way. Was it {}?", other.deflection)
+            }
+            None => format!("That moved the other way, and {deflection} was asked for."),
+        };
+        answers.push(("Clip or head were moved: begin this place again".to_owned(), Answer::PlaceAgain));
+        let why = "Nothing is captured until this is answered.".to_owned();
+        self.ask(Question { text, why, answers });
+    }
+
+    pub(super) fn rest_backed_off(&mut self, rest: &Rest) {
+        let Some(travel) = self.travel(rest.at) else { return };
+        if travel.degrees() < MOVED_DEGREES {
+            self.stage = Stage::Move;
+            self.say("It went all the way back: move it again, and stop short of the buzzing.".to_owned());
+        } else if rest.buzzes {
+            self.mark(Mark::LetGo);
+        } else {
+            self.capture_end(LimitedBy::Bind);
+        }
+    }
+
+    pub(super) fn rest_returned(&mut self, rest: &Rest) {
+        let back = self.moved(rest.at).is_some_and(|moved| moved.abs().degrees() < BACK_DEGREES);
+        if let Some(neutral) = self.neutral().filter(|_| back) {
+            self.capture(neutral, LimitedBy::EndPoint, Then::Next);
+        }
+    }
+}
+
+/// How the tone sounds at this travel.
+fn tone(target: Option<Target>, travel: Angle) -> Option<Tone> {
+    let target = target?;
+    let short = target.value() - travel;
+    let inside = target.margin(travel) > Angle::ZERO;
+    let side = match (target, inside) {
+        // Under a ceiling there is no place to stop before it: the tone rises toward it.
+        (Target::AtMost(_), true) => Side::Short,
+        (_, true) => Side::Inside,
+        _ if short > Angle::ZERO => Side::Short,
+        _ => Side::Over,
+    };
+    Some(Tone { distance: (short.abs().degrees() / TONE_DEGREES).clamp(0.0, 1.0), side })
+}

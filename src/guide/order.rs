@@ -1,0 +1,95 @@
+//! The job as a list of lines, which the person may change.
+
+use crate::record::{CellName, Head};
+use crate::rotor::{Aileron, Axis, BladeName, Collective, Deflection, Elevator, LeadingEdge, Rudder, Spot, Station};
+use crate::units::Angle;
+
+/// Where the clip is to be for a line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Seat {
+    /// The blade that carries it.
+    pub blade: BladeName,
+    /// Where that blade stands.
+    pub spot: Spot,
+}
+
+/// How a line stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LineState {
+    /// To come.
+    Later,
+    /// Captured.
+    Captured,
+    /// Left out for now.
+    Skipped,
+}
+
+/// One capture of the job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Line {
+    /// Stays when the line moves.
+    pub id: u32,
+    /// What is captured.
+    pub deflection: Deflection,
+    /// Where.
+    pub seat: Seat,
+    /// How it stands.
+    pub state: LineState,
+}
+
+impl Line {
+    /// What it is called: as the cell that it fills, where it fills one by itself.
+    #[must_use]
+    pub fn label(&self) -> String {
+        match (self.deflection, self.seat.spot) {
+            (Deflection::Collective(Collective::Mid), _) => CellName::Zero(self.seat.blade).to_string(),
+            (deflection, Spot::Tail(LeadingEdge::Down)) => format!("{deflection}, leading edge down"),
+            (deflection, _) => deflection.to_string(),
+        }
+    }
+}
+
+/// Both blades at mid stick, the cyclic ends, the ends of the collective where the head wants them, the tail with both
+/// leading edges. The blade that is read last at mid stick stays for the rest, so that the clip moves as little as can be.
+pub(super) fn job(head: &Head) -> Vec<Line> {
+    let station = |degrees: f64| Station::from_degrees(degrees).ok().map(Spot::Main);
+    let (Some(square), Some(along)) = (station(90.0), station(0.0)) else { return Vec::new() };
+    let mut lines: Vec<(Deflection, Seat)> = Vec::new();
+    let blades: Vec<BladeName> = head.blades.names().collect();
+    let mid = Deflection::Collective(Collective::Mid);
+    lines.extend(blades.iter().rev().map(|&blade| (mid, Seat { blade, spot: square })));
+    let mut on_a = |spot: Spot, deflections: &[Deflection]| {
+        lines.extend(deflections.iter().map(|&deflection| (deflection, Seat { blade: BladeName::A, spot })));
+    };
+    on_a(square, &[Deflection::Elevator(Elevator::Up), Deflection::Elevator(Elevator::Down)]);
+    for end in [Deflection::Collective(Collective::Low), Deflection::Collective(Collective::High)] {
+        if head.target(end).is_some() {
+            on_a(square, &[end]);
+        }
+    }
+    on_a(along, &[Aileron::Neutral, Aileron::Left, Aileron::Right].map(Deflection::Aileron));
+    for edge in [LeadingEdge::Up, LeadingEdge::Down] {
+        on_a(Spot::Tail(edge), &[Rudder::Neutral, Rudder::Left, Rudder::Right].map(Deflection::Rudder));
+    }
+    let numbered = lines.into_iter().zip(1..);
+    numbered.map(|((deflection, seat), id)| Line { id, deflection, seat, state: LineState::Later }).collect()
+}
+
+/// What is captured with every stick centred at a seat.
+pub(super) const fn neutral_at(seat: Seat, axis: Axis) -> Deflection {
+    match (seat.spot, axis) {
+        (Spot::Tail(_), _) => Deflection::Rudder(Rudder::Neutral),
+        (Spot::Main(_), Axis::Aileron) => Deflection::Aileron(Aileron::Neutral),
+        (Spot::Main(_), _) => Deflection::Elevator(Elevator::Neutral),
+    }
+}
+
+/// How far the head is to be turned in the direction of rotation to bring a seat in the place of another.
+pub(super) fn turn(from: Seat, to: Seat, blades: u8) -> Option<Angle> {
+    let azimuth = |seat: Seat| match seat.spot {
+        Spot::Main(station) => Some(f64::from(station) - 360.0 * seat.blade.index() as f64 / f64::from(blades)),
+        Spot::Tail(_) => None,
+    };
+    let by = (azimuth(to)? - azimuth(from)?).rem_euclid(360.0);
+    Some(Angle::from_degrees(if by > 359.5 { 0.0 } else { by }))
+}

@@ -1,0 +1,157 @@
+//! The clip on its blade, the blade at its station: seen to move, and then still.
+
+use super::Mark;
+use super::flow::{Guide, Here};
+use super::order::Seat;
+use super::seen::{Moment, Rest, apart, is_plausible};
+use super::stage::{Answer, Check, Place, Question, Stage, still};
+use crate::rotor::{Axis, Deflection, Spot};
+use crate::units::{Angle, Seconds};
+
+/// Still for so long, the hands are off the model.
+const HANDS_OFF: Seconds = Seconds::new(2.9);
+/// A head that is turned shows at least so much; a clip that goes to another blade far more.
+const TURNED_DEGREES: f64 = 0.3;
+const CARRIED_DEGREES: f64 = 5.0;
+/// Two rests of one stand are no further apart.
+const SAME_DEGREES: f64 = 0.3;
+/// Nothing seen to move for so long: it is asked.
+const NOTHING_SEEN: Seconds = Seconds::new(15.0);
+/// A span that stands so far from where it stood was not moved by a stick.
+const KNOCKED_DEGREES: f64 = 2.0;
+
+impl Guide {
+    pub(super) fn moment_in_place(&mut self, at: Moment) {
+        let carried = self.is_carried();
+        let Stage::Place(place) = &mut self.stage else { return };
+        let began = *place.began.get_or_insert(at);
+        let enough = if carried { CARRIED_DEGREES } else { TURNED_DEGREES };
+        place.moved |= apart(began, at).degrees() > enough;
+    }
+
+    pub(super) fn rest_in_place(&mut self, rest: &Rest) {
+        let Some(spot) = self.line().map(|line| line.seat.spot) else { return };
+        let first = self.here.is_none();
+        let by_hand = self.by_hand;
+        let Stage::Place(place) = &mut self.stage else { return };
+        let began = *place.began.get_or_insert(rest.at);
+        let still = still(&mut place.still_from, &mut place.last, rest, Angle::from_degrees(SAME_DEGREES));
+        let waited = rest.at.clock - began.clock;
+        let moved = place.moved || first || by_hand;
+        if !is_plausible(rest.at, spot) {
+            return;
+        }
+        if moved && still >= HANDS_OFF {
+            self.in_place();
+        } else if !moved && waited >= NOTHING_SEEN {
+            self.ask(Question {
+                text: format!("I saw nothing move. {}", self.is_it_there()),
+                why: "On an upright shaft a head that is turned gently changes nothing that the sensor can see."
+                    .to_owned(),
+                answers: vec![
+                    ("Yes, it is there".to_owned(), Answer::IsInPlace),
+                    ("Not yet".to_owned(), Answer::PlaceAgain),
+                ],
+            });
+        }
+    }
+
+    fn is_it_there(&self) -> String {
+        let Some(line) = self.line() else { return String::new() };
+        match line.seat.spot {
+            Spot::Main(station) => format!("Is the clip on blade {}, and the blade at {station}?", line.seat.blade),
+            Spot::Tail(edge) => format!("Is the clip on tail blade {}, its leading edge {edge}?", line.seat.blade),
+        }
+    }
+
+    /// Whether the clip goes to another blade, and is not only turned with the head.
+    fn is_carried(&self) -> bool {
+        match (self.here, self.line()) {
+            (Some(here), Some(line)) => {
+                here.seat.blade != line.seat.blade
+                    || matches!(here.seat.spot, Spot::Main(_)) != matches!(line.seat.spot, Spot::Main(_))
+            }
+            _ => false,
+        }
+    }
+
+    /// Clip and head seem to be where they were asked for: short movements show it, where the geometry foretells them.
+    pub(super) fn in_place(&mut self) {
+        let Some(seat) = self.line().map(|line| line.seat) else { return };
+        let carried = self.is_carried() || self.here.is_none();
+        let ways = self.check_ways(seat, carried);
+        self.turned += self.turn().map_or(0.0, Angle::degrees);
+        self.here = Some(Here { seat, neutral: None, span: None, rudder: None });
+        self.by_hand = false;
+        self.begin_check(ways);
+    }
+
+    /// The short movements that show a seat: up with the collective where the clip was carried, then the cyclic that shows
+    /// most there; on the tail the rudder, where the head's description says which way it moves.
+    pub(super) fn check_ways(&self, seat: Seat, carried: bool) -> Vec<Deflection> {
+        let axis = self.line().map_or(Axis::Elevator, |line| line.deflection.axis());
+        let mut ways = Vec::new();
+        if matches!(seat.spot, Spot::Main(_)) {
+            if carried {
+                ways.extend(Deflection::new(Axis::Collective, "high").ok());
+            }
+            let (axis, way) = if axis == Axis::Aileron { (Axis::Aileron, "right") } else { (Axis::Elevator, "up") };
+            ways.extend(Deflection::new(axis, way).ok());
+        } else if self.head.tail.positive.is_some() {
+            ways.extend(Deflection::new(Axis::Rudder, "right").ok());
+        }
+        ways
+    }
+
+    pub(super) fn begin_check(&mut self, ways: Vec<Deflection>) {
+        if ways.is_empty() {
+            self.begin_at_seat();
+        } else {
+            self.stage = Stage::Check(Check::of(ways));
+        }
+    }
+
+    pub(super) fn place_again(&mut self) {
+        self.here = None;
+        self.by_hand = false;
+        self.stage = Stage::Place(Place::default());
+        let sentence = self.step().sentence;
+        self.say(sentence);
+    }
+
+    /// A span that has left its place: the head was knocked, turned, or the model moved. Named, and nothing is captured.
+    pub(super) fn was_knocked(&mut self, rest: &Rest) -> bool {
+        let deflected = !matches!(self.stage, Stage::Neutral | Stage::Move | Stage::Return);
+        let Some(span) = self.here.and_then(|here| here.span).filter(|_| !deflected) else { return false };
+        let off = (rest.at.span - span).abs();
+        if off.degrees() < KNOCKED_DEGREES {
+            return false;
+        }
+        self.mark(Mark::Knock);
+        self.ask(Question {
+            text: format!(
+                "The blade's span stands {:.1}° from where it stood: was the head knocked or turned?",
+                off.degrees()
+            ),
+            why: "A stick does not move it. What is read from here on would not belong to the neutral of this place."
+                .to_owned(),
+            answers: vec![
+                ("It was: begin this place again".to_owned(), Answer::PlaceAgain),
+                ("Nothing was moved".to_owned(), Answer::IsInPlace),
+            ],
+        });
+        true
+    }
+
+    /// The plan of the head for onlookers: how far it is to be turned.
+    #[must_use]
+    pub fn turn_wanted(&self) -> Option<Angle> {
+        matches!(self.stage, Stage::Place(_)).then(|| self.turn()).flatten().filter(|turn| *turn > Angle::ZERO)
+    }
+
+    /// The seat at which the clip is as far as is known.
+    #[must_use]
+    pub fn seat(&self) -> Option<Seat> {
+        self.here.map(|here| here.seat)
+    }
+}

@@ -1,0 +1,128 @@
+//! Where in a line the person stands.
+
+use super::seen::{Moment, Rest};
+use crate::rotor::Deflection;
+use crate::units::{Angle, Seconds};
+
+/// Where in a line the person stands.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Stage {
+    /// Clip and head are being brought where the line wants them.
+    Place(Place),
+    /// Short movements show whether they are.
+    Check(Check),
+    /// Sticks at centre, to be captured.
+    Neutral,
+    /// The stick is to be moved.
+    Move,
+    /// It has moved the expected way.
+    Hold(Hold),
+    /// It buzzes: back off.
+    BackOff,
+    /// The capture is being kept.
+    Keeping(Then),
+    /// The stick is to go back.
+    Return,
+    /// A question stands.
+    Question(Question),
+    /// Everything is captured or left out.
+    Done,
+}
+
+/// What follows when a capture is kept.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Then {
+    /// A neutral that an end needs.
+    Move,
+    /// An end: the stick goes back.
+    Return,
+    /// The line is done.
+    Next,
+}
+
+/// Clip and head on their way.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Place {
+    /// How the clip was when it was asked for.
+    pub began: Option<Moment>,
+    /// Whether enough was seen to move.
+    pub moved: bool,
+    /// From when it has been still.
+    pub still_from: Option<Seconds>,
+    /// The rest before.
+    pub last: Option<Moment>,
+}
+
+/// Short movements, one after the other.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Check {
+    /// Still to be made.
+    pub ways: Vec<Deflection>,
+    /// The pitch with the sticks centred.
+    pub baseline: Option<Angle>,
+    /// The furthest the blade went from it.
+    pub swung: Angle,
+    /// From when it is waited for.
+    pub since: Option<Seconds>,
+}
+
+impl Check {
+    pub const fn of(ways: Vec<Deflection>) -> Self {
+        Self { ways, baseline: None, swung: Angle::ZERO, since: None }
+    }
+}
+
+/// A stick that is held over.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Hold {
+    /// From when the blade has been still there.
+    pub still_from: Option<Seconds>,
+    /// The rest before.
+    pub last: Option<Moment>,
+}
+
+/// How long a blade has been still over several rests.
+pub(super) fn still(from: &mut Option<Seconds>, last: &mut Option<Moment>, rest: &Rest, apart: Angle) -> Seconds {
+    let goes_on = last.is_some_and(|last| super::seen::apart(last, rest.at) < apart);
+    if !goes_on {
+        *from = None;
+    }
+    *last = Some(rest.at);
+    rest.at.clock - *from.get_or_insert(rest.from)
+}
+
+/// A question with its answers, and where it came from.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Question {
+    /// The question.
+    pub text: String,
+    /// What is to be known besides.
+    pub why: String,
+    /// The answers, the likeliest first.
+    pub answers: Vec<(String, Answer)>,
+}
+
+/// What an answer does.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Answer {
+    /// The movement was the other direction: that line is taken up instead.
+    TakeAs(u32),
+    /// The stick is moved again.
+    MoveAgain,
+    /// The linkage binds here.
+    Binds,
+    /// It is captured as it stands.
+    TakeAsItStands,
+    /// It is waited on.
+    GoOn,
+    /// Clip and head are as asked for.
+    IsInPlace,
+    /// They are not: the place is begun again.
+    PlaceAgain,
+    /// The check is made again.
+    CheckAgain,
+    /// The record's question: it is right as it was read.
+    RightAsRead,
+    /// The record's question: it is to be read again.
+    ReadAgain,
+}
