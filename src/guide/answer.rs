@@ -176,7 +176,7 @@ impl Guide {
                 here.span = None;
                 self.begin_at_seat();
             }
-            _ => self.in_place(),
+            _ => self.in_place(None),
         }
     }
 
@@ -184,6 +184,6 @@ impl Guide {
         let Some(seat) = self.here.map(|here| here.seat) else { return self.place_again() };
         self.here = Some(super::flow::Here { seat, neutral: None, span: None, rudder: None });
         let ways = self.check_ways(seat, true);
-        self.begin_check(ways);
+        self.begin_check(ways, None);
     }
 }

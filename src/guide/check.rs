@@ -29,8 +29,6 @@ impl Guide {
         let since = *check.since.get_or_insert(rest.at.clock);
         let Some(baseline) = check.baseline else {
             check.baseline = Some(pitch);
-            let sentence = self.step().sentence;
-            self.say(sentence);
             return;
         };
         let back = (pitch - baseline).wrapped().abs().degrees() < BACK_DEGREES;
@@ -51,12 +49,8 @@ impl Guide {
             return;
         }
         let Stage::Check(check) = &mut self.stage else { return };
-        let rest = check.ways.split_off(1);
-        self.begin_check(rest);
-        if let Stage::Check(check) = &mut self.stage {
-            // The sticks are centred still: the next movement can begin at once.
-            check.baseline = None;
-        }
+        let (next, baseline) = (check.ways.split_off(1), check.baseline);
+        self.begin_check(next, baseline);
     }
 
     fn contradicted(&mut self, way: Deflection, swung: Angle) {

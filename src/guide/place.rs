@@ -3,7 +3,7 @@
 use super::Mark;
 use super::flow::{Guide, Here};
 use super::order::Seat;
-use super::seen::{Moment, Rest, apart, is_plausible};
+use super::seen::{Moment, Rest, apart, is_plausible, pitch};
 use super::stage::{Answer, Check, Place, Question, Stage, still};
 use crate::rotor::{Axis, Deflection, Spot};
 use crate::units::{Angle, Seconds};
@@ -42,7 +42,7 @@ impl Guide {
             return;
         }
         if moved && still >= HANDS_OFF {
-            self.in_place();
+            self.in_place(Some(rest.at));
         } else if !moved && waited >= NOTHING_SEEN {
             self.ask(Question {
                 text: format!("I saw nothing move. {}", self.is_it_there()),
@@ -76,14 +76,14 @@ impl Guide {
     }
 
     /// Clip and head seem to be where they were asked for: short movements show it, where the geometry foretells them.
-    pub(super) fn in_place(&mut self) {
+    pub(super) fn in_place(&mut self, at: Option<Moment>) {
         let Some(seat) = self.line().map(|line| line.seat) else { return };
         let carried = self.is_carried() || self.here.is_none();
         let ways = self.check_ways(seat, carried);
         self.turned += self.turn().map_or(0.0, Angle::degrees);
         self.here = Some(Here { seat, neutral: None, span: None, rudder: None });
         self.by_hand = false;
-        self.begin_check(ways);
+        self.begin_check(ways, at.map(|at| pitch(at, seat.spot)));
     }
 
     /// The short movements that show a seat: up with the collective where the clip was carried, then the cyclic that shows
@@ -103,11 +103,14 @@ impl Guide {
         ways
     }
 
-    pub(super) fn begin_check(&mut self, ways: Vec<Deflection>) {
+    /// Begins the next short movement; `baseline` is the pitch with the sticks centred, where it was seen already.
+    pub(super) fn begin_check(&mut self, ways: Vec<Deflection>, baseline: Option<Angle>) {
         if ways.is_empty() {
             self.begin_at_seat();
         } else {
-            self.stage = Stage::Check(Check::of(ways));
+            self.stage = Stage::Check(Check { ways, baseline, swung: Angle::ZERO, since: None });
+            let sentence = self.step().sentence;
+            self.say(sentence);
         }
     }
 

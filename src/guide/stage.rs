@@ -66,12 +66,6 @@ pub(super) struct Check {
     pub since: Option<Seconds>,
 }
 
-impl Check {
-    pub const fn of(ways: Vec<Deflection>) -> Self {
-        Self { ways, baseline: None, swung: Angle::ZERO, since: None }
-    }
-}
-
 /// A stick that is held over.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(super) struct Hold {

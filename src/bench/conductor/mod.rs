@@ -4,6 +4,7 @@
 //! it shows is published in channels where the newest counts, so that no onlooker, however slow, holds it back.
 
 mod draw;
+pub mod hands;
 mod live;
 mod run;
 mod sheet;

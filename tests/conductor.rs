@@ -1,0 +1,190 @@
+//! The whole job hands-free: the sheet says what to do, a simulated person does it with the simulated head, and what is
+//! recorded is held against the truth.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
+
+mod conductor_kit;
+
+use clinoblade::bench::conductor::Sheet;
+use clinoblade::guide::{Act, Phase};
+use clinoblade::record::Head;
+use conductor_kit::{Bench, as_told, asks, is_done};
+
+/// A good head but for what is said of it.
+fn scenario(more: &str) -> String {
+    format!(
+        "seed = 4
+head = {{ cyclic_deg = 9.0, pitch_arm_mm = 20.0, station_deg = 90.0 }}
+blades = {{ link_error_deg = [0.2, -0.25], droop_deg = [-1.0, -1.2] }}
+servos = {{ arm_offset_deg = [1.5, 0.0, -1.0], bind_buzz_deg = 0.15, buzz_hz = 31.0 }}
+tail = {{ travel_deg = 28.0, neutral_deg = 4.0 }}
+sensor = {{ noise_density_ug_rthz = 150.0 }}
+{more}"
+    )
+}
+
+fn head() -> Head {
+    let text = Head::template("Workshop trainer");
+    let text = text
+        .replace("# positive = \"right\"", "positive = \"right\"")
+        .replace("pitch_arm_mm = 12.0", "pitch_arm_mm = 20.0");
+    Head::from_toml(&text).unwrap()
+}
+
+fn value(sheet: &Sheet, name: &str) -> (f64, f64, String) {
+    let cell = sheet.cells.iter().find(|cell| cell.cell == name).unwrap();
+    (cell.value_deg.unwrap(), cell.expanded_deg.unwrap(), cell.verdict.clone())
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_whole_job_goes_by_itself_from_the_first_caution_to_the_finished_sheet() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    assert_eq!(bench.sheet().step.phase, Phase::Cautions);
+    assert!(bench.conductor.act(Act::Arm).await.unwrap_err().said.contains("cautions"));
+    bench.arm().await;
+    let sheet = bench.play(as_told, is_done).await;
+    assert!(sheet.complete, "{:#?}", sheet.cells);
+    // What a person would expect: read off the simulated head with nothing between.
+    for (name, stick, blade_at) in [
+        ("elevator up", "elevator 100", Some(90.0)),
+        ("elevator down", "elevator -100", Some(90.0)),
+        ("aileron left", "aileron -100", Some(0.0)),
+        ("aileron right", "aileron 100", Some(0.0)),
+        ("rudder left", "rudder -100", None),
+        ("rudder right", "rudder 100", None),
+    ] {
+        for centre in ["elevator 0", "aileron 0", "rudder 0", "collective 50"] {
+            bench.head.tell(&format!("stick {centre}")).await;
+        }
+        if let Some(station) = blade_at {
+            bench.head.tell(&format!("head {station}")).await;
+        }
+        bench.head.tell("wait 3").await;
+        let pitch = |truth: clinoblade::rig::Truth| match blade_at {
+            Some(_) => truth.blades[0].pitch_deg.degrees(),
+            None => truth.tail[0].pitch_deg.degrees(),
+        };
+        let neutral = pitch(bench.head.truth().await);
+        bench.head.tell(&format!("stick {stick}")).await;
+        bench.head.tell("wait 3").await;
+        let truth = (pitch(bench.head.truth().await) - neutral).abs();
+        let (shown, u, verdict) = value(&sheet, name);
+        println!("{name}: {shown:.2} ± {u:.2}, truth {truth:.2}: {verdict}");
+        assert!((shown - truth).abs() <= u, "{name}: {shown} ± {u}, truth {truth}");
+    }
+    let acknowledged = bench.logbook.setup(1).await.unwrap().cautions_acknowledged_at;
+    assert!(acknowledged.is_some(), "that the cautions were read is in the record");
+    bench.act(Act::Finish).await;
+    assert!(bench.sheet().finished);
+}
+
+/// The head stays where it was, although it was to be turned for the aileron: it ends in a question and no wrong cell.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_head_that_is_never_turned_ends_in_a_question_and_in_no_wrong_cell() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let stubborn = |sheet: &Sheet| {
+        let turns = sheet.step.phase == Phase::Place && sheet.plan.station_deg == Some(0.0);
+        // Hands on the head that do not turn it.
+        turns.then(|| vec!["tilt 0.6 0 over 0.3".to_owned(), "wait 0.3".to_owned(), "tilt 0 0 over 0.3".to_owned()])
+    };
+    let sheet = bench.play(stubborn, asks).await;
+    println!("{} {:?}", sheet.step.sentence, sheet.step.why);
+    assert!(sheet.step.sentence.contains("does not answer to aileron right"), "{:#?}", sheet.step);
+    let aileron = sheet.cells.iter().filter(|cell| cell.cell.starts_with("aileron"));
+    assert!(aileron.clone().count() == 2 && aileron.into_iter().all(|cell| cell.value_deg.is_none()));
+    // Turned after all, it goes on.
+    bench.act(Act::Answer { choice: 0 }).await;
+    let sheet = bench.play(as_told, |sheet| sheet.step.cell.as_deref() == Some("aileron right")).await;
+    assert!(value(&sheet, "aileron left").0 > 5.0);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_clip_that_sits_end_for_end_is_found_out_before_anything_is_captured() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let reversed = |sheet: &Sheet| {
+        (sheet.step.phase == Phase::Place)
+            .then(|| vec!["clip B reversed over 0.8".to_owned(), "head 270 over 0.8".to_owned()])
+    };
+    let sheet = bench.play(reversed, asks).await;
+    assert!(sheet.step.sentence.starts_with("collective high lowered blade B"), "{:#?}", sheet.step);
+    assert!(sheet.cells.iter().all(|cell| cell.value_deg.is_none()));
+}
+
+/// The head is half a turn off: the other blade's station. Elevator up then moves the blade the other way.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_clip_left_on_the_other_blade_is_found_out_by_the_check_stick() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let wrong = |sheet: &Sheet| {
+        // Blade B was asked for: the head is turned for it, but the clip goes on A.
+        (sheet.step.phase == Phase::Place)
+            .then(|| vec!["clip A forward over 0.8".to_owned(), "head 270 over 0.8".to_owned()])
+    };
+    let sheet = bench.play(wrong, asks).await;
+    assert!(sheet.step.sentence.starts_with("elevator up lowered blade B"), "{:#?}", sheet.step);
+    assert!(sheet.cells.iter().all(|cell| cell.value_deg.is_none()));
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_bind_is_backed_off_and_captured_just_short_of_it() {
+    let bench = Bench::new(&scenario("[[bind]]\nat = \"elevator down\"\ntravel_deg = 8.0"), head()).await;
+    bench.arm().await;
+    let told = std::sync::Mutex::new(Vec::new());
+    let until = |sheet: &Sheet| {
+        told.lock().unwrap().push(sheet.step.phase);
+        sheet.cells.iter().any(|cell| cell.cell == "elevator down" && cell.verdict == "bound")
+    };
+    let sheet = bench.play(as_told, until).await;
+    let (travel, u, _) = value(&sheet, "elevator down");
+    println!("bound at {travel:.2} ± {u:.2}");
+    assert!(travel + u < 8.0 + 0.2 && travel > 6.0, "{travel}");
+    assert!(told.lock().unwrap().contains(&Phase::BackOff));
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_other_direction_is_asked_about_and_taken_as_what_it_was() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let wrong_way = |sheet: &Sheet| {
+        (sheet.step.phase == Phase::Move && sheet.step.cell.as_deref() == Some("elevator up"))
+            .then(|| vec!["stick elevator -100 over 0.8".to_owned()])
+    };
+    let sheet = bench.play(wrong_way, asks).await;
+    assert_eq!(sheet.step.sentence, "That moved the other way. Was it elevator down?");
+    assert!(sheet.cells.iter().all(|cell| !cell.cell.starts_with("elevator") || cell.value_deg.is_none()));
+    bench.act(Act::Answer { choice: 0 }).await;
+    let sheet = bench.play(as_told, |sheet| sheet.step.phase == Phase::Return).await;
+    assert!(value(&sheet, "elevator down").0 > 5.0);
+    // Elevator up is still to come.
+    let sheet =
+        bench.play(as_told, |sheet| sheet.cells.iter().any(|c| c.cell == "elevator up" && c.value_deg.is_some())).await;
+    assert!(value(&sheet, "elevator up").0 > 5.0);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_line_is_skipped_moved_redone_and_the_last_one_taken_back() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let label = |sheet: &Sheet| sheet.step.cell.clone().unwrap_or_default();
+    assert_eq!(label(&bench.sheet()), "blade B zero");
+    bench.act(Act::Skip).await;
+    assert_eq!(label(&bench.sheet()), "blade A zero");
+    let ids: Vec<u32> = bench.sheet().order.iter().map(|line| line.id).collect();
+    // Elevator down before elevator up.
+    bench.act(Act::MoveOrder { id: ids[3], before: Some(ids[2]) }).await;
+    let labels: Vec<String> = bench.sheet().order.iter().map(|line| line.label.clone()).collect();
+    assert_eq!(labels[2..4], ["elevator down", "elevator up"]);
+    let sheet = bench.play(as_told, |sheet| sheet.step.phase == Phase::Move).await;
+    assert_eq!(label(&sheet), "elevator down");
+    bench.act(Act::Undo).await;
+    assert_eq!(label(&bench.sheet()), "blade A zero");
+    let sheet = bench.play(as_told, |sheet| sheet.step.phase == Phase::Move).await;
+    let zero = sheet.cells.iter().find(|cell| cell.cell == "blade A zero").unwrap();
+    assert_eq!(zero.history.len(), 1, "what was taken back is kept: {zero:#?}");
+    bench.act(Act::Redo { cell: "blade B zero".into() }).await;
+    assert_eq!((label(&bench.sheet()), bench.sheet().step.phase), ("blade B zero".into(), Phase::Place));
+    let refused = bench.conductor.act(Act::Redo { cell: "track B - A".into() }).await.unwrap_err();
+    assert!(refused.said.contains("follows from others"), "{refused}");
+}

@@ -1,0 +1,169 @@
+//! A session without a wire: the simulated head runs in a task of its own, several times as fast as life, and a simulated
+//! person does what the sheet says.
+
+#![allow(dead_code, reason = "each test uses its part")]
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
+
+use clinoblade::bench::conductor::{Conductor, Sheet, Wishes, hands, start};
+use clinoblade::bench::{Instrument, OpenSetup};
+use clinoblade::guide::{Act, Phase};
+use clinoblade::logbook::{Location, Logbook, NewSetup};
+use clinoblade::record::Head;
+use clinoblade::rig::{Rig, Truth};
+use clinoblade::rotor::Datum;
+use clinoblade::sensor::Calibration;
+use clinoblade::stream::{Options, Origin, Profile, SampleStream};
+use clinoblade::units::Seconds;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+use tokio::io::AsyncWriteExt;
+use tokio::sync::{mpsc, oneshot};
+
+/// So many times as fast as life.
+const SPEED: f64 = 8.0;
+const TICK: Duration = Duration::from_millis(5);
+
+pub const CAUTIONS: &[&str] = &["The motor is disconnected.", "Fingers are clear of the blades."];
+
+enum Asked {
+    Do(String, oneshot::Sender<()>),
+    Truth(oneshot::Sender<Truth>),
+}
+
+/// The simulated head.
+#[derive(Clone)]
+pub struct FastHead {
+    asked: mpsc::Sender<Asked>,
+}
+
+impl FastHead {
+    /// Starts it; its bytes come out of the stream.
+    pub fn spawn(mut rig: Rig) -> (Self, tokio::io::DuplexStream) {
+        let (mut out, bytes_in) = tokio::io::duplex(64 * 1024);
+        let (asked, mut inbox) = mpsc::channel(16);
+        tokio::spawn(async move {
+            let (begun, mut bytes) = (Instant::now(), Vec::new());
+            let mut tick = tokio::time::interval(TICK);
+            loop {
+                tokio::select! {
+                    _ = tick.tick() => {}
+                    asked = inbox.recv() => match asked {
+                        Some(Asked::Do(line, done)) => {
+                            rig.command(&line).unwrap();
+                            let _ = done.send(());
+                        }
+                        Some(Asked::Truth(reply)) => drop(reply.send(rig.truth())),
+                        None => return,
+                    },
+                }
+                bytes.clear();
+                rig.advance(Seconds::new(begun.elapsed().as_secs_f64() * SPEED), &mut bytes);
+                if out.write_all(&bytes).await.is_err() {
+                    return;
+                }
+            }
+        });
+        (Self { asked }, bytes_in)
+    }
+
+    /// Does one thing; `wait` waits in the head's own time.
+    pub async fn tell(&self, line: &str) {
+        if let Some(seconds) = line.strip_prefix("wait ") {
+            tokio::time::sleep(Duration::from_secs_f64(seconds.parse::<f64>().unwrap() / SPEED)).await;
+            return;
+        }
+        let (done, told) = oneshot::channel();
+        self.asked.send(Asked::Do(line.to_owned(), done)).await.unwrap();
+        told.await.unwrap();
+    }
+
+    pub async fn truth(&self) -> Truth {
+        let (reply, truth) = oneshot::channel();
+        self.asked.send(Asked::Truth(reply)).await.unwrap();
+        truth.await.unwrap()
+    }
+}
+
+/// A running session over a simulated head.
+pub struct Bench {
+    pub head: FastHead,
+    pub conductor: Conductor,
+    pub logbook: Logbook,
+    folder: tempfile::TempDir,
+}
+
+impl Bench {
+    /// With a calibrated sensor whose own error is known.
+    pub async fn new(scenario: &str, head: Head) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let logbook = Logbook::open(&Location::File(folder.path().join("club.sqlite"))).await.unwrap();
+        let number = logbook.new_setup(NewSetup::of(head)).await.unwrap().number;
+        let mut open = OpenSetup::find(logbook.clone(), Some(number)).await.unwrap();
+        open.set_zero(Datum::Gravity, None).await.unwrap();
+        let (head, bytes) = FastHead::spawn(Rig::new(scenario.parse().unwrap()).unwrap());
+        let profile = Profile::sentence();
+        let calibration = Calibration { name: "bench".into(), ..Calibration::nominal(16_384.0) };
+        let instrument = Instrument::new(profile.clone(), Some(calibration), open.setup().head.rotation);
+        let stream =
+            SampleStream::from_reader(Origin::Live("head".into()), bytes, &profile, &Options::default()).unwrap();
+        let wishes = Wishes { demo: true, cautions: CAUTIONS, source: None, name: "head".into() };
+        let (conductor, _task) = start(stream, instrument, open, wishes);
+        Self { head, conductor, logbook, folder }
+    }
+
+    pub fn sheet(&self) -> Arc<Sheet> {
+        self.conductor.sheet().borrow().clone()
+    }
+
+    pub async fn act(&self, act: Act) {
+        self.conductor.act(act).await.unwrap();
+    }
+
+    /// Reads the cautions and starts the sequence.
+    pub async fn arm(&self) {
+        for line in 0..CAUTIONS.len() {
+            self.act(Act::Acknowledge { line }).await;
+        }
+        self.act(Act::Arm).await;
+    }
+
+    /// Does what the sheet says, except what `instead` does otherwise, until `until` says so.
+    pub async fn play(
+        &self,
+        mut instead: impl FnMut(&Sheet) -> Option<Vec<String>>,
+        until: impl Fn(&Sheet) -> bool,
+    ) -> Arc<Sheet> {
+        let mut sheets = self.conductor.sheet();
+        let mut done_for = None;
+        let deadline = Instant::now() + Duration::from_secs(40);
+        loop {
+            let sheet = sheets.borrow_and_update().clone();
+            if until(&sheet) {
+                return sheet;
+            }
+            assert!(Instant::now() < deadline, "it does not come to its end: {:#?}", sheet.step);
+            let key = (sheet.step.phase, sheet.step.sentence.clone(), sheet.step.cell.clone());
+            if done_for.as_ref() != Some(&key) {
+                done_for = Some(key);
+                let moves = instead(&sheet).unwrap_or_else(|| hands::moves(&sheet));
+                for line in moves {
+                    self.head.tell(&line).await;
+                }
+            }
+            let _ = tokio::time::timeout(Duration::from_millis(500), sheets.changed()).await;
+        }
+    }
+}
+
+/// The usual person.
+pub fn as_told(_: &Sheet) -> Option<Vec<String>> {
+    None
+}
+
+pub fn is_done(sheet: &Sheet) -> bool {
+    sheet.step.phase == Phase::Done
+}
+
+pub fn asks(sheet: &Sheet) -> bool {
+    sheet.step.phase == Phase::Question
+}
