@@ -18,6 +18,7 @@ pub mod cli;
 pub mod filter;
 pub mod guide;
 pub mod logbook;
+pub mod page;
 pub mod record;
 pub mod report;
 pub mod rig;

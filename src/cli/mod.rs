@@ -6,6 +6,7 @@
 
 mod adjust;
 mod advise;
+mod bench;
 mod capture;
 mod check;
 mod completions;
@@ -25,6 +26,7 @@ mod rig_port;
 mod rig_reader;
 mod rotor;
 mod sensor;
+mod serve;
 mod setting;
 mod setup;
 mod source;
@@ -80,6 +82,8 @@ shown here. This program measures; it certifies nothing.";
 enum Command {
     /// The whole job with a simulated helicopter, nothing attached
     Demo(demo::Args),
+    /// The bench page in the browser: leads through the job, hands-free
+    Bench(Box<bench::Args>),
     /// List the serial ports, and why one cannot be opened
     Ports,
     /// The sensor: built-in profiles, and the one that is used where nothing is said
@@ -153,6 +157,7 @@ async fn dispatch(cli: Cli, output: &Output) -> Result<Outcome, CliError> {
     match cli.command {
         Command::Rig(arguments) => rig::run(arguments, output.is_json()).await,
         Command::Demo(arguments) => demo::run(arguments, output).await,
+        Command::Bench(arguments) => bench::run(*arguments, common, output).await,
         Command::Ports => ports::run(output).await,
         Command::Sensor(arguments) => sensor::run(arguments, common, output).await,
         Command::Head(arguments) => head::run(arguments, output),

@@ -6,37 +6,44 @@
 //!
 //! Its setup is kept in a logbook of its own, which goes when the demo ends: nothing simulated gets among what was measured.
 
+mod page;
 mod play;
+mod prepare;
 mod script;
 mod truth;
 
+use super::serve::ServeArgs;
 use super::{CliError, Outcome, Output};
 
 /// Arguments of `demo`.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
-  clinoblade demo --terminal --autoplay          the whole job by itself, about a minute
+  clinoblade demo                                the bench page over a simulated head, with hands to move it
+  clinoblade demo --autoplay                     the page, and the whole job performed by itself
+  clinoblade demo --terminal --autoplay          the whole job in the terminal, about a minute
   clinoblade demo --terminal                     step by step: Enter moves on
   clinoblade demo --terminal --autoplay --json   the record with the truth beside it
 
 The demo has a logbook of its own, which goes when it ends: yours is left alone.")]
 pub(super) struct Args {
     /// Run in the terminal
-    #[arg(long)]
+    #[arg(long, conflicts_with_all = ["listen", "no_open"])]
     terminal: bool,
 
     /// Perform every step by itself
     #[arg(long)]
     autoplay: bool,
+
+    #[command(flatten)]
+    serve: ServeArgs,
 }
 
-/// Plays the script.
+/// Plays the script, or serves the page.
 pub(super) async fn run(args: Args, output: &Output) -> Result<Outcome, CliError> {
-    if !args.terminal {
-        return Err(CliError::Use(
-            "this version runs the demo in the terminal: add --terminal, and --autoplay to watch".into(),
-        ));
+    if args.terminal {
+        play::play(args.autoplay, output).await
+    } else {
+        page::page(&args.serve, args.autoplay, output).await
     }
-    play::play(args.autoplay, output).await
 }

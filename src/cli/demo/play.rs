@@ -1,5 +1,6 @@
 //! Plays the script: moves the simulated hands, reads through the pseudo-terminal, records, and prints.
 
+use super::prepare::pose_command;
 use super::script::{JOB, Shot, Step, sentence};
 use super::truth::{Beside, Truths};
 use crate::bench::{Draft, Instrument, OpenSetup, Order, Session, Taken, pose, zero};
@@ -10,7 +11,7 @@ use crate::logbook::{Location, Logbook, NewSetup};
 use crate::record::{Adjustment, Head, LimitedBy, Subject};
 use crate::rig::{Rig, Scenario};
 use crate::rotor::{Clip, Deflection, Rotation};
-use crate::sensor::poses::{Facing, guided};
+use crate::sensor::poses::guided;
 use crate::sensor::{Calibration, GUIDED_POSES, Label, tumble};
 use crate::stream::{Options, Profile, SampleStream, Source};
 use crate::units::{Angle, Percent, Seconds};
@@ -19,8 +20,8 @@ use std::path::PathBuf;
 use std::time::{Duration, Instant};
 use uuid::Uuid;
 
-const SCENARIO: &str = include_str!("scenario.toml");
-const HEAD: &str = include_str!("head.toml");
+pub(super) const SCENARIO: &str = include_str!("scenario.toml");
+pub(super) const HEAD: &str = include_str!("head.toml");
 
 /// How far a stick that found a bind is taken back at a time, percent.
 const BACK_OFF_PERCENT: f64 = 2.0;
@@ -43,18 +44,18 @@ pub(super) async fn play(autoplay: bool, output: &Output) -> Result<Outcome, Cli
 }
 
 /// Where the demo's setup is kept: a folder that goes when the demo ends.
-struct Scratch {
+pub(super) struct Scratch {
     folder: PathBuf,
 }
 
 impl Scratch {
-    fn new() -> Result<Self, CliError> {
+    pub(super) fn new() -> Result<Self, CliError> {
         let folder = std::env::temp_dir().join(format!("clinoblade-demo-{}", Uuid::now_v7()));
         std::fs::create_dir(&folder).map_err(|source| CliError::File { path: folder.display().to_string(), source })?;
         Ok(Self { folder })
     }
 
-    fn location(&self) -> Location {
+    pub(super) fn location(&self) -> Location {
         Location::File(self.folder.join("logbook.sqlite"))
     }
 }
@@ -294,15 +295,6 @@ async fn session(port: &str, instrument: &Instrument) -> Result<Session, CliErro
 fn subject(shot: Shot) -> Result<Subject, CliError> {
     let deflection: Deflection = shot.deflection.parse()?;
     Ok(Subject::new(deflection, shot.blade(), shot.spot()?)?)
-}
-
-/// The rig's words for turning one of the sensor's directions up: rolled about x, then pitched about its y, the vertical
-/// stands along (−cos r·sin p, sin r, cos r·cos p).
-fn pose_command(facing: Facing) -> String {
-    let [x, y, z] = facing.unit();
-    let roll = y.asin().to_degrees();
-    let pitch = (-x).atan2(z).to_degrees();
-    format!("clip pose {roll:.1} {pitch:.1} over 0.3")
 }
 
 fn table(rows: &[Beside]) -> String {

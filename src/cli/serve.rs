@@ -1,0 +1,121 @@
+//! The bench page, served: where it listens, how it is opened, how a phone is let in.
+
+use super::{CliError, Output};
+use crate::bench::conductor::Conductor;
+use crate::page::{HandLine, Page, Pairing, serve};
+use qrcode::QrCode;
+use qrcode::render::unicode::Dense1x2;
+use std::net::{IpAddr, SocketAddr};
+use std::process::{Command, Stdio};
+use std::sync::Arc;
+use tokio::net::TcpListener;
+use tokio::sync::{mpsc, watch};
+
+/// Where the page is looked for first.
+const USUAL: &str = "127.0.0.1:8650";
+
+/// The options of every command that serves the page.
+#[derive(Debug, Clone, clap::Args)]
+pub(super) struct ServeArgs {
+    /// Serve the page here, for a phone or tablet on the bench; on any address but this machine's own, each device is paired
+    #[arg(long, value_name = "HOST:PORT")]
+    pub listen: Option<String>,
+
+    /// Do not open the browser
+    #[arg(long)]
+    pub no_open: bool,
+}
+
+/// Serves the page until Ctrl-C or `until`.
+pub(super) async fn run(
+    args: &ServeArgs,
+    conductor: Conductor,
+    hands: Option<mpsc::Sender<HandLine>>,
+    until: impl Future<Output = ()>,
+    output: &Output,
+) -> Result<(), CliError> {
+    let listener = listen(args.listen.as_deref()).await?;
+    let address = listener.local_addr().map_err(|source| no_listener(USUAL, &source))?;
+    let reached = reached(address);
+    let pairing = (!address.ip().is_loopback()).then(Pairing::new);
+    let (pairing, shown) = pairing.map_or((None, None), |(pairing, shown)| (Some(Arc::new(pairing)), Some(shown)));
+    let url = format!("http://{reached}/");
+    if output.is_json() {
+        output.line(&serde_json::json!({ "url": url, "paired": pairing.is_some() }).to_string())?;
+    }
+    output.say(&format!("The bench page: {url}   (Ctrl-C ends; what was captured is kept)"));
+    if pairing.is_none() && !args.no_open {
+        open(&url, output);
+    }
+    let page = Page::new(conductor, address, hands, pairing);
+    tokio::select! {
+        served = serve(listener, page) => served.map_err(|source| no_listener(&reached.to_string(), &source)),
+        () = show_codes(shown, reached, output) => Ok(()),
+        _ = tokio::signal::ctrl_c() => Ok(()),
+        () = until => Ok(()),
+    }
+}
+
+async fn listen(wanted: Option<&str>) -> Result<TcpListener, CliError> {
+    match wanted {
+        Some(address) => TcpListener::bind(address).await.map_err(|source| no_listener(address, &source)),
+        // Another bench page may be open already: then any free port will do.
+        None => match TcpListener::bind(USUAL).await {
+            Ok(listener) => Ok(listener),
+            Err(_) => TcpListener::bind("127.0.0.1:0").await.map_err(|source| no_listener(USUAL, &source)),
+        },
+    }
+}
+
+fn no_listener(address: &str, source: &std::io::Error) -> CliError {
+    CliError::Use(format!(
+        "the page cannot be served at {address} ({source}): name another --listen HOST:PORT, such as 127.0.0.1:8651"
+    ))
+}
+
+/// What to type where a wildcard address is listened at: an address that another device can reach.
+fn reached(address: SocketAddr) -> SocketAddr {
+    if !address.ip().is_unspecified() {
+        return address;
+    }
+    SocketAddr::new(own_address().unwrap_or(address.ip()), address.port())
+}
+
+/// The address by which this machine would speak to another one; nothing is sent.
+fn own_address() -> Option<IpAddr> {
+    let socket = std::net::UdpSocket::bind("0.0.0.0:0").ok()?;
+    // Documentation addresses (RFC 5737): nobody is there, and nobody is asked.
+    socket.connect("192.0.2.1:9").ok()?;
+    socket.local_addr().ok().map(|address| address.ip()).filter(|ip| !ip.is_unspecified())
+}
+
+/// Shows the pairing code, and a new one whenever one was used.
+async fn show_codes(shown: Option<watch::Receiver<String>>, reached: SocketAddr, output: &Output) {
+    let Some(mut shown) = shown else { return std::future::pending().await };
+    loop {
+        let token = shown.borrow_and_update().clone();
+        let url = format!("http://{reached}/pair?token={token}");
+        if let Ok(code) = QrCode::new(url.as_bytes()) {
+            output.say(&code.render::<Dense1x2>().quiet_zone(true).build());
+        }
+        output.say(&format!(
+            "Scan it with the phone, or open {url}\nEach code lets one device in; the next one is shown then."
+        ));
+        if shown.changed().await.is_err() {
+            return std::future::pending().await;
+        }
+    }
+}
+
+/// Opens the browser where there is one; a bench without it goes by the address.
+fn open(url: &str, output: &Output) {
+    let opener = if cfg!(target_os = "macos") { "open" } else { "xdg-open" };
+    let opened = if cfg!(windows) {
+        Command::new("explorer").arg(url).spawn()
+    } else {
+        Command::new(opener).arg(url).stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null()).spawn()
+    };
+    if opened.is_err() {
+        output.say("No browser could be opened from here: open the address by hand.");
+    }
+}

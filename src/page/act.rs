@@ -1,0 +1,52 @@
+//! What people do.
+
+use super::Page;
+use crate::guide::Act;
+use axum::Json;
+use axum::body::Bytes;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use serde::Deserialize;
+use tokio::sync::oneshot;
+
+/// An answer in words.
+pub(super) fn said(status: StatusCode, words: &str) -> Response {
+    (status, Json(serde_json::json!({ "said": words }))).into_response()
+}
+
+/// Does something.
+pub(super) async fn act(State(page): State<Page>, body: Bytes) -> Response {
+    let act: Act = match serde_json::from_slice(&body) {
+        Ok(act) => act,
+        Err(error) => return said(StatusCode::BAD_REQUEST, &format!("the bench does not understand that: {error}")),
+    };
+    match page.conductor.act(act).await {
+        Ok(()) => StatusCode::NO_CONTENT.into_response(),
+        Err(refusal) => said(StatusCode::CONFLICT, &refusal.said),
+    }
+}
+
+/// A line for the simulated hands.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Line {
+    line: String,
+}
+
+/// Moves the simulated hands; there are none at a real helicopter.
+pub(super) async fn rig(State(page): State<Page>, body: Bytes) -> Response {
+    let Some(hands) = &page.hands else { return StatusCode::NOT_FOUND.into_response() };
+    let Ok(Line { line }) = serde_json::from_slice(&body) else {
+        return said(StatusCode::BAD_REQUEST, "the simulated hands do not understand that");
+    };
+    let (reply, answer) = oneshot::channel();
+    if hands.send((line, reply)).await.is_err() {
+        return said(StatusCode::CONFLICT, "the simulated head has ended");
+    }
+    match answer.await {
+        Ok(Ok(_)) => StatusCode::NO_CONTENT.into_response(),
+        Ok(Err(words)) => said(StatusCode::CONFLICT, &words),
+        Err(_) => said(StatusCode::CONFLICT, "the simulated head has ended"),
+    }
+}

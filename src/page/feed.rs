@@ -1,0 +1,100 @@
+//! The events that an onlooker gets. However slow or asleep it is, it holds nothing up: of sheet and live reading the newest
+//! counts, cues may be missed, and whoever connects again begins with the whole sheet.
+
+use super::Page;
+use super::act::said;
+use crate::bench::conductor::{Live, Sheet};
+use crate::guide::Cue;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::sse::{Event, KeepAlive, Sse};
+use axum::response::{IntoResponse, Response};
+use futures_util::stream;
+use serde::Serialize;
+use std::collections::VecDeque;
+use std::convert::Infallible;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::{OwnedSemaphorePermit, broadcast, watch};
+use tokio::time::{Interval, MissedTickBehavior, interval};
+
+/// The eye follows no more live readings a second.
+const BETWEEN_LIVE: Duration = Duration::from_millis(33);
+
+/// Begins an onlooker's events.
+pub(super) async fn feed(State(page): State<Page>) -> Response {
+    let Ok(place) = Arc::clone(&page.feeds).try_acquire_owned() else {
+        return said(StatusCode::SERVICE_UNAVAILABLE, "too many pages look on already: close one");
+    };
+    let onlooker = Onlooker::new(&page, place);
+    let events = stream::unfold(onlooker, |mut onlooker| async move {
+        let event = onlooker.next().await?;
+        Some((Ok::<Event, Infallible>(event), onlooker))
+    });
+    Sse::new(events).keep_alive(KeepAlive::default()).into_response()
+}
+
+struct Onlooker {
+    sheet: watch::Receiver<Arc<Sheet>>,
+    live: watch::Receiver<Option<Live>>,
+    cues: broadcast::Receiver<Cue>,
+    first: VecDeque<Event>,
+    tick: Interval,
+    id: u64,
+    _place: OwnedSemaphorePermit,
+}
+
+impl Onlooker {
+    fn new(page: &Page, place: OwnedSemaphorePermit) -> Self {
+        let mut tick = interval(BETWEEN_LIVE);
+        tick.set_missed_tick_behavior(MissedTickBehavior::Delay);
+        let mut onlooker = Self {
+            sheet: page.conductor.sheet(),
+            live: page.conductor.live(),
+            cues: page.conductor.cues(),
+            first: VecDeque::new(),
+            tick,
+            id: 0,
+            _place: place,
+        };
+        let sheet = onlooker.sheet.borrow_and_update().clone();
+        let whole = onlooker.event("sheet", &*sheet);
+        let trace = onlooker.event("trace", &page.conductor.trace());
+        onlooker.first.extend(whole.into_iter().chain(trace));
+        onlooker
+    }
+
+    /// The next event; none when the session is over.
+    async fn next(&mut self) -> Option<Event> {
+        if let Some(event) = self.first.pop_front() {
+            return Some(event);
+        }
+        loop {
+            let event = tokio::select! {
+                changed = self.sheet.changed() => {
+                    changed.ok()?;
+                    let sheet = self.sheet.borrow_and_update().clone();
+                    self.event("sheet", &*sheet)
+                }
+                cue = self.cues.recv() => match cue {
+                    Ok(cue) => self.event("cue", &cue),
+                    // Missed cues are not made up for: the sheet says what counts.
+                    Err(_) => None,
+                },
+                _ = self.tick.tick() => {
+                    let live = if self.live.has_changed().unwrap_or(false) { self.live.borrow_and_update().clone() } else { None };
+                    live.and_then(|live| self.event("live", &live))
+                }
+            };
+            if event.is_some() {
+                return event;
+            }
+        }
+    }
+
+    fn event(&mut self, name: &str, content: &impl Serialize) -> Option<Event> {
+        self.id += 1;
+        // Numbers, words and lists alone: there is nothing in it that JSON cannot hold.
+        Event::default().event(name).id(self.id.to_string()).json_data(content).ok()
+    }
+}
