@@ -1,10 +1,10 @@
 //! The step at which the person stands, in one plain sentence.
 
 use super::Act;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// What is to be done now.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Step {
     /// Where in the sequence.
     #[serde(rename = "state")]
@@ -28,7 +28,7 @@ pub struct Step {
 }
 
 /// A way out of a step, by key or tap.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Choice {
     /// What it does.
     pub act: Act,
@@ -39,7 +39,7 @@ pub struct Choice {
 }
 
 /// Where in the sequence a step stands.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Phase {
     /// The cautions are being read.

@@ -37,6 +37,14 @@ impl Bench {
         bench
     }
 
+    /// The same, the cautions not read yet.
+    pub fn with_setup_unread() -> Self {
+        let bench = Self::new();
+        let head = bench.write("head.toml", HEAD);
+        bench.done(&["setup", "new", "--head", &head, "--reason", "a test"]);
+        bench
+    }
+
     pub fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
     }

@@ -1,10 +1,10 @@
 //! The setup sheet filling up: everything an onlooker shows, in one value.
 
 use crate::guide::Step;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// The whole state.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Sheet {
     /// Grows with every change.
     pub version: u64,
@@ -43,7 +43,7 @@ pub struct Sheet {
 }
 
 /// What is measured.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SetupLine {
     /// The setup's number.
     pub number: u32,
@@ -62,7 +62,7 @@ pub struct SetupLine {
 }
 
 /// A line of the cautions.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Caution {
     /// What it says.
     pub text: String,
@@ -71,7 +71,7 @@ pub struct Caution {
 }
 
 /// The sensor's link.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Link {
     /// How it stands.
     pub state: LinkState,
@@ -88,7 +88,7 @@ pub struct Link {
 }
 
 /// How the link stands.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum LinkState {
     /// Samples arrive.
@@ -100,7 +100,7 @@ pub enum LinkState {
 }
 
 /// The model from above.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Plan {
     /// The blade to be read.
     pub blade: String,
@@ -121,7 +121,7 @@ pub struct Plan {
 }
 
 /// How the rotor is to be turned.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Turn {
     /// Degrees, in the direction of rotation.
     pub by_deg: f64,
@@ -130,7 +130,7 @@ pub struct Turn {
 }
 
 /// Which rotor is read.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum SectionRotor {
     /// The main rotor.
@@ -140,7 +140,7 @@ pub enum SectionRotor {
 }
 
 /// The blade's profile about its feathering axis.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Section {
     /// Which rotor.
     pub rotor: SectionRotor,
@@ -155,7 +155,7 @@ pub struct Section {
 }
 
 /// Where the blade shall stand.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind")]
 pub enum Target {
     /// At a value, within its tolerance.
@@ -175,7 +175,7 @@ pub enum Target {
 }
 
 /// One axis direction.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Cell {
     /// Its name.
     pub cell: String,
@@ -204,7 +204,7 @@ pub struct Cell {
 }
 
 /// A value of a cell that a later one has replaced.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct HistoryLine {
     /// When, as a time of the day.
     pub at: String,
@@ -213,7 +213,7 @@ pub struct HistoryLine {
 }
 
 /// How a cell stands in the sequence.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum CellState {
     /// Being captured.
@@ -229,7 +229,7 @@ pub enum CellState {
 }
 
 /// A line of the order.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct OrderLine {
     /// Its id; stays when it moves.
     pub id: u32,
@@ -240,7 +240,7 @@ pub struct OrderLine {
 }
 
 /// How a line of the order stands.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum OrderState {
     /// Captured.
@@ -254,7 +254,7 @@ pub enum OrderState {
 }
 
 /// A picture that can be fetched.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Picture {
     /// Its name in the address.
     pub name: String,

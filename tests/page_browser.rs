@@ -1,0 +1,221 @@
+//! The page in a real browser over a real pseudo-terminal. Pictures of each state lie in the tests' output folder, `page/`.
+#![cfg(unix)]
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test ends where it fails")]
+
+mod bench_kit;
+mod browser_kit;
+
+use bench_kit::{Bench, Running, SimulatedHead, calibration};
+use browser_kit::{Driver, Feed, Window, play};
+use clinoblade::bench::conductor::{LinkState, Sheet};
+use clinoblade::guide::Phase;
+use serde_json::Value;
+use std::time::Duration;
+
+const SCENARIO: &str = "
+seed = 4
+head = { cyclic_deg = 9.0, pitch_arm_mm = 20.0, station_deg = 90.0 }
+blades = { link_error_deg = [0.2, -0.25], droop_deg = [-1.0, -1.2] }
+servos = { arm_offset_deg = [1.5, 0.0, -1.0], bind_buzz_deg = 0.15, buzz_hz = 31.0 }
+tail = { travel_deg = 28.0, neutral_deg = 4.0 }
+sensor = { noise_density_ug_rthz = 150.0 }
+bind = [{ at = \"elevator down\", travel_deg = 8.0 }]
+";
+
+/// The bench page over a simulated head on a port.
+struct Served {
+    bench: Bench,
+    head: SimulatedHead,
+    _running: Running,
+    host: String,
+    feed: Feed,
+}
+
+impl Served {
+    fn start() -> Self {
+        let bench = Bench::with_setup_unread();
+        let head = SimulatedHead::start(&bench, SCENARIO);
+        let clip = bench.write("clip.toml", calibration("clip"));
+        let port = head.port.clone();
+        let arguments = ["bench", "--port", &port, "--calibration", &clip, "--listen", "127.0.0.1:0", "--no-open"];
+        let mut running = bench.start(&arguments);
+        let line = running.wait_for_said("The bench page: ");
+        let host = line.split("http://").nth(1).unwrap().split('/').next().unwrap().to_owned();
+        let feed = Feed::of(&host);
+        Self { bench, head, _running: running, host, feed }
+    }
+
+    fn url(&self) -> String {
+        format!("http://{}/", self.host)
+    }
+
+    async fn play(&mut self, until: impl Fn(&Sheet) -> bool) -> Sheet {
+        play(&self.feed, &mut self.head, |_| None, until, Duration::from_secs(200)).await
+    }
+}
+
+const SECONDS: fn(u64) -> Duration = Duration::from_secs;
+
+async fn acknowledge_and_arm(window: &Window) {
+    window.wait_for("cautions", "return document.querySelectorAll('.caution').length === 9", SECONDS(10)).await;
+    window.picture("1-cautions").await;
+    for line in 0..9 {
+        window.click(".caution[aria-pressed='false']").await;
+        let marked = format!(
+            "return document.querySelectorAll(\".caution[aria-pressed='true']\").length > {line} || document.getElementById('cautions').hidden"
+        );
+        window.wait_for("a line marked", &marked, SECONDS(5)).await;
+    }
+    window.wait_for("idle", "return !document.getElementById('arm').hidden", SECONDS(5)).await;
+    window.picture("2-idle").await;
+    window.click("#arm").await;
+    window
+        .wait_for("armed", "return document.getElementById('arm').getAttribute('aria-checked') === 'true'", SECONDS(5))
+        .await;
+}
+
+/// What an auditor of accessible pages looks for first: names, roles, labels, contrast of every text that is seen.
+const AUDIT: &str = r"
+const found = [];
+const seen = (e) => { const b = e.getBoundingClientRect(); const s = getComputedStyle(e); return b.width > 0 && b.height > 0 && s.visibility !== 'hidden'; };
+const name = (e) => e.getAttribute('aria-label') || (e.labels && e.labels.length && e.labels[0].textContent) || e.textContent.trim() || e.title;
+for (const e of document.querySelectorAll('button, input, select, a, summary')) if (seen(e) && !name(e)) found.push('no name: ' + e.outerHTML.slice(0, 80));
+for (const e of document.querySelectorAll('[aria-labelledby]')) if (seen(e) && !document.getElementById(e.getAttribute('aria-labelledby'))) found.push('labelled by nothing: ' + e.id);
+const ids = [...document.querySelectorAll('[id]')].map((e) => e.id);
+for (const id of new Set(ids)) if (ids.filter((x) => x === id).length > 1) found.push('twice: ' + id);
+if (!document.documentElement.lang) found.push('no language');
+if (document.querySelectorAll('h1').length !== 1) found.push('not one h1');
+if (!document.querySelector('main')) found.push('no main');
+const channel = (v) => { v /= 255; return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; };
+const parse = (c) => (c.match(/[\d.]+/g) || []).map(Number);
+const light = ([r, g, b]) => 0.2126 * channel(r) + 0.7152 * channel(g) + 0.0722 * channel(b);
+const ground = (e) => { for (; e; e = e.parentElement) { const c = parse(getComputedStyle(e).backgroundColor); if (c.length === 3 || c[3] === 1) return c; } return [255, 255, 255]; };
+for (const e of document.querySelectorAll('h1, h2, h3, p, span, td, th, button, li, label, summary')) {
+  const own = [...e.childNodes].some((n) => n.nodeType === 3 && n.textContent.trim());
+  if (!own || !seen(e) || e.closest('.vh')) continue;
+  const s = getComputedStyle(e);
+  const ink = parse(s.color);
+  if (ink[3] === 0) continue;
+  const [a, b] = [light(ink), light(ground(e))].sort((x, y) => y - x);
+  const ratio = (a + 0.05) / (b + 0.05);
+  const large = parseFloat(s.fontSize) >= 24;
+  if (ratio < (large ? 3 : 4.5)) found.push(ratio.toFixed(2) + ' contrast: ' + e.textContent.trim().slice(0, 40));
+}
+return found;
+";
+
+async fn audit(window: &Window, when: &str) {
+    let found = window.run(AUDIT).await;
+    assert_eq!(found, Value::Array(Vec::new()), "{when}");
+    let wide = window.run("return document.documentElement.scrollWidth <= window.innerWidth + 1").await;
+    assert_eq!(wide, true, "{when}: nothing hangs over the edge");
+}
+
+/// From the first caution to the finished sheet: nothing is clicked after the switch, a bind is met, the cable is pulled and
+/// put back, a second screen and a phone in the dark look on.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_whole_job_hands_free_in_a_browser() {
+    let driver = Driver::start();
+    let mut served = Served::start();
+    let (url, host) = (served.url(), served.host.clone());
+    let wide = driver.window(1440, 900).await;
+    let phone = driver.window(390, 844).await;
+    phone.dark().await;
+    wide.open(&url).await;
+    phone.open(&url).await;
+    audit(&wide, "cautions").await;
+    acknowledge_and_arm(&wide).await;
+    audit(&wide, "placing").await;
+    wide.picture("3-place").await;
+
+    served.play(|sheet| sheet.step.phase == Phase::Move).await;
+    wide.picture("4-move").await;
+    phone.picture("4-move-phone-dark").await;
+    audit(&phone, "on a phone in the dark").await;
+    served.play(|sheet| sheet.step.phase == Phase::Approaching).await;
+    tokio::time::sleep(SECONDS(1)).await;
+    wide.picture("5-approaching").await;
+
+    // Elevator down binds: it is backed off and captured just short of it.
+    let sheet = served.play(|sheet| cell(sheet, "elevator down").verdict == "bound").await;
+    let bound = cell(&sheet, "elevator down").value_deg.unwrap();
+    assert!((6.0..8.3).contains(&bound), "{bound}");
+    wide.picture("6-bound").await;
+
+    // The cable is pulled in the middle, and put back.
+    served.head.tell("unplug");
+    served.play(|sheet| sheet.link.state == LinkState::Waiting).await;
+    wide.wait_for("said on the page", "return !document.getElementById('connection').hidden", SECONDS(5)).await;
+    wide.picture("7-unplugged").await;
+    served.head.tell("replug");
+    served.play(|sheet| sheet.link.state == LinkState::Reading).await;
+
+    // The page's clock stands still for ten seconds; the record does not.
+    phone.devtools("Emulation.setVirtualTimePolicy", serde_json::json!({ "policy": "pause" })).await;
+    let sheet = served.play(|sheet| sheet.step.phase == Phase::Done).await;
+    phone.devtools("Emulation.setVirtualTimePolicy", serde_json::json!({ "policy": "advance" })).await;
+    assert!(sheet.complete, "{:#?}", sheet.cells);
+    wide.wait_for("done", "return document.getElementById('sentence').textContent.includes('filled')", SECONDS(5))
+        .await;
+    wide.picture("8-done").await;
+    audit(&wide, "done").await;
+    phone
+        .wait_for(
+            "done on the phone",
+            "return document.getElementById('sentence').textContent.includes('filled')",
+            SECONDS(10),
+        )
+        .await;
+    phone.picture("8-done-phone-dark").await;
+
+    // What is recorded is what stands on the page, in the logbook.
+    let check = served.bench.run(&["check", "--json"]).json();
+    for name in ["elevator up", "aileron left", "aileron right", "rudder left", "rudder right"] {
+        let kept = check["cells"].as_array().unwrap().iter().find(|cell| cell["cell"] == name).unwrap().clone();
+        assert!((kept["value_deg"].as_f64().unwrap() - cell(&sheet, name).value_deg.unwrap()).abs() < 1e-9);
+    }
+    for (window, who) in [(&wide, "wide"), (&phone, "phone")] {
+        assert_eq!(window.complaints(&format!("http://{host}/")).await, Vec::<String>::new(), "{who}");
+    }
+}
+
+/// A head that is not turned although it was asked for: the page asks, and the answer is given by a key.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_contradiction_is_asked_about_on_the_page_and_answered_by_a_key() {
+    let driver = Driver::start();
+    let mut served = Served::start();
+    let window = driver.window(1024, 768).await;
+    window.open(&served.url()).await;
+    acknowledge_and_arm(&window).await;
+    let wrong = |sheet: &Sheet| {
+        (sheet.step.phase == Phase::Place).then(|| vec!["clip A forward over 0.8".into(), "head 270 over 0.8".into()])
+    };
+    let (feed, head) = (served.feed.clone(), &mut served.head);
+    play(&feed, head, wrong, |sheet| sheet.step.phase == Phase::Question, SECONDS(60)).await;
+    window
+        .wait_for("the question", "return document.querySelectorAll('#choices .choice').length >= 2", SECONDS(5))
+        .await;
+    window.picture("9-question").await;
+    audit(&window, "question").await;
+    assert!(window.text("#sentence").await.contains("elevator up lowered blade B"));
+    window.client.active_element().await.unwrap().send_keys("1").await.unwrap();
+    window
+        .wait_for(
+            "placed again",
+            "return document.getElementById('sentence').textContent.startsWith('Clip on blade B')",
+            SECONDS(5),
+        )
+        .await;
+    assert!(feed.sheet().unwrap().cells.iter().all(|cell| cell.value_deg.is_none()), "no wrong cell");
+
+    // Put right, the first cell fills; redone from the page, its earlier value is kept.
+    let sheet = served.play(|sheet| cell(sheet, "blade B zero").value_deg.is_some()).await;
+    assert_eq!(cell(&sheet, "blade B zero").history.len(), 0);
+    window.run("return fetch('/act', { method: 'POST', headers: { 'content-type': 'application/json', 'x-clinoblade': '1' }, body: JSON.stringify({ do: 'redo', cell: 'blade B zero' }) }).then(() => true)").await;
+    let sheet = served.play(|sheet| cell(sheet, "blade B zero").history.len() == 1).await;
+    assert!(cell(&sheet, "blade B zero").value_deg.is_some());
+}
+
+fn cell<'a>(sheet: &'a Sheet, name: &str) -> &'a clinoblade::bench::conductor::Cell {
+    sheet.cells.iter().find(|cell| cell.cell == name).unwrap()
+}
