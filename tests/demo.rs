@@ -5,6 +5,8 @@
 mod bench_kit;
 
 use bench_kit::{Bench, number};
+use std::io::{Read, Write};
+use std::net::TcpStream;
 use std::time::Duration;
 
 /// An expanded uncertainty is to hold 95 % of errors: of nine values one may lie outside by chance, two hardly ever.
@@ -51,9 +53,31 @@ fn the_demo_ends_by_itself_with_a_finished_record_beside_the_truth() {
     assert!(!bench.logbook().exists());
 }
 
+/// The same helicopter behind the page: served on this machine alone, moved by the simulated hands that the page offers.
 #[test]
-fn without_a_terminal_to_play_in_the_demo_says_what_to_add() {
-    let answer = Bench::new().run(&["demo", "--autoplay"]);
-    assert_eq!(answer.code, 2, "{answer}");
-    assert!(answer.stderr.contains("--terminal"), "{answer}");
+fn the_demo_serves_the_page_and_moves_the_simulated_hands() {
+    let bench = Bench::new();
+    let mut demo = bench.start(&["demo", "--no-open", "--listen", "127.0.0.1:0"]);
+    let line = demo.wait_for_said("The bench page: ");
+    let host = line.split("http://").nth(1).unwrap().split('/').next().unwrap().to_owned();
+    let ask = |request: String| {
+        let mut line = TcpStream::connect(&host).unwrap();
+        line.write_all(request.as_bytes()).unwrap();
+        let mut answer = String::new();
+        line.read_to_string(&mut answer).unwrap();
+        answer
+    };
+    let page = ask(format!("GET / HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"));
+    assert!(page.starts_with("HTTP/1.1 200") && page.contains("<h1 id=\"sentence\">"), "{page}");
+    let hand = |line: &str| {
+        let body = serde_json::json!({ "line": line }).to_string();
+        ask(format!(
+            "POST /rig HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\nOrigin: http://{host}\r\nX-Clinoblade: 1\r\n\
+             Content-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}",
+            body.len()
+        ))
+    };
+    assert!(hand("stick elevator 100 over 0.5").starts_with("HTTP/1.1 204"));
+    let refused = hand("stick nothing 100");
+    assert!(refused.starts_with("HTTP/1.1 409") && refused.contains("said"), "{refused}");
 }

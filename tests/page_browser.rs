@@ -197,7 +197,7 @@ async fn a_contradiction_is_asked_about_on_the_page_and_answered_by_a_key() {
         .await;
     window.picture("9-question").await;
     audit(&window, "question").await;
-    assert!(window.text("#sentence").await.contains("elevator up lowered blade B"));
+    assert!(window.text("#sentence").await.contains("Elevator up lowered blade B"));
     window.client.active_element().await.unwrap().send_keys("1").await.unwrap();
     window
         .wait_for(

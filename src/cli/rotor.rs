@@ -3,10 +3,10 @@
 use super::setting::setup;
 use super::{CliError, Common, Outcome, Output};
 use crate::record::{PhaseSurvey, RotorSurvey};
-use crate::report::plot::{Axis, Line, Plot, Scale, Stroke};
+use crate::report::pictures;
 use crate::rotor::{
     AxisPhase, BladeName, Clip, Deflection, Estimate, PhaseError, Readings, Rotation, RotorReading, RotorSolution,
-    SolutionError, Station, Unknown, solve,
+    SolutionError, Unknown, solve,
 };
 use crate::units::Angle;
 use std::path::{Path, PathBuf};
@@ -67,7 +67,10 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         None => from_setup(&args, common).await?,
     };
     if let Some(path) = &args.plot {
-        let write = std::fs::write(path, plot(&solved).svg());
+        let write = std::fs::write(
+            path,
+            pictures::azimuth(&solved.readings, &solved.solution, |blade| name(blade, solved.numbered)).svg(),
+        );
         write.map_err(|source| CliError::File { path: path.display().to_string(), source })?;
     }
     let mut document = solved.solution.document(solved.numbered);
@@ -251,42 +254,4 @@ fn unobservable(solved: &Solved) -> Option<String> {
         hidden.join(", "),
         if wanted.is_empty() { "more stations".to_owned() } else { wanted.join(" and ") }
     ))
-}
-
-/// Pitch against azimuth: every blade measured, and fitted where all is known.
-fn plot(solved: &Solved) -> Plot {
-    let told = solved.solution.unobservable().is_empty();
-    let axis = |label: &str| Axis { label: label.to_owned(), scale: Scale::Linear };
-    let mut lines = Vec::new();
-    for blade in solved.solution.blades.iter().map(|b| b.blade) {
-        for clip in [Clip::Forward, Clip::Reversed] {
-            let points: Vec<(f64, f64)> = solved
-                .readings
-                .iter()
-                .filter(|r| r.blade == blade && r.clip == clip)
-                .map(|r| (f64::from(r.station), r.apparent.degrees()))
-                .collect();
-            if points.is_empty() {
-                continue;
-            }
-            let turned = if clip == Clip::Reversed { ", reversed" } else { "" };
-            let name = format!("blade {}{turned}", name(blade, solved.numbered));
-            lines.push(Line { name: format!("{name}, read"), points, stroke: Stroke::Points });
-            if told {
-                let points = (0..=120).map(|k| 3.0 * f64::from(k)).map(|at| (at, fitted(solved, blade, at, clip)));
-                let (name, points) = (format!("{name}, fitted"), points.collect());
-                lines.push(Line { name, points, stroke: Stroke::Dashed });
-            }
-        }
-    }
-    Plot {
-        title: "Apparent pitch round the turn".to_owned(),
-        x: axis("azimuth from the boom in the direction of rotation, degrees"),
-        y: axis("apparent pitch, degrees"),
-        lines,
-    }
-}
-
-fn fitted(solved: &Solved, blade: BladeName, azimuth: f64, clip: Clip) -> f64 {
-    Station::from_degrees(azimuth).map_or(f64::NAN, |at| solved.solution.foretell(blade, at, clip).0.degrees())
 }

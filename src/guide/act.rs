@@ -47,10 +47,6 @@ pub enum Act {
     Bound,
     /// The last capture was wrong.
     Undo,
-    /// The sensor's cable is lifted, for its own reading.
-    Lifted,
-    /// The sensor's cable hangs slack, for its own reading.
-    Slack,
     /// The job is done; the setup is closed.
     Finish,
 }

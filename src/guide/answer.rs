@@ -27,11 +27,6 @@ impl Guide {
             Act::Confirm => self.confirm()?,
             Act::Bound => self.bind()?,
             Act::Undo => self.undo()?,
-            Act::Lifted | Act::Slack => {
-                return Err(
-                    "the cable is read by `read`, once lifted and once slack: the page has no place for it yet".into(),
-                );
-            }
             Act::Finish => {
                 self.finished = true;
                 self.armed = false;

@@ -3,6 +3,7 @@
 use super::flow::{Guide, MOVED_DEGREES};
 use super::seen::{Moment, Rest, pitch};
 use super::stage::{Answer, Question, Stage};
+use super::words::upper;
 use crate::rotor::{Deflection, Spot};
 use crate::units::{Angle, Seconds};
 
@@ -70,7 +71,7 @@ impl Guide {
             }
         };
         self.ask(Question {
-            text: format!("{way} {moved} blade {}, and should not have. Look at clip and head.", seat.blade),
+            text: format!("{} {moved} blade {}, and should not have. Look at clip and head.", upper(way), seat.blade),
             why,
             answers: vec![
                 ("I put it right: begin this place again".to_owned(), Answer::PlaceAgain),

@@ -90,7 +90,7 @@ impl Guide {
                 Stage::Check(_) => self.rest_in_check(rest),
                 Stage::Neutral => self.rest_at_neutral(rest),
                 Stage::Move | Stage::Hold(_) => self.rest_held(rest),
-                Stage::BackOff => self.rest_backed_off(rest),
+                Stage::BackOff(_) => self.rest_backed_off(rest),
                 Stage::Return => self.rest_returned(rest),
                 Stage::Keeping(_) | Stage::Question(_) | Stage::Done => {}
             }

@@ -15,6 +15,8 @@ const ASKED_AFTER: Seconds = Seconds::new(2.9);
 const SAME_DEGREES: f64 = 0.3;
 /// A stick that was let go leaves the blade so near to its neutral.
 const BACK_DEGREES: f64 = 0.7;
+/// A stick that was backed off leaves the blade at least so far from where it buzzed.
+const BACKED_OFF_DEGREES: f64 = 0.2;
 /// The tone spans so many degrees before the target.
 const TONE_DEGREES: f64 = 10.0;
 
@@ -59,7 +61,7 @@ impl Guide {
             self.mark(Mark::LetGo);
             self.tone(None);
             self.say("It buzzes: back off until it is quiet, and hold just short of it.".to_owned());
-            self.stage = Stage::BackOff;
+            self.stage = Stage::BackOff(travel);
             return;
         }
         let held = {
@@ -117,11 +119,12 @@ impl Guide {
     }
 
     pub(super) fn rest_backed_off(&mut self, rest: &Rest) {
-        let Some(travel) = self.travel(rest.at) else { return };
+        let (Some(travel), Stage::BackOff(buzzed)) = (self.travel(rest.at), &self.stage) else { return };
         if travel.degrees() < MOVED_DEGREES {
             self.stage = Stage::Move;
             self.say("It went all the way back: move it again, and stop short of the buzzing.".to_owned());
-        } else if rest.buzzes {
+        } else if rest.buzzes || travel.degrees() > buzzed.degrees() - BACKED_OFF_DEGREES {
+            // Quiet for a moment where it buzzed is still the bind.
             self.mark(Mark::LetGo);
         } else {
             self.capture_end(LimitedBy::Bind);

@@ -15,7 +15,9 @@ const TURNED_DEGREES: f64 = 0.3;
 const CARRIED_DEGREES: f64 = 5.0;
 /// Two rests of one stand are no further apart.
 const SAME_DEGREES: f64 = 0.3;
-/// Nothing seen to move for so long: it is asked.
+/// So long after it was asked for, a head has been turned.
+const TURNED_BY_NOW: Seconds = Seconds::new(6.0);
+/// A clip that was not seen to go anywhere for so long: it is asked.
 const NOTHING_SEEN: Seconds = Seconds::new(15.0);
 /// A span that stands so far from where it stood was not moved by a stick.
 const KNOCKED_DEGREES: f64 = 2.0;
@@ -32,12 +34,13 @@ impl Guide {
     pub(super) fn rest_in_place(&mut self, rest: &Rest) {
         let Some(spot) = self.line().map(|line| line.seat.spot) else { return };
         let first = self.here.is_none();
-        let by_hand = self.by_hand;
+        let (by_hand, carried) = (self.by_hand, self.is_carried());
         let Stage::Place(place) = &mut self.stage else { return };
         let began = *place.began.get_or_insert(rest.at);
         let still = still(&mut place.still_from, &mut place.last, rest, Angle::from_degrees(SAME_DEGREES));
         let waited = rest.at.clock - began.clock;
-        let moved = place.moved || first || by_hand;
+        // A head may be turned so gently that nothing shows; whether it was, the check stick tells.
+        let moved = place.moved || first || by_hand || (!carried && waited >= TURNED_BY_NOW);
         if !is_plausible(rest.at, spot) {
             return;
         }
@@ -46,8 +49,7 @@ impl Guide {
         } else if !moved && waited >= NOTHING_SEEN {
             self.ask(Question {
                 text: format!("I saw nothing move. {}", self.is_it_there()),
-                why: "On an upright shaft a head that is turned gently changes nothing that the sensor can see."
-                    .to_owned(),
+                why: "A clip that goes to another blade is turned in the hand on its way.".to_owned(),
                 answers: vec![
                     ("Yes, it is there".to_owned(), Answer::IsInPlace),
                     ("Not yet".to_owned(), Answer::PlaceAgain),

@@ -17,8 +17,8 @@ pub(super) enum Stage {
     Move,
     /// It has moved the expected way.
     Hold(Hold),
-    /// It buzzes: back off.
-    BackOff,
+    /// It buzzed at this travel: back off.
+    BackOff(Angle),
     /// The capture is being kept.
     Keeping(Then),
     /// The stick is to go back.

@@ -69,7 +69,7 @@ impl Guide {
             Stage::Hold(_) => {
                 (Phase::Approaching, format!("{}: hold it there.", upper(line.deflection)), self.wanted(line))
             }
-            Stage::BackOff => (
+            Stage::BackOff(_) => (
                 Phase::BackOff,
                 "Back off until it is quiet, and hold.".into(),
                 "The linkage binds: the limit is just short of it.".into(),
@@ -116,8 +116,8 @@ impl Guide {
 
     fn wanted(&self, line: &Line) -> String {
         match self.target() {
-            Some(target @ Target::AtMost(_)) => {
-                format!("{target}°, or just short of where it binds. {}", seat(line.seat))
+            Some(Target::AtMost(ceiling)) => {
+                format!("At most {:.0}°, or just short of where it binds. {}", ceiling.degrees(), seat(line.seat))
             }
             Some(target) => format!("{target}°. {}", seat(line.seat)),
             None => seat(line.seat),
@@ -202,7 +202,7 @@ fn short(way: Deflection) -> String {
     }
 }
 
-fn upper(deflection: Deflection) -> String {
+pub(super) fn upper(deflection: Deflection) -> String {
     let text = deflection.to_string();
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())

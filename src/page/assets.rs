@@ -1,6 +1,7 @@
 //! The page's own files, built in.
 
-use axum::extract::Path;
+use super::Page;
+use axum::extract::{Path, State};
 use axum::http::{StatusCode, header};
 use axum::response::{Html, IntoResponse, Response};
 
@@ -38,6 +39,14 @@ pub(super) async fn page() -> Html<&'static str> {
 pub(super) async fn asset(Path(name): Path<String>) -> Response {
     match FILES.iter().find(|(known, ..)| *known == name) {
         Some((_, kind, content)) => ([(header::CONTENT_TYPE, *kind)], *content).into_response(),
+        None => StatusCode::NOT_FOUND.into_response(),
+    }
+}
+
+/// A picture of the setup.
+pub(super) async fn picture(State(page): State<Page>, Path(file): Path<String>) -> Response {
+    match file.strip_suffix(".svg").and_then(|name| page.conductor.picture(name)) {
+        Some(svg) => ([(header::CONTENT_TYPE, "image/svg+xml")], svg).into_response(),
         None => StatusCode::NOT_FOUND.into_response(),
     }
 }

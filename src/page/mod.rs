@@ -5,6 +5,7 @@
 //! | --- | --- |
 //! | `GET /`, `GET /assets/NAME` | the page |
 //! | `GET /feed` | events `sheet`, `trace`, `live`, `cue`; a new connection begins with the whole sheet |
+//! | `GET /pictures/NAME.svg` | a picture of the setup |
 //! | `POST /act` | 204, or 409 with the reason in words |
 //! | `GET /pair?token=…` | the cookie, once, where the page is not on loopback |
 //! | `POST /rig` | the simulated head alone: a line for the simulated hands |
@@ -66,6 +67,7 @@ impl Page {
             .route("/feed", get(feed::feed))
             .route("/act", post(act::act))
             .route("/rig", post(act::rig))
+            .route("/pictures/{name}", get(assets::picture))
             .route("/pair", get(guard::pair))
             .layer(DefaultBodyLimit::max(LONGEST_BODY))
             .layer(axum::middleware::from_fn_with_state(self.clone(), guard::guard))

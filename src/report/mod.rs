@@ -1,3 +1,4 @@
 //! What a person keeps: plots.
 
+pub mod pictures;
 pub mod plot;

@@ -107,7 +107,8 @@ fn section(guide: &Guide, rotation: Rotation) -> Section {
     let (target, from, sign) = guide.wanted_here();
     // Seen from the tip the leading edge lies to the left where the rotor turns clockwise.
     let side = if rotation.is_anticlockwise() { "right" } else { "left" };
-    let rotor = guide.at_hand().map_or(SectionRotor::Main, |line| rotor(line.seat.spot));
+    let seat = guide.at_hand().map(|line| line.seat).or_else(|| guide.seat());
+    let rotor = seat.map_or(SectionRotor::Main, |seat| rotor(seat.spot));
     Section {
         rotor,
         target: target.map(|target| match target {

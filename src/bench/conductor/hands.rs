@@ -44,11 +44,11 @@ fn place(sheet: &Sheet) -> Vec<String> {
             let index = blade.bytes().next().map_or(0, |letter| letter.saturating_sub(b'A'));
             let of_a = plan.station_deg.unwrap_or_default()
                 - 360.0 * f64::from(index) / f64::from(sheet.setup.main_blades.max(1));
-            moves.extend(carried.then(|| format!("clip {blade} forward over 0.8")));
+            moves.extend(carried.then(|| format!("clip {blade} forward over 1.5")));
             moves.push(format!("head {of_a} over 0.8"));
         }
         SectionRotor::Tail => {
-            moves.extend(carried.then(|| format!("clip tail {blade} forward over 0.8")));
+            moves.extend(carried.then(|| format!("clip tail {blade} forward over 1.5")));
             moves.push(format!("tail {} over 0.8", plan.leading_edge.as_deref().unwrap_or("up")));
         }
     }

@@ -48,6 +48,8 @@ pub(super) struct Watcher {
     counters: Option<Counters>,
     begun: Option<Seconds>,
     now: Seconds,
+    /// Twice the scatter's uncertainty of the blade as it stands still, degrees.
+    expanded: Option<f64>,
     buzz: bool,
 }
 
@@ -55,7 +57,7 @@ pub(super) struct Watcher {
 #[derive(Debug)]
 pub(super) struct Seen {
     pub moment: Moment,
-    progress: Progress,
+    expanded: Option<f64>,
     still: Seconds,
     buzz: bool,
     temperature: Option<f64>,
@@ -69,10 +71,11 @@ impl Watcher {
         self.now = reading.clock;
         let moved = |from: Angle| (reading.apparent_pitch - from).wrapped().abs().degrees() > SAME_DEGREES;
         if self.still.is_some_and(|(_, pitch)| moved(pitch)) {
-            (self.still, self.buzz) = (None, false);
+            (self.still, self.expanded, self.buzz) = (None, None, false);
         }
-        if let (Progress::Settling { since, .. }, None) = (reading.progress, self.still) {
-            self.still = Some((since, reading.apparent_pitch));
+        if let Progress::Settling { since, repeat, .. } = reading.progress {
+            self.still.get_or_insert((since, reading.apparent_pitch));
+            self.expanded = Some(2.0 * repeat.degrees());
         }
         if self.next.is_some_and(|next| reading.clock < next && next - reading.clock < Seconds::new(1.0)) {
             return None;
@@ -80,7 +83,7 @@ impl Watcher {
         self.next = Some(reading.clock + APART);
         Some(Seen {
             moment: Moment { clock: reading.clock, apparent: reading.apparent_pitch, span: reading.span_inclination },
-            progress: reading.progress,
+            expanded: self.expanded,
             still: self.still.map_or(Seconds::new(0.0), |(since, _)| reading.clock - since),
             buzz: self.buzz,
             temperature: reading.temperature.map(crate::units::Celsius::value),
@@ -108,10 +111,7 @@ impl Seen {
             clock_s: self.moment.clock.value(),
             angle_deg: steep.is_none().then(|| angle(self.moment, guide, open).degrees()),
             travel_deg: guide.travel_at(self.moment).map(Angle::degrees),
-            expanded_deg: match self.progress {
-                Progress::Settling { repeat, .. } => Some(2.0 * repeat.degrees()),
-                _ => None,
-            },
+            expanded_deg: self.expanded,
             span_deg: self.moment.span.degrees(),
             moving,
             still_s: self.still.value(),
@@ -125,8 +125,9 @@ impl Seen {
 
 /// The blade angle against the datum in force, at the place of the line at hand.
 fn angle(at: Moment, guide: &Guide, open: &OpenSetup) -> Angle {
-    let Some(line) = guide.at_hand() else { return at.apparent };
-    let place = Place { blade: line.seat.blade, spot: line.seat.spot, clip: Clip::Forward };
-    let pitch = crate::guide::pitch(at, line.seat.spot);
+    // Where nothing is left to do, the clip is where it was last.
+    let Some(seat) = guide.at_hand().map(|line| line.seat).or_else(|| guide.seat()) else { return at.apparent };
+    let place = Place { blade: seat.blade, spot: seat.spot, clip: Clip::Forward };
+    let pitch = crate::guide::pitch(at, seat.spot);
     open.datum().datum.zero(place).map_or(pitch, |zero| zero.apply(pitch))
 }

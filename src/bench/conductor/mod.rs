@@ -4,6 +4,7 @@
 //! it shows is published in channels where the newest counts, so that no onlooker, however slow, holds it back.
 
 mod draw;
+mod gallery;
 pub mod hands;
 mod live;
 mod run;
@@ -58,6 +59,7 @@ pub struct Conductor {
     live: watch::Receiver<Option<Live>>,
     cues: broadcast::Sender<Cue>,
     trace: Trace,
+    gallery: Arc<Mutex<gallery::Gallery>>,
     asked: mpsc::Sender<Asked>,
 }
 
@@ -72,6 +74,7 @@ pub struct Desk {
     pub cues: broadcast::Sender<Cue>,
     /// The last 20 s.
     pub trace: Trace,
+    gallery: Arc<Mutex<gallery::Gallery>>,
     /// What people do.
     pub asked: mpsc::Receiver<Asked>,
 }
@@ -83,9 +86,10 @@ pub fn handle_and_desk(sheet: Sheet) -> (Conductor, Desk) {
     let (publish_live, live) = watch::channel(None);
     let (cues, _) = broadcast::channel(CUES);
     let (asked, inbox) = mpsc::channel(16);
-    let trace = Trace::default();
-    let conductor = Conductor { sheet, live, cues: cues.clone(), trace: trace.clone(), asked };
-    (conductor, Desk { sheet: publish_sheet, live: publish_live, cues, trace, asked: inbox })
+    let (trace, gallery) = (Trace::default(), Arc::<Mutex<gallery::Gallery>>::default());
+    let conductor =
+        Conductor { sheet, live, cues: cues.clone(), trace: trace.clone(), gallery: Arc::clone(&gallery), asked };
+    (conductor, Desk { sheet: publish_sheet, live: publish_live, cues, trace, gallery, asked: inbox })
 }
 
 /// Starts the task that runs the session: it ends when the last handle is dropped. Needs a tokio runtime.
@@ -98,6 +102,15 @@ pub fn start(
 ) -> (Conductor, JoinHandle<()>) {
     let (conductor, run) = run::Run::new(open, instrument, wishes);
     (conductor, tokio::spawn(run.run(stream)))
+}
+
+impl Desk {
+    /// Draws the pictures anew, and says which there are.
+    fn draw_pictures(&self, open: &OpenSetup) -> Vec<Picture> {
+        let mut gallery = self.gallery.lock().unwrap_or_else(PoisonError::into_inner);
+        gallery.draw(open);
+        gallery.list()
+    }
 }
 
 impl Conductor {
@@ -123,6 +136,12 @@ impl Conductor {
     #[must_use]
     pub fn trace(&self) -> Vec<[f64; 2]> {
         self.trace.points()
+    }
+
+    /// A picture of the setup as SVG, by its name on the sheet.
+    #[must_use]
+    pub fn picture(&self, name: &str) -> Option<String> {
+        self.gallery.lock().unwrap_or_else(PoisonError::into_inner).svg(name)
     }
 
     /// Does something.

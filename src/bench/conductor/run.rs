@@ -2,7 +2,7 @@
 
 use super::draw::{LinkNow, draw};
 use super::live::Watcher;
-use super::{Desk, LinkState, Refusal};
+use super::{Desk, LinkState, Picture, Refusal};
 use crate::bench::{BenchError, Draft, Instrument, OpenSetup, Order, Session, Taken};
 use crate::filter::SteadySettings;
 use crate::guide::{Act, Effect, Guide, Kept, Moment, Rest, Shot};
@@ -46,6 +46,8 @@ pub(super) struct Run {
     said: String,
     version: u64,
     pending: Option<(Draft, Rest)>,
+    /// The pictures there are, and of how many entries they were drawn.
+    pictures: (usize, Vec<Picture>),
 }
 
 /// How a session ended.
@@ -75,6 +77,7 @@ impl Run {
             said: String::new(),
             version: 1,
             pending: None,
+            pictures: (0, Vec::new()),
         };
         (conductor, run)
     }
@@ -277,7 +280,12 @@ impl Run {
     fn publish(&mut self) {
         self.version += 1;
         let link = LinkNow { state: self.link, said: &self.said, counters: self.watcher.counters() };
-        let drawn = draw(&self.guide, &self.open, &self.wishes, link, self.version);
+        let entries = self.open.entries().len();
+        if self.pictures.0 != entries {
+            self.pictures = (entries, self.desk.draw_pictures(&self.open));
+        }
+        let mut drawn = draw(&self.guide, &self.open, &self.wishes, link, self.version);
+        drawn.pictures.clone_from(&self.pictures.1);
         self.desk.sheet.send_replace(Arc::new(drawn));
     }
 }

@@ -3,7 +3,7 @@
 use super::{CliError, Common, Outcome, Output, end_point, line, pair_documents, place, place_documents, trust};
 use crate::cli::setting::setup;
 use crate::record::{CollectiveSurvey, Head};
-use crate::report::plot::{self, Line, Plot, Scale, Stroke};
+use crate::report::pictures;
 use crate::rotor::{Collective, Deflection};
 use crate::units::{Angle, Percent};
 use serde_json::{Value, json};
@@ -47,7 +47,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let survey = CollectiveSurvey::new(head, open.entries(), args.end_point)?;
     if let Some(path) = &args.plot {
         let failed = |source| CliError::File { path: path.display().to_string(), source };
-        std::fs::write(path, drawn(&survey, head).svg()).map_err(failed)?;
+        std::fs::write(path, pictures::collective(&survey, head).svg()).map_err(failed)?;
     }
     let ends = [(Collective::Low, args.low), (Collective::High, args.high)];
     let advised: Vec<(Value, String)> =
@@ -140,24 +140,4 @@ fn told(survey: &CollectiveSurvey, advice: &[String]) -> String {
     lines.extend(advice.iter().cloned());
     lines.extend(trust(travel));
     lines.join("\n")
-}
-
-fn drawn(survey: &CollectiveSurvey, head: &Head) -> Plot {
-    let axis = |label: &str| plot::Axis { label: label.to_owned(), scale: Scale::Linear };
-    let line = |name: &str, points: Vec<(f64, f64)>, stroke| Line { name: name.to_owned(), points, stroke };
-    let curve = survey.drawn();
-    let ends: Vec<(f64, f64)> = curve.first().into_iter().chain(curve.last()).copied().collect();
-    let captured = survey.points().map(|(stick, pair)| (stick, pair.moved.degrees())).chain([(50.0, 0.0)]);
-    let mut captured: Vec<(f64, f64)> = captured.collect();
-    captured.sort_by(|a, b| a.0.total_cmp(&b.0));
-    Plot {
-        title: format!("{}: pitch against collective stick, blade {}", head.name, survey.travel.blade),
-        x: axis("stick, %"),
-        y: axis("pitch from mid stick, degrees"),
-        lines: vec![
-            line("straight", ends, Stroke::Dashed),
-            line("curve", curve, Stroke::Solid),
-            line("captured", captured, Stroke::Points),
-        ],
-    }
 }

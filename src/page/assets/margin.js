@@ -19,8 +19,7 @@ export class Margin {
 
   buttons() {
     const plain = (name, label) => html("button", { type: "button", class: "by", onclick: () => this.doing.run(name) }, html("span", {}, label), html("kbd", {}, this.keys.label(name)));
-    const cable = (name, label) => html("button", { type: "button", class: "by", onclick: () => this.doing.act({ do: name }) }, html("span", {}, label));
-    $("by-hand").replaceChildren(...BY_HAND.map(([name, label]) => plain(name, label)), cable("lifted", "cable lifted"), cable("slack", "cable slack"));
+    $("by-hand").replaceChildren(...BY_HAND.map(([name, label]) => plain(name, label)));
     $("switches").replaceChildren(
       html("button", { type: "button", class: "by", id: "switch-voice", role: "switch", onclick: () => this.doing.run("voice") }, html("span", {}), html("kbd", {}, this.keys.label("voice"))),
       html("button", { type: "button", class: "by", id: "switch-tones", role: "switch", onclick: () => this.doing.run("tones") }, html("span", {}), html("kbd", {}, this.keys.label("tones"))),

@@ -1,0 +1,62 @@
+//! The pictures of a setup.
+
+use super::plot::{Axis, Line, Plot, Scale, Stroke};
+use crate::record::{CollectiveSurvey, Head};
+use crate::rotor::{BladeName, Clip, RotorReading, RotorSolution, Station};
+
+fn axis(label: &str) -> Axis {
+    Axis { label: label.to_owned(), scale: Scale::Linear }
+}
+
+/// Pitch against azimuth: every blade as read, and as fitted where all is known. `name` says what a blade is called.
+#[must_use]
+pub fn azimuth(readings: &[RotorReading], solution: &RotorSolution, name: impl Fn(BladeName) -> String) -> Plot {
+    let told = solution.unobservable().is_empty();
+    let mut lines = Vec::new();
+    for blade in solution.blades.iter().map(|b| b.blade) {
+        for clip in [Clip::Forward, Clip::Reversed] {
+            let of_blade = readings.iter().filter(|r| r.blade == blade && r.clip == clip);
+            let points: Vec<(f64, f64)> = of_blade.map(|r| (f64::from(r.station), r.apparent.degrees())).collect();
+            if points.is_empty() {
+                continue;
+            }
+            let turned = if clip == Clip::Reversed { ", reversed" } else { "" };
+            let name = format!("blade {}{turned}", name(blade));
+            lines.push(Line { name: format!("{name}, read"), points, stroke: Stroke::Points });
+            if told {
+                let fitted = |at: f64| {
+                    Station::from_degrees(at).map_or(f64::NAN, |at| solution.foretell(blade, at, clip).0.degrees())
+                };
+                let points = (0..=120).map(|k| 3.0 * f64::from(k)).map(|at| (at, fitted(at))).collect();
+                lines.push(Line { name: format!("{name}, fitted"), points, stroke: Stroke::Dashed });
+            }
+        }
+    }
+    Plot {
+        title: "Apparent pitch round the turn".to_owned(),
+        x: axis("azimuth from the boom in the direction of rotation, degrees"),
+        y: axis("apparent pitch, degrees"),
+        lines,
+    }
+}
+
+/// The collective against its stick: as captured, the curve through it, and the straight line between its ends.
+#[must_use]
+pub fn collective(survey: &CollectiveSurvey, head: &Head) -> Plot {
+    let line = |name: &str, points: Vec<(f64, f64)>, stroke| Line { name: name.to_owned(), points, stroke };
+    let curve = survey.drawn();
+    let ends: Vec<(f64, f64)> = curve.first().into_iter().chain(curve.last()).copied().collect();
+    let captured = survey.points().map(|(stick, pair)| (stick, pair.moved.degrees())).chain([(50.0, 0.0)]);
+    let mut captured: Vec<(f64, f64)> = captured.collect();
+    captured.sort_by(|a, b| a.0.total_cmp(&b.0));
+    Plot {
+        title: format!("{}: pitch against collective stick, blade {}", head.name, survey.travel.blade),
+        x: axis("stick, %"),
+        y: axis("pitch from mid stick, degrees"),
+        lines: vec![
+            line("straight", ends, Stroke::Dashed),
+            line("curve", curve, Stroke::Solid),
+            line("captured", captured, Stroke::Points),
+        ],
+    }
+}
