@@ -135,7 +135,7 @@ async fn a_bind_is_backed_off_and_captured_just_short_of_it() {
     let sheet = bench.play(as_told, until).await;
     let (travel, u, _) = value(&sheet, "elevator down");
     println!("bound at {travel:.2} ± {u:.2}");
-    assert!(travel + u < 8.0 + 0.2 && travel > 6.0, "{travel}");
+    assert!((6.0..8.0).contains(&travel), "{travel}");
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

@@ -14,12 +14,7 @@ use serde::Serialize;
 use std::collections::VecDeque;
 use std::convert::Infallible;
 use std::sync::Arc;
-use std::time::Duration;
 use tokio::sync::{OwnedSemaphorePermit, broadcast, watch};
-use tokio::time::{Interval, MissedTickBehavior, interval};
-
-/// The eye follows no more live readings a second.
-const BETWEEN_LIVE: Duration = Duration::from_millis(33);
 
 /// Begins an onlooker's events.
 pub(super) async fn feed(State(page): State<Page>) -> Response {
@@ -39,21 +34,17 @@ struct Onlooker {
     live: watch::Receiver<Option<Live>>,
     cues: broadcast::Receiver<Cue>,
     first: VecDeque<Event>,
-    tick: Interval,
     id: u64,
     _place: OwnedSemaphorePermit,
 }
 
 impl Onlooker {
     fn new(page: &Page, place: OwnedSemaphorePermit) -> Self {
-        let mut tick = interval(BETWEEN_LIVE);
-        tick.set_missed_tick_behavior(MissedTickBehavior::Delay);
         let mut onlooker = Self {
             sheet: page.conductor.sheet(),
             live: page.conductor.live(),
             cues: page.conductor.cues(),
             first: VecDeque::new(),
-            tick,
             id: 0,
             _place: place,
         };
@@ -81,8 +72,10 @@ impl Onlooker {
                     // Missed cues are not made up for: the sheet says what counts.
                     Err(_) => None,
                 },
-                _ = self.tick.tick() => {
-                    let live = if self.live.has_changed().unwrap_or(false) { self.live.borrow_and_update().clone() } else { None };
+                // The conductor publishes at the pace of an eye already; what is not fetched in time is overtaken.
+                changed = self.live.changed() => {
+                    changed.ok()?;
+                    let live = self.live.borrow_and_update().clone();
                     live.and_then(|live| self.event("live", &live))
                 }
             };

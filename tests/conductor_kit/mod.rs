@@ -11,7 +11,7 @@ use clinoblade::logbook::{Location, Logbook, NewSetup};
 use clinoblade::record::Head;
 use clinoblade::rig::{Rig, Truth};
 use clinoblade::rotor::Datum;
-use clinoblade::sensor::Calibration;
+use clinoblade::sensor::{Calibration, Covariance, Model};
 use clinoblade::stream::{Options, Origin, Profile, SampleStream};
 use clinoblade::units::Seconds;
 use std::sync::Arc;
@@ -102,7 +102,10 @@ impl Bench {
         open.set_zero(Datum::Gravity, None).await.unwrap();
         let (head, bytes) = FastHead::spawn(Rig::new(scenario.parse().unwrap()).unwrap());
         let profile = Profile::sentence();
-        let calibration = Calibration { name: "bench".into(), ..Calibration::nominal(16_384.0) };
+        // A perfect sensor, and known to be one to half a milligravity.
+        let covariance = Covariance::identity() * 0.0005_f64.powi(2);
+        let nominal = Calibration::nominal(16_384.0);
+        let calibration = Calibration { name: "bench".into(), model: Model::Faces, covariance, ..nominal };
         let instrument = Instrument::new(profile.clone(), Some(calibration), open.setup().head.rotation);
         let stream =
             SampleStream::from_reader(Origin::Live("head".into()), bytes, &profile, &Options::default()).unwrap();
