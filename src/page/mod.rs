@@ -10,7 +10,7 @@
 //! | `GET /pair?token=…` | the cookie, once, where the page is not on loopback |
 //! | `POST /rig` | the simulated head alone: a line for the simulated hands |
 //!
-//! Nothing is changed by a `GET` but pairing. [`guard`] says who is let in.
+//! Nothing is changed by a `GET` but pairing. The file `guard.rs` says who is let in.
 
 mod act;
 mod assets;

@@ -4,6 +4,8 @@
 //! reading made of a line arrives. Prints the median, the 99th and the 99.9th of a hundred; exit code 1 when the 99th is 20 ms
 //! or more.
 
+#![allow(clippy::expect_used, reason = "a measurement that cannot go on has failed")]
+
 #[cfg(unix)]
 fn main() {
     let (rate, seconds) = measured::asked();
@@ -44,8 +46,8 @@ mod measured {
         while let Some(argument) = arguments.next() {
             let mut next = || arguments.next().and_then(|text| text.parse::<u32>().ok()).filter(|&n| n > 0);
             match argument.as_str() {
-                "--rate" => rate = next().map_or_else(|| stop(), f64::from),
-                "--seconds" => seconds = next().map_or_else(|| stop(), u64::from),
+                "--rate" => rate = next().map_or_else(stop, f64::from),
+                "--seconds" => seconds = next().map_or_else(stop, u64::from),
                 "--bench" => {}
                 _ => stop(),
             }

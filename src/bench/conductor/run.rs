@@ -5,7 +5,8 @@ use super::live::Watcher;
 use super::{Desk, LinkState, Picture, Refusal};
 use crate::bench::{BenchError, Draft, Instrument, OpenSetup, Order, Session, Taken};
 use crate::filter::SteadySettings;
-use crate::guide::{Act, Effect, Guide, Kept, Moment, Rest, Shot};
+use crate::guide::{Act, Cue, Effect, Guide, Kept, Moment, Rest, Shot};
+use crate::logbook::LogbookError;
 use crate::rotor::Clip;
 use crate::stream::{Options, SampleStream, Source, StreamError};
 use crate::units::{Angle, Seconds};
@@ -226,24 +227,23 @@ impl Run {
                     }
                 }
                 Effect::Forget => self.pending = None,
-                Effect::CautionsRead => self.failing(|run| Box::pin(run.open.acknowledge(Timestamp::now()))).await,
-                Effect::Finish => self.failing(|run| Box::pin(run.open.close())).await,
+                Effect::CautionsRead => {
+                    let done = self.open.acknowledge(Timestamp::now()).await;
+                    self.report(done);
+                }
+                Effect::Finish => {
+                    let done = self.open.close().await;
+                    self.report(done);
+                }
             }
         }
     }
 
-    /// Does something to the setup; what fails is said.
-    async fn failing<'a, F>(&'a mut self, what: F)
-    where
-        F: FnOnce(
-            &'a mut Self,
-        )
-            -> std::pin::Pin<Box<dyn Future<Output = Result<(), crate::logbook::LogbookError>> + Send + 'a>>,
-    {
-        let cues = self.desk.cues.clone();
-        if let Err(error) = what(self).await {
+    /// What fails in the logbook is said, and the job goes on.
+    fn report(&self, done: Result<(), LogbookError>) {
+        if let Err(error) = done {
+            let _ = self.desk.cues.send(Cue::say(error.to_string()));
             tracing::error!("{error}");
-            let _ = cues.send(crate::guide::Cue::say(error.to_string()));
         }
     }
 
@@ -270,7 +270,7 @@ impl Run {
     }
 
     async fn keep(&mut self, draft: Draft) -> Kept {
-        let said = said(&draft);
+        let said = told(&draft);
         match self.open.keep(draft).await {
             Ok(_) => Kept::Recorded(said),
             Err(error) => Kept::Refused(error.to_string()),
@@ -291,7 +291,7 @@ impl Run {
 }
 
 /// What is said of a capture: its value, where it fills a cell.
-fn said(draft: &Draft) -> String {
+fn told(draft: &Draft) -> String {
     let subject = draft.capture.subject.deflection();
     match draft.cell().and_then(|cell| cell.value.as_ref()) {
         Some(value) => format!("{subject}: {:.1} degrees.", value.angle.degrees()),
