@@ -20,7 +20,7 @@ use tokio::io::AsyncWriteExt;
 use tokio::sync::{mpsc, oneshot};
 
 /// So many times as fast as life.
-const SPEED: f64 = 5.0;
+pub const SPEED: f64 = 5.0;
 const TICK: Duration = Duration::from_millis(5);
 
 pub const CAUTIONS: &[&str] = &["The motor is disconnected.", "Fingers are clear of the blades."];
