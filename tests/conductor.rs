@@ -183,3 +183,39 @@ async fn a_line_is_skipped_moved_redone_and_the_last_one_taken_back() {
     let refused = bench.conductor.act(Act::Redo { cell: "track B - A".into() }).await.unwrap_err();
     assert!(refused.said.contains("follows from others"), "{refused}");
 }
+
+/// Full, back and full again, without letting go of the stick: the last one was wrong, and is captured once more.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn full_back_full_takes_the_last_one_back() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let mut done = false;
+    let gesture = |sheet: &Sheet| {
+        let first = sheet.step.phase == Phase::Return && sheet.step.cell.as_deref() == Some("elevator up") && !done;
+        first.then(|| {
+            done = true;
+            ["stick elevator 0 over 0.3", "wait 0.5", "stick elevator 100 over 0.3"].map(str::to_owned).to_vec()
+        })
+    };
+    let history =
+        |sheet: &Sheet| sheet.cells.iter().find(|cell| cell.cell == "elevator up").map(|cell| cell.history.len());
+    let sheet = bench.play(gesture, |sheet| history(sheet) == Some(1)).await;
+    let (travel, ..) = value(&sheet, "elevator up");
+    assert!((travel - 8.9).abs() < 0.2, "{travel}");
+}
+
+/// A controller that stabilises goes on moving the blade while the stick is held: that is named on the page and by voice.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn creep_that_goes_on_while_the_stick_is_held_is_named() {
+    let creeping = scenario("").replace("servos = {", "servos = { creep_percent = 25.0, creep_time_s = 4.0,");
+    let bench = Bench::new(&creeping, head()).await;
+    let mut cues = bench.conductor.cues();
+    bench.arm().await;
+    let sheet = bench.play(as_told, |sheet| sheet.step.detail.contains("creeps")).await;
+    assert_eq!(sheet.step.phase, Phase::Approaching);
+    let mut said = Vec::new();
+    while let Ok(cue) = cues.try_recv() {
+        said.push(format!("{cue:?}"));
+    }
+    assert!(said.iter().any(|cue| cue.contains("stabilising controller")), "{said:#?}");
+}

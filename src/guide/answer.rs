@@ -106,7 +106,7 @@ impl Guide {
         match &self.stage {
             Stage::Place(_) | Stage::Move | Stage::Hold(_) => self.by_hand = true,
             Stage::Check(_) => self.begin_at_seat(),
-            Stage::Return => self.next_line(),
+            Stage::Return(_) => self.next_line(),
             Stage::Question(_) => return self.answer(0),
             _ => {}
         }
@@ -121,6 +121,12 @@ impl Guide {
             }
             _ => Err("nothing is being held: move the stick until it binds, back off, and say it then".into()),
         }
+    }
+
+    /// The last one was wrong: it is taken up again; what it was is kept beside the new one.
+    pub(super) fn take_back(&mut self) {
+        // Where nothing was captured there is nothing to take back.
+        let _ = self.undo();
     }
 
     fn undo(&mut self) -> Result<(), String> {

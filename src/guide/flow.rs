@@ -3,7 +3,7 @@
 use super::effect::{Effect, Kept, Shot};
 use super::order::{Line, LineState, Seat, job, neutral_at, turn};
 use super::seen::{Moment, Rest, pitch};
-use super::stage::{Place, Question, Stage, Then};
+use super::stage::{Place, Question, Return, Stage, Then};
 use super::{Cue, Mark, Tone};
 use crate::record::{Head, LimitRecord, LimitedBy, Subject};
 use crate::rotor::{Deflection, Expectation, Rudder, Spot};
@@ -91,7 +91,7 @@ impl Guide {
                 Stage::Neutral => self.rest_at_neutral(rest),
                 Stage::Move | Stage::Hold(_) => self.rest_held(rest),
                 Stage::BackOff(_) => self.rest_backed_off(rest),
-                Stage::Return => self.rest_returned(rest),
+                Stage::Return(_) => self.rest_returned(rest),
                 Stage::Keeping(_) | Stage::Question(_) | Stage::Done => {}
             }
         }
@@ -105,6 +105,7 @@ impl Guide {
                 Stage::Place(_) => self.moment_in_place(at),
                 Stage::Check(_) => self.moment_in_check(at),
                 Stage::Move | Stage::Hold(_) => self.moment_held(at),
+                Stage::Return(_) => self.moment_returning(at),
                 _ => {}
             }
         }
@@ -154,7 +155,8 @@ impl Guide {
             Then::Return => {
                 self.remember_rudder(rest, &line);
                 self.done(line.id);
-                self.stage = Stage::Return;
+                let full = self.moved(rest.at).unwrap_or(Angle::ZERO);
+                self.stage = Stage::Return(Return { full, back_at: None });
                 self.say("Let the stick go back.".to_owned());
             }
             Then::Next => {

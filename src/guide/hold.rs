@@ -4,6 +4,7 @@ use super::flow::{Guide, MOVED_DEGREES};
 use super::order::LineState;
 use super::seen::{Moment, Rest};
 use super::stage::{Answer, Hold, Question, Stage, Then, still};
+use super::words::CREEPS;
 use super::{Mark, Side, Tone};
 use crate::record::LimitedBy;
 use crate::uncertainty::Target;
@@ -17,6 +18,9 @@ const SAME_DEGREES: f64 = 0.3;
 const BACK_DEGREES: f64 = 0.7;
 /// A stick that was backed off leaves the blade at least so far from where it buzzed.
 const BACKED_OFF_DEGREES: f64 = 0.2;
+/// Full again: at least this share of what was captured, so soon after it was back.
+const FULL_AGAIN: f64 = 0.7;
+const AT_ONCE: Seconds = Seconds::new(1.5);
 /// The tone spans so many degrees before the target.
 const TONE_DEGREES: f64 = 10.0;
 
@@ -39,9 +43,30 @@ impl Guide {
                 self.stage = Stage::Hold(Hold::default());
             }
             self.tone(tone(self.target(), travel));
+            self.watch_for_creep(at.clock, travel);
         } else if matches!(self.stage, Stage::Hold(_)) && travel.degrees() < BACK_DEGREES {
             self.stage = Stage::Move;
             self.tone(None);
+        }
+    }
+
+    /// A blade that goes on moving by itself is named, once a hold.
+    fn watch_for_creep(&mut self, clock: Seconds, travel: Angle) {
+        let Stage::Hold(hold) = &mut self.stage else { return };
+        if hold.creep.look(clock, travel) && !std::mem::replace(&mut hold.creeps, true) {
+            self.say(CREEPS.to_owned());
+        }
+    }
+
+    /// Full, back, and full again at once: the last one was wrong.
+    pub(super) fn moment_returning(&mut self, at: Moment) {
+        let Some(moved) = self.moved(at) else { return };
+        let Stage::Return(going) = &mut self.stage else { return };
+        let full = moved.radians() * going.full.radians() > 0.0 && moved.abs() > going.full.abs() * FULL_AGAIN;
+        if moved.abs().degrees() < MOVED_DEGREES {
+            going.back_at = Some(at.clock);
+        } else if full && going.back_at.is_some_and(|back| at.clock - back < AT_ONCE) {
+            self.take_back();
         }
     }
 

@@ -9,6 +9,7 @@
 mod act;
 mod answer;
 mod check;
+mod creep;
 mod cue;
 mod effect;
 mod flow;

@@ -126,7 +126,7 @@ impl Guide {
 
     /// A span that has left its place: the head was knocked, turned, or the model moved. Named, and nothing is captured.
     pub(super) fn was_knocked(&mut self, rest: &Rest) -> bool {
-        let deflected = !matches!(self.stage, Stage::Neutral | Stage::Move | Stage::Return);
+        let deflected = !matches!(self.stage, Stage::Neutral | Stage::Move | Stage::Return(_));
         let Some(span) = self.here.and_then(|here| here.span).filter(|_| !deflected) else { return false };
         let off = (rest.at.span - span).abs();
         if off.degrees() < KNOCKED_DEGREES {

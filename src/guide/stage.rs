@@ -1,5 +1,6 @@
 //! Where in a line the person stands.
 
+use super::creep::Creep;
 use super::seen::{Moment, Rest};
 use crate::rotor::Deflection;
 use crate::units::{Angle, Seconds};
@@ -22,7 +23,7 @@ pub(super) enum Stage {
     /// The capture is being kept.
     Keeping(Then),
     /// The stick is to go back.
-    Return,
+    Return(Return),
     /// A question stands.
     Question(Question),
     /// Everything is captured or left out.
@@ -73,6 +74,19 @@ pub(super) struct Hold {
     pub still_from: Option<Seconds>,
     /// The rest before.
     pub last: Option<Moment>,
+    /// Whether it goes on moving by itself.
+    pub creep: Creep,
+    /// Whether that was said.
+    pub creeps: bool,
+}
+
+/// A stick on its way back.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Return {
+    /// How far the blade stood from its neutral when it was captured.
+    pub full: Angle,
+    /// When it was back there, before it came to rest.
+    pub back_at: Option<Seconds>,
 }
 
 /// How long a blade has been still over several rests.

@@ -12,6 +12,10 @@ use crate::units::Angle;
 const HOLD_S: f64 = 1.5;
 const PLACED_S: f64 = 3.0;
 
+/// Named where a held blade goes on moving.
+pub(super) const CREEPS: &str =
+    "It creeps while the stick is held: a stabilising controller must be in its own setup mode.";
+
 impl Guide {
     /// The step at hand.
     #[must_use]
@@ -66,8 +70,9 @@ impl Guide {
                 (Phase::Neutral, format!("{what}; hold still."), seat(line.seat))
             }
             Stage::Move => (Phase::Move, format!("{}, slowly, and hold.", upper(line.deflection)), self.wanted(line)),
-            Stage::Hold(_) => {
-                (Phase::Approaching, format!("{}: hold it there.", upper(line.deflection)), self.wanted(line))
+            Stage::Hold(hold) => {
+                let detail = if hold.creeps { CREEPS.to_owned() } else { self.wanted(line) };
+                (Phase::Approaching, format!("{}: hold it there.", upper(line.deflection)), detail)
             }
             Stage::BackOff(_) => (
                 Phase::BackOff,
@@ -75,7 +80,7 @@ impl Guide {
                 "The linkage binds: the limit is just short of it.".into(),
             ),
             Stage::Keeping(_) => (Phase::Captured, format!("{}: captured.", line.label()), String::new()),
-            Stage::Return => (Phase::Return, "Let the stick go back.".into(), String::new()),
+            Stage::Return(_) => (Phase::Return, "Let the stick go back.".into(), String::new()),
             Stage::Question(question) => (Phase::Question, question.text.clone(), String::new()),
             Stage::Done => (Phase::Done, "The sheet is filled.".into(), String::new()),
         }
