@@ -1,8 +1,14 @@
 //! `watch`: the live blade angle, until it is interrupted.
 
-use super::source::SourceArgs;
+mod drawn;
+mod screen;
+
+use super::setup::CAUTIONS;
+use super::source::{SourceArgs, existing};
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::Instrument;
+use crate::bench::OpenSetup;
+use crate::bench::conductor::{Wishes, start};
 use crate::filter::{Live, LiveSettings, Progress, SteadyReader, SteadySettings};
 use crate::rotor::{Clip, Rotation, Visibility};
 use crate::stream::{Event, Reconnecting, SampleStream, StreamError};
@@ -18,7 +24,8 @@ Examples:
   clinoblade watch --plain --rate 5 | tee blade.txt
   clinoblade watch --replay blade.log --plain --json
 
-An unplugged sensor is waited for, and taken up again when it comes back. Ctrl-C ends.")]
+In a terminal, with a setup open, it leads through the job as the page does: a starts, c takes what is held, q ends. Otherwise it is \
+one line that is written over. An unplugged sensor is waited for, and taken up again when it comes back. Ctrl-C ends.")]
 pub(super) struct Args {
     /// One line per update, for pipes
     #[arg(long)]
@@ -93,6 +100,14 @@ pub(super) async fn run(mut args: Args, common: &Common, output: &Output) -> Res
     if !(args.rate > 0.0 && args.rate <= 1000.0) {
         return Err(CliError::Use("--rate must lie between 0 and 1000 updates a second".into()));
     }
+    if !args.plain
+        && !output.is_json()
+        && args.duration.is_none()
+        && std::io::stdout().is_terminal()
+        && let Some(open) = setup_at_hand(common).await?
+    {
+        return lead(args, open, output).await;
+    }
     // A simulated head has no end of its own: it runs at the pace of life.
     args.source.paced |= args.source.rig.is_some() && args.duration.is_none();
     let saved = args.source.saved(common).await?;
@@ -112,6 +127,26 @@ pub(super) async fn run(mut args: Args, common: &Common, output: &Output) -> Res
         Ok(()) => Ok(Outcome::Done),
         Err(error) => Err(CliError::Answered(Box::new(error))),
     }
+}
+
+/// The setup that is open, where there is one to be led through.
+async fn setup_at_hand(common: &Common) -> Result<Option<OpenSetup>, CliError> {
+    let Some(logbook) = existing(common).await? else { return Ok(None) };
+    Ok(OpenSetup::find_to_write(logbook, None).await.ok())
+}
+
+/// Leads through the open setup in the terminal.
+async fn lead(mut args: Args, open: OpenSetup, output: &Output) -> Result<Outcome, CliError> {
+    args.source.paced = true;
+    let logbook = open.logbook().clone();
+    let saved = args.source.saved_for(&logbook, output).await?;
+    let opened = args.source.open(&saved, open.setup().head.rotation).await?;
+    let wishes = Wishes { demo: false, cautions: &CAUTIONS, source: opened.source, name: opened.name };
+    let (conductor, session) = start(opened.stream, opened.instrument, open, wishes);
+    let shown = screen::show(conductor).await;
+    let _ = session.await;
+    logbook.close().await;
+    shown.map(|()| Outcome::Done)
 }
 
 async fn watch(

@@ -1,0 +1,108 @@
+//! The terminal as a screen: keys in, drawings out.
+
+use super::drawn::draw;
+use crate::bench::conductor::{Conductor, Sheet};
+use crate::cli::CliError;
+use crate::guide::Act;
+use crossterm::event::{Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
+use ratatui::DefaultTerminal;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::mpsc;
+
+/// The screen is drawn no more often.
+const BETWEEN_DRAWINGS: Duration = Duration::from_millis(66);
+/// How long a refusal stands.
+const REFUSAL: Duration = Duration::from_secs(6);
+
+/// What a key does.
+#[derive(Debug, PartialEq)]
+enum Deed {
+    Do(Act),
+    End,
+}
+
+/// Shows the session until q, Escape or Ctrl-C.
+pub(super) async fn show(conductor: Conductor) -> Result<(), CliError> {
+    let mut terminal = ratatui::try_init().map_err(CliError::Print)?;
+    let shown = run(&mut terminal, &conductor).await;
+    ratatui::restore();
+    shown
+}
+
+async fn run(terminal: &mut DefaultTerminal, conductor: &Conductor) -> Result<(), CliError> {
+    let (mut sheets, mut lives) = (conductor.sheet(), conductor.live());
+    let mut keys = keys();
+    let mut refused: Option<(String, tokio::time::Instant)> = None;
+    let mut tick = tokio::time::interval(BETWEEN_DRAWINGS);
+    loop {
+        tokio::select! {
+            _ = tick.tick() => {}
+            key = keys.recv() => {
+                let sheet = sheets.borrow().clone();
+                match key.and_then(|key| deed(key, &sheet)) {
+                    Some(Deed::End) => return Ok(()),
+                    Some(Deed::Do(act)) => {
+                        let refusal = conductor.act(act).await.err();
+                        refused = refusal.map(|refusal| (refusal.said, tokio::time::Instant::now()));
+                    }
+                    None => {}
+                }
+                continue;
+            }
+        }
+        refused = refused.filter(|(_, at)| at.elapsed() < REFUSAL);
+        let (sheet, live) = (sheets.borrow_and_update().clone(), lives.borrow_and_update().clone());
+        let said = refused.as_ref().map(|(said, _)| said.as_str());
+        terminal.draw(|frame| draw(frame, &sheet, live.as_ref(), said)).map_err(CliError::Print)?;
+    }
+}
+
+/// Keys as they are pressed; read in a thread of its own, which ends with the program.
+fn keys() -> mpsc::Receiver<KeyEvent> {
+    let (pressed, keys) = mpsc::channel(16);
+    std::thread::spawn(move || {
+        while let Ok(event) = crossterm::event::read() {
+            if let Event::Key(key) = event
+                && key.kind == KeyEventKind::Press
+                && pressed.blocking_send(key).is_err()
+            {
+                return;
+            }
+        }
+    });
+    keys
+}
+
+/// What a key does now. A choice of the step comes before everything else.
+fn deed(key: KeyEvent, sheet: &Arc<Sheet>) -> Option<Deed> {
+    let letter = match key.code {
+        KeyCode::Char('c') if key.modifiers.contains(KeyModifiers::CONTROL) => return Some(Deed::End),
+        KeyCode::Esc => return Some(Deed::End),
+        KeyCode::Enter | KeyCode::Char(' ') => ' ',
+        KeyCode::Char(letter) => letter.to_ascii_lowercase(),
+        _ => return None,
+    };
+    if let Some(line) = sheet.cautions.iter().position(|line| !line.acknowledged) {
+        return match letter {
+            ' ' => Some(Deed::Do(Act::Acknowledge { line })),
+            'q' => Some(Deed::End),
+            _ => None,
+        };
+    }
+    let numbered = letter.to_digit(10).and_then(|n| sheet.step.choices.get(n.checked_sub(1)? as usize));
+    let named = sheet.step.choices.iter().find(|choice| choice.key == Some(letter));
+    if let Some(choice) = numbered.or(named) {
+        return Some(Deed::Do(choice.act.clone()));
+    }
+    Some(match letter {
+        'q' => Deed::End,
+        'a' if sheet.armed => Deed::Do(Act::Disarm),
+        'a' => Deed::Do(Act::Arm),
+        'c' | ' ' => Deed::Do(Act::Confirm),
+        'b' => Deed::Do(Act::Bound),
+        's' => Deed::Do(Act::Skip),
+        'u' => Deed::Do(Act::Undo),
+        _ => return None,
+    })
+}
