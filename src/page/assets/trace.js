@@ -103,7 +103,11 @@ export class Trace {
     set(this.layers.line, { d: d || "M0 0" });
     const last = this.points.at(-1);
     set(this.layers.now, { cy: last ? y(last[1]).toFixed(1) : 0, visibility: last ? "visible" : "hidden" });
-    this.layers.marks.replaceChildren(...this.stretches.map(([from, to]) => bracket(Math.max(BOX.left, x(from)), x(to), to - from)));
+    // Words stand to the left of a bracket's end, where nothing else was captured just before.
+    const room = narrow.matches ? 340 : 160;
+    const free = (i) => Math.max(BOX.left - 60, i > 0 ? x(this.stretches[i - 1][1]) : 0);
+    this.layers.marks.replaceChildren(...this.stretches.map(([from, to], i) =>
+      bracket(Math.max(BOX.left, x(from)), x(to), to - from, x(to) - room > free(i))));
   }
 
   /** The range shown: everything measured, the target and the neutral; it grows at once and shrinks with the data. */
@@ -151,9 +155,11 @@ export class Trace {
   }
 }
 
-function bracket(from, to, seconds) {
+/** `worded` where there is room for words: a bracket alone says the same. */
+function bracket(from, to, seconds, worded) {
   const y = 20;
-  return svg("g", { class: "stretch" },
-    svg("path", { d: `M${from.toFixed(1)} ${y + 9}V${y}H${to.toFixed(1)}V${y + 9}` }),
-    svg("text", { x: Math.min(to, BOX.right).toFixed(1), y: y - 6, "text-anchor": "end" }, `captured, ${seconds.toFixed(1)} s`));
+  const line = svg("path", { d: `M${from.toFixed(1)} ${y + 9}V${y}H${to.toFixed(1)}V${y + 9}` });
+  if (!worded) return svg("g", { class: "stretch" }, line);
+  const words = { x: Math.min(to, BOX.right).toFixed(1), y: y - 6, "text-anchor": "end" };
+  return svg("g", { class: "stretch" }, line, svg("text", words, `captured, ${seconds.toFixed(1)} s`));
 }
