@@ -179,6 +179,7 @@ async fn a_line_is_skipped_moved_redone_and_the_last_one_taken_back() {
     let sheet = bench.play(as_told, |sheet| sheet.step.phase == Phase::Move).await;
     let zero = sheet.cells.iter().find(|cell| cell.cell == "blade A zero").unwrap();
     assert_eq!(zero.history.len(), 1, "what was taken back is kept: {zero:#?}");
+    assert!(zero.history[0].withdrawn);
     bench.act(Act::Redo { cell: "blade B zero".into() }).await;
     assert_eq!((label(&bench.sheet()), bench.sheet().step.phase), ("blade B zero".into(), Phase::Place));
     let refused = bench.conductor.act(Act::Redo { cell: "track B - A".into() }).await.unwrap_err();

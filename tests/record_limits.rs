@@ -5,7 +5,7 @@
 use clinoblade::filter::EndedBy;
 use clinoblade::record::{
     Adjustment, Approach, Basis, Capture, Cell, CellName, DatumRef, Entry, Event, Head, LimitRecord, LimitedBy,
-    Reading, SensorIdentity, Subject, Verdict,
+    Reading, SensorIdentity, Subject, Verdict, remedy,
 };
 use clinoblade::rotor::{BladeName, Clip, Datum, Deflection, LeadingEdge, Spot, Station};
 use clinoblade::uncertainty::{Budget, Component, Contribution, Source};
@@ -131,6 +131,12 @@ impl Log {
 
     fn adjust(&mut self, text: &str) {
         let event = Event::Adjustment { adjustment: text.parse().unwrap(), note: None };
+        let id = Uuid::from_u128(self.entries.len() as u128 + 1);
+        self.entries.push(Entry { id, at: Timestamp::from_second(1_764_060_000).unwrap(), event });
+    }
+
+    fn take_back(&mut self, capture: Uuid) {
+        let event = Event::Withdrawn { capture, reason: "the wrong stick".to_owned() };
         let id = Uuid::from_u128(self.entries.len() as u128 + 1);
         self.entries.push(Entry { id, at: Timestamp::from_second(1_764_060_000).unwrap(), event });
     }
@@ -535,6 +541,62 @@ fn a_redone_cell_shows_the_newest_and_keeps_the_earlier() {
     let zero = cell(&record, "blade B zero");
     assert_eq!(zero.value.as_ref().unwrap().captures, [redone]);
     near(zero.history[0].angle.degrees(), 1.10);
+}
+
+#[test]
+fn what_was_taken_back_counts_no_longer_and_stays_to_be_seen() {
+    let mut log = zero_b_fixed();
+    let wrong = log.capture("elevator up", "A", 90.0, 3.05);
+    near(value(&log.record(), "elevator up"), 3.0);
+    log.take_back(wrong);
+    // The one before stands again.
+    let record = log.record();
+    near(value(&record, "elevator up"), 8.0);
+    let history = &cell(&record, "elevator up").history;
+    assert_eq!(history.len(), 1);
+    assert!(history[0].withdrawn && history[0].id == wrong);
+    // A neutral that was wrong takes the travels with it that have no other.
+    let mut log = whole();
+    let neutral = log.entries[4].id;
+    log.take_back(neutral);
+    assert_eq!(cell(&log.record(), "aileron right").value.as_ref().unwrap().basis, Basis::Absolute);
+    // The only capture of a direction, taken back, leaves it missing.
+    let only = log.entries[5].id;
+    log.take_back(only);
+    assert_eq!(word(&log.record(), "aileron right"), "missing");
+    assert!(!log.record().complete);
+}
+
+/// What stands beside a cell is what the links and end points of the head's description do: a half-turn of an M2 link on an
+/// arm of 12 mm is asin(0.2/12) = 0.955°.
+#[test]
+fn beside_a_cell_that_is_amiss_stands_what_to_turn() {
+    let told = |log: &Log, name: &str| {
+        let record = log.record();
+        remedy(&head(), &log.entries, &record, cell(&record, name))
+    };
+    let mut log = whole();
+    let zero = told(&log, "blade B zero").unwrap();
+    assert!(zero.starts_with("Turn the link of blade B 1 half-turn shorter: it then stands at +0.15°"), "{zero}");
+    assert!(told(&log, "track B - A").unwrap().contains("blade B 1 half-turn"));
+    assert_eq!(told(&log, "blade A zero"), None, "a blade that is inside is left alone");
+    // 13° where 12° at most are wanted: the end point comes down in proportion, to 12/13 of 100 % less what is uncertain.
+    log.capture("elevator up", "A", 90.0, 13.05);
+    let up = told(&log, "elevator up").unwrap();
+    assert!(
+        up.starts_with("Set the end point of elevator up to 9") && up.contains("if it stands at 100 % now"),
+        "{up}"
+    );
+    let set: f64 = up.split("to ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
+    assert!((90.0..=92.0).contains(&set), "{up}");
+    // One way further than the other, both under the ceiling: 10 and 8.2, half the difference for the neutral.
+    log.capture("elevator up", "A", 90.0, 10.05);
+    let up = told(&log, "elevator up").unwrap();
+    assert!(
+        up.contains("further than elevator down") && up.contains("move the neutral 0.90° toward elevator up"),
+        "{up}"
+    );
+    assert_eq!(told(&log, "elevator down"), None);
 }
 
 #[test]

@@ -254,6 +254,7 @@ fn told(entry: &Entry) -> String {
         Event::Recomputed { note, captures } => format!("{} captures read anew: {note}", captures.len()),
         Event::Spindle { check } => format!("spindle of blade {}: bent by {}", check.blade, check.bend()),
         Event::Skipped { deflection, reason } => format!("left out: {deflection} ({reason})"),
+        Event::Withdrawn { reason, .. } => format!("the capture before was taken back: {reason}"),
     }
 }
 

@@ -123,17 +123,18 @@ impl Guide {
         }
     }
 
-    /// The last one was wrong: it is taken up again; what it was is kept beside the new one.
+    /// The last one was wrong: it counts no longer, and is captured again.
     pub(super) fn take_back(&mut self) {
         // Where nothing was captured there is nothing to take back.
         let _ = self.undo();
     }
 
     fn undo(&mut self) -> Result<(), String> {
-        let last = self.last.ok_or("nothing has been captured here yet")?;
+        let (line, capture) = self.taken.pop().ok_or("nothing has been captured here yet")?;
+        self.effect(Effect::Withdraw(capture));
         self.mark(Mark::Redo);
-        self.say("The last one again.".to_owned());
-        self.go_to(last)
+        self.say("The last one is taken back. Once more.".to_owned());
+        self.go_to(line)
     }
 
     fn answer(&mut self, choice: usize) -> Result<(), String> {

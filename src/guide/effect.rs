@@ -3,6 +3,7 @@
 use super::Cue;
 use crate::record::{LimitedBy, Subject};
 use crate::units::Percent;
+use uuid::Uuid;
 
 /// What is to be captured from the rest that was just seen.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,6 +29,8 @@ pub enum Effect {
     Forget,
     /// All cautions are acknowledged: that is to be kept.
     CautionsRead,
+    /// This capture was wrong: it is to count no longer.
+    Withdraw(Uuid),
     /// The setup is to be closed.
     Finish,
 }
@@ -35,8 +38,13 @@ pub enum Effect {
 /// What became of a capture.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Kept {
-    /// It is in the record; what is said of it.
-    Recorded(String),
+    /// It is in the record.
+    Recorded {
+        /// The capture's id.
+        capture: Uuid,
+        /// What is said of it.
+        said: String,
+    },
     /// The record asks about it before it is kept.
     Asked(String),
     /// It could not be kept, for this reason.

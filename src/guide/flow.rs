@@ -9,6 +9,7 @@ use crate::record::{Head, LimitRecord, LimitedBy, Subject};
 use crate::rotor::{Deflection, Expectation, Rudder, Spot};
 use crate::uncertainty::Target;
 use crate::units::Angle;
+use uuid::Uuid;
 
 /// A blade that has moved so far was moved on purpose.
 pub(super) const MOVED_DEGREES: f64 = 1.5;
@@ -39,8 +40,8 @@ pub struct Guide {
     pub(super) bound: bool,
     /// The person has said that it is to be taken now.
     pub(super) by_hand: bool,
-    /// What was captured last.
-    pub(super) last: Option<u32>,
+    /// What was captured, the newest last: its line and its capture.
+    pub(super) taken: Vec<(u32, Uuid)>,
     /// Degrees that the head was turned so far, in the direction of rotation.
     pub(super) turned: f64,
     pub(super) finished: bool,
@@ -71,7 +72,7 @@ impl Guide {
             here: None,
             bound: false,
             by_hand: false,
-            last: None,
+            taken: Vec::new(),
             turned: 0.0,
             finished: false,
             pending: Then::Next,
@@ -125,7 +126,7 @@ impl Guide {
     pub fn kept(&mut self, rest: &Rest, kept: Kept) -> Vec<Effect> {
         if let Stage::Keeping(then) = self.stage {
             match kept {
-                Kept::Recorded(said) => self.recorded(rest, then, &said),
+                Kept::Recorded { capture, said } => self.recorded(rest, then, capture, &said),
                 Kept::Asked(text) => self.asked_by_the_record(text, then),
                 Kept::Refused(why) => {
                     self.mark(Mark::Refused);
@@ -137,7 +138,7 @@ impl Guide {
         self.take()
     }
 
-    fn recorded(&mut self, rest: &Rest, then: Then, said: &str) {
+    fn recorded(&mut self, rest: &Rest, then: Then, capture: Uuid, said: &str) {
         let mark = Mark::Captured;
         let (from_s, to_s) = (Some(rest.from.value()), Some(rest.at.clock.value()));
         self.out.push(Effect::Cue(Cue::Mark { mark, from_s, to_s }));
@@ -149,6 +150,10 @@ impl Guide {
             && let Some(here) = &mut self.here
         {
             (here.neutral, here.span) = (Some(pitch(rest.at, line.seat.spot)), Some(rest.at.span));
+        }
+        // The neutrals before and after an end are no lines of their own.
+        if then == Then::Return || (then == Then::Next && line.deflection.is_neutral()) {
+            self.taken.push((line.id, capture));
         }
         match then {
             Then::Move => self.begin_move(),
@@ -188,7 +193,6 @@ impl Guide {
         if let Some(line) = self.lines.iter_mut().find(|line| line.id == id) {
             line.state = LineState::Captured;
         }
-        self.last = Some(id);
         (self.bound, self.by_hand) = (false, false);
     }
 

@@ -18,6 +18,7 @@ const fn kind(event: &Event) -> &'static str {
         Event::Recomputed { .. } => "recomputed",
         Event::Spindle { .. } => "spindle",
         Event::Skipped { .. } => "skipped",
+        Event::Withdrawn { .. } => "withdrawn",
     }
 }
 

@@ -2,7 +2,8 @@
 
 use super::adjustment::Adjustment;
 use super::capture::Capture;
-use crate::rotor::{BladeName, Corner, Deflection};
+use super::subject::Subject;
+use crate::rotor::{BladeName, Collective, Corner, Deflection};
 use crate::uncertainty::{Budget, Target};
 use crate::units::Angle;
 use jiff::Timestamp;
@@ -25,6 +26,18 @@ pub enum CellName {
     Spindle(BladeName),
     /// Collective and full cyclic at once, against the sum of their parts.
     Corner(Corner),
+}
+
+impl CellName {
+    /// The cell that a capture of `subject` fills; a neutral fills none, and names its end of the axis that no head has.
+    #[must_use]
+    pub fn of(subject: Subject) -> Self {
+        match subject.deflection() {
+            Deflection::Collective(Collective::Mid) => Self::Zero(subject.blade()),
+            Deflection::Corner(corner) => Self::Corner(corner),
+            end => Self::Limit(end),
+        }
+    }
 }
 
 impl fmt::Display for CellName {
@@ -157,6 +170,8 @@ pub struct Earlier {
     /// What it read.
     #[serde(rename = "angle_deg")]
     pub angle: Angle,
+    /// Whether the person took it back as wrong.
+    pub withdrawn: bool,
 }
 
 /// One cell of the limit record.
@@ -185,7 +200,7 @@ pub struct Cell {
 
 impl Earlier {
     pub(super) const fn of(capture: &Capture) -> Self {
-        Self { id: capture.id, taken_at: capture.taken_at, angle: capture.reading.angle }
+        Self { id: capture.id, taken_at: capture.taken_at, angle: capture.reading.angle, withdrawn: false }
     }
 }
 

@@ -84,12 +84,8 @@ impl LimitRecord {
     /// The cell in which this capture stands as the value; none for a neutral, or for one that was redone since.
     #[must_use]
     pub fn cell_with(&self, capture: &Capture) -> Option<&Cell> {
-        let name = match capture.subject.deflection() {
-            Deflection::Collective(Collective::Mid) => CellName::Zero(capture.subject.blade()),
-            Deflection::Corner(corner) => CellName::Corner(corner),
-            end => CellName::Limit(end),
-        };
-        self.cell(name).filter(|c| c.value.as_ref().is_some_and(|v| v.captures.contains(&capture.id)))
+        self.cell(CellName::of(capture.subject))
+            .filter(|c| c.value.as_ref().is_some_and(|v| v.captures.contains(&capture.id)))
     }
 }
 

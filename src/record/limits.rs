@@ -5,7 +5,7 @@
 //! can have moved it makes its cell stale. (Common practice, no source.)
 
 use super::capture::Capture;
-use super::cell::{Basis, Cell, CellName, Verdict};
+use super::cell::{Basis, Cell, CellName, Earlier, Verdict};
 use super::corner_cell::{corner_cells, missing_parts};
 use super::head::Head;
 use super::limit_cell::{limit_cell, opposite};
@@ -78,8 +78,9 @@ impl LimitRecord {
         });
         let slops = head.blades.names().filter_map(|blade| slop_cell(head, &timeline, blade));
         let spindles = head.blades.names().filter_map(|blade| spindle_cell(head, entries, blade));
-        let cells: Vec<Cell> =
+        let mut cells: Vec<Cell> =
             zeros.chain(tracks).chain(ends).chain(slops).chain(spindles).chain(corner_cells(head, &timeline)).collect();
+        remember_withdrawn(&mut cells, entries);
         Self {
             head: head.name.clone(),
             asymmetries: asymmetries(&cells),
@@ -111,6 +112,25 @@ impl LimitRecord {
     #[must_use]
     pub fn shortest_remeasure(&self) -> &[Wanted] {
         &self.to_measure
+    }
+}
+
+/// What was taken back as wrong stays to be seen beside the cell that it stood in.
+fn remember_withdrawn(cells: &mut [Cell], entries: &[Entry]) {
+    let captures = || {
+        entries.iter().filter_map(|entry| match &entry.event {
+            Event::Capture(capture) => Some(capture.as_ref()),
+            _ => None,
+        })
+    };
+    for entry in entries {
+        let Event::Withdrawn { capture, .. } = &entry.event else { continue };
+        let Some(capture) = captures().find(|c| c.id == *capture) else { continue };
+        let home = CellName::of(capture.subject);
+        if let Some(cell) = cells.iter_mut().find(|cell| cell.name == home) {
+            cell.history.push(Earlier { withdrawn: true, ..Earlier::of(capture) });
+            cell.history.sort_by_key(|earlier| earlier.taken_at);
+        }
     }
 }
 

@@ -115,6 +115,20 @@ impl LinkSurvey {
     pub fn longer(&self, raising: i32) -> Option<i32> {
         self.lengthening.map(|way| if way == Lengthening::Raises { raising } else { -raising })
     }
+
+    /// So many half-turns, in the words of the person who turns them.
+    #[must_use]
+    pub fn how(&self, raising: i32) -> String {
+        let count = raising.unsigned_abs();
+        let noun = if count == 1 { "half-turn" } else { "half-turns" };
+        match self.longer(raising) {
+            _ if raising == 0 => "no turn".to_owned(),
+            Some(longer) if longer > 0 => format!("{count} {noun} longer"),
+            Some(_) => format!("{count} {noun} shorter"),
+            None if raising > 0 => format!("{count} {noun} the way that raises it"),
+            None => format!("{count} {noun} the way that lowers it"),
+        }
+    }
 }
 
 const REMEDY: &str =

@@ -99,6 +99,13 @@ pub enum Event {
         /// What was read.
         check: SpindleCheck,
     },
+    /// A capture was taken back: it was wrong, and counts no longer. It stays where it is.
+    Withdrawn {
+        /// The capture.
+        capture: Uuid,
+        /// Why.
+        reason: String,
+    },
     /// A direction was left out on purpose.
     Skipped {
         /// What was left out.

@@ -81,6 +81,7 @@ impl<'a> Timeline<'a> {
                         }
                     }
                 }
+                Event::Withdrawn { capture, .. } => captures.retain(|d| d.capture.id != *capture),
                 _ => {}
             }
         }

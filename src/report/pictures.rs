@@ -3,6 +3,7 @@
 use super::plot::{Axis, Line, Plot, Scale, Stroke};
 use crate::record::{CollectiveSurvey, Head};
 use crate::rotor::{BladeName, Clip, RotorReading, RotorSolution, Station};
+use crate::units::{Angle, Seconds};
 
 fn axis(label: &str) -> Axis {
     Axis { label: label.to_owned(), scale: Scale::Linear }
@@ -36,6 +37,29 @@ pub fn azimuth(readings: &[RotorReading], solution: &RotorSolution, name: impl F
         title: "Apparent pitch round the turn".to_owned(),
         x: axis("azimuth from the boom in the direction of rotation, degrees"),
         y: axis("apparent pitch, degrees"),
+        lines,
+    }
+}
+
+/// The Allan deviation of the angle against averaging time, both as they are, beside what white noise of this density
+/// (degrees per √Hz, one-sided) alone would do, σ(τ) = density/√(2τ); with a floor where one is known.
+#[must_use]
+pub fn allan(curve: &[(Seconds, Angle)], density: f64, floor: Option<Angle>) -> Plot {
+    let along = |deviation: &dyn Fn(f64) -> f64| -> Vec<(f64, f64)> {
+        curve.iter().map(|(time, _)| (time.value(), deviation(time.value()))).collect()
+    };
+    let line = |name: &str, stroke, points| Line { name: name.to_owned(), points, stroke };
+    let measured = curve.iter().map(|(time, deviation)| (time.value(), deviation.degrees())).collect();
+    let white = along(&|time| density / (2.0 * time).sqrt());
+    let mut lines = vec![line("measured", Stroke::Solid, measured), line("white noise alone", Stroke::Dashed, white)];
+    if let Some(floor) = floor.map(Angle::degrees) {
+        lines.push(line(&format!("floor {floor:.4}°"), Stroke::Dashed, along(&|_| floor)));
+    }
+    let axis = |label: &str| Axis { label: label.to_owned(), scale: Scale::Logarithmic };
+    Plot {
+        title: "Allan deviation of the angle".to_owned(),
+        x: axis("averaging time, s"),
+        y: axis("Allan deviation, °"),
         lines,
     }
 }

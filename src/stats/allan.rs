@@ -48,9 +48,36 @@ pub fn curve(values: &[f64]) -> Vec<AllanPoint> {
     let mut m = 1;
     while 4 * m <= values.len() {
         points.extend(sums.point(m));
-        m = (m + 1).max((m as f64 * 1.3).round() as usize);
+        m = next(m);
     }
     points
+}
+
+/// The curve of several records of one spacing, such as the rests between which a blade was moved: second differences
+/// within each, never across two, averaged together. Up to a quarter of the longest record.
+#[must_use]
+pub fn pooled(records: &[Vec<f64>]) -> Vec<AllanPoint> {
+    let sums: Vec<Sums> = records.iter().map(|values| Sums::of(values)).collect();
+    let longest = records.iter().map(Vec::len).max().unwrap_or(0);
+    let mut points = Vec::new();
+    let mut m = 1;
+    while 4 * m <= longest {
+        let weighed: Vec<(f64, AllanPoint)> =
+            sums.iter().filter_map(|sums| Some((sums.differences(m)? as f64, sums.point(m)?))).collect();
+        let count: f64 = weighed.iter().map(|(count, _)| count).sum();
+        if count > 0.0 {
+            let squares: f64 = weighed.iter().map(|(count, point)| count * point.deviation * point.deviation).sum();
+            let freedom = weighed.iter().map(|(_, point)| point.freedom).sum();
+            points.push(AllanPoint { values: m, deviation: (squares / count).sqrt(), freedom });
+        }
+        m = next(m);
+    }
+    points
+}
+
+/// The next averaging time: a third or so longer.
+fn next(m: usize) -> usize {
+    (m + 1).max((m as f64 * 1.3).round() as usize)
 }
 
 /// The running sum of the values about their mean, from zero: a mean does not change a second difference, but would cost
@@ -67,12 +94,14 @@ impl Sums {
         Self(std::iter::once(0.0).chain(running).collect())
     }
 
+    /// How many second differences of means of `m` values there are, where there is one.
+    fn differences(&self, m: usize) -> Option<usize> {
+        self.0.len().checked_sub(m.checked_mul(2)?).filter(|count| m > 0 && *count > 0)
+    }
+
     fn point(&self, m: usize) -> Option<AllanPoint> {
         let phases = self.0.len();
-        let count = phases.checked_sub(m.checked_mul(2)?)?;
-        if m == 0 || count == 0 {
-            return None;
-        }
+        let count = self.differences(m)?;
         let (middle, last) = (self.0.iter().skip(m), self.0.iter().skip(2 * m));
         let squares: f64 = self
             .0
@@ -128,6 +157,31 @@ mod tests {
             set["rule"]["first_check"].as_array().unwrap().iter().map(|v| v.as_u64().unwrap()).collect();
         assert!(values.iter().zip(&checks).all(|(value, n)| (value * modulus as f64).round() as u64 == *n));
         agrees(set, &values);
+    }
+
+    /// A record cut in pieces, each shifted by its own constant, has the curve of the whole: for the handbook's thousand
+    /// points within what the lost differences across the cuts leave uncertain.
+    #[test]
+    fn rests_at_different_angles_are_pooled_without_their_steps() {
+        let mut random = crate::rig::noise::Random::new(6);
+        let whole: Vec<f64> = (0..12_000).map(|_| random.normal()).collect();
+        let pieces: Vec<Vec<f64>> = whole
+            .chunks(400)
+            .zip(0..)
+            .map(|(piece, k)| piece.iter().map(|v| v + 50.0 * f64::from(k)).collect())
+            .collect();
+        let pooled = pooled(&pieces);
+        assert_eq!(pooled.last().map(|point| point.values >= 70), Some(true), "{pooled:?}");
+        for point in &pooled {
+            let together = overlapping(&whole, point.values).unwrap();
+            assert!(
+                (point.deviation / together.deviation - 1.0).abs() < 5.0 * point.relative_uncertainty(),
+                "{point:?}"
+            );
+            assert!((point.freedom / together.freedom - 1.0).abs() < 0.5, "{point:?} {together:?}");
+        }
+        assert_eq!(super::pooled(&[vec![1.0, 2.0, 4.0, 1.0]]).len(), 1);
+        assert!(super::pooled(&[]).is_empty());
     }
 
     /// White noise of standard deviation 1: σ(m) = 1/√m.

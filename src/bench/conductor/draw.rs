@@ -47,7 +47,7 @@ pub(super) fn draw(guide: &Guide, open: &OpenSetup, wishes: &Wishes, link: LinkN
         step: guide.step(),
         plan: plan(guide),
         section: section(guide, setup.head.rotation),
-        cells: cells(guide, &record),
+        cells: cells(guide, open, &record),
         order: order(guide),
         pictures: Vec::new(),
         complete: record.complete,
@@ -126,10 +126,12 @@ fn section(guide: &Guide, rotation: Rotation) -> Section {
     }
 }
 
-fn cells(guide: &Guide, record: &record::LimitRecord) -> Vec<Cell> {
+fn cells(guide: &Guide, open: &OpenSetup, record: &record::LimitRecord) -> Vec<Cell> {
     let now = guide.at_hand().map(Line::label);
     let next = next_label(guide);
-    record.cells.iter().map(|cell| drawn(cell, guide, now.as_deref(), next.as_deref())).collect()
+    let advice = |cell| record::remedy(&open.setup().head, open.entries(), record, cell);
+    let drawn = |cell| Cell { advice: advice(cell), ..drawn(cell, guide, now.as_deref(), next.as_deref()) };
+    record.cells.iter().map(drawn).collect()
 }
 
 fn next_label(guide: &Guide) -> Option<String> {
@@ -163,6 +165,7 @@ fn drawn(cell: &record::Cell, guide: &Guide, now: Option<&str>, next: Option<&st
             .map(|earlier| HistoryLine {
                 at: earlier.taken_at.to_zoned_datetime(jiff::tz::TimeZone::system()).strftime("%H:%M").to_string(),
                 angle_deg: earlier.angle.degrees(),
+                withdrawn: earlier.withdrawn,
             })
             .collect(),
         state,

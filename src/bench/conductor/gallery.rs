@@ -2,12 +2,57 @@
 
 use super::sheet::Picture;
 use crate::bench::OpenSetup;
+use crate::bench::{Instrument, Taken};
 use crate::record::{CollectiveSurvey, RotorSurvey};
 use crate::report::pictures;
+use crate::stats::allan;
+use crate::units::{Angle, Seconds};
 use std::collections::BTreeMap;
 
 /// Fewer readings round the turn make no picture.
 const FEWEST_READINGS: usize = 3;
+
+/// Older rests are forgotten.
+const MOST_RESTS: usize = 200;
+
+/// The angle while the blade was still, capture after capture: what the sensor's noise does.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Rests {
+    spacing: Option<Seconds>,
+    angles: std::collections::VecDeque<Vec<f64>>,
+}
+
+impl Rests {
+    /// Adds the still stretch of a capture. One in which samples were lost is not evenly spaced, and left out.
+    pub fn add(&mut self, taken: &Taken, instrument: &Instrument) {
+        let still = taken.steady.settled_at..=taken.steady.finished_at;
+        let samples: Vec<_> = taken.samples.iter().filter(|sample| still.contains(&sample.clock)).collect();
+        let (Some(first), Some(last)) = (samples.first(), samples.last()) else { return };
+        if samples.len() < 8 || samples.iter().skip(1).any(|sample| sample.lost_before > 0) {
+            return;
+        }
+        let steps = (samples.len() - 1) as f64;
+        self.spacing.get_or_insert(Seconds::new((last.clock - first.clock).value() / steps));
+        let angle = |sample: &&crate::units::Sample| instrument.force(sample).up.apparent_pitch().degrees();
+        self.angles.push_back(samples.iter().map(angle).collect());
+        if self.angles.len() > MOST_RESTS {
+            self.angles.pop_front();
+        }
+    }
+
+    /// Allan deviation against averaging time.
+    fn curve(&self) -> Vec<(Seconds, Angle)> {
+        let Some(spacing) = self.spacing else { return Vec::new() };
+        let records: Vec<Vec<f64>> = self.angles.iter().cloned().collect();
+        let point = |point: allan::AllanPoint| (spacing * point.values as f64, Angle::from_degrees(point.deviation));
+        allan::pooled(&records).into_iter().map(point).collect()
+    }
+}
+
+/// The density of white noise that would begin the curve where it begins, degrees per √Hz.
+fn density(curve: &[(Seconds, Angle)]) -> f64 {
+    curve.first().map_or(0.0, |(time, deviation)| deviation.degrees() * (2.0 * time.value()).sqrt())
+}
 
 /// What can be drawn of a setup, as SVG.
 #[derive(Debug, Clone, Default)]
@@ -18,7 +63,7 @@ pub(super) struct Gallery {
 
 impl Gallery {
     /// Draws anew what the captures allow now.
-    pub fn draw(&mut self, open: &OpenSetup) {
+    pub fn draw(&mut self, open: &OpenSetup, rests: &Rests, floor: Option<Angle>) {
         let (head, entries) = (&open.setup().head, open.entries());
         let mut drawn = BTreeMap::new();
         if let Some(survey) = RotorSurvey::new(head, entries, None).ok().filter(|s| s.readings.len() >= FEWEST_READINGS)
@@ -28,6 +73,11 @@ impl Gallery {
         }
         if let Ok(survey) = CollectiveSurvey::new(head, entries, None) {
             drawn.insert("collective", ("Pitch against collective stick", pictures::collective(&survey, head).svg()));
+        }
+        let noise = rests.curve();
+        if noise.len() > 2 {
+            let plot = pictures::allan(&noise, density(&noise), floor);
+            drawn.insert("noise", ("The sensor's noise while the blade was still", plot.svg()));
         }
         self.version += 1;
         self.drawn = drawn;

@@ -20,6 +20,7 @@ pub use sheet::{
 use super::{Instrument, OpenSetup};
 use crate::guide::{Act, Cue};
 use crate::stream::SampleStream;
+use crate::units::Angle;
 use std::sync::{Arc, Mutex, PoisonError};
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
@@ -106,9 +107,9 @@ pub fn start(
 
 impl Desk {
     /// Draws the pictures anew, and says which there are.
-    fn draw_pictures(&self, open: &OpenSetup) -> Vec<Picture> {
+    fn draw_pictures(&self, open: &OpenSetup, rests: &gallery::Rests, floor: Option<Angle>) -> Vec<Picture> {
         let mut gallery = self.gallery.lock().unwrap_or_else(PoisonError::into_inner);
-        gallery.draw(open);
+        gallery.draw(open, rests, floor);
         gallery.list()
     }
 }

@@ -1,12 +1,14 @@
 //! The conductor's task: one owner of stream, setup and guide.
 
 use super::draw::{LinkNow, draw};
+use super::gallery::Rests;
 use super::live::Watcher;
 use super::{Desk, LinkState, Picture, Refusal};
 use crate::bench::{BenchError, Draft, Instrument, OpenSetup, Order, Session, Taken};
 use crate::filter::SteadySettings;
 use crate::guide::{Act, Cue, Effect, Guide, Kept, Moment, Rest, Shot};
 use crate::logbook::LogbookError;
+use crate::record::Event;
 use crate::rotor::Clip;
 use crate::stream::{Options, SampleStream, Source, StreamError};
 use crate::units::{Angle, Seconds};
@@ -49,6 +51,7 @@ pub(super) struct Run {
     pending: Option<(Draft, Rest)>,
     /// The pictures there are, and of how many entries they were drawn.
     pictures: (usize, Vec<Picture>),
+    rests: Rests,
 }
 
 /// How a session ended.
@@ -79,6 +82,7 @@ impl Run {
             version: 1,
             pending: None,
             pictures: (0, Vec::new()),
+            rests: Rests::default(),
         };
         (conductor, run)
     }
@@ -231,6 +235,11 @@ impl Run {
                     let done = self.open.acknowledge(Timestamp::now()).await;
                     self.report(done);
                 }
+                Effect::Withdraw(capture) => {
+                    let reason = "the person said that it was wrong".to_owned();
+                    let done = self.open.happened(Event::Withdrawn { capture, reason }).await;
+                    self.report(done);
+                }
                 Effect::Finish => {
                     let done = self.open.close().await;
                     self.report(done);
@@ -260,6 +269,7 @@ impl Run {
             Ok(draft) => draft,
             Err(error) => return Kept::Refused(error.to_string()),
         };
+        self.rests.add(taken, &self.instrument);
         match draft.question() {
             Some(question) => {
                 self.pending = Some((draft, rest));
@@ -270,9 +280,9 @@ impl Run {
     }
 
     async fn keep(&mut self, draft: Draft) -> Kept {
-        let said = told(&draft);
+        let (said, capture) = (told(&draft), draft.capture.id);
         match self.open.keep(draft).await {
-            Ok(_) => Kept::Recorded(said),
+            Ok(_) => Kept::Recorded { capture, said },
             Err(error) => Kept::Refused(error.to_string()),
         }
     }
@@ -282,7 +292,7 @@ impl Run {
         let link = LinkNow { state: self.link, said: &self.said, counters: self.watcher.counters() };
         let entries = self.open.entries().len();
         if self.pictures.0 != entries {
-            self.pictures = (entries, self.desk.draw_pictures(&self.open));
+            self.pictures = (entries, self.desk.draw_pictures(&self.open, &self.rests, self.instrument.floor));
         }
         let mut drawn = draw(&self.guide, &self.open, &self.wishes, link, self.version);
         drawn.pictures.clone_from(&self.pictures.1);

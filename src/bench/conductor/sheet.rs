@@ -210,6 +210,8 @@ pub struct HistoryLine {
     pub at: String,
     /// The value.
     pub angle_deg: f64,
+    /// Whether it was taken back as wrong.
+    pub withdrawn: bool,
 }
 
 /// How a cell stands in the sequence.

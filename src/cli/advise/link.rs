@@ -121,7 +121,7 @@ pub(in crate::cli) fn told(survey: &LinkSurvey) -> Vec<String> {
 fn blade_line(survey: &LinkSurvey, link: &BladeLink) -> String {
     let now = with_uncertainty(link.advice.now, link.now.expanded().expanded);
     let next = link.advice.next_best;
-    let next = format!("next best: {} leaves {}", how(survey, next.half_turns), next.pitch);
+    let next = format!("next best: {} leaves {}", survey.how(next.half_turns), next.pitch);
     if link.advice.turn.half_turns == 0 {
         return format!("blade {} stands at {now}: leave its link as it is ({next})", link.blade);
     }
@@ -129,21 +129,8 @@ fn blade_line(survey: &LinkSurvey, link: &BladeLink) -> String {
     format!(
         "blade {} stands at {now}: turn its link {}, which leaves it at {then} ({next})",
         link.blade,
-        how(survey, link.advice.turn.half_turns)
+        survey.how(link.advice.turn.half_turns)
     )
-}
-
-/// So many half-turns, in the words of the person who turns them.
-fn how(survey: &LinkSurvey, raising: i32) -> String {
-    let count = raising.unsigned_abs();
-    let noun = if count == 1 { "half-turn" } else { "half-turns" };
-    match survey.longer(raising) {
-        _ if raising == 0 => "no turn".to_owned(),
-        Some(longer) if longer > 0 => format!("{count} {noun} longer"),
-        Some(_) => format!("{count} {noun} shorter"),
-        None if raising > 0 => format!("{count} {noun} the way that raises it"),
-        None => format!("{count} {noun} the way that lowers it"),
-    }
 }
 
 fn basis(survey: &LinkSurvey) -> String {

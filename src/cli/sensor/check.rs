@@ -2,7 +2,8 @@
 
 use crate::cli::source::{Opened, SourceArgs};
 use crate::cli::{CliError, Common, Outcome, Output};
-use crate::report::plot::{Axis, Line, Plot, Scale, Stroke};
+use crate::report::pictures;
+use crate::report::plot::Plot;
 use crate::rotor::Rotation;
 use crate::sensor::health::{Health, HealthError, RestRecord};
 use crate::sensor::verdict::Grade;
@@ -133,21 +134,8 @@ fn told(health: &Health, floor_kept: bool) -> String {
 }
 
 fn plot(health: &Health) -> Plot {
-    let times = || health.allan.iter().map(|point| point.averaging_s.value());
-    let line = |name: &str, stroke, points| Line { name: name.to_owned(), points, stroke };
-    let measured = health.allan.iter().map(|p| (p.averaging_s.value(), p.deviation_deg.degrees())).collect();
-    let white = times().map(|t| (t, health.noise_density_deg_rthz / (2.0 * t).sqrt())).collect();
-    let mut lines = vec![line("measured", Stroke::Solid, measured), line("white noise alone", Stroke::Dashed, white)];
-    if let Some(floor) = health.floor {
-        let least = floor.deviation_deg.degrees();
-        lines.push(line(&format!("floor {least:.4}°"), Stroke::Dashed, times().map(|t| (t, least)).collect()));
-    }
-    Plot {
-        title: "Allan deviation of the angle".to_owned(),
-        x: Axis { label: "averaging time, s".to_owned(), scale: Scale::Logarithmic },
-        y: Axis { label: "Allan deviation, °".to_owned(), scale: Scale::Logarithmic },
-        lines,
-    }
+    let curve: Vec<_> = health.allan.iter().map(|point| (point.averaging_s, point.deviation_deg)).collect();
+    pictures::allan(&curve, health.noise_density_deg_rthz, health.floor.map(|floor| floor.deviation_deg))
 }
 
 fn write(path: &Path, text: &str) -> Result<(), CliError> {

@@ -148,7 +148,7 @@ class Row {
     line("advice", cell.advice);
     (cell.remarks ?? []).forEach((remark) => line("remark", remark));
     if (cell.history?.length)
-      parts.push(html("p", { class: "history" }, "Read before: ", cell.history.map((h) => `${h.at} ${signed(h.angle_deg)}°`).join(" · ")));
+      parts.push(html("p", { class: "history" }, "Read before: ", cell.history.map((h) => `${h.at} ${signed(h.angle_deg)}°${h.withdrawn ? " (taken back)" : ""}`).join(" · ")));
     const acts = [];
     if (cell.value_deg !== null && cell.value_deg !== undefined) acts.push(deed("redo", () => this.doing.act({ do: "redo", cell: cell.cell }), `redo: ${cell.cell}`));
     const i = sheet.order.findIndex((step) => step.label === cell.cell);

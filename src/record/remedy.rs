@@ -1,0 +1,77 @@
+//! What to turn for one cell, in one sentence: the words that stand beside it.
+
+use super::cell::{Cell, CellName, Verdict};
+use super::head::Head;
+use super::limit_cell::opposite;
+use super::limits::LimitRecord;
+use super::link_survey::{BladeLink, LinkSurvey};
+use super::setup::Entry;
+use super::travel_survey::TravelSurvey;
+use crate::rotor::{Aileron, Axis, BladeName, Deflection, Elevator, Rudder};
+
+/// What to turn so that this cell comes out as it should; none where it does already, where nothing is known, or where
+/// nothing that can be turned would help.
+#[must_use]
+pub fn remedy(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell) -> Option<String> {
+    let amiss = matches!(cell.verdict, Verdict::Outside | Verdict::Undecided { .. }) && cell.question.is_none();
+    match cell.name {
+        CellName::Limit(end) if cell.verdict.is_good() => balance(record, end),
+        _ if !amiss => None,
+        CellName::Zero(blade) => links(head, entries, |link| link.blade == blade),
+        CellName::Track(blade) => links(head, entries, |link| link.blade == blade || link.blade == BladeName::A),
+        CellName::Limit(end) => end_point(head, entries, cell, end),
+        CellName::Slop(_) | CellName::Spindle(_) | CellName::Corner(_) => None,
+    }
+}
+
+/// The links of these blades, as far as they are to be turned at all.
+fn links(head: &Head, entries: &[Entry], of: impl Fn(&BladeLink) -> bool) -> Option<String> {
+    let survey = LinkSurvey::new(head, entries, None, None).ok()?;
+    let turned = survey.blades.iter().filter(|link| of(link) && link.advice.turn.half_turns != 0);
+    let told: Vec<String> = turned
+        .map(|link| {
+            let then = link.then.expanded().expanded.degrees();
+            let how = survey.how(link.advice.turn.half_turns);
+            format!(
+                "Turn the link of blade {} {how}: it then stands at {} ± {then:.2}°.",
+                link.blade, link.advice.turn.pitch
+            )
+        })
+        .collect();
+    (!told.is_empty()).then(|| told.join(" "))
+}
+
+/// What balances an axis, beside the end that goes too far; none where both are alike, or the collective's.
+fn balance(record: &LimitRecord, end: Deflection) -> Option<String> {
+    let other = opposite(end).filter(|_| end.axis() != Axis::Collective)?;
+    let asymmetry = record.asymmetries.iter().find(|a| a.axis == end.axis())?;
+    let wanted = |end| record.cell(CellName::Limit(end)).map(|cell| cell.target.value());
+    // An asymmetry counts up less down, and left less right.
+    let first = matches!(
+        end,
+        Deflection::Elevator(Elevator::Up) | Deflection::Aileron(Aileron::Left) | Deflection::Rudder(Rudder::Left)
+    );
+    let further = if first { asymmetry.difference } else { -asymmetry.difference } - (wanted(end)? - wanted(other)?);
+    (further > asymmetry.expanded).then(|| {
+        format!(
+            "Goes {:.2}° ± {:.2}° further than {other}: to balance them, move the neutral {:.2}° toward {end} and leave both \
+             end points, or lower the end point of {end}.",
+            further.degrees(),
+            asymmetry.expanded.degrees(),
+            further.degrees() / 2.0
+        )
+    })
+}
+
+/// The end point that brings an end where it is wanted; where there is none, why.
+fn end_point(head: &Head, entries: &[Entry], cell: &Cell, end: Deflection) -> Option<String> {
+    let survey = TravelSurvey::new(head, entries, end, None).ok()?;
+    Some(match survey.output_within(cell.target) {
+        Ok(found) => {
+            let (set, expanded) = (found.whole.value().abs(), found.budget.expanded().expanded.degrees());
+            let assumed = if survey.assumes_end_points() { ", if it stands at 100 % now" } else { "" };
+            format!("Set the end point of {end} to {set:.0} %{assumed}: {} ± {expanded:.2}°.", found.angle)
+        }
+        Err(why) => why.to_string(),
+    })
+}
