@@ -19,6 +19,7 @@ pub(super) fn stream(taken: &Taken) -> Map<String, Value> {
     let steady = &taken.steady;
     Map::from_iter([
         ("dropped".to_owned(), json!(steady.dropped)),
+        ("sensor_faults".to_owned(), json!(taken.counters.faults)),
         ("stuck".to_owned(), json!(steady.stuck)),
         ("vibration".to_owned(), json!(steady.vibration)),
     ])
@@ -62,6 +63,7 @@ pub(super) fn remarks(reading: &Reading, taken: &Taken) -> Vec<String> {
         (reading.dropped_samples, "dropped by the gate"),
         (reading.damaged_frames, "frames damaged"),
         (reading.lost_samples, "samples lost"),
+        (taken.counters.faults, "faults reported by the sensor"),
     ];
     let said: Vec<String> = counters.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect();
     if !said.is_empty() {

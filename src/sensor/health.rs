@@ -157,6 +157,8 @@ pub struct Health {
     pub lost_samples: u64,
     /// How often the sensor began anew.
     pub restarts: u64,
+    /// Faults that the sensor reported of itself.
+    pub sensor_faults: u64,
     /// Single stray samples.
     pub spikes: usize,
     /// Samples at the end of the range.
@@ -229,6 +231,7 @@ impl Health {
             damaged_frames: record.counters.damaged(),
             lost_samples: record.counters.lost,
             restarts: record.counters.restarts,
+            sensor_faults: record.counters.faults,
             spikes: series.spikes,
             saturated: PerAxis::from_fn(|axis| at_the_end(record, axis)),
             stuck: stuck(record, &deviation, rate),

@@ -135,6 +135,14 @@ fn line(health: &Health) -> Finding {
         text += &format!(" The sensor began anew {} times: its supply fails.", health.restarts);
         grade = Grade::Poor;
     }
+    if health.sensor_faults > 0 {
+        let faults = match health.sensor_faults {
+            1 => "a fault".to_owned(),
+            several => format!("{several} faults"),
+        };
+        text += &format!(" The sensor reported {faults} of its accelerometer: see to its wires and its supply.");
+        grade = Grade::Poor;
+    }
     finding(grade, text)
 }
 

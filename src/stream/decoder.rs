@@ -1,7 +1,7 @@
 //! Bytes to samples without any I/O: the codec, the stream's clock and the counting.
 
 use super::clock::{Credit, StreamClock};
-use super::codec::{BadFrame, Codec, Decoded, Received};
+use super::codec::{BadFrame, Codec, Decoded, Received, SensorFault};
 use super::profile::Profile;
 use crate::units::{Celsius, Sample, Seconds};
 use bytes::BytesMut;
@@ -19,6 +19,9 @@ pub struct Counters {
     pub lost: u64,
     /// How often the sensor's counter or clock began anew.
     pub restarts: u64,
+    /// Faults of its accelerometer that the sensor reported, each counted once until samples come again.
+    #[serde(default)]
+    pub faults: u64,
     /// Bytes received.
     pub bytes: u64,
 }
@@ -56,6 +59,7 @@ impl Counters {
             },
             lost: self.lost - before.lost,
             restarts: self.restarts - before.restarts,
+            faults: self.faults - before.faults,
             bytes: self.bytes - before.bytes,
         }
     }
@@ -75,6 +79,7 @@ impl BadFrames {
             BadFrame::Field => &mut self.field,
             BadFrame::TooLong => &mut self.too_long,
             BadFrame::Foreign => &mut self.foreign,
+            BadFrame::Fault(_) => return,
         };
         *counter += 1;
     }
@@ -86,6 +91,8 @@ pub struct SampleDecoder {
     codec: Codec,
     clock: StreamClock,
     counters: Counters,
+    /// What the sensor reported since the last sample.
+    fault: Option<SensorFault>,
     /// A sample that comes right after one that was held.
     next: Option<Sample>,
 }
@@ -94,7 +101,7 @@ impl SampleDecoder {
     /// A decoder for the profile's wire format, at the beginning of a stream.
     #[must_use]
     pub fn new(profile: &Profile) -> Self {
-        Self { codec: profile.codec(), clock: profile.clock(), counters: Counters::default(), next: None }
+        Self { codec: profile.codec(), clock: profile.clock(), counters: Counters::default(), fault: None, next: None }
     }
 
     /// The same for a live stream, whose bytes come when they were sent.
@@ -153,6 +160,10 @@ impl SampleDecoder {
     fn take(&mut self, decoded: Decoded, arrival: Seconds) -> Option<Sample> {
         let frame = match decoded {
             Decoded::Frame(frame) => frame,
+            Decoded::Bad(BadFrame::Fault(fault)) => {
+                self.counters.faults += u64::from(self.fault.replace(fault).is_none());
+                return None;
+            }
             Decoded::Bad(bad) => {
                 self.counters.bad.count(bad);
                 return None;
@@ -175,6 +186,7 @@ impl SampleDecoder {
 
     fn sample(&mut self, frame: &Received, arrival: Seconds) -> Sample {
         let tick = self.clock.tick(frame, arrival);
+        self.fault = None;
         self.counters.good += 1;
         self.counters.lost += u64::from(tick.lost_before);
         self.counters.restarts = self.clock.restarts;
@@ -195,6 +207,12 @@ impl SampleDecoder {
     pub fn rejoin(&mut self) {
         self.codec.rejoin();
         self.clock.rejoin();
+    }
+
+    /// What is wrong with the sensor by its own report, until it sends samples again.
+    #[must_use]
+    pub const fn fault(&self) -> Option<SensorFault> {
+        self.fault
     }
 
     /// What came so far.

@@ -1,6 +1,7 @@
 //! What can go wrong between the sensor and the first sample, in the words of the person at the bench.
 
 use super::Origin;
+use super::codec::SensorFault;
 use super::ports::Obstacle;
 use super::profile::ProfileError;
 use std::io;
@@ -95,6 +96,14 @@ pub enum StreamError {
         /// What to try.
         advice: String,
     },
+    /// The sensor's board works, but not its accelerometer.
+    #[error("the sensor on {from} sends no samples and reports: {fault}")]
+    SensorFault {
+        /// The source.
+        from: String,
+        /// What the board reports.
+        fault: SensorFault,
+    },
     /// Reading failed in a way that is not an unplugged cable.
     #[error("reading from {from} failed ({source}): unplug the sensor, plug it in again, and start anew")]
     Read {
@@ -144,6 +153,7 @@ impl StreamError {
             Self::Unplugged { .. }
                 | Self::Disconnected { .. }
                 | Self::Silent { .. }
+                | Self::SensorFault { .. }
                 | Self::Connect { .. }
                 | Self::Read { .. }
                 | Self::Port { .. }

@@ -23,6 +23,7 @@ mod reconnect;
 mod sample_stream;
 mod source;
 
+pub use codec::SensorFault;
 pub use decoder::{BadFrames, Counters, SampleDecoder};
 pub use error::StreamError;
 pub use profile::{Format, Overrides, Profile, ProfileError};

@@ -8,7 +8,7 @@ use tokio::time::Instant;
 
 /// How long undecodable bytes may arrive before the first sample: the person is told within two seconds.
 const PATIENCE_AT_START: Duration = Duration::from_millis(1800);
-/// And between two samples, where an interference or a restarting sensor's chatter may pass.
+/// And between two samples, or while the sensor reports a fault: an interference may pass.
 const PATIENCE_LATER: Duration = Duration::from_secs(5);
 /// Fewer bytes say nothing about a profile.
 const FEWEST_BYTES: usize = 32;
@@ -25,6 +25,7 @@ pub(super) struct Undecoded {
     bytes: Vec<u8>,
     since: Option<Instant>,
     any_sample: bool,
+    proven: bool,
 }
 
 impl Undecoded {
@@ -35,9 +36,14 @@ impl Undecoded {
     }
 
     pub(super) fn sample(&mut self) {
-        self.any_sample = true;
+        (self.any_sample, self.proven) = (true, true);
         self.bytes.clear();
         self.since = None;
+    }
+
+    /// No sample, but a frame all the same: baud and profile are right.
+    pub(super) fn frame(&mut self) {
+        self.proven = true;
     }
 
     /// The line was opened again: what came before says nothing about what comes now, but the profile is proven.
@@ -48,7 +54,7 @@ impl Undecoded {
 
     /// When a live stream that goes on like this is given up.
     pub(super) fn deadline(&self) -> Option<Instant> {
-        let patience = if self.any_sample { PATIENCE_LATER } else { PATIENCE_AT_START };
+        let patience = if self.proven { PATIENCE_LATER } else { PATIENCE_AT_START };
         self.since.filter(|_| self.bytes.len() >= FEWEST_BYTES).map(|since| since + patience)
     }
 

@@ -166,6 +166,9 @@ impl SampleStream {
                 self.undecoded.sample();
                 return Ok(Some(sample));
             }
+            if self.decoder.fault().is_some() {
+                self.undecoded.frame();
+            }
             if self.ended {
                 return self.rest(arrival);
             }
@@ -266,6 +269,9 @@ impl SampleStream {
     }
 
     fn nothing_decodes(&self) -> StreamError {
+        if let Some(fault) = self.decoder.fault() {
+            return StreamError::SensorFault { from: self.origin.name().to_owned(), fault };
+        }
         self.undecoded.error(self.origin.name(), &self.profile, matches!(self.origin, Origin::Port(_)))
     }
 

@@ -4,6 +4,7 @@
 //! behind it and the damage is counted. The encoders are pure: a simulated sensor uses them as a real one would.
 
 mod columns;
+mod fault;
 mod labelled;
 mod lines;
 mod nmea;
@@ -12,6 +13,7 @@ mod sentence;
 
 pub(crate) use columns::MOST_COLUMNS;
 pub use columns::{ColumnsDecoder, ColumnsEncoder, ColumnsLayout};
+pub use fault::SensorFault;
 pub use labelled::{LabelledDecoder, LabelledEncoder, LabelledLayout};
 pub use lines::LONGEST_LINE;
 pub use nmea::{checksum, open_sentence};
@@ -71,6 +73,8 @@ pub enum BadFrame {
     TooLong,
     /// A sentence that is whole but another's: not damage.
     Foreign,
+    /// The sensor's own report that it has no sample: not damage either.
+    Fault(SensorFault),
 }
 
 /// The decoder of whichever format a profile names.

@@ -5,6 +5,7 @@
 //! specification in `firmware-notes/wire-format.md`. The checksum lets a pair of equal bit errors through, which
 //! is why the fields are checked as well; what passes both cannot be told from a sample that was sent.
 
+use super::fault::report;
 use super::lines::{Front, Lines, without_cr};
 use super::nmea::{checksum, open_sentence};
 use super::number::Cursor;
@@ -74,7 +75,7 @@ impl Decoder for SentenceDecoder {
 #[inline]
 fn parse(line: &[u8]) -> Result<Received, BadFrame> {
     let body = open_sentence(line)?;
-    let fields = body.strip_prefix(ADDRESS).ok_or(BadFrame::Foreign)?;
+    let fields = body.strip_prefix(ADDRESS).ok_or_else(|| report(body))?;
     read_fields(Cursor(fields)).ok_or(BadFrame::Field)
 }
 

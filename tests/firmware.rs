@@ -1,0 +1,284 @@
+//! The reference firmware of `firmware-notes/`, run on an emulated microcontroller with an emulated accelerometer: what
+//! it sends over a pseudo-terminal is read by the program as from a true sensor. The board knows what is true: how the
+//! clip is held, what is broken, and on its own clock when each sample was taken.
+#![cfg(unix)]
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test ends where it fails")]
+
+use serde_json::Value;
+use std::io::{BufRead, BufReader, Write};
+use std::path::{Path, PathBuf};
+use std::process::{Child, ChildStdin, ChildStdout, Command, Output, Stdio};
+use std::sync::OnceLock;
+use std::time::{Duration, Instant};
+
+const MISSING: &str = "the firmware cannot be built and run here: `tests/run` installs what is missing, the packages \
+                       make, gcc, gcc-avr, binutils-avr, avr-libc, libsimavr-dev and libelf-dev";
+
+/// Runs the Makefile of one folder, as the notes say.
+fn make(folder: &str, target: &Path, more: &[&str]) {
+    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("firmware-notes").join(folder);
+    let build = format!("BUILD={}", target.display());
+    let made = Command::new("make").arg("-B").arg("-C").arg(source).arg(build).args(more).output();
+    let made = made.unwrap_or_else(|error| panic!("make: {error}\n{MISSING}"));
+    assert!(made.status.success(), "{}\n{MISSING}", String::from_utf8_lossy(&made.stderr));
+}
+
+/// Where firmware and board lie, built once.
+fn built() -> &'static Path {
+    static BUILT: OnceLock<PathBuf> = OnceLock::new();
+    BUILT.get_or_init(|| {
+        let target = Path::new(env!("CARGO_TARGET_TMPDIR")).join("firmware");
+        make("firmware", &target, &[]);
+        make("firmware", &target.join("slow"), &["F_CPU=7372800"]);
+        make("board", &target, &[]);
+        target
+    })
+}
+
+/// The board under emulation; it ends with the test.
+struct Board {
+    child: Child,
+    input: ChildStdin,
+    output: BufReader<ChildStdout>,
+    port: String,
+}
+
+impl Board {
+    fn start() -> Self {
+        Self::with(&built().join("sensor.elf"), "16000000")
+    }
+
+    fn with(firmware: &Path, hertz: &str) -> Self {
+        let mut child = Command::new(built().join("board"))
+            .arg(firmware)
+            .arg(hertz)
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        let input = child.stdin.take().unwrap();
+        let output = BufReader::new(child.stdout.take().unwrap());
+        let mut board = Self { child, input, output, port: String::new() };
+        board.port = board.answer().strip_prefix("port ").expect("the first line names the port").to_owned();
+        board
+    }
+
+    fn answer(&mut self) -> String {
+        let mut line = String::new();
+        self.output.read_line(&mut line).unwrap();
+        line.trim().to_owned()
+    }
+
+    fn tell(&mut self, command: &str) {
+        writeln!(self.input, "{command}").unwrap();
+        assert_eq!(self.answer(), "ok", "{command}");
+    }
+
+    fn jitter(&mut self) -> Value {
+        writeln!(self.input, "jitter").unwrap();
+        serde_json::from_str(&self.answer()).unwrap()
+    }
+
+    /// The program on this board's port, already running.
+    fn program(&self, arguments: &[&str]) -> Child {
+        Command::new(env!("CARGO_BIN_EXE_clinoblade"))
+            .args(arguments)
+            .args(["--json", "--profile", "sentence", "--port", &self.port])
+            .env("CLINOBLADE_LOGBOOK", built().join("none.db"))
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap()
+    }
+
+    /// One steady angle, which must come.
+    fn read(&self) -> Value {
+        steady(self.program(&["read"]))
+    }
+
+    /// The record of a sensor at rest, while something happens to it.
+    fn check(&mut self, seconds: &str, meanwhile: impl FnOnce(&mut Self)) -> Value {
+        let program = self.program(&["sensor", "check", "--for", seconds]);
+        meanwhile(self);
+        let output = program.wait_with_output().unwrap();
+        assert!(matches!(output.status.code(), Some(0 | 1)), "{output:?}");
+        serde_json::from_slice(&output.stdout).unwrap()
+    }
+}
+
+impl Drop for Board {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+fn document(output: &Output, code: i32) -> Value {
+    assert_eq!(output.status.code(), Some(code), "{output:?}");
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+fn steady(program: Child) -> Value {
+    document(&program.wait_with_output().unwrap(), 0)
+}
+
+fn number(document: &Value, field: &str) -> f64 {
+    document[field].as_f64().unwrap_or_else(|| panic!("{field} in {document}"))
+}
+
+/// A reading against how the clip is held: within four times what its samples scatter, and a count.
+fn assert_reads(document: &Value, truth: f64) {
+    let scatter = document["components"]["repeat"].as_f64().unwrap();
+    let error = number(document, "angle_deg") - truth;
+    assert!(error.abs() < 4.0 * scatter + 0.004, "{error}° off {truth}° with a scatter of {scatter}°");
+    assert!(scatter < 0.03, "{scatter}");
+}
+
+fn pause(seconds: f64) {
+    std::thread::sleep(Duration::from_secs_f64(seconds));
+}
+
+#[test]
+fn a_built_sensor_reads_the_angle_at_which_it_is_held() {
+    let mut board = Board::start();
+    for (chord, span, celsius) in
+        [(0.0, 0.0, 23.25), (12.0, 0.0, 40.5), (-11.86, 5.0, -4.25), (45.0, -8.0, 0.0), (-170.0, 3.0, 23.25)]
+    {
+        board.tell(&format!("pose {chord} {span}"));
+        board.tell(&format!("celsius {celsius}"));
+        let reading = board.read();
+        assert_reads(&reading, chord);
+        // The thermometer's step is 1/128 °C, the line's 0.01 °C.
+        assert!((number(&reading, "temperature_c") - celsius).abs() < 0.02, "{reading}");
+        let faults = ["lost_samples", "damaged_frames", "sensor_faults"].map(|field| number(&reading, field));
+        assert_eq!(faults, [0.0; 3], "{reading}");
+    }
+}
+
+#[test]
+fn samples_are_taken_200_times_a_second_within_50_microseconds() {
+    for (firmware, hertz) in [("sensor.elf", "16000000"), ("slow/sensor.elf", "7372800")] {
+        let mut board = Board::with(&built().join(firmware), hertz);
+        board.tell("run 0.5");
+        board.tell("jitter begin");
+        board.tell("run 60");
+        let seen = board.jitter();
+        println!("{hertz} Hz: {seen}");
+        assert!((11_990.0..=12_010.0).contains(&number(&seen, "intervals")), "{seen}");
+        assert!((number(&seen, "mean_us") - 5000.0).abs() < 0.1, "{seen}");
+        assert!(number(&seen, "least_us") > 4950.0 && number(&seen, "most_us") < 5050.0, "{seen}");
+        assert!(number(&seen, "stamp_error_us") < 50.0, "the time in the line is that of the sample: {seen}");
+    }
+}
+
+#[test]
+fn a_clock_line_held_low_for_three_seconds_is_one_fault_and_then_the_angle_is_right_again() {
+    let mut board = Board::start();
+    board.tell("pose 7.5");
+    let health = board.check("6", |board| {
+        pause(1.5);
+        board.tell("hold clock");
+        pause(3.0);
+        board.tell("let go");
+    });
+    assert_eq!(["sensor_faults", "damaged_frames", "restarts"].map(|field| number(&health, field)), [1.0, 0.0, 0.0]);
+    // 3 s of 200 Hz, and the time it takes to be told.
+    assert!((560.0..=680.0).contains(&number(&health, "lost_samples")), "{health}");
+    assert!(health.to_string().contains("The sensor reported a fault of its accelerometer"), "{health}");
+
+    board.tell("hold clock");
+    let program = board.program(&["read"]);
+    pause(3.0);
+    board.tell("let go");
+    let reading = steady(program);
+    assert_reads(&reading, 7.5);
+    assert_eq!(number(&reading, "sensor_faults"), 1.0);
+}
+
+#[test]
+fn a_lasting_fault_is_named_with_what_to_do_and_its_end_needs_nothing_more() {
+    let faults = [
+        ("hold clock", "the clock line of its bus is held low"),
+        ("hold data 0", "the data line of its bus is held low"),
+        ("nack", "the accelerometer refuses what it is sent"),
+        ("mute", "the accelerometer does not answer"),
+        ("freeze", "the accelerometer answers, but measures nothing"),
+    ];
+    std::thread::scope(|scope| {
+        for (fault, words) in faults {
+            scope.spawn(move || {
+                let mut board = Board::start();
+                board.tell("pose -3.25");
+                pause(0.3);
+                board.tell(fault);
+                let since = Instant::now();
+                let output = board.program(&["read"]).wait_with_output().unwrap();
+                let said = String::from_utf8_lossy(&output.stderr);
+                assert_eq!(output.status.code(), Some(3), "{fault}: {said}");
+                assert!(said.contains(words) && said.contains(&board.port), "{fault}: {said}");
+                assert!(since.elapsed() < Duration::from_secs(8), "{fault}: {:?}", since.elapsed());
+                board.tell("let go");
+                assert_reads(&board.read(), -3.25);
+            });
+        }
+    });
+}
+
+#[test]
+fn a_supply_that_fails_in_the_middle_of_a_line_damages_one_line_and_is_one_restart() {
+    let mut board = Board::start();
+    board.tell("pose 4");
+    let health = board.check("4", |board| {
+        pause(1.5);
+        board.tell("power 0.5");
+    });
+    assert_eq!(
+        ["restarts", "damaged_frames", "lost_samples", "sensor_faults"].map(|field| number(&health, field)),
+        [1.0, 1.0, 0.0, 0.0],
+        "{health}"
+    );
+    board.tell("power 0.5");
+    let reading = board.read();
+    assert_reads(&reading, 4.0);
+    assert!(number(&reading, "damaged_frames") <= 1.0);
+}
+
+#[test]
+fn a_chip_cut_off_in_the_middle_of_a_byte_is_clocked_free() {
+    // Nine clocks are what the bus' specification asks of a controller. [I2C-bus specification UM10204, 3.1.16]
+    for clocks in [1, 9] {
+        let mut board = Board::start();
+        let health = board.check("3", |board| {
+            pause(1.5);
+            board.tell(&format!("hold data {clocks}"));
+        });
+        assert_eq!(["sensor_faults", "restarts"].map(|field| number(&health, field)), [1.0, 0.0], "{health}");
+        assert!((1.0..=4.0).contains(&number(&health, "lost_samples")), "{clocks} clocks: {health}");
+    }
+}
+
+#[test]
+fn a_chip_that_lost_its_settings_gets_them_again() {
+    let mut board = Board::start();
+    board.tell("pose 9");
+    let health = board.check("3", |board| {
+        pause(1.5);
+        board.tell("brownout");
+    });
+    assert_eq!(number(&health, "sensor_faults"), 1.0);
+    assert!((4.0..=12.0).contains(&number(&health, "lost_samples")), "{health}");
+    assert_reads(&board.read(), 9.0);
+}
+
+#[test]
+fn a_firmware_that_hangs_is_started_again_and_says_so() {
+    let mut board = Board::start();
+    board.tell("pose 2");
+    let health = board.check("4", |board| {
+        pause(1.5);
+        board.tell("upset");
+    });
+    assert_eq!(["restarts", "sensor_faults"].map(|field| number(&health, field)), [1.0, 1.0], "{health}");
+    assert_reads(&board.read(), 2.0);
+}
