@@ -87,6 +87,49 @@ fn the_specifications_worked_examples_are_what_the_encoder_writes() {
 }
 
 #[test]
+fn every_sentence_in_the_notes_has_the_sum_of_its_characters() {
+    let notes = concat!(include_str!("../firmware-notes/wire-format.md"), include_str!("../firmware-notes/README.md"));
+    let mut examples = 0;
+    for sentence in notes.split('`').filter(|text| text.starts_with("$PCLI") && text.contains('*')) {
+        let (body, sum) = sentence[1..].split_once('*').unwrap();
+        // Independently of the program's own sum: NMEA 0183, the exclusive or of all characters between $ and *.
+        let mut by_hand = 0;
+        for byte in body.bytes() {
+            by_hand ^= byte;
+        }
+        if let Ok(stated) = u8::from_str_radix(sum, 16) {
+            assert_eq!(stated, by_hand, "{sentence}");
+            examples += 1;
+        }
+    }
+    assert!(examples >= 5, "{examples}");
+}
+
+#[test]
+fn a_sensors_report_of_a_fault_is_no_damage_and_is_counted_once_until_samples_come() {
+    let report = |word: &str| {
+        let body = format!("PCLIF,2,3,{word}");
+        format!("${body}*{:02X}\r\n", checksum(body.as_bytes())).into_bytes()
+    };
+    let lines = [
+        report("watchdog"),
+        sentence(1),
+        report("clock-held"),
+        report("clock-held"),
+        report("no-answer"),
+        sentence(2),
+        report("some-new-word"),
+        sentence(3),
+    ];
+    let (samples, counters) = all(&lines.concat());
+    assert_eq!((samples.len(), counters.faults, counters.damaged(), counters.bad.foreign), (3, 3, 0, 0));
+    let mut damaged = report("clock-held");
+    damaged[9] ^= 1;
+    let (_, counters) = all(&damaged);
+    assert_eq!((counters.faults, counters.damaged()), (0, 1));
+}
+
+#[test]
 fn chopping_makes_no_difference() {
     let mut bytes = b"34,5*7A\r\n".to_vec();
     for seq in 0..40 {

@@ -326,6 +326,12 @@ async fn a_log_of_something_else_is_told_at_its_end_or_soon() {
         assert!(error.to_string().contains("--profile labelled"), "{error}");
         assert!(stream.counters().bytes <= 200_000, "not all of a long log is read first");
     }
+    let source = written_log(folder.path(), &b"$PCLIF,302,1510005,clock-held*3D\r\n".repeat(3));
+    let mut stream = SampleStream::open(&source, &Profile::sentence(), &Options::default()).await.unwrap();
+    let error = stream.next().await.unwrap_err();
+    assert!(error.to_string().contains("the clock line of its bus is held low"), "{error}");
+    assert!(error.may_come_back() && !error.is_wrong_use());
+
     let source = written_log(folder.path(), b"");
     let mut stream = SampleStream::open(&source, &Profile::sentence(), &Options::default()).await.unwrap();
     assert!(matches!(stream.next().await, Err(StreamError::EmptyLog { .. })));

@@ -37,8 +37,10 @@ void jitter_line(struct jitter *jitter, const char *line)
         jitter->first_us = jitter->line_us;
         jitter->first_stamp = stamp;
     }
+    /* The stamp begins anew after 2^32 us. */
     double stamped = (uint32_t)(stamp - jitter->first_stamp);
-    jitter->drift_us = fmax(jitter->drift_us, fabs(stamped - (jitter->line_us - jitter->first_us)));
+    double error = remainder(stamped - (jitter->line_us - jitter->first_us), 4294967296.0);
+    jitter->drift_us = fmax(jitter->drift_us, fabs(error));
 }
 
 void jitter_print(const struct jitter *jitter, FILE *to)
