@@ -169,9 +169,9 @@ async fn a_line_is_skipped_moved_redone_and_the_last_one_taken_back() {
     assert_eq!(label(&bench.sheet()), "blade A zero");
     let ids: Vec<u32> = bench.sheet().order.iter().map(|line| line.id).collect();
     // Elevator down before elevator up.
-    bench.act(Act::MoveOrder { id: ids[3], before: Some(ids[2]) }).await;
+    bench.act(Act::MoveOrder { id: ids[4], before: Some(ids[3]) }).await;
     let labels: Vec<String> = bench.sheet().order.iter().map(|line| line.label.clone()).collect();
-    assert_eq!(labels[2..4], ["elevator down", "elevator up"]);
+    assert_eq!(labels[2..5], ["cable", "elevator down", "elevator up"]);
     let sheet = bench.play(as_told, |sheet| sheet.step.phase == Phase::Move).await;
     assert_eq!(label(&sheet), "elevator down");
     bench.act(Act::Undo).await;

@@ -254,6 +254,11 @@ fn told(entry: &Entry) -> String {
         Event::Recomputed { note, captures } => format!("{} captures read anew: {note}", captures.len()),
         Event::Spindle { check } => format!("spindle of blade {}: bent by {}", check.blade, check.bend()),
         Event::Skipped { deflection, reason } => format!("left out: {deflection} ({reason})"),
+        Event::Cable { check } => format!("cable on blade {}: pulls by {}", check.blade, check.pull()),
+        Event::Swept { sweep } => {
+            let reached = sweep.ends.iter().map(|end| format!("{} {}", end.deflection, end.reached()));
+            format!("moved once more: {}", reached.collect::<Vec<_>>().join(", "))
+        }
         Event::Withdrawn { reason, .. } => format!("the capture before was taken back: {reason}"),
     }
 }

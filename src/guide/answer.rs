@@ -3,7 +3,7 @@
 use super::effect::Effect;
 use super::flow::Guide;
 use super::order::LineState;
-use super::stage::{Answer, Hold, Place, Stage};
+use super::stage::{Answer, Cable, Hold, Place, Stage};
 use super::{Act, Mark};
 
 impl Guide {
@@ -72,12 +72,18 @@ impl Guide {
     }
 
     fn skip(&mut self) -> Result<(), String> {
-        let id = self.current.ok_or("there is nothing left to skip")?;
+        self.current.ok_or("there is nothing left to skip")?;
+        self.leave_out();
+        Ok(())
+    }
+
+    /// Leaves the line at hand out for now.
+    pub(super) fn leave_out(&mut self) {
+        let Some(id) = self.current else { return };
         if let Some(line) = self.lines.iter_mut().find(|line| line.id == id && line.state == LineState::Later) {
             line.state = LineState::Skipped;
         }
         self.next_line();
-        Ok(())
     }
 
     fn go_to(&mut self, id: u32) -> Result<(), String> {
@@ -104,7 +110,8 @@ impl Guide {
             return Err("the sequence is not running: start it first".into());
         }
         match &self.stage {
-            Stage::Place(_) | Stage::Move | Stage::Hold(_) => self.by_hand = true,
+            Stage::Place(_) | Stage::Move | Stage::Hold(_) | Stage::Cable(_) => self.by_hand = true,
+            Stage::Sweep(_) => self.sweep_as_it_is(),
             Stage::Check(_) => self.begin_at_seat(),
             Stage::Return(_) => self.next_line(),
             Stage::Question(_) => return self.answer(0),
@@ -156,6 +163,13 @@ impl Guide {
                 self.stage = Stage::Hold(Hold::default());
             }
             Answer::IsInPlace => self.is_in_place(),
+            Answer::CableIsSo(lifted) => {
+                self.by_hand = true;
+                self.stage = Stage::Cable(Cable { lifted, ..Cable::default() });
+            }
+            Answer::LeaveOut => self.leave_out(),
+            Answer::SweepOn => self.sweep_again(false),
+            Answer::SweepEnds => self.sweep_again(true),
             Answer::PlaceAgain => self.place_again(),
             Answer::CheckAgain => self.check_again(),
             Answer::RightAsRead => {

@@ -1,7 +1,7 @@
 //! What the guide wants done.
 
 use super::Cue;
-use crate::record::{LimitedBy, Subject};
+use crate::record::{LimitedBy, Subject, Sweep};
 use crate::units::Percent;
 use uuid::Uuid;
 
@@ -23,6 +23,13 @@ pub enum Effect {
     Cue(Cue),
     /// The rest that was just seen is to be captured, and [`super::Guide::kept`] told what became of it.
     Capture(Shot),
+    /// The rest that was just seen is the blade with the cable lifted, or with the cable hanging again.
+    Cable {
+        /// Whether it is lifted.
+        lifted: bool,
+    },
+    /// An axis was moved to its ends once more: that is to be kept.
+    Swept(Sweep),
     /// The capture that was asked about is right as it was read: it is to be kept.
     Accept,
     /// It is not: it is to be forgotten.

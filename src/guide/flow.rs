@@ -1,9 +1,10 @@
 //! The guide itself: what it knows, and how it goes from line to line.
 
 use super::effect::{Effect, Kept, Shot};
-use super::order::{Line, LineState, Seat, job, neutral_at, turn};
+use super::order::{Line, LineState, Seat, Task, job, neutral_at, turn};
 use super::seen::{Moment, Rest, pitch};
 use super::stage::{Place, Question, Return, Stage, Then};
+use super::sweep::Sweeper;
 use super::{Cue, Mark, Tone};
 use crate::record::{Head, LimitRecord, LimitedBy, Subject};
 use crate::rotor::{Deflection, Expectation, Rudder, Spot};
@@ -47,6 +48,8 @@ pub struct Guide {
     pub(super) finished: bool,
     /// What follows the capture that the record asks about.
     pub(super) pending: Then,
+    /// The sweep that a question stands about.
+    pub(super) swept: Option<Sweeper>,
     out: Vec<Effect>,
 }
 
@@ -58,7 +61,8 @@ impl Guide {
         for line in &mut lines {
             let label = line.label();
             let held = record.cells.iter().any(|cell| cell.name.to_string() == label && cell.verdict.is_captured());
-            if held {
+            let swept = |axis| record.swept.iter().any(|end| end.deflection.axis() == axis);
+            if held || matches!(line.task, Task::OnceMore(axis) if swept(axis)) {
                 line.state = LineState::Captured;
             }
         }
@@ -76,6 +80,7 @@ impl Guide {
             turned: 0.0,
             finished: false,
             pending: Then::Next,
+            swept: None,
             out: Vec::new(),
         };
         guide.next_line();
@@ -93,6 +98,8 @@ impl Guide {
                 Stage::Move | Stage::Hold(_) => self.rest_held(rest),
                 Stage::BackOff(_) => self.rest_backed_off(rest),
                 Stage::Return(_) => self.rest_returned(rest),
+                Stage::Cable(_) => self.rest_at_cable(rest),
+                Stage::Sweep(_) => self.rest_swept(rest),
                 Stage::Keeping(_) | Stage::Question(_) | Stage::Done => {}
             }
         }
@@ -107,6 +114,8 @@ impl Guide {
                 Stage::Check(_) => self.moment_in_check(at),
                 Stage::Move | Stage::Hold(_) => self.moment_held(at),
                 Stage::Return(_) => self.moment_returning(at),
+                Stage::Cable(_) => self.moment_at_cable(at),
+                Stage::Sweep(_) => self.moment_swept(at),
                 _ => {}
             }
         }
@@ -152,7 +161,7 @@ impl Guide {
             (here.neutral, here.span) = (Some(pitch(rest.at, line.seat.spot)), Some(rest.at.span));
         }
         // The neutrals before and after an end are no lines of their own.
-        if then == Then::Return || (then == Then::Next && line.deflection.is_neutral()) {
+        if then == Then::Return || (then == Then::Next && line.deflection().is_neutral()) {
             self.taken.push((line.id, capture));
         }
         match then {
@@ -174,7 +183,7 @@ impl Guide {
     /// Which way the rudder moves a blade of which nobody has said it.
     fn remember_rudder(&mut self, rest: &Rest, line: &Line) {
         let moved = self.moved(rest.at);
-        if let (Deflection::Rudder(rudder), Some(moved), Some(here)) = (line.deflection, moved, &mut self.here) {
+        if let (Deflection::Rudder(rudder), Some(moved), Some(here)) = (line.deflection(), moved, &mut self.here) {
             let way = if rudder == Rudder::Right { 1.0 } else { -1.0 };
             here.rudder = Some(way * moved.radians().signum());
         }
@@ -229,8 +238,12 @@ impl Guide {
     /// The clip is where the line wants it.
     pub(super) fn begin_at_seat(&mut self) {
         let Some(line) = self.line() else { return };
+        let deflection = line.deflection();
+        if self.begin_besides() {
+            return;
+        }
         let has_neutral = self.here.is_some_and(|here| here.neutral.is_some());
-        if line.deflection.is_neutral() || !has_neutral {
+        if deflection.is_neutral() || !has_neutral {
             self.stage = Stage::Neutral;
             self.say("All sticks at centre, and hands off the model.".to_owned());
         } else {
@@ -261,13 +274,17 @@ impl Guide {
     /// The neutral that belongs to the line at hand.
     pub(super) fn neutral(&self) -> Option<Deflection> {
         let line = self.line()?;
-        Some(if line.deflection.is_neutral() { line.deflection } else { neutral_at(line.seat, line.deflection.axis()) })
+        Some(if line.deflection().is_neutral() {
+            line.deflection()
+        } else {
+            neutral_at(line.seat, line.deflection().axis())
+        })
     }
 
     /// +1 where the line's stick makes the pitch larger, −1 where smaller; none where nobody knows.
     pub(super) fn sign(&self) -> Option<f64> {
         let line = self.line()?;
-        self.sign_of(line.deflection, line.seat)
+        self.sign_of(line.deflection(), line.seat)
     }
 
     pub(super) fn sign_of(&self, deflection: Deflection, seat: Seat) -> Option<f64> {
@@ -306,7 +323,7 @@ impl Guide {
     /// What is wanted of the line at hand.
     pub(super) fn target(&self) -> Option<Target> {
         let line = self.line()?;
-        match line.deflection {
+        match line.deflection() {
             deflection if deflection.is_neutral() => match line.seat.spot {
                 Spot::Main(_) => Some(self.head.targets.blade_zero),
                 Spot::Tail(_) => None,

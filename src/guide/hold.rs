@@ -26,7 +26,7 @@ const TONE_DEGREES: f64 = 10.0;
 
 impl Guide {
     pub(super) fn rest_at_neutral(&mut self, rest: &Rest) {
-        let Some(is_neutral) = self.line().map(|line| line.deflection.is_neutral()) else { return };
+        let Some(is_neutral) = self.line().map(|line| line.deflection().is_neutral()) else { return };
         if rest.buzzes {
             self.say("A servo buzzes at centre: look what it pushes against.".to_owned());
         }
@@ -103,7 +103,7 @@ impl Guide {
     }
 
     pub(super) fn capture_end(&mut self, limited_by: LimitedBy) {
-        if let Some(deflection) = self.line().map(|line| line.deflection) {
+        if let Some(deflection) = self.line().map(|line| line.deflection()) {
             self.capture(deflection, limited_by, Then::Return);
         }
     }
@@ -111,7 +111,7 @@ impl Guide {
     /// It stands outside of what is wanted, and stays there.
     fn outside(&mut self, travel: Angle) {
         let Some(line) = self.line() else { return };
-        let (deflection, Some(target)) = (line.deflection, self.target()) else { return };
+        let (deflection, Some(target)) = (line.deflection(), self.target()) else { return };
         let short = travel < target.value();
         let stands = format!("{deflection} stands at {:.1}°, wanted {target}.", travel.degrees());
         let mut answers = vec![("Take it as it stands".to_owned(), Answer::TakeAsItStands)];
@@ -125,16 +125,16 @@ impl Guide {
 
     fn the_other_way(&mut self) {
         let Some(line) = self.line() else { return };
-        let (deflection, seat) = (line.deflection, line.seat);
+        let (deflection, seat) = (line.deflection(), line.seat);
         let other = self.lines.iter().find(|other| {
-            let opposite = other.deflection != deflection && !other.deflection.is_neutral();
-            other.deflection.axis() == deflection.axis() && opposite && other.seat == seat
+            let opposite = other.deflection() != deflection && !other.deflection().is_neutral();
+            other.deflection().axis() == deflection.axis() && opposite && other.seat == seat
         });
         let mut answers = vec![(format!("I move {deflection} again"), Answer::MoveAgain)];
         let text = match other.filter(|other| other.state != LineState::Captured) {
             Some(other) => {
-                answers.insert(0, (format!("Take it as {}", other.deflection), Answer::TakeAs(other.id)));
-                format!("That moved the other way. Was it {}?", other.deflection)
+                answers.insert(0, (format!("Take it as {}", other.deflection()), Answer::TakeAs(other.id)));
+                format!("That moved the other way. Was it {}?", other.deflection())
             }
             None => format!("That moved the other way, and {deflection} was asked for."),
         };

@@ -24,13 +24,24 @@ pub enum LineState {
     Skipped,
 }
 
-/// One capture of the job.
+/// What a line of the job is about.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Task {
+    /// One axis direction is captured.
+    Capture(Deflection),
+    /// The cable is lifted and let go, to see whether it pulls.
+    Cable,
+    /// An axis is moved to both its ends once more.
+    OnceMore(Axis),
+}
+
+/// One line of the job.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Line {
     /// Stays when the line moves.
     pub id: u32,
-    /// What is captured.
-    pub deflection: Deflection,
+    /// What is done.
+    pub task: Task,
     /// Where.
     pub seat: Seat,
     /// How it stands.
@@ -41,38 +52,57 @@ impl Line {
     /// What it is called: as the cell that it fills, where it fills one by itself.
     #[must_use]
     pub fn label(&self) -> String {
-        match (self.deflection, self.seat.spot) {
-            (Deflection::Collective(Collective::Mid), _) => CellName::Zero(self.seat.blade).to_string(),
-            (deflection, Spot::Tail(LeadingEdge::Down)) => format!("{deflection}, leading edge down"),
-            (deflection, _) => deflection.to_string(),
+        match (self.task, self.seat.spot) {
+            (Task::Cable, _) => CellName::Cable.to_string(),
+            (Task::OnceMore(axis), _) => format!("{axis} once more"),
+            (Task::Capture(Deflection::Collective(Collective::Mid)), _) => CellName::Zero(self.seat.blade).to_string(),
+            (Task::Capture(deflection), Spot::Tail(LeadingEdge::Down)) => format!("{deflection}, leading edge down"),
+            (Task::Capture(deflection), _) => deflection.to_string(),
+        }
+    }
+
+    /// What is deflected while it is captured: the neutral of its place where nothing is.
+    #[must_use]
+    pub const fn deflection(&self) -> Deflection {
+        match self.task {
+            Task::Capture(deflection) => deflection,
+            Task::Cable => Deflection::Collective(Collective::Mid),
+            Task::OnceMore(axis) => neutral_at(self.seat, axis),
         }
     }
 }
 
-/// Both blades at mid stick, the cyclic ends, the ends of the collective where the head wants them, the tail with both
-/// leading edges. The blade that is read last at mid stick stays for the rest, so that the clip moves as little as can be.
+/// Both blades at mid stick, the pull of the cable, the cyclic ends, the ends of the collective where the head wants them,
+/// the tail with both leading edges; each axis once more before its blade is left for good. The blade that is read last at
+/// mid stick stays for the rest, so that the clip moves as little as can be.
 pub(super) fn job(head: &Head) -> Vec<Line> {
     let station = |degrees: f64| Station::from_degrees(degrees).ok().map(Spot::Main);
     let (Some(square), Some(along)) = (station(90.0), station(0.0)) else { return Vec::new() };
-    let mut lines: Vec<(Deflection, Seat)> = Vec::new();
+    let mut lines: Vec<(Task, Seat)> = Vec::new();
     let blades: Vec<BladeName> = head.blades.names().collect();
-    let mid = Deflection::Collective(Collective::Mid);
+    let mid = Task::Capture(Deflection::Collective(Collective::Mid));
     lines.extend(blades.iter().rev().map(|&blade| (mid, Seat { blade, spot: square })));
-    let mut on_a = |spot: Spot, deflections: &[Deflection]| {
-        lines.extend(deflections.iter().map(|&deflection| (deflection, Seat { blade: BladeName::A, spot })));
+    let mut on_a = |spot: Spot, tasks: &[Task]| {
+        lines.extend(tasks.iter().map(|&task| (task, Seat { blade: BladeName::A, spot })));
     };
-    on_a(square, &[Deflection::Elevator(Elevator::Up), Deflection::Elevator(Elevator::Down)]);
+    on_a(square, &[Task::Cable]);
+    on_a(square, &[Elevator::Up, Elevator::Down].map(|way| Task::Capture(Deflection::Elevator(way))));
     for end in [Deflection::Collective(Collective::Low), Deflection::Collective(Collective::High)] {
         if head.target(end).is_some() {
-            on_a(square, &[end]);
+            on_a(square, &[Task::Capture(end)]);
         }
     }
-    on_a(along, &[Aileron::Neutral, Aileron::Left, Aileron::Right].map(Deflection::Aileron));
+    let aileron = [Aileron::Neutral, Aileron::Left, Aileron::Right].map(|way| Task::Capture(Deflection::Aileron(way)));
+    on_a(along, &aileron);
+    on_a(along, &[Task::OnceMore(Axis::Aileron)]);
+    on_a(square, &[Task::OnceMore(Axis::Elevator)]);
+    let rudder = [Rudder::Neutral, Rudder::Left, Rudder::Right].map(|way| Task::Capture(Deflection::Rudder(way)));
     for edge in [LeadingEdge::Up, LeadingEdge::Down] {
-        on_a(Spot::Tail(edge), &[Rudder::Neutral, Rudder::Left, Rudder::Right].map(Deflection::Rudder));
+        on_a(Spot::Tail(edge), &rudder);
     }
+    on_a(Spot::Tail(LeadingEdge::Down), &[Task::OnceMore(Axis::Rudder)]);
     let numbered = lines.into_iter().zip(1..);
-    numbered.map(|((deflection, seat), id)| Line { id, deflection, seat, state: LineState::Later }).collect()
+    numbered.map(|((task, seat), id)| Line { id, task, seat, state: LineState::Later }).collect()
 }
 
 /// What is captured with every stick centred at a seat.

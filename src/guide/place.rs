@@ -91,7 +91,7 @@ impl Guide {
     /// The short movements that show a seat: up with the collective where the clip was carried, then the cyclic that shows
     /// most there; on the tail the rudder, where the head's description says which way it moves.
     pub(super) fn check_ways(&self, seat: Seat, carried: bool) -> Vec<Deflection> {
-        let axis = self.line().map_or(Axis::Elevator, |line| line.deflection.axis());
+        let axis = self.line().map_or(Axis::Elevator, |line| line.deflection().axis());
         let mut ways = Vec::new();
         if matches!(seat.spot, Spot::Main(_)) {
             if carried {
@@ -126,7 +126,7 @@ impl Guide {
 
     /// A span that has left its place: the head was knocked, turned, or the model moved. Named, and nothing is captured.
     pub(super) fn was_knocked(&mut self, rest: &Rest) -> bool {
-        let deflected = !matches!(self.stage, Stage::Neutral | Stage::Move | Stage::Return(_));
+        let deflected = !matches!(self.stage, Stage::Neutral | Stage::Move | Stage::Return(_) | Stage::Cable(_));
         let Some(span) = self.here.and_then(|here| here.span).filter(|_| !deflected) else { return false };
         let off = (rest.at.span - span).abs();
         if off.degrees() < KNOCKED_DEGREES {

@@ -2,6 +2,7 @@
 
 use super::creep::Creep;
 use super::seen::{Moment, Rest};
+use super::sweep::Sweeper;
 use crate::rotor::Deflection;
 use crate::units::{Angle, Seconds};
 
@@ -20,6 +21,10 @@ pub(super) enum Stage {
     Hold(Hold),
     /// It buzzed at this travel: back off.
     BackOff(Angle),
+    /// The cable is lifted, and let go.
+    Cable(Cable),
+    /// An axis is moved to both its ends once more.
+    Sweep(Sweeper),
     /// The capture is being kept.
     Keeping(Then),
     /// The stick is to go back.
@@ -65,6 +70,19 @@ pub(super) struct Check {
     pub swung: Angle,
     /// From when it is waited for.
     pub since: Option<Seconds>,
+}
+
+/// The cable in hand.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Cable {
+    /// Whether it was read lifted, and is to hang again.
+    pub lifted: bool,
+    /// How the clip was when it was asked for.
+    pub began: Option<Moment>,
+    /// The rest before.
+    pub last: Option<Moment>,
+    /// Whether it was seen to stir.
+    pub stirred: bool,
 }
 
 /// A stick that is held over.
@@ -125,6 +143,14 @@ pub(super) enum Answer {
     GoOn,
     /// Clip and head are as asked for.
     IsInPlace,
+    /// The cable is as asked for: lifted (false: it was not yet read so), or hanging again.
+    CableIsSo(bool),
+    /// This line is left out.
+    LeaveOut,
+    /// The sweep goes on.
+    SweepOn,
+    /// The sweep is kept as it is.
+    SweepEnds,
     /// They are not: the place is begun again.
     PlaceAgain,
     /// The check is made again.

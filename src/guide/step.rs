@@ -64,6 +64,11 @@ pub enum Phase {
     BackOff,
     /// The stick goes back.
     Return,
+    /// The cable is lifted, and let go.
+    Cable,
+    /// An axis is moved to both its ends once more.
+    #[serde(rename = "once more")]
+    OnceMore,
     /// The readings contradict what was expected.
     Question,
     /// Everything is captured.

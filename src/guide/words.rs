@@ -27,7 +27,7 @@ impl Guide {
             phase,
             sentence,
             detail,
-            cell: self.line().map(Line::label),
+            cell: self.cell_at_hand(),
             number,
             of: self.lines.len(),
             choices: self.choices(phase),
@@ -36,6 +36,16 @@ impl Guide {
                 Stage::Question(question) if self.armed => Some(question.why.clone()),
                 _ => None,
             },
+        }
+    }
+
+    /// The cell that the step is about: of an axis that is moved once more, the direction that is still to be reached.
+    fn cell_at_hand(&self) -> Option<String> {
+        match &self.stage {
+            Stage::Sweep(sweeper) if self.armed => {
+                sweeper.next().filter(|_| sweeper.has_begun()).map(|way| way.to_string())
+            }
+            _ => self.line().map(Line::label),
         }
     }
 
@@ -62,23 +72,40 @@ impl Guide {
                 (Phase::CheckStick, sentence, "It shows that clip and head are where they should be.".into())
             }
             Stage::Neutral => {
-                let what = if matches!(line.deflection, Deflection::Collective(Collective::Mid)) {
+                let what = if matches!(line.deflection(), Deflection::Collective(Collective::Mid)) {
                     "Collective at mid, cyclic at centre"
                 } else {
                     "All sticks at centre"
                 };
                 (Phase::Neutral, format!("{what}; hold still."), seat(line.seat))
             }
-            Stage::Move => (Phase::Move, format!("{}, slowly, and hold.", upper(line.deflection)), self.wanted(line)),
+            Stage::Move => (Phase::Move, format!("{}, slowly, and hold.", upper(line.deflection())), self.wanted(line)),
             Stage::Hold(hold) => {
                 let detail = if hold.creeps { CREEPS.to_owned() } else { self.wanted(line) };
-                (Phase::Approaching, format!("{}: hold it there.", upper(line.deflection)), detail)
+                (Phase::Approaching, format!("{}: hold it there.", upper(line.deflection())), detail)
             }
             Stage::BackOff(_) => (
                 Phase::BackOff,
                 "Back off until it is quiet, and hold.".into(),
                 "The linkage binds: the limit is just short of it.".into(),
             ),
+            Stage::Cable(cable) => {
+                let detail = "Fastened at the hub, it should change nothing.".to_owned();
+                let sentence = if cable.lifted {
+                    "Let the cable hang again, and take the hand away."
+                } else {
+                    "Lift the cable so that it pulls at nothing, and hold still."
+                };
+                (Phase::Cable, sentence.into(), detail)
+            }
+            Stage::Sweep(sweeper) => {
+                let sentence = match sweeper.next() {
+                    _ if !sweeper.has_begun() => "All sticks at centre; then to their ends once more.".to_owned(),
+                    Some(way) => format!("Once more: {way}, all the way, and hold a moment.", way = upper(way)),
+                    None => "Let the stick go back.".to_owned(),
+                };
+                (Phase::OnceMore, sentence, "It shows that every direction reaches its end.".into())
+            }
             Stage::Keeping(_) => (Phase::Captured, format!("{}: captured.", line.label()), String::new()),
             Stage::Return(_) => (Phase::Return, "Let the stick go back.".into(), String::new()),
             Stage::Question(question) => (Phase::Question, question.text.clone(), String::new()),
@@ -146,6 +173,14 @@ impl Guide {
                     choice(Act::Skip, "Leave this out for now", Some('s')),
                 ]
             }
+            (Stage::Cable(cable), _) => vec![
+                choice(Act::Confirm, if cable.lifted { "It hangs" } else { "It is lifted" }, Some('c')),
+                choice(Act::Skip, "Leave this out for now", Some('s')),
+            ],
+            (Stage::Sweep(_), _) => vec![
+                choice(Act::Confirm, "That is all", Some('c')),
+                choice(Act::Skip, "Leave this out for now", Some('s')),
+            ],
             (Stage::Move | Stage::Hold(_), _) => vec![
                 choice(Act::Confirm, "Take it now", Some('c')),
                 choice(Act::Bound, "It binds here", Some('b')),
@@ -174,7 +209,7 @@ impl Guide {
     /// What is wanted where, for the section: target, neutral and the sign of the commanded direction.
     #[must_use]
     pub fn wanted_here(&self) -> (Option<Target>, Option<Angle>, Option<f64>) {
-        let is_end = self.line().is_some_and(|line| !line.deflection.is_neutral());
+        let is_end = self.line().is_some_and(|line| !line.deflection().is_neutral());
         let sign = self.sign().filter(|_| is_end);
         (self.target(), self.here.and_then(|here| here.neutral).filter(|_| is_end), sign)
     }
@@ -188,7 +223,10 @@ impl Guide {
     /// The travel that a moment shows, in the commanded direction.
     #[must_use]
     pub fn travel_at(&self, at: super::Moment) -> Option<Angle> {
-        self.line().filter(|line| !line.deflection.is_neutral())?;
+        if let Some(travel) = self.swept_travel(at) {
+            return Some(travel);
+        }
+        self.line().filter(|line| !line.deflection().is_neutral())?;
         self.travel(at)
     }
 

@@ -18,6 +18,8 @@ const fn kind(event: &Event) -> &'static str {
         Event::Recomputed { .. } => "recomputed",
         Event::Spindle { .. } => "spindle",
         Event::Skipped { .. } => "skipped",
+        Event::Cable { .. } => "cable",
+        Event::Swept { .. } => "swept",
         Event::Withdrawn { .. } => "withdrawn",
     }
 }

@@ -24,6 +24,8 @@ pub enum CellName {
     Slop(BladeName),
     /// Bend of the spindle, on a main blade: half the change of span slope when it is turned half round.
     Spindle(BladeName),
+    /// What the hanging cable does to the reading.
+    Cable,
     /// Collective and full cyclic at once, against the sum of their parts.
     Corner(Corner),
 }
@@ -48,6 +50,7 @@ impl fmt::Display for CellName {
             Self::Limit(deflection) => deflection.to_string(),
             Self::Slop(blade) => format!("blade {blade} slop"),
             Self::Spindle(blade) => format!("blade {blade} spindle"),
+            Self::Cable => "cable".to_owned(),
             Self::Corner(corner) => format!("corner {corner}"),
         })
     }
@@ -73,6 +76,8 @@ pub enum Basis {
     Approach,
     /// From the same blade before the spindle was turned half round.
     Turned,
+    /// From the same blade with the cable lifted.
+    Lifted,
 }
 
 /// The value of a cell.

@@ -195,6 +195,8 @@ pub struct Targets {
     pub slop: Target,
     /// Bend of the spindle. Default at most 0.2 (common practice, no source).
     pub spindle: Target,
+    /// What the hanging cable does to the reading. Default at most 0.1 (common practice, no source).
+    pub cable: Target,
 }
 
 impl Default for Targets {
@@ -215,6 +217,7 @@ impl Default for Targets {
             collective_high: None,
             slop: ceiling(0.3),
             spindle: ceiling(0.2),
+            cable: ceiling(0.1),
         }
     }
 }

@@ -4,6 +4,7 @@
 //! redone shows the newest capture that still holds and keeps the earlier ones. What was turned after a capture and
 //! can have moved it makes its cell stale. (Common practice, no source.)
 
+use super::cable::cable_cell;
 use super::capture::Capture;
 use super::cell::{Basis, Cell, CellName, Earlier, Verdict};
 use super::corner_cell::{corner_cells, missing_parts};
@@ -13,6 +14,7 @@ use super::remeasure::{Wanted, remeasure};
 use super::setup::{Entry, Event};
 use super::slop_cell::slop_cell;
 use super::spindle::spindle_cell;
+use super::sweep::{SweptEnd, swept};
 use super::timeline::Timeline;
 use super::zero_cell::{track_cell, zero_cell};
 use crate::rotor::{Aileron, Axis, Collective, Deflection, Elevator, Rudder};
@@ -47,6 +49,8 @@ pub struct LimitRecord {
     pub complete: bool,
     /// Whether every cell is inside what is wanted, or bound.
     pub good: bool,
+    /// Every direction that was moved once more since anything was turned.
+    pub swept: Vec<SweptEnd>,
     /// The shortest list of captures that would make the record complete.
     pub to_measure: Vec<Wanted>,
 }
@@ -78,17 +82,21 @@ impl LimitRecord {
         });
         let slops = head.blades.names().filter_map(|blade| slop_cell(head, &timeline, blade));
         let spindles = head.blades.names().filter_map(|blade| spindle_cell(head, entries, blade));
-        let mut cells: Vec<Cell> =
-            zeros.chain(tracks).chain(ends).chain(slops).chain(spindles).chain(corner_cells(head, &timeline)).collect();
+        let owed = zeros.chain(tracks).chain(ends);
+        let besides = slops.chain(spindles).chain(cable_cell(head, entries)).chain(corner_cells(head, &timeline));
+        let mut cells: Vec<Cell> = owed.chain(besides).collect();
         remember_withdrawn(&mut cells, entries);
-        Self {
+        let mut record = Self {
             head: head.name.clone(),
             asymmetries: asymmetries(&cells),
             complete: cells.iter().all(|c| c.verdict.is_captured() || !c.is_owed()),
             good: cells.iter().all(|c| c.verdict.is_good() || !(c.is_owed() || c.verdict.is_captured())),
+            swept: Vec::new(),
             to_measure: remeasure(head, &timeline, &cells),
             cells,
-        }
+        };
+        record.swept = swept(head, &record, entries);
+        record
     }
 
     /// What a captured corner still needs before it can be judged: neutral and parts on its blade at its station.

@@ -8,6 +8,7 @@
 //! This room is pure: it has no clock, keeps no files and gives out no ids. Times and ids are values handed to it.
 
 mod adjustment;
+mod cable;
 mod capture;
 mod cell;
 mod collective_survey;
@@ -27,6 +28,7 @@ mod slop_cell;
 mod spindle;
 mod subject;
 mod survey;
+mod sweep;
 mod table;
 mod timeline;
 mod track_survey;
@@ -35,6 +37,7 @@ mod travel_survey;
 mod zero_cell;
 
 pub use adjustment::{Adjustment, AdjustmentError, Ends};
+pub use cable::CableCheck;
 pub use capture::{Approach, Capture, DatumRef, LimitedBy, RawSamples, SensorIdentity};
 pub use cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 pub use collective_survey::{CollectiveSurvey, OffTheLine};
@@ -50,5 +53,6 @@ pub use setup::{Blades, Entry, EntryError, Event, Interruption, Setup};
 pub use spindle::SpindleCheck;
 pub use subject::{MainDeflection, Subject, SubjectError};
 pub use survey::{RotorSurvey, SurveyError};
+pub use sweep::{Reach, Sweep, Swept, SweptEnd};
 pub use track_survey::{JudgedSplit, TrackForecast, TrackSurvey};
 pub use travel_survey::{TravelPair, TravelSurvey, TravelSurveyError};

@@ -38,8 +38,8 @@ pub(super) fn remeasure(head: &Head, timeline: &Timeline<'_>, cells: &[Cell]) ->
                 list.zero(blade);
             }
             CellName::Limit(end) => list.limit(head, end),
-            // Nobody has to measure lost motion, a spindle or a corner; an old figure does not make a record incomplete.
-            CellName::Slop(_) | CellName::Spindle(_) | CellName::Corner(_) => {}
+            // Nobody has to measure lost motion, a spindle, the cable or a corner; an old figure does not make a record incomplete.
+            CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => {}
         }
     }
     list.sorted()

@@ -1,9 +1,11 @@
 //! One measured setup: who, when, why, and everything that happened in order.
 
 use super::adjustment::Adjustment;
+use super::cable::CableCheck;
 use super::capture::{Capture, DatumRef};
 use super::head::Head;
 use super::spindle::SpindleCheck;
+use super::sweep::Sweep;
 use crate::rotor::Deflection;
 use crate::units::Celsius;
 use jiff::Timestamp;
@@ -98,6 +100,16 @@ pub enum Event {
     Spindle {
         /// What was read.
         check: SpindleCheck,
+    },
+    /// The pull of the cable was checked.
+    Cable {
+        /// What was read.
+        check: CableCheck,
+    },
+    /// An axis was moved to its ends once more.
+    Swept {
+        /// What it reached.
+        sweep: Sweep,
     },
     /// A capture was taken back: it was wrong, and counts no longer. It stays where it is.
     Withdrawn {

@@ -46,6 +46,7 @@ impl fmt::Display for LimitRecord {
         self.cells.iter().try_for_each(|cell| writeln!(f, "{}", row(cell)))?;
         let lines = |of: &dyn Fn(&Cell) -> Vec<String>| self.cells.iter().flat_map(of).collect::<Vec<_>>();
         section(f, "One way against the other", &self.asymmetries.iter().map(ToString::to_string).collect::<Vec<_>>())?;
+        section(f, "Moved once more", &self.swept.iter().map(ToString::to_string).collect::<Vec<_>>())?;
         section(f, "Questions", &lines(&|c| c.question.iter().cloned().collect()))?;
         section(
             f,

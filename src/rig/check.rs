@@ -99,6 +99,7 @@ fn sensor(s: &Scenario, within: Within<'_>) -> Result<(), RigError> {
     for (field, value) in [
         ("clip.chord_offset_deg", s.clip.chord_offset_deg),
         ("clip.span_offset_deg", s.clip.span_offset_deg),
+        ("clip.cable_pull_deg", s.clip.cable_pull_deg),
         ("clip.yaw_deg", s.clip.yaw_deg),
         ("clip.reseat_deg", s.clip.reseat_deg),
         ("clip.reseat_yaw_deg", s.clip.reseat_yaw_deg),

@@ -40,6 +40,13 @@ pub enum Command {
         /// How long the hands are on it.
         over: Seconds,
     },
+    /// `cable lifted|slack [over SECONDS]`: lift the cable off the clip, or let it hang.
+    Cable {
+        /// Whether it is lifted.
+        lifted: bool,
+        /// How long the hands are on it.
+        over: Seconds,
+    },
     /// `tilt NOSE LEFT [over SECONDS]`: lean the whole model, degrees.
     Tilt {
         /// Shaft toward the nose.
@@ -120,7 +127,7 @@ pub enum Command {
     Quit,
 }
 
-const COMMANDS: &str = "stick, head, clip, tail, tilt, link, rod, arm, subtrim, trim, endpoint, temperature, unplug, \
+const COMMANDS: &str = "stick, head, clip, tail, cable, tilt, link, rod, arm, subtrim, trim, endpoint, temperature, unplug, \
                         replug, power cycle, damage, lose, repeat, garbage, truth, wait, quit";
 
 impl FromStr for Command {
@@ -151,6 +158,9 @@ impl FromStr for Command {
             },
             ["tail", edge] => Ok(Self::Tail { edge: edge.parse()?, over: time }),
             ["tail", ..] => usage("tail up|down [over SECONDS]"),
+            ["cable", "lifted"] => Ok(Self::Cable { lifted: true, over: time }),
+            ["cable", "slack"] => Ok(Self::Cable { lifted: false, over: time }),
+            ["cable", ..] => usage("cable lifted|slack [over SECONDS]"),
             ["tilt", nose, left] => Ok(Self::Tilt {
                 nose: degrees(nose, "tilt in degrees", 60.0)?,
                 left: degrees(left, "tilt in degrees", 60.0)?,
@@ -317,6 +327,7 @@ mod tests {
             "clip",
             "clip Z",
             "tail left",
+            "cable taut",
             "link A",
             "link A nan",
             "endpoint elevator left 90",

@@ -274,6 +274,8 @@ pub struct Clip {
     pub reseat_deg: Angle,
     /// Standard deviation of the yaw that every seating draws anew, degrees.
     pub reseat_yaw_deg: Angle,
+    /// What the hanging cable adds to the pitch, degrees; nothing while it is lifted.
+    pub cable_pull_deg: Angle,
 }
 
 impl Default for Clip {
@@ -286,6 +288,7 @@ impl Default for Clip {
             yaw_deg: Angle::ZERO,
             reseat_deg: Angle::ZERO,
             reseat_yaw_deg: Angle::ZERO,
+            cable_pull_deg: Angle::ZERO,
         }
     }
 }

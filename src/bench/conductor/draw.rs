@@ -8,6 +8,7 @@ use super::sheet::{
 use crate::bench::OpenSetup;
 use crate::guide::{Guide, Line, LineState};
 use crate::record;
+use crate::record::CellName;
 use crate::rotor::{BladeName, LeadingEdge, Rotation, Spot};
 use crate::stream::Counters;
 use crate::uncertainty;
@@ -127,10 +128,10 @@ fn section(guide: &Guide, rotation: Rotation) -> Section {
 }
 
 fn cells(guide: &Guide, open: &OpenSetup, record: &record::LimitRecord) -> Vec<Cell> {
-    let now = guide.at_hand().map(Line::label);
+    let now = guide.step().cell;
     let next = next_label(guide);
     let advice = |cell| record::remedy(&open.setup().head, open.entries(), record, cell);
-    let drawn = |cell| Cell { advice: advice(cell), ..drawn(cell, guide, now.as_deref(), next.as_deref()) };
+    let drawn = |cell| Cell { advice: advice(cell), ..drawn(cell, record, guide, now.as_deref(), next.as_deref()) };
     record.cells.iter().map(drawn).collect()
 }
 
@@ -139,8 +140,16 @@ fn next_label(guide: &Guide) -> Option<String> {
     after.find(|(line, _)| line.state == LineState::Later).map(|(line, _)| line.label())
 }
 
-fn drawn(cell: &record::Cell, guide: &Guide, now: Option<&str>, next: Option<&str>) -> Cell {
+fn drawn(
+    cell: &record::Cell,
+    record: &record::LimitRecord,
+    guide: &Guide,
+    now: Option<&str>,
+    next: Option<&str>,
+) -> Cell {
     let name = cell.name.to_string();
+    let once_more =
+        record.swept.iter().filter(|end| cell.name == CellName::Limit(end.deflection)).map(ToString::to_string);
     let line = guide.order().find(|(line, _)| line.label() == name).map(|(line, _)| line.state);
     let state = match line {
         _ if now == Some(&*name) => CellState::Now,
@@ -158,7 +167,7 @@ fn drawn(cell: &record::Cell, guide: &Guide, now: Option<&str>, next: Option<&st
         mark: cell.verdict.mark().to_string(),
         consequence: cell.consequence.clone(),
         question: cell.question.clone(),
-        remarks: cell.remarks.clone(),
+        remarks: cell.remarks.iter().cloned().chain(once_more).collect(),
         history: cell
             .history
             .iter()

@@ -12,6 +12,8 @@ pub fn moves(sheet: &Sheet) -> Vec<String> {
         Phase::Place => place(sheet),
         Phase::CheckStick => check(&sheet.step.sentence),
         Phase::Neutral | Phase::Return => centre(),
+        Phase::Cable => cable(&sheet.step.sentence),
+        Phase::OnceMore => once_more(sheet.step.cell.as_deref()),
         Phase::Move => over(sheet.step.cell.as_deref().unwrap_or_default()),
         Phase::BackOff => back_off(sheet.step.cell.as_deref().unwrap_or_default()),
         Phase::Cautions | Phase::Idle | Phase::Approaching | Phase::Captured | Phase::Question | Phase::Done => {
@@ -61,6 +63,17 @@ fn check(sentence: &str) -> Vec<String> {
     let Some((stick, percent)) = stick(&words) else { return Vec::new() };
     let (there, back) = if stick == "collective" { (75.0, 50.0) } else { (percent * 0.5, 0.0) };
     vec![format!("stick {stick} {there} over 0.4"), "wait 0.5".to_owned(), format!("stick {stick} {back} over 0.4")]
+}
+
+/// The cable in the hand, or out of it.
+fn cable(sentence: &str) -> Vec<String> {
+    let how = if sentence.starts_with("Lift") { "lifted" } else { "slack" };
+    vec![format!("cable {how} over 1")]
+}
+
+/// The stick to the end that is still to be reached, else back.
+fn once_more(cell: Option<&str>) -> Vec<String> {
+    cell.map_or_else(centre, over)
 }
 
 /// The stick over to the end that the cell names.

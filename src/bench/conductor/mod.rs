@@ -3,6 +3,7 @@
 //! The conductor's task holds the stream, the setup and the guide, and is the only one that keeps captures meanwhile. What
 //! it shows is published in channels where the newest counts, so that no onlooker, however slow, holds it back.
 
+mod besides;
 mod draw;
 mod gallery;
 pub mod hands;

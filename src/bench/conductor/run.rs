@@ -1,5 +1,6 @@
 //! The conductor's task: one owner of stream, setup and guide.
 
+use super::besides::Lifted;
 use super::draw::{LinkNow, draw};
 use super::gallery::Rests;
 use super::live::Watcher;
@@ -39,11 +40,11 @@ pub struct Wishes {
 
 /// Everything that the task owns.
 pub(super) struct Run {
-    open: OpenSetup,
+    pub(super) open: OpenSetup,
     instrument: Instrument,
     wishes: Wishes,
-    guide: Guide,
-    desk: Desk,
+    pub(super) guide: Guide,
+    pub(super) desk: Desk,
     watcher: Watcher,
     link: LinkState,
     said: String,
@@ -52,6 +53,8 @@ pub(super) struct Run {
     /// The pictures there are, and of how many entries they were drawn.
     pictures: (usize, Vec<Picture>),
     rests: Rests,
+    /// The blade with the cable lifted, until it hangs again.
+    pub(super) lifted: Option<Lifted>,
 }
 
 /// How a session ended.
@@ -83,6 +86,7 @@ impl Run {
             pending: None,
             pictures: (0, Vec::new()),
             rests: Rests::default(),
+            lifted: None,
         };
         (conductor, run)
     }
@@ -235,6 +239,16 @@ impl Run {
                     let done = self.open.acknowledge(Timestamp::now()).await;
                     self.report(done);
                 }
+                Effect::Cable { lifted } => {
+                    if let Some((taken, rest)) = at {
+                        self.cable(lifted, taken, rest).await;
+                    }
+                }
+                Effect::Swept(sweep) => {
+                    let done = self.open.happened(Event::Swept { sweep }).await;
+                    self.report(done);
+                    self.say_swept();
+                }
                 Effect::Withdraw(capture) => {
                     let reason = "the person said that it was wrong".to_owned();
                     let done = self.open.happened(Event::Withdrawn { capture, reason }).await;
@@ -249,7 +263,7 @@ impl Run {
     }
 
     /// What fails in the logbook is said, and the job goes on.
-    fn report(&self, done: Result<(), LogbookError>) {
+    pub(super) fn report(&self, done: Result<(), LogbookError>) {
         if let Err(error) = done {
             let _ = self.desk.cues.send(Cue::say(error.to_string()));
             tracing::error!("{error}");

@@ -1,11 +1,16 @@
 //! What each command changes, and the line that answers it.
 
 use super::mechanics::opposite;
-use super::{Answer, Rig};
+use super::{Answer, Hands, Rig};
 use crate::rig::RigError;
 use crate::rig::attitude::ClipFit;
 use crate::rig::command::Command;
 use crate::rig::words::{Blade, Mount, Seat};
+use crate::units::Seconds;
+
+/// How far hands turn the clip while they put it on, and while they lift its cable, radians.
+const HANDS_ON_THE_CLIP: f64 = 0.4;
+const HANDS_ON_THE_CABLE: f64 = 0.02;
 
 impl Rig {
     pub(super) fn perform(&mut self, command: Command) -> Result<Answer, RigError> {
@@ -23,15 +28,22 @@ impl Rig {
                 format!("ok blade A at {:.1} at {:.3} s", station, self.station.end())
             }
             Command::Clip { seat, mount, over } => {
-                self.hands_on = (now, now + over.value());
+                self.handle(over, HANDS_ON_THE_CLIP);
                 self.reseat(seat, mount);
                 format!("ok clip on {seat} {mount}")
             }
             Command::Tail { edge, over } => {
                 let Seat::Tail(blade) = self.seat else { return Err(RigError::NotOnTail) };
-                self.hands_on = (now, now + over.value());
+                self.handle(over, HANDS_ON_THE_CLIP);
                 self.tail_edge_of_a = if blade == Blade::A { edge } else { opposite(edge) };
                 format!("ok tail blade {blade} leading edge {edge}")
+            }
+            Command::Cable { lifted, over } => {
+                self.handle(over, HANDS_ON_THE_CABLE);
+                let pull = self.scenario.clip.cable_pull_deg.radians();
+                self.fit.chord_offset += pull * (f64::from(u8::from(self.cable_lifted)) - f64::from(u8::from(lifted)));
+                self.cable_lifted = lifted;
+                format!("ok cable {}", if lifted { "lifted" } else { "slack" })
             }
             Command::Tilt { nose, left, over } => {
                 self.tilt[0].go(nose.radians(), now, over.value(), None);
@@ -113,7 +125,11 @@ impl Rig {
         Ok(Answer { line, wait })
     }
 
-    /// Puts the clip on anew: every seating draws its own error.
+    fn handle(&mut self, over: Seconds, strength: f64) {
+        self.hands_on = Hands { from: self.now, to: self.now + over.value(), strength };
+    }
+
+    /// Puts the clip on anew: every seating draws its own error, and its cable hangs.
     pub(super) fn reseat(&mut self, seat: Seat, mount: Mount) {
         let clip = &self.scenario.clip;
         let spread = match seat {
@@ -121,11 +137,14 @@ impl Rig {
             _ => self.scenario.table.seating_deg.unwrap_or(clip.reseat_deg),
         };
         self.seat = seat;
+        self.cable_lifted = false;
         self.fit = ClipFit {
             mount,
             yaw: clip.yaw_deg.radians() + clip.reseat_yaw_deg.radians() * self.hand.normal(),
             span_offset: clip.span_offset_deg.radians(),
-            chord_offset: clip.chord_offset_deg.radians() + spread.radians() * self.hand.normal(),
+            chord_offset: clip.chord_offset_deg.radians()
+                + clip.cable_pull_deg.radians()
+                + spread.radians() * self.hand.normal(),
         };
     }
 

@@ -1,6 +1,6 @@
 //! From sticks and hands to how blades, clip and case stand at this moment.
 
-use super::{Rig, Stop};
+use super::{Hands, Rig, Stop};
 use crate::rig::attitude::{Felt, body, felt, main_blade, table, tail_blade};
 use crate::rig::geometry::{Turn, UP, Vector};
 use crate::rig::linkage::{Demand, Plate};
@@ -169,12 +169,12 @@ impl Rig {
 
     /// Hands on the clip turn it this way and that.
     fn handled(&self, still: Vector) -> Vector {
-        let (from, to) = self.hands_on;
+        let Hands { from, to, strength } = self.hands_on;
         if self.now >= to || to <= from {
             return still;
         }
         let share = (self.now - from) / (to - from);
-        let size = 0.4 * (PI * share).sin().powi(2);
+        let size = strength * (PI * share).sin().powi(2);
         let first = Turn::about_x(size * (TAU * 1.7 * self.now).sin());
         first.then(Turn::about_y(size * (TAU * 2.3 * self.now + 1.0).sin())).seen_from(still)
     }

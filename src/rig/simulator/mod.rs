@@ -45,7 +45,8 @@ pub struct Rig {
     tail_edge_of_a: Edge,
     seat: Seat,
     fit: ClipFit,
-    hands_on: (f64, f64),
+    hands_on: Hands,
+    cable_lifted: bool,
 
     chip: Chip,
     line: Line,
@@ -63,6 +64,14 @@ pub struct Rig {
     first: (u16, u32),
     last_sample: f64,
     next_sample: f64,
+}
+
+/// Hands on the clip or its cable, and how far they turn it, radians.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+struct Hands {
+    from: f64,
+    to: f64,
+    strength: f64,
 }
 
 /// A linkage's stop and since when it has been pushed against.
@@ -143,7 +152,8 @@ impl Rig {
             tail_edge_of_a: Edge::Up,
             seat: Seat::Main(scenario.clip.blade),
             fit: ClipFit { mount: scenario.clip.mount, yaw: 0.0, span_offset: 0.0, chord_offset: 0.0 },
-            hands_on: (0.0, 0.0),
+            hands_on: Hands::default(),
+            cable_lifted: false,
             hand: Random::new(seeds.bits()),
             clock: Random::new(seeds.bits()),
             chip: Chip::new(&scenario.sensor, scenario.stream.rate_hz, seeds.bits()),

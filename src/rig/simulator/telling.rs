@@ -43,7 +43,7 @@ impl Rig {
         self.sticks.iter().all(|stick| stick.is_still(self.now, 0.01))
             && self.station.is_still(self.now, 0.0)
             && self.tilt.iter().all(|tilt| tilt.is_still(self.now, 0.0))
-            && self.now >= self.hands_on.1
+            && self.now >= self.hands_on.to
     }
 
     /// First harmonic of an exact blade's pitch round the turn.

@@ -1,0 +1,214 @@
+//! Every stick moved to its ends once more, after the limits are set: what each direction reached, against the record.
+//!
+//! One sweep is of one axis on one blade at one place, because only there does the axis show. Its values are travels from
+//! the neutral that it began with, so that clip, datum and lean of the model are in none of them.
+
+use super::cell::{Basis, CellName};
+use super::head::Head;
+use super::limits::LimitRecord;
+use super::setup::{Entry, Event};
+use super::subject::Subject;
+use crate::rotor::{Axis, BladeName, Deflection, Spot};
+use crate::units::Angle;
+use serde::{Deserialize, Serialize};
+use std::fmt;
+
+/// Less than this, and a direction does not move. [common practice, no source]
+const STANDS_STILL_DEGREES: f64 = 1.5;
+/// A blade that was never still at an end is known no better than so much.
+const IN_PASSING_DEGREES: f64 = 0.5;
+/// A blade that swung so far past where it came to rest has overshot. [common practice, no source]
+const OVERSHOT_DEGREES: f64 = 0.5;
+
+/// One direction, moved once more.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Swept {
+    /// Which.
+    pub deflection: Deflection,
+    /// The furthest that was seen, from neutral, positive in this direction; zero where it did not move.
+    #[serde(rename = "furthest_deg")]
+    pub furthest: Angle,
+    /// Where it came to rest at its end; none where it was never still there.
+    #[serde(rename = "held_deg")]
+    pub held: Option<Angle>,
+    /// Where the blade came to rest when the stick went back, pitch from the neutral before.
+    #[serde(rename = "returned_deg")]
+    pub returned: Option<Angle>,
+}
+
+/// One axis, moved to both its ends.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Sweep {
+    /// The blade that was watched.
+    pub blade: BladeName,
+    /// Where it stood.
+    pub spot: Spot,
+    /// Both directions.
+    pub ends: Vec<Swept>,
+}
+
+impl Swept {
+    /// A direction that has not moved yet.
+    #[must_use]
+    pub const fn still(deflection: Deflection) -> Self {
+        Self { deflection, furthest: Angle::ZERO, held: None, returned: None }
+    }
+
+    /// Whether it moved at all.
+    #[must_use]
+    pub fn moves(&self) -> bool {
+        self.furthest.degrees() >= STANDS_STILL_DEGREES
+    }
+
+    /// How far it came: where it was held, else the furthest that was seen.
+    #[must_use]
+    pub fn reached(&self) -> Angle {
+        self.held.unwrap_or(self.furthest)
+    }
+
+    /// How far it swung past the place at which it came to rest, where that is more than a servo's settling.
+    #[must_use]
+    pub fn overshoot(&self) -> Option<Angle> {
+        let past = self.furthest - self.held?;
+        (past.degrees() > OVERSHOT_DEGREES).then_some(past)
+    }
+}
+
+impl Sweep {
+    /// Lost motion: the blade at centre after one end less after the other; none where it did not rest there after both.
+    #[must_use]
+    pub fn lost_motion(&self) -> Option<Angle> {
+        match self.ends.as_slice() {
+            [one, other] => Some((one.returned? - other.returned?).abs()),
+            _ => None,
+        }
+    }
+}
+
+/// What a direction did when it was moved once more.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Reach {
+    /// It came to where the record has it.
+    AsRecorded,
+    /// It came less far than the record has it.
+    Short,
+    /// It came further than the record has it.
+    Beyond,
+    /// It did not move.
+    StandsStill,
+    /// It moved, and the record has no travel to hold it against.
+    NotRecorded,
+}
+
+/// A direction that was moved once more, held against the record.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SweptEnd {
+    /// Which.
+    pub deflection: Deflection,
+    /// How far it came.
+    #[serde(rename = "reached_deg")]
+    pub reached: Angle,
+    /// What the record has.
+    #[serde(rename = "recorded_deg")]
+    pub recorded: Option<Angle>,
+    /// By how much the two may differ and still be the same.
+    #[serde(rename = "within_deg")]
+    pub within: Angle,
+    /// How far it swung past where it came to rest.
+    #[serde(rename = "overshoot_deg")]
+    pub overshoot: Option<Angle>,
+    /// Lost motion of its axis at centre.
+    #[serde(rename = "lost_motion_deg")]
+    pub lost_motion: Option<Angle>,
+    /// What that means.
+    pub reach: Reach,
+}
+
+impl SweptEnd {
+    /// Holds a direction against the record.
+    #[must_use]
+    pub fn judge(head: &Head, record: &LimitRecord, sweep: &Sweep, end: &Swept) -> Self {
+        let cell = record.cell(CellName::Limit(end.deflection));
+        let value = cell
+            .and_then(|cell| cell.value.as_ref().filter(|v| cell.verdict.is_captured() && v.basis == Basis::Travel));
+        // Lost motion that the head's description allows is no change; the station was set by eye again.
+        let allowed = head.targets.slop.value();
+        let passing = if end.held.is_some() { Angle::ZERO } else { Angle::from_degrees(IN_PASSING_DEGREES) };
+        let within = value.map_or(allowed, |v| v.expanded.hypot(allowed)) + passing;
+        let recorded = value.map(|value| value.angle);
+        let reach = match recorded {
+            _ if !end.moves() => Reach::StandsStill,
+            None => Reach::NotRecorded,
+            Some(recorded) if end.reached() < recorded - within => Reach::Short,
+            Some(recorded) if end.reached() > recorded + within => Reach::Beyond,
+            Some(_) => Reach::AsRecorded,
+        };
+        Self {
+            deflection: end.deflection,
+            reached: end.reached(),
+            recorded,
+            within,
+            overshoot: end.overshoot(),
+            lost_motion: sweep.lost_motion(),
+            reach,
+        }
+    }
+
+    /// Whether it came as far as it should.
+    #[must_use]
+    pub const fn is_good(&self) -> bool {
+        matches!(self.reach, Reach::AsRecorded | Reach::NotRecorded)
+    }
+}
+
+impl fmt::Display for SweptEnd {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { deflection, reached, .. } = self;
+        match (self.reach, self.recorded) {
+            (Reach::StandsStill, _) => write!(
+                f,
+                "{deflection} does not move: is its end point set, its channel assigned, the linkage connected?"
+            )?,
+            (Reach::AsRecorded, Some(recorded)) => write!(f, "{deflection} reaches {reached}, recorded {recorded}")?,
+            (Reach::Short, Some(recorded)) => write!(
+                f,
+                "{deflection} reaches only {reached}, recorded {recorded}: was an end point changed, or does something hold it? Capture it again"
+            )?,
+            (Reach::Beyond, Some(recorded)) => write!(
+                f,
+                "{deflection} goes to {reached}, recorded {recorded}: was an end point changed? Capture it again"
+            )?,
+            _ => write!(f, "{deflection} reaches {reached}; the record has no travel to hold it against")?,
+        }
+        if let Some(overshoot) = self.overshoot {
+            write!(f, "; it swings {overshoot} past its end")?;
+        }
+        Ok(())
+    }
+}
+
+/// Every direction that was moved once more and from which nothing was turned since, in the order of the axes.
+pub(super) fn swept(head: &Head, record: &LimitRecord, entries: &[Entry]) -> Vec<SweptEnd> {
+    let mut found: Vec<SweptEnd> = Vec::new();
+    for axis in [Axis::Elevator, Axis::Aileron, Axis::Rudder] {
+        let Some((at, sweep)) = newest(entries, axis) else { continue };
+        let moved_since = |end: &Swept| {
+            let Ok(subject) = Subject::new(end.deflection, sweep.blade, sweep.spot) else { return true };
+            entries[at..]
+                .iter()
+                .any(|e| matches!(&e.event, Event::Adjustment { adjustment, .. } if adjustment.can_move(subject)))
+        };
+        let ends = sweep.ends.iter().filter(|end| !moved_since(end));
+        found.extend(ends.map(|end| SweptEnd::judge(head, record, sweep, end)));
+    }
+    found
+}
+
+/// The newest sweep of an axis, and where it stands among the entries.
+fn newest(entries: &[Entry], axis: Axis) -> Option<(usize, &Sweep)> {
+    entries.iter().enumerate().rev().find_map(|(at, entry)| match &entry.event {
+        Event::Swept { sweep } if sweep.ends.iter().any(|end| end.deflection.axis() == axis) => Some((at, sweep)),
+        _ => None,
+    })
+}
