@@ -6,7 +6,7 @@
 mod conductor_kit;
 
 use clinoblade::bench::conductor::Sheet;
-use clinoblade::guide::{Act, Phase};
+use clinoblade::guide::{Act, Cue, Mark, Phase};
 use clinoblade::record::Head;
 use conductor_kit::{Bench, as_told, asks, is_done};
 use tokio::sync::broadcast::error::TryRecvError;
@@ -20,6 +20,7 @@ blades = {{ link_error_deg = [0.2, -0.25], droop_deg = [-1.0, -1.2] }}
 servos = {{ arm_offset_deg = [1.5, 0.0, -1.0], bind_buzz_deg = 0.15, buzz_hz = 31.0 }}
 tail = {{ travel_deg = 28.0, neutral_deg = 4.0 }}
 sensor = {{ noise_density_ug_rthz = 150.0 }}
+clip = {{ cable_pull_deg = 0.04 }}
 {more}"
     )
 }
@@ -37,6 +38,10 @@ fn value(sheet: &Sheet, name: &str) -> (f64, f64, String) {
     (cell.value_deg.unwrap(), cell.expanded_deg.unwrap(), cell.verdict.clone())
 }
 
+fn remarks(sheet: &Sheet, name: &str) -> Vec<String> {
+    sheet.cells.iter().find(|cell| cell.cell == name).unwrap().remarks.clone()
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn the_whole_job_goes_by_itself_from_the_first_caution_to_the_finished_sheet() {
     let bench = Bench::new(&scenario(""), head()).await;
@@ -45,6 +50,16 @@ async fn the_whole_job_goes_by_itself_from_the_first_caution_to_the_finished_she
     bench.arm().await;
     let sheet = bench.play(as_told, is_done).await;
     assert!(sheet.complete, "{:#?}", sheet.cells);
+    // The cable that hangs adds 0.04° to the pitch.
+    let (pull, u, verdict) = value(&sheet, "cable");
+    assert!((pull - 0.04).abs() <= u && verdict == "inside", "{pull} ± {u}: {verdict}");
+    for name in ["elevator up", "elevator down", "aileron left", "aileron right", "rudder left", "rudder right"] {
+        let once_more =
+            remarks(&sheet, name).into_iter().find(|remark| remark.starts_with(&format!("{name} reaches ")));
+        let once_more =
+            once_more.unwrap_or_else(|| panic!("{name} was not moved once more: {:?}", remarks(&sheet, name)));
+        assert!(once_more.contains(", recorded ") && !once_more.contains("only"), "{once_more}");
+    }
     // What a person would expect: read off the simulated head with nothing between.
     for (name, stick, blade_at) in [
         ("elevator up", "elevator 100", Some(90.0)),
@@ -133,7 +148,39 @@ async fn a_bind_is_backed_off_and_captured_just_short_of_it() {
     let bench = Bench::new(&scenario("[[bind]]\nat = \"elevator down\"\ntravel_deg = 8.0"), head()).await;
     bench.arm().await;
     let until = |sheet: &Sheet| sheet.cells.iter().any(|cell| cell.cell == "elevator down" && cell.verdict == "bound");
+    // How long the servo pushes against the stop, in the head's own time.
+    let head = bench.head.clone();
+    let held = tokio::spawn(async move {
+        let (mut longest, mut since) = (0.0_f64, None);
+        loop {
+            let truth = head.truth().await;
+            let now = truth.now_s.value();
+            match (truth.binding.is_empty(), since) {
+                (true, Some(from)) => {
+                    longest = longest.max(now - from);
+                    return longest;
+                }
+                (false, None) => since = Some(now),
+                _ => {}
+            }
+            tokio::time::sleep(std::time::Duration::from_millis(10)).await;
+        }
+    });
+    let mut cues = bench.conductor.cues();
     let sheet = bench.play(as_told, until).await;
+    let held = held.await.unwrap();
+    println!("held against the bind for {held:.2} s");
+    assert!(held < 2.0, "{held} s");
+    let mut told_to_let_go = false;
+    loop {
+        match cues.try_recv() {
+            Ok(cue) => told_to_let_go |= matches!(cue, Cue::Mark { mark: Mark::LetGo, .. }),
+            // Old tones: the mark was among the last.
+            Err(TryRecvError::Lagged(_)) => {}
+            Err(_) => break,
+        }
+    }
+    assert!(told_to_let_go);
     let (travel, u, _) = value(&sheet, "elevator down");
     println!("bound at {travel:.2} ± {u:.2}");
     assert!((6.0..8.0).contains(&travel), "{travel}");
@@ -225,4 +272,28 @@ async fn creep_that_goes_on_while_the_stick_is_held_is_named() {
         }
     }
     assert!(said.iter().any(|cue| cue.contains("stabilising controller")), "{said:#?}");
+}
+
+/// An end point that was lost after the captures: the axis does not go that way any more, and the last look finds it.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_direction_that_has_lost_its_end_is_found_when_everything_is_moved_once_more() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    for _ in 0..3 {
+        bench.act(Act::Skip).await;
+    }
+    let at_the_last_look =
+        |sheet: &Sheet| sheet.step.phase == Phase::OnceMore && sheet.step.cell.as_deref() == Some("aileron left");
+    bench.play(as_told, at_the_last_look).await;
+    bench.head.tell("endpoint aileron right 0").await;
+    let sheet = bench.play(as_told, asks).await;
+    assert_eq!(sheet.step.sentence, "aileron right was not reached. Does it not move?");
+    bench.act(Act::Answer { choice: 1 }).await;
+    let sheet = bench.sheet();
+    let found = remarks(&sheet, "aileron right").join(" ");
+    assert!(found.contains("aileron right does not move: is its end point set"), "{found}");
+    assert!(remarks(&sheet, "aileron left").join(" ").contains("aileron left reaches"));
+    // What was captured stays; the elevator goes on.
+    assert!(value(&sheet, "aileron right").0 > 5.0);
+    assert_eq!(sheet.step.phase, Phase::Place);
 }

@@ -61,6 +61,8 @@ pub enum Progress {
         repeat: Angle,
         /// The apparent pitch so far.
         pitch: Angle,
+        /// The strongest vibration so far, where one stands out.
+        vibration: Option<Vibration>,
     },
     /// The reading has ended; take it with `finish`.
     Done(EndedBy),

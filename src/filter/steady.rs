@@ -30,7 +30,7 @@ use super::candidate::{Candidate, Look};
 use super::gate::{Gate, Passage};
 use super::line::LineFinder;
 use super::proof::{longest_still, proof, unrest_limit};
-use super::reading::{EndedBy, Progress, SteadyReading, SteadySettings};
+use super::reading::{EndedBy, Progress, SteadyReading, SteadySettings, Vibration};
 use super::stillness::{Window, trailing_windows};
 use super::stretch::{Moment, Stretch};
 use crate::sensor::Force;
@@ -64,6 +64,7 @@ pub struct SteadyReader {
     astray: u8,
     watch: Option<Watch>,
     progress: Progress,
+    vibration: Option<Vibration>,
     kept: Option<Candidate>,
     lost: u64,
     at_end: bool,
@@ -99,6 +100,7 @@ impl SteadyReader {
             astray: 0,
             watch: None,
             progress: Progress::Moving,
+            vibration: None,
             kept: None,
             lost: 0,
             at_end: false,
@@ -133,6 +135,7 @@ impl SteadyReader {
         }
         if self.has_left(moment) {
             self.progress = Progress::Moving;
+            self.vibration = None;
             self.next_look = clock;
         }
         if clock >= self.next_look {
@@ -189,6 +192,7 @@ impl SteadyReader {
         self.whole = self.begun.is_none();
         self.watch = None;
         self.lines.clear();
+        self.vibration = None;
         self.progress = Progress::Moving;
         self.next_look = f64::NEG_INFINITY;
     }
@@ -227,6 +231,7 @@ impl SteadyReader {
         );
         let Some(place) = longest_still(&self.windows) else {
             self.progress = Progress::Moving;
+            self.vibration = None;
             self.watch = None;
             self.forget_before(now, 2.0 * SHORTEST);
             self.next_look = now + SHORTEST;
@@ -261,6 +266,7 @@ impl SteadyReader {
                 candidate.steady = !look.is_held(&candidate);
             }
             repeat = candidate.repeat;
+            self.vibration = candidate.vibration;
             pitch = candidate.mean.force.apparent_pitch();
             if candidate.steady {
                 self.keep(candidate);
@@ -274,6 +280,7 @@ impl SteadyReader {
                 since: Seconds::new(now - still.length),
                 repeat: Angle::from_radians(repeat),
                 pitch,
+                vibration: self.vibration,
             },
         };
         // What chance made a little restless may turn out still with more samples; what moved will not.

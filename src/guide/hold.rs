@@ -14,6 +14,8 @@ use crate::units::{Angle, Seconds};
 const ASKED_AFTER: Seconds = Seconds::new(2.9);
 /// Two rests of one hold are no further apart.
 const SAME_DEGREES: f64 = 0.3;
+/// A buzz that is seen for so long is one.
+const SURELY_BUZZES: Seconds = Seconds::new(0.2);
 /// A stick that was let go leaves the blade so near to its neutral.
 const BACK_DEGREES: f64 = 0.7;
 /// A stick that was backed off leaves the blade at least so far from where it buzzed.
@@ -27,7 +29,7 @@ const TONE_DEGREES: f64 = 10.0;
 impl Guide {
     pub(super) fn rest_at_neutral(&mut self, rest: &Rest) {
         let Some(is_neutral) = self.line().map(|line| line.deflection().is_neutral()) else { return };
-        if rest.buzzes {
+        if rest.at.buzzes {
             self.say("A servo buzzes at centre: look what it pushes against.".to_owned());
         }
         let then = if is_neutral { Then::Next } else { Then::Move };
@@ -44,6 +46,7 @@ impl Guide {
             }
             self.tone(tone(self.target(), travel));
             self.watch_for_creep(at.clock, travel);
+            self.watch_for_a_buzz(at, travel);
         } else if matches!(self.stage, Stage::Hold(_)) && travel.degrees() < BACK_DEGREES {
             self.stage = Stage::Move;
             self.tone(None);
@@ -56,6 +59,23 @@ impl Guide {
         if hold.creep.look(clock, travel) && !std::mem::replace(&mut hold.creeps, true) {
             self.say(CREEPS.to_owned());
         }
+    }
+
+    /// A servo that buzzes is not held until the blade has rested: it is let go as soon as that is sure.
+    fn watch_for_a_buzz(&mut self, at: Moment, travel: Angle) {
+        let Stage::Hold(hold) = &mut self.stage else { return };
+        if !at.buzzes {
+            hold.buzzes_from = None;
+        } else if at.clock - *hold.buzzes_from.get_or_insert(at.clock) >= SURELY_BUZZES {
+            self.let_go(travel);
+        }
+    }
+
+    fn let_go(&mut self, travel: Angle) {
+        self.mark(Mark::LetGo);
+        self.tone(None);
+        self.say("It buzzes: back off until it is quiet, and hold just short of it.".to_owned());
+        self.stage = Stage::BackOff(travel);
     }
 
     /// Full, back, and full again at once: the last one was wrong.
@@ -82,11 +102,8 @@ impl Guide {
         if self.stage == Stage::Move {
             self.stage = Stage::Hold(Hold::default());
         }
-        if rest.buzzes {
-            self.mark(Mark::LetGo);
-            self.tone(None);
-            self.say("It buzzes: back off until it is quiet, and hold just short of it.".to_owned());
-            self.stage = Stage::BackOff(travel);
+        if rest.at.buzzes {
+            self.let_go(travel);
             return;
         }
         let held = {
@@ -148,7 +165,7 @@ impl Guide {
         if travel.degrees() < MOVED_DEGREES {
             self.stage = Stage::Move;
             self.say("It went all the way back: move it again, and stop short of the buzzing.".to_owned());
-        } else if rest.buzzes || travel.degrees() > buzzed.degrees() - BACKED_OFF_DEGREES {
+        } else if rest.at.buzzes || travel.degrees() > buzzed.degrees() - BACKED_OFF_DEGREES {
             // Quiet for a moment where it buzzed is still the bind.
             self.mark(Mark::LetGo);
         } else {

@@ -17,6 +17,8 @@ pub struct Moment {
     pub apparent: Angle,
     /// Inclination of the span in the axes of the clip.
     pub span: Angle,
+    /// Whether a servo is seen to buzz.
+    pub buzzes: bool,
 }
 
 /// The blade at rest for long enough to be captured.
@@ -26,8 +28,6 @@ pub struct Rest {
     pub from: Seconds,
     /// How it stood, at the end of the still stretch.
     pub at: Moment,
-    /// Whether a servo buzzes meanwhile.
-    pub buzzes: bool,
 }
 
 /// The pitch of a blade at a spot, the clip forward; whatever the clip sits on, so that a wrong spot shows as a wrong pitch.

@@ -92,6 +92,8 @@ pub(super) struct Hold {
     pub still_from: Option<Seconds>,
     /// The rest before.
     pub last: Option<Moment>,
+    /// From when a servo has been seen to buzz.
+    pub buzzes_from: Option<Seconds>,
     /// Whether it goes on moving by itself.
     pub creep: Creep,
     /// Whether that was said.

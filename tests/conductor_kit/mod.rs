@@ -138,7 +138,7 @@ impl Bench {
     ) -> Arc<Sheet> {
         let mut sheets = self.conductor.sheet();
         let mut done_for = None;
-        let deadline = Instant::now() + Duration::from_secs(40);
+        let deadline = Instant::now() + Duration::from_secs(90);
         loop {
             let sheet = sheets.borrow_and_update().clone();
             if until(&sheet) {

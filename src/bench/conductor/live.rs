@@ -1,7 +1,7 @@
 //! The blade at this moment.
 
 use crate::bench::{LiveReading, OpenSetup, Taken};
-use crate::filter::Progress;
+use crate::filter::{Progress, Vibration};
 use crate::guide::{Guide, Moment, Step};
 use crate::rotor::{Clip, Place, Visibility, up_from_reading};
 use crate::stream::Counters;
@@ -12,6 +12,14 @@ use serde::Serialize;
 const APART: Seconds = Seconds::new(1.0 / 30.0);
 /// Within so much a blade has not moved.
 const SAME_DEGREES: f64 = 0.3;
+
+/// A servo that shakes the blade by so much buzzes.
+const BUZZ_DEGREES: f64 = 0.06;
+
+/// Whether a vibration is a servo's buzz, and not the bench's.
+pub(super) fn buzzes(vibration: Option<Vibration>) -> bool {
+    vibration.is_some_and(|vibration| vibration.amplitude.degrees() > BUZZ_DEGREES)
+}
 
 /// The blade at this moment, as onlookers see it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -73,7 +81,8 @@ impl Watcher {
         if self.still.is_some_and(|(_, pitch)| moved(pitch)) {
             (self.still, self.expanded, self.buzz) = (None, None, false);
         }
-        if let Progress::Settling { since, repeat, .. } = reading.progress {
+        if let Progress::Settling { since, repeat, vibration, .. } = reading.progress {
+            self.buzz = buzzes(vibration);
             self.still.get_or_insert((since, reading.apparent_pitch));
             self.expanded = Some(2.0 * repeat.degrees());
         }
@@ -82,7 +91,12 @@ impl Watcher {
         }
         self.next = Some(reading.clock + APART);
         Some(Seen {
-            moment: Moment { clock: reading.clock, apparent: reading.apparent_pitch, span: reading.span_inclination },
+            moment: Moment {
+                clock: reading.clock,
+                apparent: reading.apparent_pitch,
+                span: reading.span_inclination,
+                buzzes: self.buzz,
+            },
             expanded: self.expanded,
             still: self.still.map_or(Seconds::new(0.0), |(since, _)| reading.clock - since),
             buzz: self.buzz,
@@ -92,7 +106,7 @@ impl Watcher {
 
     /// A steady reading ended.
     pub fn rested(&mut self, taken: &Taken) {
-        self.buzz = taken.steady.vibration.is_some();
+        self.buzz = buzzes(taken.steady.vibration);
     }
 
     /// What the stream has brought, and in which time.

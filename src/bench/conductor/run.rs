@@ -3,7 +3,7 @@
 use super::besides::Lifted;
 use super::draw::{LinkNow, draw};
 use super::gallery::Rests;
-use super::live::Watcher;
+use super::live::{Watcher, buzzes};
 use super::{Desk, LinkState, Picture, Refusal};
 use crate::bench::{BenchError, Draft, Instrument, OpenSetup, Order, Session, Taken};
 use crate::filter::SteadySettings;
@@ -12,7 +12,7 @@ use crate::logbook::LogbookError;
 use crate::record::Event;
 use crate::rotor::Clip;
 use crate::stream::{Options, SampleStream, Source, StreamError};
-use crate::units::{Angle, Seconds};
+use crate::units::Seconds;
 use jiff::Timestamp;
 use std::sync::Arc;
 use std::time::Duration;
@@ -20,8 +20,6 @@ use tokio::sync::watch;
 
 /// Still for so long, a blade is at rest.
 const AT_LEAST: Seconds = Seconds::new(1.5);
-/// A servo that shakes the blade by so much buzzes.
-const BUZZ_DEGREES: f64 = 0.06;
 /// How long to wait before a port that is gone is tried again.
 const TRY_AGAIN: Duration = Duration::from_millis(400);
 
@@ -196,10 +194,13 @@ impl Run {
     /// The blade came to rest.
     async fn rest(&mut self, taken: &Taken) {
         let steady = &taken.steady;
-        let at =
-            Moment { clock: steady.finished_at, apparent: steady.apparent_pitch(), span: steady.span_inclination() };
-        let buzzes = steady.vibration.is_some_and(|v| v.amplitude > Angle::from_degrees(BUZZ_DEGREES));
-        let rest = Rest { from: steady.settled_at, at, buzzes };
+        let at = Moment {
+            clock: steady.finished_at,
+            apparent: steady.apparent_pitch(),
+            span: steady.span_inclination(),
+            buzzes: buzzes(steady.vibration),
+        };
+        let rest = Rest { from: steady.settled_at, at };
         self.watcher.rested(taken);
         let effects = self.guide.rest(&rest);
         self.carry_out(effects, Some((taken, rest))).await;

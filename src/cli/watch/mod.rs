@@ -223,7 +223,7 @@ impl Watch {
         // A gap in the stream is not made up for by a burst of lines.
         self.next = Some(if sample.clock > due + self.every { sample.clock } else { due } + self.every);
         let settling = match progress {
-            Progress::Settling { since, repeat, pitch } => Some((sample.clock - since, repeat, pitch)),
+            Progress::Settling { since, repeat, pitch, .. } => Some((sample.clock - since, repeat, pitch)),
             Progress::Moving | Progress::Done(_) => None,
         };
         let too_steep = Visibility::of(force.up).err();
