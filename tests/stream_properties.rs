@@ -124,12 +124,20 @@ fn suspicious_bytes() -> impl Strategy<Value = Vec<u8>> {
     let piece = prop_oneof![
         4 => prop::sample::select(vec![
             "$", "PCLIN,", "$PCLIN,", "*", "\r\n", "\n", "\r", ",", ";", "\t", " ", "-", "+", ".", "e9", "e-400", "nan",
-            "inf", "x:", "y=", "z:", "X:", "65535", "65536", "4294967296", "2147483648", "99999999999999999999", "0", "1",
+            "inf", "x:", "y=", "z:", "X:", "$IIXDR,", "A,1.5,D,PITCH,", "A,-2,D,ROLL*", "A,91,D,X*00\r\n", "\u{1}\u{4}\u{6}", "\0", "65535", "65536", "4294967296", "2147483648", "99999999999999999999", "0", "1",
         ]).prop_map(|text| text.as_bytes().to_vec()),
         3 => (-9i32..9, -9i32..9, -9i32..9, proptest::option::of(0..99i32)).prop_map(|(x, y, z, celsius)| {
             let end = celsius.map_or(String::new(), |celsius| format!(",{celsius}"));
             let body = format!("PCLIN,1,2,{x},{y},{z}{end}");
             format!("${body}*{:02x}\r\n", checksum(body.as_bytes())).into_bytes()
+        }),
+        2 => (any::<[u8; 3]>(), any::<u16>()).prop_map(|(which, seq)| {
+            let profiles = all_profiles();
+            let mut bytes = Vec::new();
+            let counts = which.map(|byte| f64::from(byte) / 255.0);
+            let profile = &profiles[usize::from(which[0]) % profiles.len()];
+            profile.encoder().encode(&Frame { seq, micros: 7, counts, celsius: Some(20.0) }, &mut bytes);
+            bytes
         }),
         1 => vec(any::<u8>(), 0..20),
         1 => (any::<u8>(), 400..700usize).prop_map(|(byte, count)| vec![byte; count]),
@@ -141,11 +149,21 @@ fn own_profile(text: &str) -> Profile {
     Profile::from_toml(text, "test").unwrap()
 }
 
-fn all_profiles() -> Vec<Profile> {
+/// Those whose lines carry numbers as they are.
+fn text_profiles() -> Vec<Profile> {
     let columns = "format = 'columns'\nunit = 'mg'\n[columns]\ncounter = 1\ntime = 2\ntime_unit = 'us'\nx = 3\ny = 4\nz = 5\ntemperature = 6";
     let labelled = "format = 'labelled'\nunit = 'mg'\n[labelled]\nx = 'x'\ny = 'y'\nz = 'z'\ntime = 't'\ntime_unit = 's'\ncounter = 'n'";
-    let mut profiles: Vec<Profile> = Profile::BUILT_IN.into_iter().filter_map(Profile::built_in).collect();
-    profiles.extend([columns, labelled].map(own_profile));
+    let built_in = [Profile::sentence(), Profile::columns(), Profile::labelled()];
+    built_in.into_iter().chain([columns, labelled].map(own_profile)).collect()
+}
+
+fn all_profiles() -> Vec<Profile> {
+    let stuffed = "format = 'frame'\nunit = 'mg'\n[frame]\nlength = 9\ncobs = true\norder = 'big'\nx = { at = 0, type = 'i16' }\ny = { at = 2, type = 'i16' }\nz = { at = 4, type = 'i24' }\nchecksum = { kind = 'CRC-16/XMODEM', at = 7 }";
+    let unproven = "format = 'frame'\nunit = 'mg'\n[frame]\nsync = '24'\nlength = 8\norder = 'little'\nx = { at = 1, type = 'f32' }\ny = { at = 2, type = 'i16' }\nz = { at = 4, type = 'u24' }\ncounter = { at = 7, type = 'u8' }";
+    let tilt = "format = 'xdr'\n[xdr]\ntilt = 'X'\ntemperature = 'T'";
+    let mut profiles = text_profiles();
+    profiles.extend([Profile::xdr(), Profile::frame(), Profile::modbus()]);
+    profiles.extend([stuffed, unproven, tilt].map(own_profile));
     profiles
 }
 
@@ -203,7 +221,7 @@ proptest! {
         to in any::<prop::sample::Index>(),
         pieces in vec(1..90usize, 1..5),
     ) {
-        for profile in all_profiles() {
+        for profile in text_profiles() {
             let bytes = written(&profile.encoder(), &frames).concat();
             let part = &bytes[from.index(bytes.len())..];
             let part = &part[..to.index(part.len() + 1)];
@@ -218,7 +236,7 @@ proptest! {
 
     #[test]
     fn two_lines_run_together_are_never_read_as_one(frames in frames(-99_999..=99_999), which in any::<prop::sample::Index>()) {
-        for profile in all_profiles() {
+        for profile in text_profiles() {
             let mut lines = written(&profile.encoder(), &frames);
             // The first two lines stay whole: a stream of columns shows there how wide it is.
             lines.insert(0, lines[0].clone());
@@ -229,6 +247,35 @@ proptest! {
             for sample in decoded(&profile, &lines.concat(), &[usize::MAX]) {
                 prop_assert!(frames.iter().any(|frame| frame.counts == sample.counts), "{}: {:?}", profile.name(), sample);
             }
+        }
+    }
+
+    #[test]
+    fn no_text_breaks_the_reader_of_profiles(text in ".{0,400}") {
+        let _ = Profile::from_toml(&text, "test");
+    }
+
+    #[test]
+    fn nor_does_a_profile_with_a_part_of_it_changed(
+        which in any::<prop::sample::Index>(),
+        from in any::<prop::sample::Index>(),
+        length in 0..12usize,
+        instead in prop_oneof![Just(String::new()), "[-0-9a-z\"'=.{}\\[\\], \n°]{0,8}", ".{0,3}"],
+        bytes in vec(any::<u8>(), 0..300),
+    ) {
+        let texts: Vec<String> = all_profiles().iter().map(|profile| profile.to_toml().unwrap()).collect();
+        let text: Vec<char> = texts[which.index(texts.len())].chars().collect();
+        let from = from.index(text.len());
+        let to = (from + length).min(text.len());
+        let changed: String = text[..from].iter().copied().chain(instead.chars()).chain(text[to..].iter().copied()).collect();
+        match Profile::from_toml(&changed, "test") {
+            // What is taken can be read with, written out, and read again as the same.
+            Ok(profile) => {
+                let _ = SampleDecoder::all(&profile, &bytes);
+                profile.encoder().encode(&Frame { seq: 1, micros: 2, counts: [0.1, 0.2, 0.9], celsius: None }, &mut Vec::new());
+                prop_assert_eq!(Profile::from_toml(&profile.to_toml().unwrap(), "test").unwrap(), profile);
+            }
+            Err(error) => prop_assert!(!error.to_string().is_empty()),
         }
     }
 }

@@ -30,7 +30,7 @@ pub(super) struct SourceArgs {
     #[arg(long, value_name = "SCENARIO.toml", group = "source")]
     pub rig: Option<PathBuf>,
 
-    /// How the sensor speaks: sentence, columns, labelled, or a TOML file that describes it
+    /// How the sensor speaks: sentence, columns, labelled, xdr, frame, modbus, or a TOML file that describes it
     #[arg(long, value_name = "NAME|FILE")]
     pub profile: Option<String>,
 

@@ -84,6 +84,19 @@ pub enum StreamError {
         /// How long nothing came.
         seconds: u64,
     },
+    /// Not a byte from a sensor that is asked.
+    #[error(
+        "no answer for {seconds} s from {from}, asked as {asked}: is the sensor powered, are its two data wires the right way round, \
+         and are address, baud and parity what its manual says? `sensor identify` tries the usual ones"
+    )]
+    NoAnswer {
+        /// The source.
+        from: String,
+        /// How it is asked.
+        asked: String,
+        /// How long nothing came.
+        seconds: u64,
+    },
     /// Bytes come, but they make no frames.
     #[error("bytes arrive from {from}, none of them decode as `{profile}`; first bytes {shown}; {advice}")]
     NothingDecodes {
@@ -154,6 +167,7 @@ impl StreamError {
                 | Self::Disconnected { .. }
                 | Self::Silent { .. }
                 | Self::SensorFault { .. }
+                | Self::NoAnswer { .. }
                 | Self::Connect { .. }
                 | Self::Read { .. }
                 | Self::Port { .. }

@@ -12,9 +12,11 @@
 pub mod codec;
 pub mod ports;
 
+mod built_in;
 mod clock;
 mod decoder;
 mod error;
+mod poll;
 mod profile;
 mod profile_file;
 mod raw_log;

@@ -4,7 +4,7 @@
 //! is read from the system's tables instead, where they show it.
 
 use super::error::StreamError;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use serialport::SerialPortType;
 use std::fmt;
 use std::path::Path;
@@ -124,14 +124,38 @@ pub fn obstacle(path: &str) -> Option<Obstacle> {
     system::barred(path).or_else(|| system::user_of(path).map(|by| Obstacle::InUse { by: Some(by) }))
 }
 
-/// Opens a port for reading, for us alone, and forgets what had gathered in it.
-pub(super) fn open(path: &str, baud: u32) -> Result<SerialStream, StreamError> {
+/// Parity of a serial line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Parity {
+    /// No parity bit.
+    #[default]
+    None,
+    /// An even number of ones.
+    Even,
+    /// An odd number of ones.
+    Odd,
+}
+
+impl From<Parity> for tokio_serial::Parity {
+    fn from(parity: Parity) -> Self {
+        match parity {
+            Parity::None => Self::None,
+            Parity::Even => Self::Even,
+            Parity::Odd => Self::Odd,
+        }
+    }
+}
+
+/// Opens a port, for us alone, and forgets what had gathered in it.
+pub(super) fn open(path: &str, baud: u32, parity: Parity) -> Result<SerialStream, StreamError> {
     let barred = |obstacle| StreamError::Port { path: path.to_owned(), obstacle };
     if let Some(obstacle) = system::barred(path) {
         return Err(barred(obstacle));
     }
     let guard = system::probe(path).map_err(barred)?;
-    let port = tokio_serial::new(path, baud).open_native_async().map_err(|error| refused(path, baud, &error))?;
+    let settings = tokio_serial::new(path, baud).parity(parity.into());
+    let port = settings.open_native_async().map_err(|error| refused(path, baud, &error))?;
     drop(guard);
     // Bytes from before are old news; a port that cannot forget them is still good.
     let _ = port.clear(ClearBuffer::Input);

@@ -2,16 +2,17 @@
 
 use super::clock::StreamClock;
 use super::codec::{
-    Codec, ColumnsDecoder, ColumnsEncoder, ColumnsLayout, Encoder, LabelledDecoder, LabelledEncoder, LabelledLayout,
-    SentenceDecoder, SentenceEncoder,
+    Codec, ColumnsDecoder, ColumnsEncoder, ColumnsLayout, Direction, Encoder, FrameDecoder, FrameEncoder, FrameLayout,
+    LabelledDecoder, LabelledEncoder, LabelledLayout, ModbusLayout, SentenceDecoder, SentenceEncoder, XdrDecoder,
+    XdrEncoder, XdrLayout,
 };
+use super::ports::Parity;
 use super::profile_file;
 use crate::units::{AxisMap, Hertz, Sample};
-use std::num::NonZeroU8;
 use std::path::{Path, PathBuf};
 
 /// The wire format and what it leaves open.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Format {
     /// `$PCLIN,seq,micros,x,y,z[,celsius]*hh`.
     Sentence,
@@ -19,6 +20,12 @@ pub enum Format {
     Columns(ColumnsLayout),
     /// Numbers behind labels.
     Labelled(LabelledLayout),
+    /// Angles in NMEA 0183 `XDR` sentences.
+    Xdr(XdrLayout),
+    /// Declared binary frames.
+    Frame(FrameLayout),
+    /// Registers of a Modbus RTU slave, which is polled.
+    Modbus(ModbusLayout),
 }
 
 /// Everything a stream must know of a sensor. Built in by name, or read from a TOML file of the same shape.
@@ -29,6 +36,7 @@ pub struct Profile {
     pub(super) counts_per_g: f64,
     pub(super) full_scale: Option<f64>,
     pub(super) baud: u32,
+    pub(super) parity: Parity,
     pub(super) rate: Option<Hertz>,
     /// Whether the person has said the rate, which then counts before the arrival of the bytes.
     pub(super) rate_is_sure: bool,
@@ -80,59 +88,7 @@ pub enum ProfileError {
 
 impl Profile {
     /// The profiles that need no file.
-    pub const BUILT_IN: [&'static str; 3] = ["sentence", "columns", "labelled"];
-
-    /// A built-in profile.
-    #[must_use]
-    pub fn built_in(name: &str) -> Option<Self> {
-        match name {
-            "sentence" => Some(Self::sentence()),
-            "columns" => Some(Self::columns()),
-            "labelled" => Some(Self::labelled()),
-            _ => None,
-        }
-    }
-
-    /// The reference firmware: 16384 counts per g in 16 bits, 200 Hz, 115200 baud.
-    #[must_use]
-    pub fn sentence() -> Self {
-        Self {
-            name: "sentence".to_owned(),
-            format: Format::Sentence,
-            counts_per_g: 16_384.0,
-            full_scale: Some(32_767.0),
-            rate_is_sure: false,
-            baud: 115_200,
-            rate: Some(Hertz::new(200.0)),
-            axes: AxisMap::default(),
-        }
-    }
-
-    /// x, y, z in g in the first three columns, 100 Hz, 115200 baud.
-    #[must_use]
-    pub fn columns() -> Self {
-        let [x, y, z] = [NonZeroU8::MIN, NonZeroU8::MIN.saturating_add(1), NonZeroU8::MIN.saturating_add(2)];
-        let layout =
-            ColumnsLayout { axes: [x, y, z], time: None, micros_per_tick: 1, counter: None, temperature: None };
-        Self { name: "columns".to_owned(), format: Format::Columns(layout), ..Self::in_g() }
-    }
-
-    /// `x:`, `y:`, `z:` in g, 100 Hz, 115200 baud.
-    #[must_use]
-    pub fn labelled() -> Self {
-        let layout = LabelledLayout {
-            axes: ["x", "y", "z"].map(str::to_owned),
-            time: None,
-            micros_per_tick: 1,
-            counter: None,
-            temperature: None,
-        };
-        Self { name: "labelled".to_owned(), format: Format::Labelled(layout), ..Self::in_g() }
-    }
-
-    fn in_g() -> Self {
-        Self { counts_per_g: 1.0, full_scale: None, rate: Some(Hertz::new(100.0)), ..Self::sentence() }
-    }
+    pub const BUILT_IN: [&'static str; 6] = ["sentence", "columns", "labelled", "xdr", "frame", "modbus"];
 
     /// A built-in profile by its name, else the one that the TOML file of that path describes.
     ///
@@ -173,23 +129,51 @@ impl Profile {
         self.checked()
     }
 
-    pub(super) fn checked(self) -> Result<Self, ProfileError> {
-        let refuse =
-            |reason: &str| Err(ProfileError::Impossible { name: self.name.clone(), reason: reason.to_owned() });
+    fn checked(self) -> Result<Self, ProfileError> {
+        match self.fault() {
+            Some((_, reason)) => Err(ProfileError::Impossible { name: self.name, reason: reason.to_owned() }),
+            None => Ok(self),
+        }
+    }
+
+    /// The first value that cannot be: its key in a profile file, and what is wrong with it.
+    pub(super) fn fault(&self) -> Option<(&'static str, &'static str)> {
         let positive = |value: f64| value.is_finite() && value > 0.0;
         if !positive(self.counts_per_g) {
-            return refuse("counts per g must be above zero, such as 16384");
+            return Some(("counts_per_g", "counts per g must be above zero, such as 16384"));
         }
         if self.full_scale.is_some_and(|full| !positive(full)) {
-            return refuse("full_scale must be above zero: the largest number that the sensor can send, such as 32767");
+            let said = "full_scale must be above zero: the largest number that the sensor can send, such as 32767";
+            return Some(("full_scale", said));
         }
         if self.baud == 0 {
-            return refuse("the baud rate must be above zero, such as 115200");
+            return Some(("baud", "the baud rate must be above zero, such as 115200"));
         }
         if self.rate.is_some_and(|rate| !positive(rate.value()) || rate.value() > 10_000.0) {
-            return refuse("rate_hz must be above zero and at most 10000");
+            return Some(("rate_hz", "rate_hz must be above zero and at most 10000"));
         }
-        Ok(self)
+        None
+    }
+
+    /// The profile as a TOML text that [`Profile::from_toml`] reads back.
+    ///
+    /// # Errors
+    /// When the name cannot be written.
+    pub fn to_toml(&self) -> Result<String, ProfileError> {
+        profile_file::write(self)
+    }
+
+    /// The profile of a sensor that sits otherwise in its clip.
+    #[must_use]
+    pub const fn with_axes(mut self, axes: AxisMap) -> Self {
+        self.axes = axes;
+        self
+    }
+
+    /// The profile under another name.
+    #[must_use]
+    pub fn named(self, name: &str) -> Self {
+        Self { name: name.to_owned(), ..self }
     }
 
     /// Its name.
@@ -223,7 +207,66 @@ impl Profile {
         self.full_scale
     }
 
-    /// Line speed in bits per second, 8 data bits, no parity, one stop bit.
+    /// Whether it sends angles only, no force.
+    #[must_use]
+    pub const fn is_angle_only(&self) -> bool {
+        match &self.format {
+            Format::Xdr(layout) => layout.direction.is_angles(),
+            Format::Frame(layout) => layout.carried.direction.is_angles(),
+            Format::Modbus(layout) => layout.carried.direction.is_angles(),
+            _ => false,
+        }
+    }
+
+    /// What such a sensor cannot show, in plain sentences; nothing for an accelerometer.
+    #[must_use]
+    pub const fn limits(&self) -> &'static [&'static str] {
+        match &self.format {
+            Format::Xdr(layout) => layout.direction.limits(),
+            Format::Frame(layout) => layout.carried.direction.limits(),
+            Format::Modbus(layout) => layout.carried.direction.limits(),
+            _ => &[],
+        }
+    }
+
+    /// Whether a single angle is all that it sends.
+    #[must_use]
+    pub const fn is_blind_across(&self) -> bool {
+        match &self.format {
+            Format::Xdr(layout) => matches!(layout.direction, Direction::Tilt(_)),
+            Format::Frame(layout) => matches!(layout.carried.direction, Direction::Tilt(_)),
+            Format::Modbus(layout) => matches!(layout.carried.direction, Direction::Tilt(_)),
+            _ => false,
+        }
+    }
+
+    /// What must be asked before the sensor answers, where it does not send by itself.
+    #[must_use]
+    pub fn request(&self) -> Option<Vec<u8>> {
+        match &self.format {
+            Format::Modbus(layout) => Some(layout.request()),
+            _ => None,
+        }
+    }
+
+    /// How it is asked, in words.
+    pub(super) fn asked(&self) -> Option<String> {
+        let Format::Modbus(layout) = &self.format else { return None };
+        let parity = match self.parity {
+            Parity::None => "no",
+            Parity::Even => "even",
+            Parity::Odd => "odd",
+        };
+        Some(format!("Modbus slave {} at {} baud, {parity} parity", layout.address, self.baud))
+    }
+
+    /// Parity of the serial line.
+    #[must_use]
+    pub const fn parity(&self) -> Parity {
+        self.parity
+    }
+
+    /// Line speed in bits per second; 8 data bits, one stop bit.
     #[must_use]
     pub const fn baud(&self) -> u32 {
         self.baud
@@ -249,13 +292,21 @@ impl Profile {
 
     /// Whether a sample's time follows from the bytes alone: a sensor's clock, a counter with a rate, or a rate.
     #[must_use]
-    pub fn tells_time(&self) -> bool {
-        let has_clock = match &self.format {
+    pub const fn tells_time(&self) -> bool {
+        self.has_clock() || self.rate.is_some()
+    }
+
+    /// Whether the stream carries the sensor's own clock.
+    #[must_use]
+    pub const fn has_clock(&self) -> bool {
+        match &self.format {
             Format::Sentence => true,
             Format::Columns(layout) => layout.time.is_some(),
             Format::Labelled(layout) => layout.time.is_some(),
-        };
-        has_clock || self.rate.is_some()
+            Format::Xdr(_) => false,
+            Format::Frame(layout) => layout.carried.time.is_some(),
+            Format::Modbus(layout) => layout.carried.time.is_some(),
+        }
     }
 
     /// The encoder that writes as this sensor does.
@@ -265,6 +316,9 @@ impl Profile {
             Format::Sentence => Encoder::Sentence(SentenceEncoder),
             Format::Columns(layout) => Encoder::Columns(ColumnsEncoder::new(*layout, self.decimals())),
             Format::Labelled(layout) => Encoder::Labelled(LabelledEncoder::new(layout.clone(), self.decimals())),
+            Format::Xdr(layout) => Encoder::Xdr(XdrEncoder::new(layout.clone())),
+            Format::Frame(layout) => Encoder::Frame(FrameEncoder::new(layout.clone())),
+            Format::Modbus(layout) => Encoder::Frame(FrameEncoder::new(layout.answer())),
         }
     }
 
@@ -282,17 +336,22 @@ impl Profile {
             Format::Sentence => Codec::Sentence(SentenceDecoder::default()),
             Format::Columns(layout) => Codec::Columns(ColumnsDecoder::new(*layout)),
             Format::Labelled(layout) => Codec::Labelled(LabelledDecoder::new(layout.clone())),
+            Format::Xdr(layout) => Codec::Xdr(XdrDecoder::new(layout.clone())),
+            Format::Frame(layout) => Codec::Frame(FrameDecoder::new(layout.clone())),
+            Format::Modbus(layout) => Codec::Frame(FrameDecoder::new(layout.answer())),
         }
     }
 
     pub(super) fn clock(&self) -> StreamClock {
-        let per_tick = match &self.format {
-            Format::Sentence => 1,
-            Format::Columns(layout) => layout.micros_per_tick,
-            Format::Labelled(layout) => layout.micros_per_tick,
-        };
         // Clocks of whole micro- or milliseconds are 32-bit counters that wrap; one in seconds is not.
-        let wraps = (per_tick <= 1000).then(|| u64::from(per_tick) << 32);
+        let of_text = |per_tick: u32| (per_tick <= 1000).then(|| u64::from(per_tick) << 32);
+        let wraps = match &self.format {
+            Format::Sentence | Format::Xdr(_) => of_text(1),
+            Format::Columns(layout) => of_text(layout.micros_per_tick),
+            Format::Labelled(layout) => of_text(layout.micros_per_tick),
+            Format::Frame(layout) => layout.carried.wraps(),
+            Format::Modbus(layout) => layout.carried.wraps(),
+        };
         StreamClock::new(wraps, self.rate.map(|rate| 1e6 / rate.value()))
     }
 }

@@ -96,6 +96,11 @@ fn shown(bytes: &[u8]) -> String {
 }
 
 fn advice(bytes: &[u8], profile: &Profile, serial: bool) -> String {
+    if let super::Format::Modbus(layout) = profile.format()
+        && let Some(refusal) = layout.refusal(bytes)
+    {
+        return refusal;
+    }
     let fitting: Vec<String> = Profile::BUILT_IN
         .into_iter()
         .filter(|name| *name != profile.name())

@@ -243,7 +243,11 @@ impl SampleStream {
             return self.nothing_decodes();
         }
         self.last_bytes = now;
-        StreamError::Silent { from: self.origin.name().to_owned(), seconds: self.options.silence.as_secs() }
+        let (from, seconds) = (self.origin.name().to_owned(), self.options.silence.as_secs());
+        match self.profile.asked() {
+            Some(asked) => StreamError::NoAnswer { from, asked, seconds },
+            None => StreamError::Silent { from, seconds },
+        }
     }
 
     /// Counts and keeps the bytes that were just appended to the buffer.

@@ -1,6 +1,7 @@
 //! Where bytes come from, and how each kind of source is opened.
 
 use super::error::StreamError;
+use super::poll;
 use super::ports::{self, PortReport};
 use super::profile::Profile;
 use serde::{Deserialize, Serialize};
@@ -9,6 +10,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 use tokio::io::AsyncRead;
+use tokio::net::TcpStream;
 
 const CONNECT_WITHIN: Duration = Duration::from_secs(5);
 
@@ -39,18 +41,25 @@ pub type Reader = Box<dyn AsyncRead + Send + Unpin>;
 
 impl Source {
     pub(super) async fn reader(&self, profile: &Profile) -> Result<Reader, StreamError> {
+        let request = profile.request();
         match self {
-            Self::Port(path) => Ok(Box::new(ports::open(path, profile.baud())?)),
-            Self::Tcp(address) => connect(address).await,
+            Self::Port(path) => {
+                let port = ports::open(path, profile.baud(), profile.parity())?;
+                Ok(if request.is_some() { poll::reader(port, profile) } else { Box::new(port) })
+            }
+            Self::Tcp(address) => {
+                let connection = connect(address).await?;
+                Ok(if request.is_some() { poll::reader(connection, profile) } else { Box::new(connection) })
+            }
             Self::Replay(path) => open_log(path).await,
         }
     }
 }
 
-async fn connect(address: &str) -> Result<Reader, StreamError> {
+async fn connect(address: &str) -> Result<TcpStream, StreamError> {
     let refused = |source| StreamError::Connect { address: address.to_owned(), source };
-    match tokio::time::timeout(CONNECT_WITHIN, tokio::net::TcpStream::connect(address)).await {
-        Ok(connected) => Ok(Box::new(connected.map_err(refused)?)),
+    match tokio::time::timeout(CONNECT_WITHIN, TcpStream::connect(address)).await {
+        Ok(connected) => connected.map_err(refused),
         Err(_) => Err(refused(io::Error::new(io::ErrorKind::TimedOut, "no answer within 5 s"))),
     }
 }

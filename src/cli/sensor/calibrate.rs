@@ -116,6 +116,13 @@ impl Shared {
             ));
         }
         let saved = self.source.saved(common).await?;
+        if self.source.profile(&saved)?.is_angle_only() {
+            return Err(CliError::Use(
+                "this sensor sends angles, no force: its gravity is 1 g in every attitude, so that no tumble and no faces show its \
+                 errors. Measure with it as it is, and take its zero out with a datum (datum reversal)"
+                    .into(),
+            ));
+        }
         let opened = self.source.open(&saved, Rotation::Clockwise).await?;
         let mounting = opened.instrument.mounting;
         Ok((Rests::of(opened, Angle::from_degrees(WANT_DEGREES)), mounting))

@@ -7,7 +7,6 @@ use crate::report::plot::Plot;
 use crate::rotor::Rotation;
 use crate::sensor::health::{Health, HealthError, RestRecord};
 use crate::sensor::verdict::Grade;
-use crate::stream::Format;
 use crate::units::{Sample, Seconds};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::path::{Path, PathBuf};
@@ -54,11 +53,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         axes: profile.axes(),
         full_scale: profile.full_scale(),
         nominal_rate: profile.rate(),
-        has_clock: match profile.format() {
-            Format::Sentence => true,
-            Format::Columns(layout) => layout.time.is_some(),
-            Format::Labelled(layout) => layout.time.is_some(),
-        },
+        has_clock: profile.has_clock(),
     })?;
     if let Some(path) = &args.plot {
         write(path, &plot(&health).svg())?;

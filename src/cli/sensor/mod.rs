@@ -58,14 +58,21 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 fn profiles(output: &Output) -> Result<(), CliError> {
     let built_in: Vec<Profile> = Profile::BUILT_IN.iter().filter_map(|name| Profile::built_in(name)).collect();
     let described = |profile: &Profile| {
-        format!(
-            "{:<10} {} counts per g, {} baud, chord {}, normal {}",
+        let counts = if profile.is_angle_only() {
+            "angles in degrees".to_owned()
+        } else {
+            format!("{} counts per g", profile.counts_per_g())
+        };
+        let asked = if profile.request().is_some() { ", polled" } else { "" };
+        let line = format!(
+            "{:<10} {counts}, {} baud{asked}, chord {}, normal {}",
             profile.name(),
-            profile.counts_per_g(),
             profile.baud(),
             profile.axes().chord(),
             profile.axes().normal()
-        )
+        );
+        let limits = profile.limits().iter().map(|limit| format!("\n           {limit}"));
+        line + &limits.collect::<String>()
     };
     let documents: Vec<serde_json::Value> = built_in
         .iter()
@@ -74,9 +81,11 @@ fn profiles(output: &Output) -> Result<(), CliError> {
                 "name": profile.name(),
                 "counts_per_g": profile.counts_per_g(),
                 "baud": profile.baud(),
+                "parity": profile.parity(),
                 "rate_hz": profile.rate(),
                 "chord": profile.axes().chord(),
                 "normal": profile.axes().normal(),
+                "limits": profile.limits(),
             })
         })
         .collect();

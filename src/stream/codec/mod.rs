@@ -3,21 +3,36 @@
 //! A decoder never fails for what the bytes say: a damaged frame is an item of its own, so that a stream goes on
 //! behind it and the damage is counted. The encoders are pure: a simulated sensor uses them as a real one would.
 
+mod carried;
+mod checksum;
+pub mod cobs;
 mod columns;
 mod fault;
+mod field;
+mod frame;
 mod labelled;
 mod lines;
+mod modbus;
 mod nmea;
 mod number;
 mod sentence;
+mod xdr;
 
+pub use carried::{Carried, Direction};
+pub use checksum::Checksum;
 pub(crate) use columns::MOST_COLUMNS;
 pub use columns::{ColumnsDecoder, ColumnsEncoder, ColumnsLayout};
 pub use fault::SensorFault;
+pub use field::{ByteOrder, Field, NumberKind};
+pub(crate) use frame::LONGEST_FRAME;
+pub use frame::{FrameChecksum, FrameDecoder, FrameEncoder, FrameLayout};
 pub use labelled::{LabelledDecoder, LabelledEncoder, LabelledLayout};
 pub use lines::LONGEST_LINE;
+pub(crate) use modbus::{FRONT, MOST_REGISTERS};
+pub use modbus::{ModbusLayout, Registers};
 pub use nmea::{checksum, open_sentence};
 pub use sentence::{SentenceDecoder, SentenceEncoder};
+pub use xdr::{Names, XdrDecoder, XdrEncoder, XdrLayout};
 
 use bytes::BytesMut;
 use serde::{Deserialize, Serialize};
@@ -86,6 +101,10 @@ pub enum Codec {
     Columns(ColumnsDecoder),
     /// Numbers behind labels.
     Labelled(LabelledDecoder),
+    /// Angles in NMEA 0183 sentences.
+    Xdr(XdrDecoder),
+    /// Declared binary frames, and the answers of a Modbus slave.
+    Frame(FrameDecoder),
 }
 
 impl Codec {
@@ -95,6 +114,8 @@ impl Codec {
             Self::Sentence(decoder) => *decoder = SentenceDecoder::default(),
             Self::Columns(decoder) => *decoder = ColumnsDecoder::new(decoder.layout()),
             Self::Labelled(decoder) => *decoder = LabelledDecoder::new(decoder.layout().clone()),
+            Self::Xdr(decoder) => *decoder = XdrDecoder::new(decoder.layout().clone()),
+            Self::Frame(decoder) => *decoder = FrameDecoder::new(decoder.layout().clone()),
         }
     }
 }
@@ -109,6 +130,8 @@ impl Decoder for Codec {
             Self::Sentence(decoder) => decoder.decode(bytes),
             Self::Columns(decoder) => decoder.decode(bytes),
             Self::Labelled(decoder) => decoder.decode(bytes),
+            Self::Xdr(decoder) => decoder.decode(bytes),
+            Self::Frame(decoder) => decoder.decode(bytes),
         }
     }
 
@@ -117,6 +140,8 @@ impl Decoder for Codec {
             Self::Sentence(decoder) => decoder.decode_eof(bytes),
             Self::Columns(decoder) => decoder.decode_eof(bytes),
             Self::Labelled(decoder) => decoder.decode_eof(bytes),
+            Self::Xdr(decoder) => decoder.decode_eof(bytes),
+            Self::Frame(decoder) => decoder.decode_eof(bytes),
         }
     }
 }
@@ -130,6 +155,10 @@ pub enum Encoder {
     Columns(ColumnsEncoder),
     /// Numbers behind labels.
     Labelled(LabelledEncoder),
+    /// Angles in NMEA 0183 sentences.
+    Xdr(XdrEncoder),
+    /// Declared binary frames, and the answers of a Modbus slave.
+    Frame(FrameEncoder),
 }
 
 impl Encoder {
@@ -139,6 +168,8 @@ impl Encoder {
             Self::Sentence(encoder) => encoder.encode(frame, out),
             Self::Columns(encoder) => encoder.encode(frame, out),
             Self::Labelled(encoder) => encoder.encode(frame, out),
+            Self::Xdr(encoder) => encoder.encode(frame, out),
+            Self::Frame(encoder) => encoder.encode(frame, out),
         }
     }
 }

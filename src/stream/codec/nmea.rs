@@ -3,7 +3,71 @@
 //! The checksum is the exclusive or of all bytes between `$` and `*`. It finds any single damaged byte; two
 //! damages of the same bits in two bytes cancel and pass.
 
-use super::BadFrame;
+use super::lines::{Front, Lines, without_cr};
+use super::{BadFrame, Decoded, Received};
+use bytes::{Buf, BytesMut};
+
+/// Finds sentences in a stream that may be joined in the middle of a line.
+#[derive(Debug, Default)]
+pub(super) struct Sentences {
+    lines: Lines,
+    joined: bool,
+}
+
+impl Sentences {
+    /// The next item; `read` makes a frame of a sentence's body, or nothing yet.
+    #[inline]
+    pub(super) fn next(
+        &mut self,
+        bytes: &mut BytesMut,
+        mut read: impl FnMut(&[u8]) -> Result<Option<Received>, BadFrame>,
+    ) -> Option<Decoded> {
+        loop {
+            match self.lines.front(bytes) {
+                Front::More => return None,
+                Front::TooLong => return Some(Decoded::Bad(BadFrame::TooLong)),
+                Front::Line(length) => {
+                    if let Some(item) = self.line(bytes, length, &mut read) {
+                        return Some(item);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Looks at one line; takes from the buffer what was understood of it.
+    #[inline]
+    fn line(
+        &mut self,
+        bytes: &mut BytesMut,
+        length: usize,
+        read: &mut impl FnMut(&[u8]) -> Result<Option<Received>, BadFrame>,
+    ) -> Option<Decoded> {
+        let line = without_cr(bytes.get(..length).unwrap_or_default());
+        let begins_inside = !std::mem::replace(&mut self.joined, true) && line.first() != Some(&b'$');
+        let (item, used) = match open_sentence(line).and_then(read) {
+            Ok(received) => (received.map(Decoded::Frame), length + 1),
+            Err(bad) => {
+                // One bad byte costs one sentence: the search goes on at the next start inside the same line.
+                let next = line.get(1..).and_then(|rest| memchr::memchr(b'$', rest)).map(|at| at + 1);
+                let silent = begins_inside || line.is_empty();
+                ((!silent).then_some(Decoded::Bad(bad)), next.unwrap_or(length + 1))
+            }
+        };
+        bytes.advance(used);
+        item
+    }
+
+    /// A last line without its line end counts if its checksum proves it whole; else it was cut off, which is not damage.
+    pub(super) fn last(
+        &mut self,
+        bytes: &mut BytesMut,
+        read: impl FnOnce(&[u8]) -> Result<Option<Received>, BadFrame>,
+    ) -> Option<Decoded> {
+        let tail = bytes.split();
+        open_sentence(without_cr(&tail)).and_then(read).ok().flatten().map(Decoded::Frame)
+    }
+}
 
 /// The exclusive or of all bytes.
 #[must_use]

@@ -6,11 +6,10 @@
 //! is why the fields are checked as well; what passes both cannot be told from a sample that was sent.
 
 use super::fault::report;
-use super::lines::{Front, Lines, without_cr};
-use super::nmea::{checksum, open_sentence};
+use super::nmea::{Sentences, checksum};
 use super::number::Cursor;
 use super::{BadFrame, Decoded, Frame, Received};
-use bytes::{Buf, BytesMut};
+use bytes::BytesMut;
 use std::io::{self, Write};
 use tokio_util::codec::Decoder;
 
@@ -19,28 +18,7 @@ const ADDRESS: &[u8] = b"PCLIN,";
 /// Reads sentences out of a stream that may be joined in the middle of a line.
 #[derive(Debug, Default)]
 pub struct SentenceDecoder {
-    lines: Lines,
-    joined: bool,
-}
-
-impl SentenceDecoder {
-    /// Looks at one line; takes from the buffer what was understood of it.
-    #[inline]
-    fn line(&mut self, bytes: &mut BytesMut, length: usize) -> Option<Decoded> {
-        let line = without_cr(bytes.get(..length).unwrap_or_default());
-        let begins_inside = !std::mem::replace(&mut self.joined, true) && line.first() != Some(&b'$');
-        let (item, used) = match parse(line) {
-            Ok(received) => (Some(Decoded::Frame(received)), length + 1),
-            Err(bad) => {
-                // One bad byte costs one sentence: the search goes on at the next start inside the same line.
-                let next = line.get(1..).and_then(|rest| memchr::memchr(b'$', rest)).map(|at| at + 1);
-                let silent = begins_inside || line.is_empty();
-                ((!silent).then_some(Decoded::Bad(bad)), next.unwrap_or(length + 1))
-            }
-        };
-        bytes.advance(used);
-        item
-    }
+    sentences: Sentences,
 }
 
 impl Decoder for SentenceDecoder {
@@ -49,34 +27,19 @@ impl Decoder for SentenceDecoder {
 
     #[inline]
     fn decode(&mut self, bytes: &mut BytesMut) -> io::Result<Option<Decoded>> {
-        loop {
-            match self.lines.front(bytes) {
-                Front::More => return Ok(None),
-                Front::TooLong => return Ok(Some(Decoded::Bad(BadFrame::TooLong))),
-                Front::Line(length) => {
-                    if let Some(item) = self.line(bytes, length) {
-                        return Ok(Some(item));
-                    }
-                }
-            }
-        }
+        Ok(self.sentences.next(bytes, read))
     }
 
-    /// A last line without its line end counts if its checksum proves it whole; else it was cut off, which is not damage.
     fn decode_eof(&mut self, bytes: &mut BytesMut) -> io::Result<Option<Decoded>> {
-        if let Some(item) = self.decode(bytes)? {
-            return Ok(Some(item));
-        }
-        let tail = bytes.split();
-        Ok(parse(without_cr(&tail)).ok().map(Decoded::Frame))
+        let item = self.sentences.next(bytes, read);
+        Ok(item.or_else(|| self.sentences.last(bytes, read)))
     }
 }
 
 #[inline]
-fn parse(line: &[u8]) -> Result<Received, BadFrame> {
-    let body = open_sentence(line)?;
+fn read(body: &[u8]) -> Result<Option<Received>, BadFrame> {
     let fields = body.strip_prefix(ADDRESS).ok_or_else(|| report(body))?;
-    read_fields(Cursor(fields)).ok_or(BadFrame::Field)
+    read_fields(Cursor(fields)).map(Some).ok_or(BadFrame::Field)
 }
 
 #[inline]
