@@ -13,6 +13,8 @@
  *   upset                 the firmware's timer stops, as after a flipped bit
  *   power SECONDS         the supply fails in the middle of the next line, and comes back so much later
  *   run SECONDS           so much of the board's own time as fast as it goes
+ *   time                  how long the board has run, seconds of its own time
+ *   waiting               bytes that nobody has read yet
  *   jitter [begin]        the intervals between samples since `begin`
  *   quit                  as the end of the input
  */
@@ -29,6 +31,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <termios.h>
 #include <time.h>
 #include <unistd.h>
@@ -164,6 +167,13 @@ static void run(double seconds)
     }
 }
 
+static int waiting(void)
+{
+    int bytes = 0;
+    ioctl(other_end, FIONREAD, &bytes);
+    return bytes;
+}
+
 /* One command; what it answers, or NULL where it has answered itself. */
 static const char *obey(const char *command)
 {
@@ -193,6 +203,10 @@ static const char *obey(const char *command)
         power_cut = first;
     else if (sscanf(command, "run %lf", &first) == 1)
         run(first);
+    else if (!strcmp(command, "time"))
+        return fprintf(answers, "%.6f\n", micros(avr->cycle) / 1e6), NULL;
+    else if (!strcmp(command, "waiting"))
+        return fprintf(answers, "%d\n", waiting()), NULL;
     else if (!strcmp(command, "jitter begin"))
         jitter_begin(&jitter);
     else if (!strcmp(command, "jitter"))

@@ -19,6 +19,7 @@ pub(super) fn stream(taken: &Taken) -> Map<String, Value> {
     let steady = &taken.steady;
     Map::from_iter([
         ("dropped".to_owned(), json!(steady.dropped)),
+        ("restarts".to_owned(), json!(taken.counters.restarts)),
         ("sensor_faults".to_owned(), json!(taken.counters.faults)),
         ("stuck".to_owned(), json!(steady.stuck)),
         ("vibration".to_owned(), json!(steady.vibration)),
@@ -64,6 +65,7 @@ pub(super) fn remarks(reading: &Reading, taken: &Taken) -> Vec<String> {
         (reading.damaged_frames, "frames damaged"),
         (reading.lost_samples, "samples lost"),
         (taken.counters.faults, "faults reported by the sensor"),
+        (taken.counters.restarts, "restarts of the sensor"),
     ];
     let said: Vec<String> = counters.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect();
     if !said.is_empty() {
