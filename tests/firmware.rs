@@ -5,6 +5,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test ends where it fails")]
 
 use serde_json::Value;
+use std::fs::File;
 use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, ChildStdout, Command, Output, Stdio};
@@ -18,16 +19,18 @@ const MISSING: &str = "the firmware cannot be built and run here: `tests/run` in
 fn make(folder: &str, target: &Path, more: &[&str]) {
     let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("firmware-notes").join(folder);
     let build = format!("BUILD={}", target.display());
-    let made = Command::new("make").arg("-B").arg("-C").arg(source).arg(build).args(more).output();
+    let made = Command::new("make").arg("-C").arg(source).arg(build).args(more).output();
     let made = made.unwrap_or_else(|error| panic!("make: {error}\n{MISSING}"));
     assert!(made.status.success(), "{}\n{MISSING}", String::from_utf8_lossy(&made.stderr));
 }
 
-/// Where firmware and board lie, built once.
+/// Where firmware and board lie, built once, also where each test is a process of its own.
 fn built() -> &'static Path {
     static BUILT: OnceLock<PathBuf> = OnceLock::new();
     BUILT.get_or_init(|| {
         let target = Path::new(env!("CARGO_TARGET_TMPDIR")).join("firmware");
+        let lock = File::create(target.with_extension("lock")).unwrap();
+        lock.lock().unwrap();
         make("firmware", &target, &[]);
         make("firmware", &target.join("slow"), &["F_CPU=7372800"]);
         make("board", &target, &[]);
@@ -206,17 +209,21 @@ fn samples_are_taken_200_times_a_second_within_50_microseconds() {
 fn a_clock_line_held_low_for_three_seconds_is_one_fault_and_then_the_angle_is_right_again() {
     let mut board = Board::start();
     board.tell("pose 7.5");
-    let mut held = 0.0;
+    let mut times = [0.0; 4];
     let health = board.check("6", |board| {
+        times[0] = board.time();
         board.tell("hold clock");
-        held -= board.time();
+        times[1] = board.time();
         pause(3.0);
-        held += board.time();
+        times[2] = board.time();
         board.tell("let go");
+        times[3] = board.time();
     });
+    let (least, most) = (times[2] - times[1], times[3] - times[0]);
     assert_eq!(["sensor_faults", "damaged_frames", "restarts"].map(|field| number(&health, field)), [1.0, 0.0, 0.0]);
-    assert!((number(&health, "lost_samples") - 200.0 * held).abs() <= 4.0, "{held} s: {health}");
-    assert!(held > 2.0, "{held} s");
+    let lost = number(&health, "lost_samples");
+    assert!((200.0 * least - 2.0..=200.0 * most + 2.0).contains(&lost), "{lost} of {least} to {most} s: {health}");
+    assert!(least > 2.0, "{least} s");
     assert!(health.to_string().contains("The sensor reported a fault of its accelerometer"), "{health}");
 
     board.tell("hold clock");
@@ -231,25 +238,34 @@ fn a_clock_line_held_low_for_three_seconds_is_one_fault_and_then_the_angle_is_ri
 #[test]
 fn a_lasting_fault_is_named_with_what_to_do_and_its_end_needs_nothing_more() {
     let faults = [
-        ("hold clock", "the clock line of its bus is held low"),
-        ("hold data 0", "the data line of its bus is held low"),
-        ("nack", "the accelerometer refuses what it is sent"),
-        ("mute", "the accelerometer does not answer"),
-        ("freeze", "the accelerometer answers, but measures nothing"),
+        ("hold clock", "clock-held", "the clock line of its bus is held low"),
+        ("hold data 0", "data-held", "the data line of its bus is held low"),
+        ("nack", "refused", "the accelerometer refuses what it is sent"),
+        ("mute", "no-answer", "the accelerometer does not answer"),
+        ("freeze", "no-new-data", "the accelerometer answers, but measures nothing"),
     ];
+    let folder = tempfile::tempdir().unwrap();
+    let folder = folder.path();
     std::thread::scope(|scope| {
-        for (fault, words) in faults {
+        for (fault, word, words) in faults {
             scope.spawn(move || {
                 let mut board = Board::start();
                 board.tell("pose -3.25");
                 pause(0.3);
                 board.tell(fault);
                 let since = Instant::now();
-                let output = board.program(&["read"]).wait_with_output().unwrap();
+                let raw = folder.join(word);
+                let begun = board.time();
+                let program = board.program(&["read", "--save-raw", raw.to_str().unwrap()]);
+                let output = program.wait_with_output().unwrap();
+                let lasted = board.time() - begun;
                 let said = String::from_utf8_lossy(&output.stderr);
                 assert_eq!(output.status.code(), Some(3), "{fault}: {said}");
                 assert!(said.contains(words) && said.contains(&board.port), "{fault}: {said}");
-                assert!(since.elapsed() < Duration::from_secs(8), "{fault}: {:?}", since.elapsed());
+                assert!(since.elapsed() < Duration::from_secs(20), "{fault}: {:?}", since.elapsed());
+                let sent = std::fs::read_to_string(raw).unwrap();
+                let reports = sent.lines().filter(|line| line.contains(&format!(",{word}*"))).count() as f64;
+                assert!((20.0..=5.0 * lasted + 2.0).contains(&reports), "five a second: {reports} in {lasted} s");
                 board.tell("let go");
                 assert_reads(&board.read(), -3.25);
             });
@@ -269,9 +285,9 @@ fn a_supply_that_fails_in_the_middle_of_a_line_damages_one_line_and_is_one_resta
     );
     // And a reading that is going on meanwhile.
     board.until_waiting(|bytes| bytes > 1000);
-    let program = board.program(&["read", "--want", "0.002", "--within", "5"]);
+    let program = board.program(&["read", "--want", "0.006", "--within", "30"]);
     board.until_waiting(|bytes| bytes < 200);
-    pause(0.5);
+    pause(0.2);
     board.tell("power 0.5");
     let reading = steady(program);
     assert_reads(&reading, 4.0);
@@ -285,7 +301,8 @@ fn a_chip_cut_off_in_the_middle_of_a_byte_is_clocked_free() {
         let mut board = Board::start();
         let health = board.check("3", |board| board.tell(&format!("hold data {clocks}")));
         assert_eq!(["sensor_faults", "restarts"].map(|field| number(&health, field)), [1.0, 0.0], "{health}");
-        assert!((1.0..=4.0).contains(&number(&health, "lost_samples")), "{clocks} clocks: {health}");
+        // The sample that failed, and one beat to set the chip up again: all clocks come in one go.
+        assert_eq!(number(&health, "lost_samples"), 2.0, "{clocks} clocks: {health}");
     }
 }
 

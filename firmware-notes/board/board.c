@@ -44,6 +44,8 @@ static struct wires wires;
 static struct jitter jitter;
 static int terminal, other_end;
 static FILE *answers;
+static char ready[1024]; /* bytes on their way to the pseudo-terminal */
+static size_t ready_bytes;
 static char line[128];   /* what has come of the firmware's current line */
 static size_t column;
 static double power_cut; /* length of a power cut that is asked for, seconds; 0: none */
@@ -72,15 +74,24 @@ static void sampled(avr_cycle_count_t at)
     jitter_sample(&jitter, micros(at));
 }
 
-/* A byte leaves the serial port. Where nobody reads, bytes are lost, as on a true line. */
+/* Where nobody reads, bytes are lost, as on a true line. */
+static void deliver(void)
+{
+    if (ready_bytes > 0 && write(terminal, ready, ready_bytes) < 0 && errno != EAGAIN)
+        perror("pseudo-terminal");
+    ready_bytes = 0;
+}
+
+/* A byte leaves the serial port. */
 static void byte_sent(struct avr_irq_t *irq, uint32_t value, void *param)
 {
     (void)irq, (void)param;
     char byte = (char)value;
     if (off)
         return;
-    if (write(terminal, &byte, 1) < 0 && errno != EAGAIN)
-        perror("pseudo-terminal");
+    ready[ready_bytes++] = byte;
+    if (ready_bytes == sizeof ready)
+        deliver();
     if (column == 0)
         jitter_line_begins(&jitter);
     if (column < sizeof line - 1)
@@ -165,6 +176,7 @@ static void run(double seconds)
             exit(1);
         }
     }
+    deliver();
 }
 
 static int waiting(void)
@@ -172,6 +184,19 @@ static int waiting(void)
     int bytes = 0;
     ioctl(other_end, FIONREAD, &bytes);
     return bytes;
+}
+
+/* Whether somebody reads who cannot keep up just now: the board's time waits for him. Who has not read for two seconds
+ * is no reader. */
+static bool reader_is_behind(void)
+{
+    static int before;
+    static double read_last;
+    int now = waiting();
+    if (now < before || now == 0)
+        read_last = wall();
+    before = now;
+    return now > 1500 && wall() - read_last < 2;
 }
 
 /* One command; what it answers, or NULL where it has answered itself. */
@@ -258,11 +283,11 @@ int main(int count, char **arguments)
         if (off)
             sit_out_the_cut();
         double late = wall() - behind - micros(avr->cycle) / 1e6;
-        if (late > 0.1 || late < -0.1)
+        if (late > 0.1 || late < -0.1 || reader_is_behind())
             behind += late;
         else if (late > 0)
             run(late);
-        pass(0.001);
+        pass(0.002);
     }
     return 0;
 }
