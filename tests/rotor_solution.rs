@@ -4,11 +4,12 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
 use clinoblade::rotor::{
-    BladeName, Clip, ReadingUncertainty, Readings, Rotation, RotorReading, RotorSolution, ShaftTilt, Station, Unknown,
-    solve,
+    BladeName, Clip, Estimate, ReadingUncertainty, Readings, Rotation, RotorReading, RotorSolution, ShaftTilt, Station,
+    Unknown, solve,
 };
 use clinoblade::units::Angle;
 use rotor_kit::{Dice, Head, head};
+use std::collections::BTreeMap;
 
 mod rotor_kit;
 
@@ -268,4 +269,63 @@ fn a_clip_that_was_never_turned_has_no_offset_in_the_document() {
     assert!(document["standard_errors"]["clip_offset_deg"].is_null());
     assert_eq!(document["blades"][1]["blade"], "B");
     assert_eq!(document["unobservable"].as_array().unwrap().len(), 0);
+}
+
+/// Error over standard error of what is told although something else is hidden, root mean square over many heads.
+fn error_over_standard_error(
+    stations: &[f64],
+    blades: usize,
+    noise: f64,
+    with_u: bool,
+) -> BTreeMap<String, (f64, usize)> {
+    let mut dice = Dice(61);
+    let u = ReadingUncertainty { apparent: Angle::from_degrees(noise), span: Angle::from_degrees(noise) };
+    let mut sums: BTreeMap<String, (f64, usize)> = BTreeMap::new();
+    for _ in 0..60 {
+        let head = Head { clip_offset: 0.0, clip_span_offset: 0.0, ..Head::drawn(&mut dice, blades) };
+        let noisy = |dice: &mut Dice, reading: RotorReading| RotorReading {
+            apparent: reading.apparent + Angle::from_degrees(noise * dice.normal()),
+            span: reading.span + Angle::from_degrees(noise * dice.normal()),
+            u: with_u.then_some(u),
+            ..reading
+        };
+        let places = stations.iter().flat_map(|&at| (0..blades).map(move |blade| (blade, at)));
+        let readings: Vec<RotorReading> =
+            places.map(|(blade, at)| noisy(&mut dice, head.reading(blade, at, Clip::Forward))).collect();
+        let solution = solve(&readings, head.rotation).unwrap();
+        let mut add = |name: String, found: Estimate, truth: f64| {
+            if found.observable {
+                let sum = sums.entry(name).or_default();
+                sum.0 += ((found.value.degrees() - truth) / found.standard_error.degrees()).powi(2);
+                sum.1 += 1;
+            }
+        };
+        for (unknown, estimate) in &solution.estimates {
+            add(unknown.to_string(), *estimate, head.truth(*unknown, false));
+        }
+        for (k, blade) in solution.blades.iter().enumerate().skip(1) {
+            add("split".to_owned(), blade.split.unwrap(), head.blades[0].0 - head.blades[k].0);
+        }
+    }
+    sums.into_iter().map(|(name, (sum, n))| (name, ((sum / n as f64).sqrt(), n))).collect()
+}
+
+/// Where the stations leave something hidden, what is still told is told with an error that holds: with uncertainties in
+/// the table and without.
+#[test]
+fn what_is_told_beside_something_hidden_has_a_standard_error_that_holds() {
+    for with_u in [true, false] {
+        for stations in [&[90.0][..], &[0.0, 180.0], &[90.0, 270.0], &[0.0, 90.0]] {
+            for blades in [2, 3] {
+                let ratios = error_over_standard_error(stations, blades, 0.05, with_u);
+                println!("{stations:?} {blades} blades, u {with_u}: {ratios:.2?}");
+                for (name, (ratio, n)) in ratios {
+                    assert!(
+                        n < 20 || (0.45..1.35).contains(&ratio),
+                        "{name} at {stations:?}, {blades} blades, u {with_u}: {ratio:.2} of {n}"
+                    );
+                }
+            }
+        }
+    }
 }

@@ -16,7 +16,7 @@ use crate::record::Reading;
 use crate::rotor::{
     Clip, Datum, DatumError, LeadingEdge, Place, SpanTooSteep, Spot, TailError, Visibility, tail_pitch,
 };
-use crate::sensor::temperature_effects;
+use crate::sensor::{Model, temperature_effects};
 use crate::uncertainty::{Budget, Component, Contribution, Freedom, Source};
 use crate::units::{Angle, BladeVector, Celsius};
 
@@ -139,7 +139,7 @@ fn budget(taken: &Taken, instrument: &Instrument, at: &Circumstances, up: BladeV
     }
     let mut budget = Budget::new([repeat, calibration(steady.mean, instrument, at, clip)]);
     if u_zero > Angle::ZERO {
-        budget = budget.with(Contribution::new(Component::Datum, u_zero));
+        budget = budget.with(Contribution::new(Component::Datum, u_zero).shrunk_by(closer_zero(at.datum)));
     }
     // Where the neutral was read on this very seat, what the clip adds is in both and drops out.
     let drops_out = matches!(at.datum, Datum::Neutral { .. }) && at.on_the_datums_seat;
@@ -177,7 +177,7 @@ fn own_slope(at: &Circumstances, clip: Clip) -> Angle {
 }
 
 /// What putting the clip on again does: as the re-seat study found it, else a stated default.
-fn seat(instrument: &Instrument) -> Contribution {
+pub(super) fn seat(instrument: &Instrument) -> Contribution {
     match instrument.reseat {
         Some(study) => Contribution::new(Component::Clip, study.u)
             .with_freedom(study.freedom)
@@ -194,8 +194,36 @@ fn calibration(mean: BladeVector, instrument: &Instrument, at: &Circumstances, c
     effects.push(case_rotation(instrument, at) * clip.sign());
     let calibration = &instrument.calibration;
     let contribution = Contribution::new(Component::Calibration, Angle::ZERO)
+        .shrunk_by(closer_calibration(calibration.model, &effects))
         .shared_effects(Source::calibration(&calibration.name), effects);
     if calibration.is_calibrated() { contribution } else { contribution.assumed() }
+}
+
+/// What would make the calibration's part smaller: what is the largest of it, the last effect being how the sensor sits in
+/// its case.
+fn closer_calibration(model: Model, effects: &[Angle]) -> &'static str {
+    let case = effects.last().map_or(Angle::ZERO, |effect| effect.abs());
+    let rest = effects.iter().rev().skip(1).fold(Angle::ZERO, |sum, effect| sum.hypot(*effect));
+    match model {
+        Model::Nominal => "calibrate the sensor",
+        _ if case > rest => {
+            "take the sensor's turn in its case out: `datum reversal`, or calibrate on the faces of a square block"
+        }
+        Model::OffsetsAndScales => {
+            "calibrate with nine poses or more, so that the angles between the axes are known too"
+        }
+        Model::Full | Model::Faces => "calibrate again, with more poses or each held still for longer",
+    }
+}
+
+/// What would make the zero better known.
+const fn closer_zero(datum: Datum) -> &'static str {
+    match datum {
+        Datum::Reversal { .. } => "turn the sensor again on a flat, hard surface and let it lie for longer",
+        Datum::Surface { .. } => "set the datum again, by reversal",
+        Datum::Neutral { .. } => "set the neutral again and hold it still for longer",
+        Datum::Gravity | Datum::Shaft { .. } => "read more stations round the turn, or set the datum by reversal",
+    }
 }
 
 /// How the sensor's axes sit in their case turns every angle about the span alike. It is in every zero that was read with
@@ -226,24 +254,22 @@ fn zero_readings(at: &Circumstances, clip: Clip) -> Vec<(f64, BladeVector)> {
     }
 }
 
+/// What other files of this room need to test their arithmetic.
 #[cfg(test)]
-mod tests {
+pub(super) mod test_kit {
     use super::*;
     use crate::filter::{Dropped, EndedBy, SteadyReading};
-    use crate::rotor::{BladeName, InstrumentError, Rotation, Station, up_from_reading};
+    use crate::rotor::Rotation;
     use crate::sensor::Calibration;
     use crate::stream::{Counters, Profile};
     use crate::units::Seconds;
 
-    fn deg(degrees: f64) -> Angle {
-        Angle::from_degrees(degrees)
-    }
-
-    fn taken(up: BladeVector) -> Taken {
+    /// A steady reading of this force.
+    pub fn taken(up: BladeVector) -> Taken {
         let steady = SteadyReading {
             mean: up,
-            repeat: deg(0.01),
-            span_repeat: deg(0.01),
+            repeat: Angle::from_degrees(0.01),
+            span_repeat: Angle::from_degrees(0.01),
             undithered: Angle::ZERO,
             samples: 200,
             effective_samples: 200.0,
@@ -260,12 +286,23 @@ mod tests {
     }
 
     /// A sensor that a tumble has calibrated: how it sits in its case stays unknown to 1.15°.
-    fn tumbled() -> Instrument {
+    pub fn instrument() -> Instrument {
         let mut calibration = Calibration::nominal(16384.0);
         calibration.model = crate::sensor::Model::Full;
         calibration.covariance *= 1e-6;
-        calibration.case_rotation = deg(1.15);
+        calibration.case_rotation = Angle::from_degrees(1.15);
         Instrument::new(Profile::sentence(), Some(calibration), Rotation::Clockwise)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::test_kit::{instrument as tumbled, taken};
+    use super::*;
+    use crate::rotor::{BladeName, InstrumentError, Station, up_from_reading};
+
+    fn deg(degrees: f64) -> Angle {
+        Angle::from_degrees(degrees)
     }
 
     fn place(spot: Spot) -> Place {
@@ -305,6 +342,35 @@ mod tests {
         };
         assert_eq!(remedy(0.003), Component::Repeat.remedy());
         assert!(remedy(0.009).contains("finer step"), "{}", remedy(0.009));
+    }
+
+    #[test]
+    fn what_is_the_largest_part_of_a_budget_names_what_would_shrink_it() {
+        let largest = |instrument: &Instrument, datum: Datum| {
+            let at = Circumstances {
+                place: Some(square()),
+                clip: Clip::Forward,
+                datum,
+                datum_temperature: None,
+                on_the_datums_seat: true,
+            };
+            let reading = evaluate(&taken(up_from_reading(deg(0.3), deg(-1.0))), instrument, &at).unwrap();
+            reading.budget.largest().unwrap().shrink
+        };
+        // A good tumble leaves the turn in the case, which no better tumble finds.
+        assert!(largest(&tumbled(), Datum::Gravity).contains("datum reversal"));
+        let bare = Instrument::new(crate::stream::Profile::sentence(), None, crate::rotor::Rotation::Clockwise);
+        assert_eq!(largest(&bare, Datum::Gravity), "calibrate the sensor");
+        let error = InstrumentError { chord: deg(0.4), span: deg(0.0) };
+        let reversed = Datum::Reversal { instrument: error, slope: deg(0.5), u: deg(0.5) };
+        let remedy = largest(&tumbled(), reversed);
+        assert!(remedy.contains("turn the sensor again"), "{remedy}");
+        let mut few = tumbled();
+        few.calibration.model = Model::OffsetsAndScales;
+        few.calibration.covariance *= 1e6;
+        few.calibration.case_rotation = deg(0.01);
+        let remedy = largest(&few, Datum::Gravity);
+        assert!(remedy.contains("nine poses or more"), "{remedy}");
     }
 
     #[test]

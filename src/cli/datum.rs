@@ -4,7 +4,7 @@ use super::setting::setup_to_write;
 use super::source::SourceArgs;
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output};
-use crate::bench::{LiveReading, OpenSetup, Session, Taken, zero};
+use crate::bench::{Instrument, LiveReading, OpenSetup, Session, Taken, zero};
 use crate::filter::SteadySettings;
 use crate::record::{DatumRef, RotorSurvey};
 use crate::rotor::{BladeName, Clip, Datum, Deflection, LeadingEdge, Place, Spot, Station};
@@ -22,6 +22,7 @@ const TURN_WITHIN: Duration = Duration::from_secs(120);
 Examples:
   clinoblade datum gravity                       level by the calibration alone
   clinoblade datum reversal                      two readings on any flat surface, the sensor turned end for end
+  clinoblade datum reversal --on-a-blade         the same on a blade: clip forward, then reversed
   clinoblade datum surface --station 90          the surface it lies on now is zero, along station 90
   clinoblade datum neutral --blade A --station 90   this blade, here, at stick centre is zero
   clinoblade datum shaft                         square to the rotor's own axis, from the captures round the turn")]
@@ -87,6 +88,10 @@ struct Surface {
 
 #[derive(Debug, clap::Args)]
 struct Reversal {
+    /// It is turned on a blade, clip forward and then reversed: the clip's own seat then makes it less certain
+    #[arg(long)]
+    on_a_blade: bool,
+
     #[command(flatten)]
     reading: Reading,
 }
@@ -122,24 +127,28 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         }
         Command::Surface(surface) => {
             let open = setup_to_write(surface.reading.setup, common).await?;
-            let [taken] = readings(&open, &surface.reading, output).await?;
+            let ([taken], _) = readings(&open, &surface.reading, output).await?;
             let datum = Datum::Surface {
                 up: zero::direction(&taken),
                 heading: surface.station,
                 instrument: open.datum().datum.instrument(),
-                u: zero::uncertainty(&taken),
+                u: zero::uncertainty(&taken, zero::Seating::on_a_surface()),
             };
             set(open, datum, Some(taken), output).await
         }
         Command::Reversal(reversal) => {
             let open = setup_to_write(reversal.reading.setup, common).await?;
-            let [first, second] = readings(&open, &reversal.reading, output).await?;
-            let datum = zero::reversal(&first, &second)?;
+            let ([first, second], instrument) = readings(&open, &reversal.reading, output).await?;
+            let seating = match reversal.on_a_blade {
+                true => zero::Seating::on_a_blade(&instrument),
+                false => zero::Seating::on_a_surface(),
+            };
+            let datum = zero::reversal(&first, &second, seating)?;
             set(open, datum, Some(second), output).await
         }
         Command::Neutral(neutral) => {
             let open = setup_to_write(neutral.reading.setup, common).await?;
-            let [taken] = readings(&open, &neutral.reading, output).await?;
+            let ([taken], _) = readings(&open, &neutral.reading, output).await?;
             let spot = neutral.station.map_or(Spot::Tail(neutral.leading_edge.unwrap_or(LeadingEdge::Up)), Spot::Main);
             let place = Place { blade: neutral.blade, spot, clip: neutral.clip };
             let apparent = super::steady::apparent(&taken, place)?;
@@ -161,7 +170,11 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 }
 
 /// So many steady readings in one session, the sensor turned round between them.
-async fn readings<const N: usize>(open: &OpenSetup, args: &Reading, output: &Output) -> Result<[Taken; N], CliError> {
+async fn readings<const N: usize>(
+    open: &OpenSetup,
+    args: &Reading,
+    output: &Output,
+) -> Result<([Taken; N], Instrument), CliError> {
     let settings = args.steady.settings()?;
     let saved = args.source.saved_for(open.logbook(), output).await?;
     let opened = args.source.open(&saved, open.setup().head.rotation).await?;
@@ -170,7 +183,8 @@ async fn readings<const N: usize>(open: &OpenSetup, args: &Reading, output: &Out
             "a reversal needs a sensor that can be turned: name a --port or --tcp, or add --paced".into(),
         ));
     }
-    let session = Session::start(opened.stream, opened.instrument);
+    let instrument = opened.instrument;
+    let session = Session::start(opened.stream, instrument.clone());
     let mut taken: Vec<Taken> = Vec::with_capacity(N);
     for _ in 0..N {
         if let Some(last) = taken.last() {
@@ -186,7 +200,8 @@ async fn readings<const N: usize>(open: &OpenSetup, args: &Reading, output: &Out
         taken.push(reading);
     }
     session.end().await?;
-    taken.try_into().map_err(|_| CliError::Use("the readings were interrupted: try again".into()))
+    let taken = taken.try_into().map_err(|_| CliError::Use("the readings were interrupted: try again".into()))?;
+    Ok((taken, instrument))
 }
 
 /// Waits until the sensor is being moved.

@@ -90,10 +90,7 @@ impl RotorSurvey {
             reading.u = reading.u.map(|u| with_station(u, reading, &first, head.station_error));
         }
         let mut solution = solve(&readings, head.rotation)?;
-        if solution.unobservable().is_empty() {
-            let shared = shared_causes(&captures, &readings, &errors);
-            grow(&mut solution, &readings, &shared)?;
-        }
+        grow(&mut solution, &readings, &shared_causes(&captures, &readings, &errors))?;
         let newest = errors.iter().rev().find_map(|error| *error);
         Ok(Self {
             readings,
@@ -244,7 +241,7 @@ fn grow(solution: &mut RotorSolution, readings: &[RotorReading], causes: &[Cause
             .collect();
         let moved = solve(&moved, found.rotation)?;
         let widen = |estimate: &mut Estimate, here: Angle, there: Angle| {
-            estimate.standard_error = estimate.standard_error.hypot((there - here).wrapped());
+            *estimate = estimate.widened((there - here).wrapped());
         };
         for ((_, estimate), ((_, here), (_, there))) in
             solution.estimates.iter_mut().zip(found.estimates.iter().zip(&moved.estimates))

@@ -15,7 +15,28 @@ pub struct Estimate {
     pub observable: bool,
 }
 
+/// Above this standard error nothing is known, whatever the readings.
+pub(super) const LARGEST_ERROR_DEGREES: f64 = 1.0;
+
 impl Estimate {
+    /// A value with its variance, in radians: known unless it is too uncertain to be of use.
+    pub(super) fn told(value: f64, variance: f64) -> Self {
+        let standard_error = Angle::from_radians(variance.max(0.0).sqrt());
+        let observable = standard_error.degrees() <= LARGEST_ERROR_DEGREES;
+        Self { value: Angle::from_radians(value), standard_error, observable }
+    }
+
+    /// The same with one more cause of error, independent of those before: known no longer where that is too much.
+    #[must_use]
+    pub fn widened(self, by: Angle) -> Self {
+        let standard_error = self.standard_error.hypot(by);
+        Self {
+            standard_error,
+            observable: self.observable && standard_error.degrees() <= LARGEST_ERROR_DEGREES,
+            ..self
+        }
+    }
+
     /// The value where the readings tell it.
     #[must_use]
     pub fn known(self) -> Option<Angle> {

@@ -19,6 +19,7 @@
 //! a constant split and unequal droop.
 
 use super::model::{Layout, Spotted, Unknown, wrapped};
+use super::solution::LARGEST_ERROR_DEGREES;
 use super::{
     BladeName, BladeSolution, Clip, Estimate, Residual, Rotation, RotorReading, RotorSolution, Station, Suggestion,
 };
@@ -27,8 +28,6 @@ use crate::stats::least_squares::unit_covariance;
 use crate::units::Angle;
 use nalgebra::{DMatrix, DVector};
 
-/// Above this standard error nothing is known, whatever the readings.
-const LARGEST_ERROR_DEGREES: f64 = 1.0;
 /// Above this many times the readings' own uncertainty nothing is known either.
 const LARGEST_RATIO: f64 = 100.0;
 /// What an unknown is held to in the first rough solution, and where it cannot be observed: a helicopter on a bench
@@ -147,8 +146,7 @@ impl Equations<'_> {
 
     /// Fits all unknowns, those in `held` with one equation more each that holds them near zero.
     fn fit(&self, start: DVector<f64>, held: &[bool]) -> Result<Minimum, GaussNewtonError> {
-        // As weak beside the readings as ten degrees are beside their uncertainty.
-        let weight = self.reading_u().recip() * ASSUMED_DEGREES / ROUGH_DEGREES;
+        let weight = self.hold_weight();
         let holds: Vec<usize> = (0..held.len()).filter(|&i| held[i]).collect();
         gauss_newton(start, |x| {
             let (residuals, jacobian) = self.weighed(x.as_slice());
@@ -161,6 +159,12 @@ impl Equations<'_> {
             }
             (residuals, jacobian)
         })
+    }
+
+    /// The weight of an equation that holds an unknown near zero: as weak beside the readings as ten degrees are beside
+    /// their uncertainty.
+    fn hold_weight(&self) -> f64 {
+        self.reading_u().recip() * ASSUMED_DEGREES / ROUGH_DEGREES
     }
 
     /// Uncertainty of a reading in the units of the weighed equations' unknowns: radians over weight.
@@ -186,16 +190,15 @@ impl Equations<'_> {
     fn solution(&self, fit: &Minimum, hidden: &[bool]) -> RotorSolution {
         let values: Vec<f64> = fit.parameters.iter().copied().collect();
         let (weighed, jacobian) = self.weighed(&values);
-        let (bare, condition) = unit_covariance(&jacobian);
+        let condition = unit_covariance(&jacobian).1;
         let unknowns = self.layout.unknowns.len();
-        let told = hidden.iter().filter(|h| !**h).count();
-        let degrees_of_freedom = weighed.len().saturating_sub(told);
+        let errors = Errors::of(fit, &jacobian, hidden, self.hold_weight());
+        let degrees_of_freedom = errors.freedom;
         let scatter = Scatter::of(weighed.norm_squared(), degrees_of_freedom, self.is_weighted());
-        // What is told is judged with the hidden held near zero, what is hidden without.
-        let covariance = unit_covariance(&fit.jacobian).0;
+        let covariance = errors.covariance(scatter.factor);
         let estimate = |index: usize| {
-            let variance = if hidden[index] { bare[(index, index)] } else { covariance[(index, index)] };
-            self.estimate(values[index], variance, scatter)
+            let told = Estimate::told(values[index], covariance[(index, index)]);
+            Estimate { observable: told.observable && !hidden[index], ..told }
         };
         let estimates: Vec<(Unknown, Estimate)> =
             (0..unknowns).map(|index| (self.layout.unknowns[index], estimate(index))).collect();
@@ -215,27 +218,18 @@ impl Equations<'_> {
             layout: self.layout.clone(),
             values,
         };
-        solution.blades = self.blades(&solution, &covariance, scatter);
+        solution.blades = self.blades(&solution, &covariance);
         solution
     }
 
-    fn estimate(&self, value: f64, variance: f64, scatter: Scatter) -> Estimate {
-        let unit = variance.max(0.0).sqrt();
-        Estimate {
-            value: Angle::from_radians(value),
-            standard_error: Angle::from_radians(unit * scatter.factor),
-            observable: self.tells(unit, scatter.factor),
-        }
-    }
-
-    fn blades(&self, solution: &RotorSolution, covariance: &DMatrix<f64>, scatter: Scatter) -> Vec<BladeSolution> {
+    fn blades(&self, solution: &RotorSolution, covariance: &DMatrix<f64>) -> Vec<BladeSolution> {
         let place = |blade| self.layout.place(Unknown::Collective(blade));
         let first = self.layout.blades.first().copied().unwrap_or(BladeName::A);
         // A split may be known where neither collective is: its own variance decides.
         let split = |blade: BladeName| {
             let (i, j) = (place(first)?, place(blade)?);
             let variance = covariance[(i, i)] + covariance[(j, j)] - 2.0 * covariance[(i, j)];
-            (blade != first).then(|| self.estimate(solution.values[i] - solution.values[j], variance, scatter))
+            (blade != first).then(|| Estimate::told(solution.values[i] - solution.values[j], variance))
         };
         let missing = Estimate { value: Angle::ZERO, standard_error: Angle::ZERO, observable: false };
         let of = |unknown| solution.get(unknown).unwrap_or(missing);
@@ -315,6 +309,39 @@ impl Equations<'_> {
     }
 }
 
+/// How errors of the readings, and unknowns that were held though they are not zero, come through into the fit.
+///
+/// With J the equations of the readings, D those of the held unknowns, w their weight and C = (JᵀJ + w²D)⁻¹, the fit is off
+/// by C·(Jᵀε − w²·D·x): readings that scatter by s and held unknowns of a standard deviation of 10° give the
+/// covariance s²·C·JᵀJ·C + w⁴·(10°)²·C·D·C. So what is told never looks better than what is hidden allows.
+struct Errors {
+    of_readings: DMatrix<f64>,
+    of_held: DMatrix<f64>,
+    /// Equations less what the fit has taken up of them: the trace of C·JᵀJ, which counts a held unknown by as much as the
+    /// readings still move it.
+    freedom: usize,
+}
+
+impl Errors {
+    fn of(fit: &Minimum, jacobian: &DMatrix<f64>, hidden: &[bool], weight: f64) -> Self {
+        let unknowns = hidden.len();
+        let c = unit_covariance(&fit.jacobian).0;
+        let normal = jacobian.transpose() * jacobian;
+        let taken_up = (&c * &normal).trace();
+        let freedom = (jacobian.nrows() as f64 - taken_up + 1e-6).floor().max(0.0) as usize;
+        if !hidden.contains(&true) {
+            return Self { of_readings: c, of_held: DMatrix::zeros(unknowns, unknowns), freedom };
+        }
+        let held = DVector::from_iterator(unknowns, hidden.iter().map(|h| f64::from(u8::from(*h))));
+        let size = weight.powi(2) * ROUGH_DEGREES.to_radians();
+        Self { of_held: &c * DMatrix::from_diagonal(&held) * &c * size.powi(2), of_readings: &c * normal * &c, freedom }
+    }
+
+    fn covariance(&self, scatter: f64) -> DMatrix<f64> {
+        &self.of_readings * scatter.powi(2) + &self.of_held
+    }
+}
+
 /// How the readings scatter about the model.
 #[derive(Debug, Clone, Copy)]
 struct Scatter {
@@ -332,8 +359,9 @@ impl Scatter {
         }
         let factor = match degrees_of_freedom {
             0 => ASSUMED_DEGREES.to_radians(),
-            // Student's distribution has no standard deviation here; three degrees of freedom are the nearest that do.
-            1..=3 => (sum_of_squares / nu).sqrt() * 3f64.sqrt(),
+            // One or two residuals are small by chance as often as not.
+            1..=2 => (sum_of_squares / nu * 3.0).sqrt().max(ASSUMED_DEGREES.to_radians()),
+            3 => (sum_of_squares / nu * 3.0).sqrt(),
             _ => (sum_of_squares / nu * (nu / (nu - 2.0))).sqrt(),
         };
         Self { factor, misfit: false }

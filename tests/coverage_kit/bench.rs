@@ -118,7 +118,7 @@ impl Bench {
         let first = self.read(0.05);
         self.hands("clip table reversed");
         let second = self.read(0.05);
-        self.datum.datum = zero::reversal(&first, &second).unwrap();
+        self.datum.datum = zero::reversal(&first, &second, zero::Seating::on_a_surface()).unwrap();
         self.datum.temperature = second.temperature;
         let warmer = self.rig.truth().celsius.value() + self.person.normal();
         self.hands(&format!("temperature {warmer}"));

@@ -39,7 +39,7 @@ pub(super) fn prepared(rig: &Rig, rotation: Rotation) -> Result<(Instrument, Dat
     let first = bench.read(&instrument)?;
     bench.hands("clip table reversed over 0.5")?;
     let second = bench.read(&instrument)?;
-    Ok((instrument, zero::reversal(&first, &second)?))
+    Ok((instrument, zero::reversal(&first, &second, zero::Seating::on_a_surface())?))
 }
 
 /// The rig's words for turning one of the sensor's directions up: rolled about x, then pitched about its y, the vertical
