@@ -8,6 +8,7 @@ mod pose;
 mod recompute;
 mod rests;
 mod session;
+pub mod sweeping;
 pub mod zero;
 
 pub use evaluate::{Circumstances, EvaluateError, evaluate};

@@ -32,6 +32,7 @@ mod setup;
 mod source;
 mod spindle;
 mod steady;
+mod sweep;
 mod track;
 mod watch;
 
@@ -100,6 +101,8 @@ enum Command {
     Read(read::Args),
     /// Record one axis direction into the limit record
     Capture(capture::Args),
+    /// Every stick to its ends once more, held against the record
+    Sweep(sweep::Args),
     /// Record what was turned; the cells it can have moved become stale
     Adjust(adjust::Args),
     /// What to turn: outputs for wanted angles, what balances an axis
@@ -166,6 +169,7 @@ async fn dispatch(cli: Cli, output: &Output) -> Result<Outcome, CliError> {
         Command::Watch(arguments) => watch::run(arguments, common, output).await,
         Command::Read(arguments) => read::run(arguments, common, output).await,
         Command::Capture(arguments) => capture::run(arguments, common, output).await,
+        Command::Sweep(arguments) => sweep::run(arguments, common, output).await,
         Command::Adjust(arguments) => adjust::run(arguments, common, output).await,
         Command::Advise(arguments) => advise::run(arguments, common, output).await,
         Command::Track(arguments) => track::run(arguments, common, output).await,

@@ -30,4 +30,4 @@ pub use flow::Guide;
 pub use order::{Line, LineState, Seat, Task};
 pub use seen::{Moment, Rest, pitch};
 pub use step::{Choice, Phase, Step};
-pub use sweep::Sweeper;
+pub use sweep::{SweepMove, Sweeper};

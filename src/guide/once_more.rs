@@ -104,9 +104,9 @@ impl Guide {
 
     pub(super) fn moment_swept(&mut self, at: Moment) {
         if let Stage::Sweep(sweeper) = &mut self.stage {
-            let before = sweeper.next();
+            let before = sweeper.wants();
             sweeper.moment(at);
-            if before != sweeper.next() {
+            if before != sweeper.wants() {
                 let sentence = self.step().sentence;
                 self.say(sentence);
             }
@@ -115,13 +115,13 @@ impl Guide {
 
     pub(super) fn rest_swept(&mut self, rest: &Rest) {
         let Stage::Sweep(sweeper) = &mut self.stage else { return };
-        let before = (sweeper.has_begun(), sweeper.next());
+        let before = sweeper.wants();
         sweeper.rest(rest);
         if sweeper.is_over() {
             self.sweep_as_it_is();
         } else if sweeper.is_given_up(rest.at.clock) {
             self.does_not_move();
-        } else if before != (sweeper.has_begun(), sweeper.next()) {
+        } else if before != sweeper.wants() {
             let sentence = self.step().sentence;
             self.say(sentence);
         }

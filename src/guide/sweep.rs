@@ -13,6 +13,17 @@ const BACK_DEGREES: f64 = 0.7;
 /// Waited at centre for so long, the rest of the sweep is not coming.
 const NOTHING_MORE: Seconds = Seconds::new(12.0);
 
+/// What the person is to do next.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum SweepMove {
+    /// Leave the sticks at centre.
+    Centre,
+    /// Move all the way in this direction.
+    To(Deflection),
+    /// Let the stick go back.
+    Back,
+}
+
 /// Watches one axis.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sweeper {
@@ -89,10 +100,15 @@ impl Sweeper {
         Some((pitch(at, self.spot) - self.neutral?).wrapped())
     }
 
-    /// Whether the neutral was seen.
+    /// What is to be done next. After an end the stick goes back before it goes to the other: so lost motion shows at centre.
     #[must_use]
-    pub const fn has_begun(&self) -> bool {
-        self.neutral.is_some()
+    pub fn wants(&self) -> SweepMove {
+        let away = self.last.is_some_and(|k| is_reached(&self.ends[k].0)) && !self.at_centre;
+        match self.next() {
+            _ if self.neutral.is_none() => SweepMove::Centre,
+            Some(way) if !away => SweepMove::To(way),
+            _ => SweepMove::Back,
+        }
     }
 
     /// The first direction that is still to be reached.
@@ -133,4 +149,113 @@ impl Sweeper {
 
 fn is_reached(end: &Swept) -> bool {
     end.held.is_some() || (end.moves() && end.returned.is_some())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rotor::{Elevator, Station};
+
+    const UP: Deflection = Deflection::Elevator(Elevator::Up);
+    const DOWN: Deflection = Deflection::Elevator(Elevator::Down);
+
+    struct Hand {
+        sweeper: Sweeper,
+        clock: f64,
+        pitch: f64,
+    }
+
+    impl Hand {
+        /// Clip on a blade at 90°, where up raises it, at 1.2° with the sticks centred.
+        fn new() -> Self {
+            let spot = Spot::Main(Station::from_degrees(90.0).unwrap());
+            let sweeper = Sweeper::new(BladeName::A, spot, [(UP, 1.0), (DOWN, -1.0)]);
+            let mut hand = Self { sweeper, clock: 0.0, pitch: 1.2 };
+            hand.hold(2.0);
+            hand
+        }
+
+        fn at(&self) -> Moment {
+            let apparent = Angle::from_degrees(self.pitch);
+            Moment { clock: Seconds::new(self.clock), apparent, span: Angle::ZERO, buzzes: false }
+        }
+
+        /// The blade goes there in half a second, thirty looks a second.
+        fn go(&mut self, to: f64) {
+            let from = self.pitch;
+            for look in 1..=15 {
+                self.pitch = from + (to - from) * f64::from(look) / 15.0;
+                self.clock += 1.0 / 30.0;
+                self.sweeper.moment(self.at());
+            }
+        }
+
+        fn hold(&mut self, seconds: f64) {
+            let from = Seconds::new(self.clock);
+            self.clock += seconds;
+            self.sweeper.rest(&Rest { from, at: self.at() });
+        }
+    }
+
+    fn end(hand: &Hand, way: Deflection) -> Swept {
+        hand.sweeper.sweep().ends.into_iter().find(|end| end.deflection == way).unwrap()
+    }
+
+    #[test]
+    fn both_ends_and_back_is_a_sweep_with_its_lost_motion() {
+        let mut hand = Hand::new();
+        assert_eq!(hand.sweeper.wants(), SweepMove::To(UP));
+        // The wrong stick first is no matter: which end it was shows in the blade.
+        for (to, back) in [(-7.8, 1.1), (10.2, 1.3)] {
+            hand.go(to);
+            hand.hold(1.0);
+            assert_eq!(hand.sweeper.wants(), SweepMove::Back);
+            assert!(!hand.sweeper.is_over());
+            hand.go(back);
+            hand.hold(1.0);
+        }
+        assert!(hand.sweeper.is_over());
+        let degrees = |angle: Option<Angle>| (angle.unwrap().degrees() * 1e6).round() / 1e6;
+        assert_eq!((degrees(end(&hand, DOWN).held), degrees(end(&hand, UP).held)), (9.0, 9.0));
+        assert_eq!(degrees(hand.sweeper.sweep().lost_motion()), 0.2);
+        assert_eq!(end(&hand, UP).overshoot(), None);
+    }
+
+    #[test]
+    fn a_stop_half_way_is_no_end_and_an_overshoot_is_no_travel() {
+        let mut hand = Hand::new();
+        hand.go(6.0);
+        hand.hold(1.0);
+        hand.go(11.0);
+        hand.go(10.2);
+        hand.hold(1.0);
+        let up = end(&hand, UP);
+        assert!((up.held.unwrap().degrees() - 9.0).abs() < 1e-9);
+        assert!((up.overshoot().unwrap().degrees() - 0.8).abs() < 1e-9);
+    }
+
+    #[test]
+    fn an_end_that_is_only_passed_counts_once_the_stick_is_back() {
+        let mut hand = Hand::new();
+        hand.go(9.2);
+        hand.go(1.2);
+        assert_eq!(hand.sweeper.next(), Some(UP));
+        hand.hold(1.0);
+        assert_eq!(hand.sweeper.next(), Some(DOWN));
+        assert_eq!(end(&hand, UP).held, None);
+        assert!((end(&hand, UP).reached().degrees() - 8.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn what_does_not_come_is_given_up_and_stands_still() {
+        let mut hand = Hand::new();
+        hand.go(9.2);
+        hand.hold(1.0);
+        hand.go(1.2);
+        hand.hold(6.0);
+        assert!(!hand.sweeper.is_given_up(Seconds::new(hand.clock)));
+        hand.hold(8.0);
+        assert!(hand.sweeper.is_given_up(Seconds::new(hand.clock)));
+        assert!(!end(&hand, DOWN).moves() && end(&hand, UP).moves());
+    }
 }

@@ -3,6 +3,7 @@
 use super::flow::Guide;
 use super::order::{Line, Seat};
 use super::stage::Stage;
+use super::sweep::SweepMove;
 use super::{Act, Choice, LineState, Phase, Step};
 use crate::rotor::{Axis, Collective, Deflection, Spot};
 use crate::uncertainty::Target;
@@ -42,9 +43,10 @@ impl Guide {
     /// The cell that the step is about: of an axis that is moved once more, the direction that is still to be reached.
     fn cell_at_hand(&self) -> Option<String> {
         match &self.stage {
-            Stage::Sweep(sweeper) if self.armed => {
-                sweeper.next().filter(|_| sweeper.has_begun()).map(|way| way.to_string())
-            }
+            Stage::Sweep(sweeper) if self.armed => match sweeper.wants() {
+                SweepMove::To(way) => Some(way.to_string()),
+                SweepMove::Centre | SweepMove::Back => None,
+            },
             _ => self.line().map(Line::label),
         }
     }
@@ -99,10 +101,10 @@ impl Guide {
                 (Phase::Cable, sentence.into(), detail)
             }
             Stage::Sweep(sweeper) => {
-                let sentence = match sweeper.next() {
-                    _ if !sweeper.has_begun() => "All sticks at centre; then to their ends once more.".to_owned(),
-                    Some(way) => format!("Once more: {way}, all the way, and hold a moment.", way = upper(way)),
-                    None => "Let the stick go back.".to_owned(),
+                let sentence = match sweeper.wants() {
+                    SweepMove::Centre => "All sticks at centre; then to their ends once more.".to_owned(),
+                    SweepMove::To(way) => format!("Once more: {way}, all the way, and hold a moment."),
+                    SweepMove::Back => "Let the stick go back.".to_owned(),
                 };
                 (Phase::OnceMore, sentence, "It shows that every direction reaches its end.".into())
             }

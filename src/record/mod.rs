@@ -53,6 +53,6 @@ pub use setup::{Blades, Entry, EntryError, Event, Interruption, Setup};
 pub use spindle::SpindleCheck;
 pub use subject::{MainDeflection, Subject, SubjectError};
 pub use survey::{RotorSurvey, SurveyError};
-pub use sweep::{Reach, Sweep, Swept, SweptEnd};
+pub use sweep::{Reach, Sweep, Swept, SweptEnd, rudder_sign};
 pub use track_survey::{JudgedSplit, TrackForecast, TrackSurvey};
 pub use travel_survey::{TravelPair, TravelSurvey, TravelSurveyError};

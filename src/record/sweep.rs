@@ -4,11 +4,12 @@
 //! the neutral that it began with, so that clip, datum and lean of the model are in none of them.
 
 use super::cell::{Basis, CellName};
-use super::head::Head;
+use super::head::{Head, TailPositive};
 use super::limits::LimitRecord;
 use super::setup::{Entry, Event};
 use super::subject::Subject;
-use crate::rotor::{Axis, BladeName, Deflection, Spot};
+use super::timeline::Timeline;
+use crate::rotor::{Axis, BladeName, Deflection, LeadingEdge, Rudder, Spot};
 use crate::units::Angle;
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -211,4 +212,23 @@ fn newest(entries: &[Entry], axis: Axis) -> Option<(usize, &Sweep)> {
         Event::Swept { sweep } if sweep.ends.iter().any(|end| end.deflection.axis() == axis) => Some((at, sweep)),
         _ => None,
     })
+}
+
+/// +1 where rudder right makes the pitch of a tail blade larger, −1 where smaller: as the head's description says, else as
+/// the newest captures with that leading edge show; none where neither does.
+#[must_use]
+pub fn rudder_sign(head: &Head, entries: &[Entry], edge: LeadingEdge) -> Option<f64> {
+    match head.tail.positive {
+        Some(TailPositive::Right) => return Some(1.0),
+        Some(TailPositive::Left) => return Some(-1.0),
+        None => {}
+    }
+    let timeline = Timeline::new(entries);
+    let newest = |rudder| {
+        let with_edge = timeline.of(Deflection::Rudder(rudder)).filter(|d| d.subject().spot() == Spot::Tail(edge));
+        with_edge.last().map(|dated| dated.capture.reading.angle)
+    };
+    let right = newest(Rudder::Right)?;
+    let from = newest(Rudder::Neutral).or_else(|| newest(Rudder::Left))?;
+    Some((right - from).radians().signum())
 }

@@ -1,0 +1,147 @@
+//! `sweep`: every stick to its ends once more, after the limits are set, held against the record.
+
+use super::setting::setup_to_write;
+use super::source::{Opened, SourceArgs};
+use super::{CliError, Common, Outcome, Output, question};
+use crate::bench::{OpenSetup, Session, sweeping};
+use crate::guide::{SweepMove, Sweeper};
+use crate::record::{Event, Sweep, SweptEnd, rudder_sign};
+use crate::rotor::{Axis, BladeName, Deflection, Expectation, LeadingEdge, Spot, Station};
+use serde_json::json;
+
+/// Arguments of `sweep`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  clinoblade sweep                      elevator, aileron and rudder, one after the other
+  clinoblade sweep elevator             that axis alone, the clip on blade A square to the boom
+  clinoblade sweep rudder --leading-edge down
+
+Move each stick all the way to one end, hold it a moment, to the other end, hold it, and let it go: which end it was shows \
+in the blade. It ends by itself when both ends were reached. What is reached is held against the limit record; a direction \
+that does not move, or not as far as recorded, is named. The exit code is 0 when every end is reached, else 1.")]
+pub(super) struct Args {
+    /// elevator, aileron or rudder [default: all three]
+    axis: Vec<Axis>,
+
+    /// The blade that carries the clip
+    #[arg(long, default_value = "A")]
+    blade: BladeName,
+
+    /// Where a main blade stands [default: 90 for the elevator, 0 for the aileron]
+    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
+    station: Option<Station>,
+
+    /// Which way a tail blade's leading edge points
+    #[arg(long, value_name = "up|down", default_value = "up")]
+    leading_edge: LeadingEdge,
+
+    /// Record into this setup instead of the open one
+    #[arg(long, value_name = "NUMBER")]
+    setup: Option<u32>,
+
+    #[command(flatten)]
+    source: SourceArgs,
+}
+
+/// Watches each axis, records what was reached, and prints it.
+pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    let mut open = setup_to_write(args.setup, common).await?;
+    let axes = if args.axis.is_empty() { vec![Axis::Elevator, Axis::Aileron, Axis::Rudder] } else { args.axis.clone() };
+    // Before anything is moved: whether every axis can be told from its blade.
+    let sweepers: Vec<Sweeper> = axes.iter().map(|&axis| sweeper(&args, &open, axis)).collect::<Result<_, _>>()?;
+    let saved = args.source.saved_for(open.logbook(), output).await?;
+    let Opened { stream, instrument, .. } = args.source.open(&saved, open.setup().head.rotation).await?;
+    if axes.len() > 1 && stream.runs_as_asked() {
+        let what = "the clip moves between the axes: name one axis, or a --port or --tcp";
+        return Err(CliError::Use(what.to_owned()));
+    }
+    let session = Session::start(stream, instrument);
+    let several = axes.len() > 1;
+    let mut sweeps = Vec::new();
+    for (axis, sweeper) in axes.iter().zip(sweepers) {
+        if several {
+            output.say(&format!("{}: {}; then Enter.", axis, place(&args, *axis)));
+            if question::line().await.is_none() {
+                return Err(CliError::Use(format!(
+                    "the input ended before {axis} was moved: what was seen is recorded"
+                )));
+            }
+        }
+        let sweep = sweeping::sweep(&session, sweeper, |sweeper| output.say(&told(sweeper))).await?;
+        open.happened(Event::Swept { sweep: sweep.clone() }).await?;
+        sweeps.push(sweep);
+    }
+    session.end().await?;
+    let ended = answer(&open, &sweeps, output);
+    open.logbook().clone().close().await;
+    ended
+}
+
+fn answer(open: &OpenSetup, sweeps: &[Sweep], output: &Output) -> Result<Outcome, CliError> {
+    let (head, record) = (&open.setup().head, open.record());
+    let judged =
+        |sweep: &Sweep| sweep.ends.iter().map(|end| SweptEnd::judge(head, &record, sweep, end)).collect::<Vec<_>>();
+    let ends: Vec<SweptEnd> = sweeps.iter().flat_map(judged).collect();
+    let mut lines: Vec<String> = ends.iter().map(ToString::to_string).collect();
+    for sweep in sweeps {
+        if let (Some(lost), Some(end)) = (sweep.lost_motion(), sweep.ends.first()) {
+            lines.push(format!("{}: {lost} of lost motion at centre", end.deflection.axis()));
+        }
+    }
+    let good = ends.iter().all(SweptEnd::is_good);
+    lines.push(if good { "Every end is reached." } else { "Not every end is reached as recorded." }.to_owned());
+    output.answer(&json!({ "setup": open.setup().number, "ends": ends, "good": good }), &lines.join("\n"))?;
+    Ok(if good { Outcome::Done } else { Outcome::SaysNo })
+}
+
+fn told(sweeper: &Sweeper) -> String {
+    match sweeper.wants() {
+        SweepMove::Centre => "All sticks at centre.".to_owned(),
+        SweepMove::To(way) => format!("Now {way}, all the way, and hold a moment."),
+        SweepMove::Back => "Let the stick go back.".to_owned(),
+    }
+}
+
+fn place(args: &Args, axis: Axis) -> String {
+    match spot(args, axis) {
+        Ok(Spot::Main(station)) => format!("clip on blade {} at {station}", args.blade),
+        _ => format!("clip on tail blade {}, leading edge {}", args.blade, args.leading_edge),
+    }
+}
+
+fn spot(args: &Args, axis: Axis) -> Result<Spot, CliError> {
+    let usual = if axis == Axis::Aileron { 0.0 } else { 90.0 };
+    let usual = || Station::from_degrees(usual).map_err(|error| CliError::Use(error.to_string()));
+    Ok(match axis {
+        Axis::Rudder => Spot::Tail(args.leading_edge),
+        _ => Spot::Main(args.station.map_or_else(usual, Ok)?),
+    })
+}
+
+/// Watches for this axis; refused where its directions cannot be told apart.
+fn sweeper(args: &Args, open: &OpenSetup, axis: Axis) -> Result<Sweeper, CliError> {
+    let (one, other) = match axis {
+        Axis::Elevator => ("up", "down"),
+        Axis::Aileron | Axis::Rudder => ("left", "right"),
+        Axis::Collective | Axis::Corner => {
+            return Err(CliError::Use(format!("{axis} has no two ends to sweep: name elevator, aileron or rudder")));
+        }
+    };
+    let (one, other) = (Deflection::new(axis, one)?, Deflection::new(axis, other)?);
+    let (head, spot) = (&open.setup().head, spot(args, axis)?);
+    let sign = match spot {
+        Spot::Main(station) => {
+            Expectation::of(one, station, head.rotation, head.control_phase).map(Expectation::sign).ok_or_else(|| {
+                CliError::Use(format!("at {station} {axis} hardly shows: read elevator near 90 and aileron near 0"))
+            })
+        }
+        // Of the tail the sign is that of rudder right.
+        Spot::Tail(edge) => rudder_sign(head, open.entries(), edge).map(|right| -right).ok_or_else(|| {
+            CliError::Use(
+                "nobody has said which way the rudder moves this blade: capture rudder right first, or say it in the head's description (tail.positive)".to_owned(),
+            )
+        }),
+    }?;
+    Ok(Sweeper::new(args.blade, spot, [(one, sign), (other, -sign)]))
+}
