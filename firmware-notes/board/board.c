@@ -1,6 +1,8 @@
 /* The sensor's board with nothing of it real: the reference firmware on an emulated microcontroller, an emulated
  * accelerometer on its bus, and its serial port on a pseudo-terminal, at the pace of the wall clock.
  *
+ * Who reads slowly is waited for; where nobody has read for two seconds, bytes are lost, as on a true line.
+ *
  * usage: board SENSOR.elf [HZ]       prints "port PATH", then answers each line of standard input with one line:
  *
  *   pose CHORD [SPAN]     how the clip is held, degrees; both axes up are positive
@@ -74,7 +76,7 @@ static void sampled(avr_cycle_count_t at)
     jitter_sample(&jitter, micros(at));
 }
 
-/* Where nobody reads, bytes are lost, as on a true line. */
+/* What finds no room any more is lost. */
 static void deliver(void)
 {
     if (ready_bytes > 0 && write(terminal, ready, ready_bytes) < 0 && errno != EAGAIN)
