@@ -9,17 +9,20 @@ mod advise;
 mod bench;
 mod capture;
 mod check;
+mod compare;
 mod completions;
 mod datum;
 mod demo;
 mod document;
 mod error;
 mod head;
+mod history;
 mod output;
 mod ports;
 mod question;
 mod read;
 mod recompute;
+mod report;
 mod rig;
 pub mod rig_driver;
 mod rig_port;
@@ -115,6 +118,12 @@ enum Command {
     Rotor(rotor::Args),
     /// Is the limit record complete, and what is inside, outside, undecided
     Check(check::Args),
+    /// Two setups, cell by cell: what has changed, and what nobody can tell
+    Compare(compare::Args),
+    /// The cells of one head over its setups, and what stands out
+    History(history::Args),
+    /// The setup sheet: a page to print, plain text, or JSON
+    Report(report::Args),
     /// Run a simulated head as a byte source that knows the truth
     Rig(RigArgs),
     /// Print a completion script for your shell
@@ -176,6 +185,9 @@ async fn dispatch(cli: Cli, output: &Output) -> Result<Outcome, CliError> {
         Command::Spindle(arguments) => spindle::run(arguments, common, output).await,
         Command::Rotor(arguments) => rotor::run(arguments, common, output).await,
         Command::Check(arguments) => check::run(arguments, common, output).await,
+        Command::Compare(arguments) => compare::run(arguments, common, output).await,
+        Command::History(arguments) => history::run(arguments, common, output).await,
+        Command::Report(arguments) => report::run(arguments, common, output).await,
         Command::Completions(arguments) => completions::run(&arguments, output),
     }
 }

@@ -153,6 +153,11 @@ fn stands(head: &Head, entries: &[Entry]) -> Vec<(BladeName, Angle, Budget)> {
         .collect()
 }
 
+/// What a half-turn of a link moves a blade by near its zero, by the head's description.
+pub(super) fn half_turn(head: &Head) -> Angle {
+    geometry(head, None).per_half_turn(head.targets.blade_zero.value())
+}
+
 fn geometry(head: &Head, measured: Option<MeasuredHalfTurn>) -> LinkGeometry {
     let link = &head.link;
     let share = if link.turnbuckle { 1.0 } else { 0.5 };

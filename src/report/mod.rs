@@ -1,4 +1,5 @@
-//! What a person keeps: plots.
+//! What a person keeps: plots, and the setup sheet.
 
 pub mod pictures;
 pub mod plot;
+pub mod setup_sheet;

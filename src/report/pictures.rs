@@ -1,7 +1,7 @@
 //! The pictures of a setup.
 
 use super::plot::{Axis, Line, Plot, Scale, Stroke};
-use crate::record::{CollectiveSurvey, Head};
+use crate::record::{CellHistory, CollectiveSurvey, Head};
 use crate::rotor::{BladeName, Clip, RotorReading, RotorSolution, Station};
 use crate::units::{Angle, Seconds};
 
@@ -62,6 +62,21 @@ pub fn allan(curve: &[(Seconds, Angle)], density: f64, floor: Option<Angle>) -> 
         y: axis("Allan deviation, °"),
         lines,
     }
+}
+
+/// A cell over the setups of a head: its values, their mean and the limits within which they have varied.
+#[must_use]
+pub fn history(cell: &CellHistory) -> Plot {
+    let line = |name: &str, points: Vec<(f64, f64)>, stroke| Line { name: name.to_owned(), points, stroke };
+    let values: Vec<(f64, f64)> = cell.values.iter().map(|v| (f64::from(v.setup), v.angle.degrees())).collect();
+    let level = |at: f64| values.iter().map(|(setup, _)| (*setup, at)).collect::<Vec<_>>();
+    let mut lines = vec![line("values", values.clone(), Stroke::Points)];
+    if let Some(chart) = &cell.chart {
+        lines.push(line("mean", level(chart.centre), Stroke::Solid));
+        lines.push(line("upper limit", level(chart.limits.1), Stroke::Dashed));
+        lines.push(line("lower limit", level(chart.limits.0), Stroke::Dashed));
+    }
+    Plot { title: format!("{} over time", cell.cell), x: axis("setup"), y: axis("degrees"), lines }
 }
 
 /// The collective against its stick: as captured, the curve through it, and the straight line between its ends.

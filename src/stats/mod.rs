@@ -4,6 +4,7 @@
 pub mod allan;
 pub mod anova;
 pub mod autocorrelation;
+pub mod control_chart;
 pub mod gauss_newton;
 pub mod least_squares;
 pub mod moments;

@@ -152,6 +152,13 @@ impl Source {
         Self(format!("calibration {name}"))
     }
 
+    /// Whether another setup can share it: a calibration, a datum, the sensor's drift. Seats, stands and captures are one
+    /// setup's own.
+    #[must_use]
+    pub fn outlives_a_setup(&self) -> bool {
+        ["calibration ", "datum ", "drift "].iter().any(|kind| self.0.starts_with(kind))
+    }
+
     /// How the model stands: it stays until the model is moved.
     #[must_use]
     pub fn model_stand() -> Self {

@@ -1,0 +1,48 @@
+//! `compare`: two setups, cell by cell.
+
+use super::setting::setup;
+use super::{CliError, Common, Outcome, Output};
+use crate::record::{Change, Comparison};
+
+/// Arguments of `compare`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Example:
+  clinoblade compare 3 7         what is otherwise in setup 7 than it was in setup 3
+
+Each difference stands with its own uncertainty, in which what both setups share (a calibration, a datum) counts as one error. \
+`changed` is more than its uncertainty; `cannot tell` says that these readings are too coarse to show a change that matters. \
+The exit code is 1 where something has changed, else 0.")]
+pub(super) struct Args {
+    /// The setup before
+    first: u32,
+
+    /// The setup after
+    second: u32,
+}
+
+/// Prints the comparison.
+pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    let first = setup(Some(args.first), common).await?;
+    let second = setup(Some(args.second), common).await?;
+    let (one, two) = (&first.setup().head, &second.setup().head);
+    let comparison = Comparison::new(&first.record(), &second.record(), two);
+    let mut text = format!("Setup {} of {} and setup {} of {}\n", args.first, one.name, args.second, two.name);
+    if one.name != two.name {
+        text += "These are two heads: a difference is one between helicopters, and no change.\n";
+    } else if one != two {
+        text += "The head's description has changed in between.\n";
+    }
+    text += &format!("\n{comparison}");
+    let document = serde_json::json!({
+        "first": args.first,
+        "second": args.second,
+        "same_head": one.name == two.name,
+        "description_changed": one != two,
+        "cells": comparison.cells,
+        "suggests": comparison.suggests,
+    });
+    output.answer(&document, &text)?;
+    let changed = comparison.cells.iter().any(|cell| cell.change == Change::Changed);
+    Ok(if changed { Outcome::SaysNo } else { Outcome::Done })
+}

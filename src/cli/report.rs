@@ -1,0 +1,69 @@
+//! `report`: the setup sheet, to print, to mail, or as a document.
+
+use super::setting::setup;
+use super::{CliError, Common, Outcome, Output};
+use crate::bench::OpenSetup;
+use crate::record::LimitRecord;
+use crate::report::setup_sheet::SetupSheet;
+use std::path::PathBuf;
+
+/// Arguments of `report`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  clinoblade report --out sheet.html        a page that prints on A4
+  clinoblade report 4 --out sheet.txt       plain text for mail
+  clinoblade report 4 --against 2           with what has changed since setup 2, on the screen
+
+The ending of FILE says what is written: .html, .txt or .json. Without --out the text is printed.")]
+pub(super) struct Args {
+    /// The setup's number, else the open one
+    number: Option<u32>,
+
+    /// Where to
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+
+    /// Compare with this setup [default: the one before of the same head]
+    #[arg(long, value_name = "NUMBER")]
+    against: Option<u32>,
+}
+
+/// Writes the sheet.
+pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    let open = setup(args.number, common).await?;
+    let before = before(&open, args.against).await?;
+    let sheet =
+        SetupSheet::new(open.setup(), open.entries(), before.as_ref().map(|(number, record)| (*number, record)));
+    let Some(path) = args.out else {
+        output.answer(&sheet, &sheet.to_string())?;
+        return Ok(Outcome::Done);
+    };
+    let text = match path.extension().and_then(|ending| ending.to_str()) {
+        Some("html" | "htm") => sheet.html().map_err(|error| CliError::Print(std::io::Error::other(error)))?,
+        Some("txt") => sheet.to_string(),
+        Some("json") => serde_json::to_string_pretty(&sheet).map_err(|error| CliError::Print(error.into()))?,
+        _ => {
+            return Err(CliError::Use(format!("{}: write a name that ends in .html, .txt or .json", path.display())));
+        }
+    };
+    std::fs::write(&path, text).map_err(|source| CliError::File { path: path.display().to_string(), source })?;
+    let done = serde_json::json!({ "setup": sheet.number, "written": path });
+    output.answer(&done, &format!("the sheet of setup {} is in {}", sheet.number, path.display()))?;
+    Ok(Outcome::Done)
+}
+
+/// The setup with which it is compared, where there is one.
+async fn before(open: &OpenSetup, against: Option<u32>) -> Result<Option<(u32, LimitRecord)>, CliError> {
+    let logbook = open.logbook();
+    let number = match against {
+        Some(number) => Some(number),
+        None => {
+            let setups = logbook.setups(Some(&open.setup().head.name), u32::MAX).await?;
+            setups.iter().map(|kept| kept.number).find(|number| *number < open.setup().number)
+        }
+    };
+    let Some(number) = number else { return Ok(None) };
+    let record = OpenSetup::find(logbook.clone(), Some(number)).await?.record();
+    Ok(Some((number, record)))
+}

@@ -1,0 +1,80 @@
+//! One cell of a head over its setups: the row of its values, and what stands out of it.
+
+use super::cell::CellName;
+use super::limits::LimitRecord;
+use crate::stats::control_chart::{ControlChart, Signal};
+use crate::units::Angle;
+use jiff::Timestamp;
+
+/// One value of a cell.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Past {
+    /// The setup's number.
+    pub setup: u32,
+    /// When it was begun.
+    pub at: Timestamp,
+    /// The value.
+    pub angle: Angle,
+    /// U for 95 %.
+    pub expanded: Angle,
+}
+
+/// A cell over time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CellHistory {
+    /// Which.
+    pub cell: CellName,
+    /// Its values that hold, oldest first.
+    pub values: Vec<Past>,
+    /// The chart of individuals and moving ranges, degrees; none of a single value.
+    pub chart: Option<ControlChart>,
+}
+
+impl CellHistory {
+    /// The cells of these setups, given oldest first, in the order in which the newest record has them.
+    #[must_use]
+    pub fn of(setups: &[(u32, Timestamp, LimitRecord)]) -> Vec<Self> {
+        let mut names: Vec<CellName> = Vec::new();
+        for (_, _, record) in setups.iter().rev() {
+            for cell in &record.cells {
+                if !names.contains(&cell.name) {
+                    names.push(cell.name);
+                }
+            }
+        }
+        names.into_iter().map(|name| Self::one(name, setups)).filter(|history| !history.values.is_empty()).collect()
+    }
+
+    fn one(cell: CellName, setups: &[(u32, Timestamp, LimitRecord)]) -> Self {
+        let past = |(setup, at, record): &(u32, Timestamp, LimitRecord)| {
+            let held = record.cell(cell).filter(|cell| cell.verdict.is_captured())?;
+            let value = held.value.as_ref()?;
+            Some(Past { setup: *setup, at: *at, angle: value.angle, expanded: value.expanded })
+        };
+        let values: Vec<Past> = setups.iter().filter_map(past).collect();
+        let degrees: Vec<f64> = values.iter().map(|value| value.angle.degrees()).collect();
+        Self { cell, chart: ControlChart::of(&degrees), values }
+    }
+
+    /// What stands out, in words; the oldest first.
+    #[must_use]
+    pub fn signals(&self) -> Vec<String> {
+        let Some(chart) = &self.chart else { return Vec::new() };
+        let told = |(place, signal): &(usize, Signal)| {
+            let value = self.values.get(*place)?;
+            let what = match signal {
+                Signal::Outside => {
+                    format!("{} lies outside {:.2} to {:.2}°", value.angle, chart.limits.0, chart.limits.1)
+                }
+                Signal::Jump => {
+                    format!("{} has jumped by more than {:.2}° from the setup before", value.angle, chart.range_limit)
+                }
+                Signal::Run => {
+                    format!("{} is the eighth or more in a row on one side of {:.2}°", value.angle, chart.centre)
+                }
+            };
+            Some(format!("{} in setup {}: {what}", self.cell, value.setup))
+        };
+        chart.signals.iter().filter_map(told).collect()
+    }
+}
