@@ -123,7 +123,13 @@ impl CliError {
             Self::Stream(error) => of_stream(error),
             Self::Bench(BenchError::Stream(error)) => of_stream(error),
             Self::Bench(_) => 3,
-            Self::Logbook(LogbookError::NoSetup(_) | LogbookError::NoOpenSetup | LogbookError::Closed(_)) => 2,
+            Self::Logbook(
+                LogbookError::NoSetup(_)
+                | LogbookError::NoOpenSetup
+                | LogbookError::Closed(_)
+                | LogbookError::Different { .. }
+                | LogbookError::AlreadyRecorded { .. },
+            ) => 2,
             Self::Logbook(_) => 4,
             _ => 2,
         }

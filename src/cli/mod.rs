@@ -15,8 +15,10 @@ mod datum;
 mod demo;
 mod document;
 mod error;
+mod export;
 mod head;
 mod history;
+mod import;
 mod output;
 mod ports;
 mod question;
@@ -124,6 +126,10 @@ enum Command {
     History(history::Args),
     /// The setup sheet: a page to print, plain text, or JSON
     Report(report::Args),
+    /// One setup with its raw samples as a JSON document, for another logbook or another program
+    Export(export::Args),
+    /// Take exported setups into the logbook; nothing is ever overwritten
+    Import(import::Args),
     /// Run a simulated head as a byte source that knows the truth
     Rig(RigArgs),
     /// Print a completion script for your shell
@@ -188,6 +194,8 @@ async fn dispatch(cli: Cli, output: &Output) -> Result<Outcome, CliError> {
         Command::Compare(arguments) => compare::run(arguments, common, output).await,
         Command::History(arguments) => history::run(arguments, common, output).await,
         Command::Report(arguments) => report::run(arguments, common, output).await,
+        Command::Export(arguments) => export::run(arguments, common, output).await,
+        Command::Import(arguments) => import::run(arguments, common, output).await,
         Command::Completions(arguments) => completions::run(&arguments, output),
     }
 }

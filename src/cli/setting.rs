@@ -10,7 +10,7 @@ use crate::units::Celsius;
 use std::path::Path;
 
 /// The logbook that was begun with the first setup.
-async fn logbook(common: &Common) -> Result<Logbook, CliError> {
+pub(super) async fn logbook(common: &Common) -> Result<Logbook, CliError> {
     let none = || CliError::Use("there is no logbook yet: begin with `setup new --head FILE`".to_owned());
     existing(common).await?.ok_or_else(none)
 }

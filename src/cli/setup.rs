@@ -220,7 +220,11 @@ fn row(setup: &SetupSummary) -> String {
         setup.started_at.strftime("%Y-%m-%d %H:%M UTC"),
         setup.head,
         setup.captures,
-        if setup.closed_at.is_some() { "closed" } else { "open  " },
+        match (setup.closed_at, setup.imported_at) {
+            (Some(_), None) => "closed  ",
+            (None, None) => "open    ",
+            (_, Some(_)) => "imported",
+        },
         setup.reason
     )
 }
@@ -283,7 +287,8 @@ async fn take_up(args: Resume, common: &Common, output: &Output) -> Result<Outco
         Interruption { model_moved: args.moved, clip_taken_off: args.clip_off, sensor_changed: args.other_sensor };
     let findings = pause.judge();
     let lines: Vec<String> = findings.iter().map(|finding| finding.sentence.clone()).collect();
-    if open.setup().closed_at.is_some() {
+    let worked_on = open.logbook().open_setup().await.ok().map(|setup| setup.number);
+    if open.setup().closed_at.is_some() || worked_on != Some(open.setup().number) {
         open.logbook().reopen_setup(open.setup().number).await?;
     }
     open.happened(Event::Resumed { pause: interruption, note: lines.join(" ") }).await?;

@@ -1,6 +1,7 @@
 //! What one steady reading is told beforehand, what it says while it runs, and what it answers.
 
 use crate::units::{Angle, BladeVector, Gravities, Hertz, Seconds};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// What a steady reading is asked for, and what is known of the sensor.
@@ -35,7 +36,7 @@ impl Default for SteadySettings {
 }
 
 /// What ended a reading.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum EndedBy {
     /// Twice `repeat` reached the wanted value.
@@ -109,7 +110,7 @@ impl Dropped {
 }
 
 /// The strongest vibration in the still stretch, fitted and taken out of the mean.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Vibration {
     /// Its frequency.
     #[serde(rename = "hertz")]

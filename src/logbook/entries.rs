@@ -9,7 +9,7 @@ const DATUM: &str = "datum";
 const CAPTURE: &str = "capture";
 
 /// What the column `kind` says.
-const fn kind(event: &Event) -> &'static str {
+pub(super) const fn kind(event: &Event) -> &'static str {
     match event {
         Event::Capture(_) => CAPTURE,
         Event::Adjustment { .. } => "adjustment",
@@ -27,9 +27,9 @@ const fn kind(event: &Event) -> &'static str {
 const KNOWN: &str = "SELECT setup, number FROM entries WHERE uid = $1";
 const COUNT: &str = "UPDATE setups SET entries = entries + 1, captures = captures + $2, changed_at = $3
                      WHERE number = $1 AND closed_at IS NULL RETURNING entries";
-const INSERT: &str = "INSERT INTO entries (setup, number, uid, kind, recorded_at, document)
+pub(super) const INSERT: &str = "INSERT INTO entries (setup, number, uid, kind, recorded_at, document)
                       VALUES ($1, $2, $3, $4, $5, $6)";
-const INSERT_SAMPLES: &str = "INSERT INTO raw_samples (setup, entry, samples) VALUES ($1, $2, $3)";
+pub(super) const INSERT_SAMPLES: &str = "INSERT INTO raw_samples (setup, entry, samples) VALUES ($1, $2, $3)";
 const SAMPLES: &str = "SELECT raw_samples.samples FROM entries
                        JOIN raw_samples ON raw_samples.setup = entries.setup AND raw_samples.entry = entries.number
                        WHERE entries.uid = $1";
@@ -72,7 +72,7 @@ impl Logbook {
     }
 
     /// The number of an entry that the setup has already.
-    async fn known(&self, write: &mut Write, setup: u32, entry: Uuid) -> Result<Option<u32>, LogbookError> {
+    pub(super) async fn known(&self, write: &mut Write, setup: u32, entry: Uuid) -> Result<Option<u32>, LogbookError> {
         match write.row::<(i64, i64)>(Query::new(KNOWN).with(entry.to_string())).await? {
             None => Ok(None),
             Some((there, number)) if there == i64::from(setup) => self.number(number).map(Some),

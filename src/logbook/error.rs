@@ -141,6 +141,19 @@ pub enum LogbookError {
         /// The setup that has it.
         setup: u32,
     },
+    /// A setup that was to be imported is here already, and differs.
+    #[error(
+        "the setup {id} is in this logbook already, as setup {setup}, and differs from the document {difference}: nothing was \
+         imported. Keep the one that is right; to have both, import the document into a logbook of its own (--logbook FILE)"
+    )]
+    Different {
+        /// Its number here.
+        setup: u32,
+        /// Its id.
+        id: Uuid,
+        /// What differs first.
+        difference: String,
+    },
     /// What was to be recorded could not be read again.
     #[error("{what} holds a value that cannot be kept (not a number, or out of range): it was not recorded")]
     NotRecordable {

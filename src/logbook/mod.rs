@@ -19,6 +19,7 @@
 mod document;
 mod entries;
 mod error;
+mod exchange;
 mod inspect;
 mod location;
 mod migrations;
@@ -30,6 +31,7 @@ mod setups;
 mod store;
 
 pub use error::LogbookError;
+pub use exchange::{DocumentError, Imported, Recorded, SetupDocument, schema};
 pub use location::Location;
 pub use record::{Delivery, Kept};
 pub use samples::SamplesError;

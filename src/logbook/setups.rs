@@ -57,6 +57,8 @@ pub struct SetupSummary {
     pub changed_at: Timestamp,
     /// When it was closed; none while it is open.
     pub closed_at: Option<Timestamp>,
+    /// When it came from another logbook; none where it was begun here.
+    pub imported_at: Option<Timestamp>,
     /// How many entries it has.
     pub entries: u32,
     /// How many of them are captures.
@@ -78,16 +80,20 @@ const INSERT: &str = "INSERT INTO setups (number, uid, head, reason, begun_at, c
 const UPDATE: &str = "UPDATE setups SET head = $2, reason = $3, begun_at = $4, closed_at = $5, document = $6
                       WHERE number = $1";
 const ONE: &str = "SELECT document FROM setups WHERE number = $1";
-const NEWEST_OPEN: &str = "SELECT number FROM setups WHERE closed_at IS NULL ORDER BY number DESC LIMIT 1";
+const NEWEST_OPEN: &str = "SELECT number FROM setups 
+                           WHERE closed_at IS NULL AND imported_at IS NULL ORDER BY number DESC LIMIT 1";
 const EXISTS: &str = "SELECT number FROM setups WHERE number = $1";
 const ENTRIES: &str = "SELECT document FROM entries WHERE setup = $1 ORDER BY number";
-const LIST: &str = "SELECT number, head, reason, begun_at, changed_at, closed_at, entries, captures FROM setups
+const LIST: &str = "SELECT number, head, reason, begun_at, changed_at, closed_at, imported_at, entries, captures
+                    FROM setups
                     ORDER BY number DESC LIMIT $1";
-const LIST_OF_HEAD: &str = "SELECT number, head, reason, begun_at, changed_at, closed_at, entries, captures FROM setups
+const LIST_OF_HEAD: &str =
+    "SELECT number, head, reason, begun_at, changed_at, closed_at, imported_at, entries, captures
+                    FROM setups
                             WHERE head = $2 ORDER BY number DESC LIMIT $1";
 
 /// A row of [`LIST`].
-type Row = (i64, String, String, i64, i64, Option<i64>, i64, i64);
+type Row = (i64, String, String, i64, i64, Option<i64>, Option<i64>, i64, i64);
 
 impl Logbook {
     /// Begins a setup now and gives it the next number. Commands work on it from here on.
@@ -96,13 +102,10 @@ impl Logbook {
     /// When the logbook cannot be written.
     pub async fn new_setup(&self, new: NewSetup) -> Result<Setup, LogbookError> {
         let mut write = self.store.begin().await?;
-        let (number,): (i64,) = write
-            .row(Query::new(NEXT_NUMBER))
-            .await?
-            .ok_or_else(|| self.damaged("its count of setups is missing".to_owned()))?;
+        let number = self.next_number(&mut write).await?;
         let setup = Setup {
             id: Uuid::now_v7(),
-            number: self.number(number)?,
+            number,
             head: new.head,
             started_at: Timestamp::now(),
             closed_at: None,
@@ -113,15 +116,7 @@ impl Logbook {
             checked_by: new.checked_by,
             cautions_acknowledged_at: new.cautions_acknowledged_at,
         };
-        let insert = Query::new(INSERT)
-            .with(number)
-            .with(setup.id.to_string())
-            .with(setup.head.name.as_str())
-            .with(setup.reason.as_str())
-            .with(setup.started_at.as_microsecond())
-            .with(setup.closed_at.map(Timestamp::as_microsecond))
-            .with(document::write(&setup, "the setup")?);
-        write.execute(insert).await?;
+        self.insert_setup(&mut write, &setup).await?;
         // In a shared logbook others begin setups too: there the newest is not this bench's.
         let chosen = self.is_shared().then(|| number.to_string());
         self.write_default(&mut write, SavedDefault::Setup, chosen.as_deref()).await?;
@@ -129,7 +124,28 @@ impl Logbook {
         Ok(setup)
     }
 
-    /// The setup that commands work on: the one that was chosen, while it is open; else the newest open one.
+    /// The number of the next setup.
+    pub(super) async fn next_number(&self, write: &mut Write) -> Result<u32, LogbookError> {
+        let next = write.row::<(i64,)>(Query::new(NEXT_NUMBER)).await?;
+        let (number,) = next.ok_or_else(|| self.damaged("its count of setups is missing".to_owned()))?;
+        self.number(number)
+    }
+
+    /// Writes a setup that has no entries yet.
+    pub(super) async fn insert_setup(&self, write: &mut Write, setup: &Setup) -> Result<(), LogbookError> {
+        let insert = Query::new(INSERT)
+            .with(setup.number)
+            .with(setup.id.to_string())
+            .with(setup.head.name.as_str())
+            .with(setup.reason.as_str())
+            .with(setup.started_at.as_microsecond())
+            .with(setup.closed_at.map(Timestamp::as_microsecond))
+            .with(document::write(setup, "the setup")?);
+        write.execute(insert).await.map(|_| ())
+    }
+
+    /// The setup that commands work on: the one that was chosen, while it is open; else the newest open one that
+    /// was begun here.
     ///
     /// # Errors
     /// When no setup is open.
@@ -191,7 +207,7 @@ impl Logbook {
     }
 
     fn summary(&self, row: Row) -> Result<SetupSummary, LogbookError> {
-        let (number, head, reason, begun_at, changed_at, closed_at, entries, captures) = row;
+        let (number, head, reason, begun_at, changed_at, closed_at, imported_at, entries, captures) = row;
         Ok(SetupSummary {
             number: self.number(number)?,
             head,
@@ -199,6 +215,7 @@ impl Logbook {
             started_at: self.time(begun_at)?,
             changed_at: self.time(changed_at)?,
             closed_at: closed_at.map(|at| self.time(at)).transpose()?,
+            imported_at: imported_at.map(|at| self.time(at)).transpose()?,
             entries: self.number(entries)?,
             captures: self.number(captures)?,
         })

@@ -2,7 +2,7 @@
 
 use super::subject::Subject;
 use crate::rotor::{Axis, BladeName, Collective, Deflection};
-use crate::units::{Angle, Percent};
+use crate::units::{Angle, Percent, schema_by_hand};
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::str::FromStr;
@@ -80,6 +80,17 @@ pub enum Adjustment {
     /// The tail servo's arm was moved on its spline.
     TailServoArm,
 }
+
+schema_by_hand!(Adjustment, {
+    "type": "string",
+    "pattern": concat!(
+        "^((link [A-H]|swash link [0-9]+|tail rod) [+-][0-9]+ half-turns?",
+        "|((elevator( (up|down))?|(aileron|rudder)( (left|right))?|collective( (low|high))?) end point",
+        "|sub-trim [0-9]+|(collective|cyclic) range) -?[0-9]+(\\.[0-9]+)? %",
+        "|phase -?[0-9]+(\\.[0-9]+)?°|reverse (elevator|aileron|rudder|collective)|servo arm [0-9]+|tail servo arm)$"
+    ),
+    "description": "What was turned or set, such as \"link B +1 half-turn\" or \"elevator up end point 95 %\".",
+});
 
 impl Adjustment {
     /// Whether this can have changed what a capture of `subject` read. (Common practice, no source.)
@@ -164,7 +175,7 @@ impl fmt::Display for Adjustment {
             Self::SwashLink { servo, half_turns } => format!("swash link {servo} {}", turned(*half_turns)),
             Self::ServoArm { servo } => format!("servo arm {servo}"),
             Self::SubTrim { servo, output } => format!("sub-trim {servo} {output}"),
-            Self::Phase(angle) => format!("phase {}°", (angle.degrees() * 1e6).round() / 1e6),
+            Self::Phase(angle) => format!("phase {}°", angle.degrees_to(6)),
             Self::CollectiveRange(amount) => format!("collective range {amount}"),
             Self::CyclicRange(amount) => format!("cyclic range {amount}"),
             Self::Reverse(axis) => format!("reverse {axis}"),

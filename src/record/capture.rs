@@ -3,17 +3,19 @@
 use super::reading::Reading;
 use super::subject::Subject;
 use crate::rotor::{Clip, Datum};
-use crate::units::{Celsius, Percent, Sample};
+use crate::units::{Celsius, Percent, Sample, moment};
 use jiff::Timestamp;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 /// A datum as it was set: what zero means, and which setting of it.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct DatumRef {
     /// Its id: two datums of one kind are still two.
     pub id: Uuid,
     /// When it was set.
+    #[schemars(schema_with = "moment")]
     pub set_at: Timestamp,
     /// What zero means.
     #[serde(flatten)]
@@ -41,7 +43,7 @@ impl DatumRef {
 }
 
 /// Which sensor a capture was read with.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct SensorIdentity {
     /// Name of the profile.
     pub profile: String,
@@ -52,7 +54,7 @@ pub struct SensorIdentity {
 }
 
 /// What ended the travel of a control.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum LimitedBy {
     /// The commanded end point.
@@ -63,7 +65,7 @@ pub enum LimitedBy {
 }
 
 /// From which side the stick came to where it stands: lost motion shows between the two.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Approach {
     /// From below.
@@ -73,11 +75,12 @@ pub enum Approach {
 }
 
 /// One axis direction, captured.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Capture {
     /// Its id, of the kind that sorts by time (UUID version 7).
     pub id: Uuid,
     /// When it was taken.
+    #[schemars(schema_with = "moment")]
     pub taken_at: Timestamp,
     /// What was deflected, on which blade, where.
     #[serde(flatten)]

@@ -3,13 +3,16 @@
 use crate::rotor::{Aileron, BladeName, Collective, Elevator};
 use crate::rotor::{Deflection, Rotation, Rudder};
 use crate::uncertainty::Target;
-use crate::units::{Angle, Millimetres};
+use crate::units::{Angle, Millimetres, schema_by_hand};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// How many main blades: 2 to 5.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(try_from = "u8", into = "u8")]
 pub struct BladeCount(u8);
+
+schema_by_hand!(BladeCount, { "type": "integer", "minimum": 2, "maximum": 5, "description": "How many blades." });
 
 impl TryFrom<u8> for BladeCount {
     type Error = String;
@@ -45,6 +48,11 @@ impl BladeCount {
 #[serde(try_from = "f64", into = "f64")]
 struct Arm(f64);
 
+schema_by_hand!(Arm, {
+    "type": "number", "exclusiveMinimum": 1, "exclusiveMaximum": 200,
+    "description": "From the feathering axis to the ball on the pitch arm, millimetres.",
+});
+
 impl TryFrom<f64> for Arm {
     type Error = String;
     fn try_from(mm: f64) -> Result<Self, Self::Error> {
@@ -65,7 +73,7 @@ impl From<Arm> for f64 {
 }
 
 /// Thread of the pitch links, with its pitch by the ISO 261 coarse series.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub enum LinkThread {
     /// M2, 0.40 mm a turn.
     M2,
@@ -89,7 +97,7 @@ impl LinkThread {
 }
 
 /// How finely a ball link can be turned before it is snapped on again.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub enum LinkSeat {
     /// It snaps on from either face: every half-turn.
     #[serde(rename = "half turn")]
@@ -100,7 +108,7 @@ pub enum LinkSeat {
 }
 
 /// What a longer pitch link does to the blade.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Lengthening {
     /// More pitch.
@@ -110,7 +118,7 @@ pub enum Lengthening {
 }
 
 /// The pitch links and the arms they move.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Link {
     #[serde(rename = "pitch_arm_mm")]
@@ -138,7 +146,7 @@ impl Link {
 }
 
 /// Which rudder direction gives positive pitch as read on a tail blade.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum TailPositive {
     /// Rudder left.
@@ -148,7 +156,7 @@ pub enum TailPositive {
 }
 
 /// The tail rotor.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Tail {
     /// Its blades.
@@ -164,7 +172,7 @@ impl Default for Tail {
 }
 
 /// What is wanted of each cell of the record. The model's own manual overrides every default here.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct Targets {
     /// Each blade at mid stick. Default 0 ± 0.5 (common practice, no source).
@@ -223,7 +231,7 @@ impl Default for Targets {
 }
 
 /// A helicopter's head as its owner describes it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Head {
     /// What the owner calls it.
@@ -237,6 +245,7 @@ pub struct Head {
     pub control_phase: Angle,
     /// How far a blade may stand from its station without anyone noticing: half width of a uniform distribution.
     #[serde(default = "default_station_error", rename = "station_error_deg", deserialize_with = "station_error")]
+    #[schemars(schema_with = "station_error_schema")]
     pub station_error: Angle,
     /// The pitch links.
     pub link: Link,
@@ -259,6 +268,10 @@ fn station_error<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<An
     } else {
         Err(serde::de::Error::custom("a blade stands 0 to 30 degrees off its station: write a number in between"))
     }
+}
+
+fn station_error_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+    schemars::json_schema!({ "type": "number", "minimum": 0, "maximum": 30 })
 }
 
 /// Why a description cannot be used.

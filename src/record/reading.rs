@@ -3,10 +3,11 @@
 use crate::filter::{EndedBy, Vibration};
 use crate::uncertainty::Budget;
 use crate::units::{Angle, BladeVector, Celsius, Seconds};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// One reading of a blade angle. Angles in degrees, times in seconds of the stream's own clock from its first good sample.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Reading {
     /// The blade angle as read, against the datum; leading edge up positive, a reversed clip's sign already turned.
     #[serde(rename = "angle_deg")]

@@ -7,13 +7,14 @@ use super::head::Head;
 use super::spindle::SpindleCheck;
 use super::sweep::Sweep;
 use crate::rotor::Deflection;
-use crate::units::Celsius;
+use crate::units::{Celsius, moment, moment_or_none};
 use jiff::Timestamp;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 /// Whether the main blades are on: their own load moves the reading.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Blades {
     /// Fitted.
@@ -24,7 +25,7 @@ pub enum Blades {
 }
 
 /// One measured setup of one helicopter.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Setup {
     /// Its id.
     pub id: Uuid,
@@ -33,8 +34,10 @@ pub struct Setup {
     /// The head as it was described when the setup was begun.
     pub head: Head,
     /// When it was begun.
+    #[schemars(schema_with = "moment")]
     pub started_at: Timestamp,
     /// When it was closed; none while it is open.
+    #[schemars(schema_with = "moment_or_none")]
     pub closed_at: Option<Timestamp>,
     /// Why the head is being set up.
     pub reason: String,
@@ -48,11 +51,12 @@ pub struct Setup {
     /// Who checks: a second pair of eyes.
     pub checked_by: Option<String>,
     /// When the cautions were read and acknowledged; none while they were not.
+    #[schemars(schema_with = "moment_or_none")]
     pub cautions_acknowledged_at: Option<Timestamp>,
 }
 
 /// What happened to model, clip and sensor during a pause.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(default)]
 pub struct Interruption {
     /// The model was moved, or may have been: it need not lean as it did.
@@ -64,7 +68,7 @@ pub struct Interruption {
 }
 
 /// What can happen in a setup.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Event {
     /// One axis direction was captured.
@@ -139,11 +143,12 @@ pub enum EntryError {
 }
 
 /// One thing that happened in a setup. Entries are kept in order and never changed.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Entry {
     /// Its id; a capture's entry has the capture's id.
     pub id: Uuid,
     /// When it happened.
+    #[schemars(schema_with = "moment")]
     pub at: Timestamp,
     /// What happened.
     pub event: Event,

@@ -18,6 +18,7 @@ use super::survey::RotorSurvey;
 use crate::rotor::{BladeName, Station};
 use crate::uncertainty::{Budget, Component, Contribution};
 use crate::units::Angle;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -25,7 +26,7 @@ use uuid::Uuid;
 const UNKNOWN_LEAN_DEGREES: f64 = 2.0;
 
 /// One blade's span slope before and after the spindle was turned.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SpindleCheck {
     /// The blade that carries the clip.
     pub blade: BladeName,

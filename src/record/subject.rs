@@ -4,7 +4,9 @@ use crate::rotor::{
     Aileron, Axis, BladeName, Clip, Collective, Corner, Deflection, Elevator, LeadingEdge, ParseDeflectionError, Place,
     Rudder, Spot, Station,
 };
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 use std::fmt;
 
 /// A deflection of the main rotor.
@@ -172,6 +174,37 @@ struct Fields {
     station_deg: Option<Station>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     leading_edge: Option<LeadingEdge>,
+}
+
+/// Every axis with its own directions, and where the blade stands that it moves.
+impl JsonSchema for Subject {
+    fn schema_name() -> Cow<'static, str> {
+        "Subject".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let blade = generator.subschema_for::<BladeName>();
+        let station = generator.subschema_for::<Station>();
+        let leading_edge = generator.subschema_for::<LeadingEdge>();
+        let of = |axis: &str, directions: &str, (place, schema): (&str, &Schema)| {
+            json_schema!({
+                "type": "object",
+                "properties": {
+                    "axis": { "const": axis }, "direction": { "type": "string", "pattern": directions },
+                    "blade": blade, place: schema,
+                },
+                "required": ["axis", "direction", "blade", place],
+            })
+        };
+        let main = ("station_deg", &station);
+        json_schema!({ "oneOf": [
+            of("elevator", "^(up|down|neutral)$", main),
+            of("aileron", "^(left|right|neutral)$", main),
+            of("collective", "^(low|mid|high|[0-9]+(\\.[0-9]+)?%)$", main),
+            of("corner", "^(low|mid|high) (up|down|left|right|(up|down)-(left|right))$", main),
+            of("rudder", "^(left|right|neutral)$", ("leading_edge", &leading_edge)),
+        ] })
+    }
 }
 
 impl TryFrom<Fields> for Subject {

@@ -1,7 +1,8 @@
 //! The four control axes, each with its own directions and no other's, and the corners where several stand at their ends.
 
 use super::Corner;
-use crate::units::Percent;
+use crate::units::{Percent, schema_by_hand};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::str::FromStr;
@@ -66,7 +67,7 @@ impl Collective {
 }
 
 /// A control axis without a direction, or several at once.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Axis {
     /// Longitudinal cyclic.
@@ -98,6 +99,16 @@ pub enum Deflection {
     /// Collective and full cyclic at once.
     Corner(Corner),
 }
+
+schema_by_hand!(Deflection, {
+    "type": "string",
+    "pattern": concat!(
+        "^(elevator (up|down|neutral)|(aileron|rudder) (left|right|neutral)",
+        "|collective (low|mid|high|[0-9]+(\\.[0-9]+)?%)",
+        "|corner (low|mid|high) (up|down|left|right|(up|down)-(left|right)))$"
+    ),
+    "description": "An axis and one of its own directions.",
+});
 
 impl Deflection {
     /// The axis that is deflected.

@@ -20,6 +20,7 @@
 
 use super::{BladeName, Clip, LeadingEdge, Rotation, ShaftTilt, Station};
 use crate::units::{Angle, BladeVector};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// How far the sensor's heading may be from the surface datum's, and the half-width of what a person takes for the
@@ -36,7 +37,7 @@ const SAME_STATION_DEGREES: f64 = 0.5;
 const LARGEST_INSTRUMENT_ERROR_DEGREES: f64 = 20.0;
 
 /// Where on the model a reading is taken.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Spot {
     /// A main blade at a station.
@@ -58,7 +59,7 @@ impl Spot {
 }
 
 /// Which blade is read, where it stands, and how the clip sits on it.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Place {
     /// The blade.
     pub blade: BladeName,
@@ -69,7 +70,7 @@ pub struct Place {
 }
 
 /// The sensor's own error in its clip: what it reads on a truly level surface, in its own signs.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 pub struct InstrumentError {
     /// About the span: it adds to a blade's pitch with the clip forward.
     #[serde(rename = "chord_deg")]
@@ -80,7 +81,7 @@ pub struct InstrumentError {
 }
 
 /// What zero means. `u` is a standard uncertainty of the zero (k = 1).
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "lowercase")]
 pub enum Datum {
     /// Level by the calibration alone.

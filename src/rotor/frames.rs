@@ -25,6 +25,7 @@
 
 use super::{Clip, Rotation, Station};
 use crate::units::{Angle, BladeVector};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// A vector in body axes, without unit (a direction) or in g.
@@ -50,7 +51,7 @@ pub struct HubVector {
 }
 
 /// How far the main shaft leans from the vertical; both zero on an upright shaft.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 pub struct ShaftTilt {
     /// Lean toward the nose.
     #[serde(rename = "nose_deg")]

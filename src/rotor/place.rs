@@ -1,12 +1,13 @@
 //! Where a blade stands and how the clip sits on it.
 
-use crate::units::Angle;
+use crate::units::{Angle, schema_by_hand};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::str::FromStr;
 
 /// The main rotor's direction of rotation, seen from above.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Rotation {
     /// Clockwise from above.
@@ -27,6 +28,11 @@ impl Rotation {
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
 #[serde(try_from = "f64", into = "f64")]
 pub struct Station(Angle);
+
+schema_by_hand!(Station, {
+    "type": "number", "minimum": 0, "maximum": 360,
+    "description": "A blade's place in its turn, degrees from the tail boom in the direction of rotation.",
+});
 
 impl Station {
     /// The station so many degrees from the boom, brought into one turn.
@@ -87,6 +93,10 @@ impl fmt::Display for Station {
 #[serde(try_from = "String", into = "String")]
 pub struct BladeName(u8);
 
+schema_by_hand!(BladeName, {
+    "type": "string", "pattern": "^[A-H]$", "description": "A blade's name: A for the reference blade, then B and so on.",
+});
+
 impl BladeName {
     /// The reference blade.
     pub const A: Self = Self(0);
@@ -138,7 +148,7 @@ impl From<BladeName> for String {
 }
 
 /// Which way the clip sits on the blade.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Clip {
     /// As the profile describes it: the sensor's chord axis toward the leading edge.
@@ -149,7 +159,7 @@ pub enum Clip {
 }
 
 /// Which way the leading edge of a tail blade points while its span is level.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum LeadingEdge {
     /// Up.

@@ -3,6 +3,7 @@
 use super::component::{Component, Contribution, Freedom, Source};
 use crate::stats::student;
 use crate::units::Angle;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fmt;
@@ -11,7 +12,7 @@ use std::fmt;
 pub const COVERAGE: f64 = 0.95;
 
 /// Everything that makes one value uncertain.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(transparent)]
 pub struct Budget {
     contributions: Vec<Contribution>,

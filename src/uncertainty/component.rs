@@ -1,11 +1,12 @@
 //! One contribution to an uncertainty: what it is called, how large it is, how well that is known.
 
-use crate::units::Angle;
+use crate::units::{Angle, schema_by_hand};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
 /// What a contribution comes from. The names are those shown to the person and used in documents.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Component {
     /// Scatter of the samples about their mean, and the sensor's step where its noise does not blur it.
@@ -79,6 +80,11 @@ impl fmt::Display for Component {
 #[serde(from = "Option<f64>", into = "Option<f64>")]
 pub struct Freedom(f64);
 
+schema_by_hand!(Freedom, {
+    "type": ["number", "null"], "minimum": 1,
+    "description": "Degrees of freedom, at least 1; null for infinitely many.",
+});
+
 impl Freedom {
     /// Known exactly, or stated as a bound.
     pub const INFINITE: Self = Self(f64::INFINITY);
@@ -123,7 +129,7 @@ impl fmt::Display for Freedom {
 
 /// The one cause behind an error that several readings share: two contributions of one component with equal
 /// sources are the *same* error, not two of a size.
-#[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(transparent)]
 pub struct Source(String);
 
@@ -178,7 +184,7 @@ impl fmt::Display for Source {
 /// off by one standard uncertainty. Most contributions have one effect. A calibration has one for each of its
 /// independent parameters (the columns of J·L, where L·Lᵀ is the covariance of the parameters), so that the
 /// difference of two readings with one calibration has the exact uncertainty (J₁−J₂)Σ(J₁−J₂)ᵀ.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Contribution {
     /// What it comes from.

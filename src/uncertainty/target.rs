@@ -1,6 +1,6 @@
 //! What a value is wanted to be: a band about a target, or a ceiling.
 
-use crate::units::{Angle, ParseAngleError};
+use crate::units::{Angle, ParseAngleError, schema_by_hand};
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::str::FromStr;
@@ -19,6 +19,12 @@ pub enum Target {
     /// No more than this.
     AtMost(Angle),
 }
+
+schema_by_hand!(Target, {
+    "type": "string",
+    "pattern": "^(at most [0-9]+(\\.[0-9]+)?|-?[0-9]+(\\.[0-9]+)? ± [0-9]+(\\.[0-9]+)?)$",
+    "description": "A band about a target, such as \"0 ± 0.5\", or a ceiling, such as \"at most 12\"; degrees.",
+});
 
 /// Why a text is no target.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -121,9 +127,8 @@ impl fmt::Display for Target {
 
 /// Degrees as a person writes them: no more decimals than needed, at most six.
 fn plain(angle: Angle) -> String {
-    let rounded = (angle.degrees() * 1e6).round() / 1e6;
     // Adding zero turns −0 into 0.
-    (rounded + 0.0).to_string()
+    (angle.degrees_to(6) + 0.0).to_string()
 }
 
 impl TryFrom<String> for Target {

@@ -41,6 +41,19 @@ impl Angle {
         self.0.to_degrees()
     }
 
+    /// In degrees, with no more than so many decimals and no more digits than survive a way through radians: read from
+    /// there again and rounded again, it is the same number.
+    #[must_use]
+    pub(crate) fn degrees_to(self, decimals: i32) -> f64 {
+        let degrees = self.degrees();
+        let scale = 10f64.powi(decimals);
+        if degrees.abs() * scale < 1e15 {
+            (degrees * scale).round() / scale
+        } else {
+            format!("{degrees:.13e}").parse().unwrap_or(degrees)
+        }
+    }
+
     /// In radians.
     #[must_use]
     pub const fn radians(self) -> f64 {
@@ -89,6 +102,8 @@ impl Angle {
     }
 }
 
+super::schema_by_hand!(Angle, { "type": "number", "description": "An angle in degrees." });
+
 /// Why a text is no angle.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("'{0}' is no angle: write a number of degrees, such as 11.5")]
@@ -121,7 +136,7 @@ impl Serialize for Angle {
     /// Degrees to twelve decimals, so that what was written as 3 comes back as 3 and a document that is read and
     /// written again stays the same.
     fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.serialize_f64((self.degrees() * 1e12).round() / 1e12)
+        serializer.serialize_f64(self.degrees_to(12))
     }
 }
 
@@ -216,7 +231,7 @@ mod tests {
 
     #[test]
     fn a_document_stays_the_same_when_it_is_read_and_written_again() {
-        for text in ["3.0", "-8.15", "0.05", "179.99", "1e-11"] {
+        for text in ["3.0", "-8.15", "0.05", "179.99", "1e-11", "999.123456789012", "1234.5678901234", "1.7e300"] {
             let angle: Angle = serde_json::from_str(text).unwrap();
             assert_eq!(serde_json::to_string(&angle).unwrap(), text);
         }

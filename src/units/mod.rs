@@ -7,10 +7,12 @@ mod angle;
 mod axis_map;
 mod quantity;
 mod sample;
+mod schema;
 mod vector;
 
 pub use angle::{Angle, ParseAngleError};
 pub use axis_map::{AxisMap, AxisMapError, SensorAxis};
 pub use quantity::{Celsius, Gravities, Hertz, Millimetres, Percent, Seconds};
 pub use sample::Sample;
+pub(crate) use schema::{moment, moment_or_none, schema_by_hand};
 pub use vector::{BladeVector, SensorVector};

@@ -1,6 +1,7 @@
 //! The force vector, once in the sensor's axes and once in the blade's, so that neither passes for the other.
 
 use super::Angle;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// A calibrated force in the sensor's own axes, in g.
@@ -16,7 +17,7 @@ impl SensorVector {
 }
 
 /// A force in the axes of the clip on a blade, in g. At rest it points up with a length of 1 g.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 pub struct BladeVector {
     /// Along the span, outward.
     pub span: f64,

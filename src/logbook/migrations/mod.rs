@@ -8,10 +8,14 @@ use sqlx::SqlStr;
 use sqlx::migrate::{Migration, MigrationType, Migrator};
 
 /// Number, name and SQL of each step, in order.
-const SQLITE: [(i64, &str, &str); 1] = [(1, "setups", include_str!("sqlite/0001_setups.sql"))];
+const SQLITE: [(i64, &str, &str); 2] =
+    [(1, "setups", include_str!("sqlite/0001_setups.sql")), (2, "imported", include_str!("sqlite/0002_imported.sql"))];
 
 /// The same for a shared logbook: the same tables in the same steps.
-const POSTGRES: [(i64, &str, &str); SQLITE.len()] = [(1, "setups", include_str!("postgres/0001_setups.sql"))];
+const POSTGRES: [(i64, &str, &str); SQLITE.len()] = [
+    (1, "setups", include_str!("postgres/0001_setups.sql")),
+    (2, "imported", include_str!("postgres/0002_imported.sql")),
+];
 
 /// The newest layout that this version knows.
 pub(super) const NEWEST: i64 = SQLITE[SQLITE.len() - 1].0;

@@ -174,6 +174,31 @@ mod tests {
         assert_eq!(pragma(&store, "user_version").await, migrations::NEWEST.to_string());
     }
 
+    /// A file that holds a setup under the first layout, as an earlier version left it.
+    #[tokio::test]
+    async fn a_file_of_the_first_layout_is_brought_up_and_loses_nothing() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("club.sqlite");
+        let pool = connect(&path, Found::Nothing).await.unwrap();
+        let first: Vec<_> = migrations::sqlite().iter().take(1).cloned().collect();
+        let mut connection = pool.acquire().await.unwrap();
+        let steps = sqlx::migrate::Migrator::with_migrations(first);
+        steps.run_direct(None, &mut *connection, false).await.unwrap();
+        let marks = format!("PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = 1;");
+        sqlx::raw_sql(AssertSqlSafe(marks)).execute(&mut *connection).await.unwrap();
+        let setup = "INSERT INTO setups (number, uid, head, reason, begun_at, changed_at, document)
+                     VALUES (1, 'one', 'Trainer', 'new links', 5, 6, '{}')";
+        sqlx::raw_sql(setup).execute(&mut *connection).await.unwrap();
+        drop(connection);
+        pool.close().await;
+
+        let store = FileStore::open(&Location::File(path)).await.unwrap();
+        assert_eq!(pragma(&store, "user_version").await, migrations::NEWEST.to_string());
+        let logbook = Logbook { store: Store::File(store) };
+        let setups = logbook.setups(None, 9).await.unwrap();
+        assert_eq!((setups.len(), setups[0].reason.as_str(), setups[0].imported_at), (1, "new links", None));
+    }
+
     /// The database says "full" for a file that may not grow just as for a disk that has no room.
     #[tokio::test]
     async fn a_full_disk_is_said_and_loses_nothing() {

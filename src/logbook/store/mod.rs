@@ -144,6 +144,15 @@ impl Write {
         answer.map_err(|error| self.site.error(error))
     }
 
+    /// All rows that answer a query.
+    pub async fn rows<T: Row>(&mut self, query: Query) -> Result<Vec<T>, LogbookError> {
+        let answer = match &mut self.transaction {
+            Transaction::File(write) => sqlite::rows(query, &mut **write).await,
+            Transaction::Shared(write) => postgres::rows(query, &mut **write).await,
+        };
+        answer.map_err(|error| self.site.error(error))
+    }
+
     /// Ends it: once this has returned, it is on the disk.
     pub async fn commit(self) -> Result<(), LogbookError> {
         let done = match self.transaction {

@@ -1,0 +1,128 @@
+//! One setup as a document of its own: what goes from one logbook to another, or to whoever wants to work with it.
+//!
+//! The document is JSON, described by a JSON Schema (draft 2020-12) that is generated from these types: [`schema`].
+//! It holds the setup, everything that happened in it in order, and the raw samples of each capture, bit for bit.
+//! Numbers come back to the last bit; of an angle, a logbook and a document alike keep twelve decimals of a degree.
+
+mod import;
+mod place;
+mod read;
+mod schema;
+
+pub use import::Imported;
+pub use read::DocumentError;
+pub use schema::schema;
+
+use super::store::Query;
+use super::{Logbook, LogbookError, document, samples};
+use crate::record::{Entry, RawSamples, Setup};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// What a document says that it is.
+const FORMAT: &str = "clinoblade setup";
+
+/// The version of the format that is written here, and the newest that is read. A later one that this version could
+/// misunderstand gets the next number.
+const VERSION: u32 = 1;
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+enum Format {
+    #[serde(rename = "clinoblade setup")]
+    Setup,
+}
+
+/// One measured setup with everything that happened in it and the raw samples behind it, as it goes from one logbook to
+/// another.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SetupDocument {
+    /// What this is.
+    format: Format,
+    /// The version of this format.
+    #[schemars(range(min = 1, max = 1))]
+    version: u32,
+    /// The setup, with the number that it has in the logbook it was exported from.
+    pub setup: Setup,
+    /// What happened in it, in order.
+    pub entries: Vec<Recorded>,
+}
+
+/// One thing that happened, with the raw samples that it was made from.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Recorded {
+    /// What happened.
+    pub entry: Entry,
+    /// Of a capture, the samples as they came, before any calibration: base64 of bytes, little endian without padding.
+    /// First 1 (the layout's version, one byte), counts per g (f64), how many samples (u32). Then for each sample marks
+    /// (one byte), its clock in seconds (f64), the counts of the axes x, y, z (three i32, or three f64 where bit 0 of
+    /// the marks is set), where bit 1 is set how many samples were lost before it (u32), where bit 2 is set the
+    /// temperature in degrees Celsius (f64).
+    #[serde(default, skip_serializing_if = "Option::is_none", with = "packed")]
+    #[schemars(schema_with = "packed::schema")]
+    pub raw_samples: Option<RawSamples>,
+}
+
+impl SetupDocument {
+    /// The document of a setup.
+    #[must_use]
+    pub const fn new(setup: Setup, entries: Vec<Recorded>) -> Self {
+        Self { format: Format::Setup, version: VERSION, setup, entries }
+    }
+}
+
+/// A setup's entries with their samples, in one look, so that they belong together.
+const WITH_SAMPLES: &str = "SELECT entries.document, raw_samples.samples FROM entries
+                            LEFT JOIN raw_samples
+                            ON raw_samples.setup = entries.setup AND raw_samples.entry = entries.number
+                            WHERE entries.setup = $1 ORDER BY entries.number";
+
+/// An entry's document and its samples.
+type Row = (String, Option<Vec<u8>>);
+
+impl Logbook {
+    /// A setup as a document of its own.
+    ///
+    /// # Errors
+    /// When there is no setup of that number, or something of it cannot be understood.
+    pub async fn export(&self, number: u32) -> Result<SetupDocument, LogbookError> {
+        let setup = self.setup(number).await?;
+        let rows: Vec<Row> = self.store.rows(Query::new(WITH_SAMPLES).with(number)).await?;
+        let entries = rows.iter().enumerate().map(|(before, row)| recorded(number, before, row));
+        Ok(SetupDocument::new(setup, entries.collect::<Result<_, _>>()?))
+    }
+}
+
+fn recorded(setup: u32, before: usize, (text, bytes): &Row) -> Result<Recorded, LogbookError> {
+    let entry: Entry = document::read(text, || format!("entry {} of setup {setup}", before + 1))?;
+    let raw_samples = bytes.as_deref().map(samples::decode).transpose();
+    let raw_samples = raw_samples.map_err(|source| LogbookError::Samples { entry: entry.id, source })?;
+    Ok(Recorded { entry, raw_samples })
+}
+
+/// Raw samples as base64 of the bytes that the logbook keeps, which is exact for every float there is.
+mod packed {
+    use super::samples;
+    use crate::record::RawSamples;
+    use base64::Engine;
+    use base64::engine::general_purpose::STANDARD;
+    use schemars::{Schema, SchemaGenerator, json_schema};
+    use serde::de::Error;
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+    pub(super) fn serialize<S: Serializer>(raw: &Option<RawSamples>, to: S) -> Result<S::Ok, S::Error> {
+        raw.as_ref().map(|raw| STANDARD.encode(samples::encode(raw))).serialize(to)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<RawSamples>, D::Error> {
+        let Some(text) = Option::<String>::deserialize(from)? else { return Ok(None) };
+        let bytes = STANDARD.decode(text).map_err(|error| D::Error::custom(format!("this is no base64: {error}")))?;
+        let raw = samples::decode(&bytes);
+        raw.map(Some).map_err(|error| D::Error::custom(format!("these are no raw samples: {error}")))
+    }
+
+    pub(super) fn schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({
+            "type": ["string", "null"], "contentEncoding": "base64", "pattern": "^([A-Za-z0-9+/]{4})*([A-Za-z0-9+/]{2}==|[A-Za-z0-9+/]{3}=)?$",
+        })
+    }
+}

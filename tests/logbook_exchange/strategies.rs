@@ -1,0 +1,307 @@
+//! Any setup there can be: every kind of entry, every kind of datum, numbers of every size.
+//!
+//! The larger strategies are boxed: all of them together would be too much for a test's stack.
+
+use clinoblade::filter::{EndedBy, Vibration};
+use clinoblade::record::{Adjustment, Blades};
+use clinoblade::record::{
+    Approach, Capture, DatumRef, Ends, Entry, Event, Head, Interruption, LimitedBy, RawSamples, Reading,
+    SensorIdentity, Setup, SpindleCheck, Subject,
+};
+use clinoblade::rotor::{
+    Axis, BladeName, Clip, Datum, Deflection, InstrumentError, LeadingEdge, Place, Rotation, ShaftTilt, Spot, Station,
+};
+use clinoblade::uncertainty::{Budget, Component, Contribution, Freedom, Source};
+use clinoblade::units::{Angle, BladeVector, Celsius, Hertz, Percent, Sample, Seconds};
+use jiff::Timestamp;
+use proptest::collection::vec;
+use proptest::option;
+use proptest::prelude::*;
+use uuid::Uuid;
+
+/// A number that JSON can write: of every size, down to the smallest and up to the largest, and the two zeros.
+fn number() -> impl Strategy<Value = f64> {
+    use proptest::num::f64::{NEGATIVE, NORMAL, POSITIVE, SUBNORMAL, ZERO};
+    prop_oneof![-200.0..200.0, POSITIVE | NEGATIVE | NORMAL | SUBNORMAL | ZERO]
+}
+
+/// Any bits at all: not a number and without end among them.
+fn bits() -> impl Strategy<Value = f64> {
+    prop_oneof![any::<i32>().prop_map(f64::from), any::<u64>().prop_map(f64::from_bits)]
+}
+
+fn angle() -> impl Strategy<Value = Angle> {
+    let huge = number().prop_filter("degrees that a float can hold", |radians| radians.abs() < 1e300);
+    prop_oneof![4 => (-4.0..4.0).prop_map(Angle::from_radians), 1 => huge.prop_map(Angle::from_radians)]
+}
+
+fn text() -> impl Strategy<Value = String> {
+    prop_oneof!["[ -~]{0,20}", "\\PC{0,20}", any::<String>()].prop_map(|text| text.replace('\0', "0"))
+}
+
+fn moment() -> impl Strategy<Value = Timestamp> {
+    (0_i128..4_000_000_000_000_000_000).prop_map(|nanoseconds| Timestamp::from_nanosecond(nanoseconds).unwrap())
+}
+
+fn id() -> impl Strategy<Value = Uuid> {
+    any::<u128>().prop_map(Uuid::from_u128)
+}
+
+fn blade() -> impl Strategy<Value = BladeName> {
+    (0..BladeName::MOST).prop_map(|index| BladeName::from_index(index).unwrap())
+}
+
+fn station() -> impl Strategy<Value = Station> {
+    (0.0..359.99).prop_map(|degrees| Station::from_degrees(degrees).unwrap())
+}
+
+fn clip() -> impl Strategy<Value = Clip> {
+    prop_oneof![Just(Clip::Forward), Just(Clip::Reversed)]
+}
+
+fn edge() -> impl Strategy<Value = LeadingEdge> {
+    prop_oneof![Just(LeadingEdge::Up), Just(LeadingEdge::Down)]
+}
+
+fn deflection() -> impl Strategy<Value = Deflection> {
+    let named = prop::sample::select(vec![
+        "elevator up",
+        "elevator neutral",
+        "elevator down",
+        "aileron left",
+        "aileron neutral",
+        "aileron right",
+        "rudder left",
+        "rudder neutral",
+        "rudder right",
+        "collective low",
+        "collective mid",
+        "collective high",
+        "corner low down-left",
+        "corner mid right",
+        "corner high up",
+        "corner high up-right",
+    ]);
+    prop_oneof![
+        4 => named.prop_map(|name| name.parse().unwrap()),
+        1 => (0.0..=100.0).prop_map(|percent| format!("collective {percent}%").parse().unwrap()),
+    ]
+}
+
+fn subject() -> impl Strategy<Value = Subject> {
+    (deflection(), blade(), station(), edge()).prop_map(|(deflection, blade, station, edge)| {
+        let spot = if deflection.axis() == Axis::Rudder { Spot::Tail(edge) } else { Spot::Main(station) };
+        Subject::new(deflection, blade, spot).unwrap()
+    })
+}
+
+fn vector() -> impl Strategy<Value = BladeVector> {
+    (number(), number(), number()).prop_map(|(span, chord, normal)| BladeVector { span, chord, normal })
+}
+
+fn instrument() -> impl Strategy<Value = InstrumentError> {
+    (angle(), angle()).prop_map(|(chord, span)| InstrumentError { chord, span })
+}
+
+fn datum() -> impl Strategy<Value = Datum> {
+    let spot = prop_oneof![station().prop_map(Spot::Main), edge().prop_map(Spot::Tail)];
+    let place = (blade(), spot, clip()).prop_map(|(blade, spot, clip)| Place { blade, spot, clip });
+    let tilt = (angle(), angle()).prop_map(|(nose, left)| ShaftTilt { nose, left });
+    let rotation = prop_oneof![Just(Rotation::Clockwise), Just(Rotation::Anticlockwise)];
+    prop_oneof![
+        Just(Datum::Gravity),
+        (vector(), station(), option::of(instrument()), angle())
+            .prop_map(|(up, heading, instrument, u)| Datum::Surface { up, heading, instrument, u }),
+        (instrument(), angle(), angle()).prop_map(|(instrument, slope, u)| Datum::Reversal { instrument, slope, u }),
+        (angle(), place, angle()).prop_map(|(apparent, place, u)| Datum::Neutral { apparent, place, u }),
+        (tilt, rotation, option::of(angle()), angle()).prop_map(|(tilt, rotation, clip_offset, u)| Datum::Shaft {
+            tilt,
+            rotation,
+            clip_offset,
+            u
+        }),
+    ]
+}
+
+prop_compose! {
+    fn datum_ref()(id in id(), set_at in moment(), datum in datum().boxed(), temperature in option::of(number()),
+                   seat in option::of(any::<u32>())) -> DatumRef {
+        DatumRef { id, set_at, datum, temperature: temperature.map(Celsius::new), seat }
+    }
+}
+
+fn contribution() -> impl Strategy<Value = Contribution> {
+    use Component::{Azimuth, Calibration, Clip, Closure, Datum, Repeat, Roll, Shape, Skew, Temperature};
+    let component =
+        prop::sample::select(vec![Repeat, Calibration, Datum, Clip, Skew, Azimuth, Roll, Temperature, Closure, Shape]);
+    let freedom = prop_oneof![Just(Freedom::INFINITE), number().prop_map(Freedom::new)];
+    (component, vec(angle(), 0..4), freedom, any::<bool>(), text(), option::of(text())).prop_map(
+        |(component, effects, freedom, assumed, shrink, source)| {
+            let source = source.map(Source::new);
+            Contribution { component, effects, freedom, assumed, shrink, source }
+        },
+    )
+}
+
+prop_compose! {
+    fn counted()(samples in any::<u64>(), dropped_samples in any::<u64>(), damaged_frames in any::<u64>(),
+                 lost_samples in any::<u64>(), effective_samples in number(), settled_at in number(),
+                 finished_at in number(), observability in number(),
+                 ended_by in prop::sample::select(vec![EndedBy::Want, EndedBy::Time, EndedBy::Floor, EndedBy::End]))
+                -> Reading {
+        Reading {
+            angle: Angle::ZERO,
+            apparent_pitch: Angle::ZERO,
+            span_inclination: Angle::ZERO,
+            up: BladeVector::default(),
+            budget: Budget::default(),
+            samples,
+            effective_samples,
+            dropped_samples,
+            damaged_frames,
+            lost_samples,
+            settled_at: Seconds::new(settled_at),
+            finished_at: Seconds::new(finished_at),
+            steady: true,
+            ended_by,
+            observability,
+            vibration: None,
+            temperature: None,
+        }
+    }
+}
+
+prop_compose! {
+    fn reading()(counted in counted().boxed(), angle in angle(), apparent_pitch in angle(), span_inclination in angle(),
+                 up in vector(), budget in vec(contribution().boxed(), 0..4), vibration in option::of((number(), self::angle())),
+                 temperature in option::of(number())) -> Reading {
+        let vibration =
+            vibration.map(|(hertz, amplitude)| Vibration { frequency: Hertz::new(hertz), amplitude });
+        let temperature = temperature.map(Celsius::new);
+        Reading { angle, apparent_pitch, span_inclination, up, budget: Budget::new(budget), vibration, temperature, ..counted }
+    }
+}
+
+prop_compose! {
+    fn capture()(id in id(), taken_at in moment(), subject in subject().boxed(), clip in clip(), seat in any::<u32>(),
+                 stick in number(), bound in any::<bool>(), accepted in any::<bool>(), reading in reading().boxed(),
+                 approach in option::of(prop_oneof![Just(Approach::Below), Just(Approach::Above)]),
+                 datum in datum_ref().boxed(), (profile, port, calibration) in (text(), text(), option::of(text()))) -> Capture {
+        Capture {
+            id,
+            taken_at,
+            subject,
+            clip,
+            seat,
+            stick: Percent::new(stick),
+            limited_by: if bound { LimitedBy::Bind } else { LimitedBy::EndPoint },
+            approach,
+            reading,
+            accepted,
+            datum,
+            sensor: SensorIdentity { profile, port, calibration },
+        }
+    }
+}
+
+fn adjustment() -> impl Strategy<Value = Adjustment> {
+    let half_turns = || any::<i32>().prop_filter("turned at all", |turns| *turns != 0);
+    let percent = || number().prop_map(Percent::new);
+    let axis = || prop::sample::select(vec![Axis::Elevator, Axis::Aileron, Axis::Rudder, Axis::Collective]);
+    let end = prop::sample::select(vec!["elevator up", "aileron left", "rudder right", "collective low"]);
+    let ends = prop_oneof![axis().prop_map(Ends::Both), end.prop_map(|end| Ends::One(end.parse().unwrap()))];
+    prop_oneof![
+        (blade(), half_turns()).prop_map(|(blade, half_turns)| Adjustment::Link { blade, half_turns }),
+        (ends, percent()).prop_map(|(ends, output)| Adjustment::EndPoint { ends, output }),
+        (any::<u8>(), half_turns()).prop_map(|(servo, half_turns)| Adjustment::SwashLink { servo, half_turns }),
+        any::<u8>().prop_map(|servo| Adjustment::ServoArm { servo }),
+        (any::<u8>(), percent()).prop_map(|(servo, output)| Adjustment::SubTrim { servo, output }),
+        angle().prop_map(Adjustment::Phase),
+        percent().prop_map(Adjustment::CollectiveRange),
+        percent().prop_map(Adjustment::CyclicRange),
+        axis().prop_map(Adjustment::Reverse),
+        half_turns().prop_map(|half_turns| Adjustment::TailRod { half_turns }),
+        Just(Adjustment::TailServoArm),
+    ]
+}
+
+fn event() -> impl Strategy<Value = Event> {
+    let pause = any::<(bool, bool, bool)>().prop_map(|(model_moved, clip_taken_off, sensor_changed)| Interruption {
+        model_moved,
+        clip_taken_off,
+        sensor_changed,
+    });
+    let check = (blade(), station(), angle(), angle(), angle())
+        .prop_map(|(blade, station, before, after, u_repeat)| SpindleCheck { blade, station, before, after, u_repeat });
+    prop_oneof![
+        4 => capture().boxed().prop_map(|capture| Event::Capture(Box::new(capture))),
+        1 => (adjustment().boxed(), option::of(text())).prop_map(|(adjustment, note)| Event::Adjustment { adjustment, note }),
+        1 => datum_ref().boxed().prop_map(|datum| Event::Datum { datum }),
+        1 => (pause, text()).prop_map(|(pause, note)| Event::Resumed { pause, note }),
+        1 => (text(), vec(capture().boxed(), 0..3)).prop_map(|(note, captures)| Event::Recomputed { note, captures }),
+        1 => check.prop_map(|check| Event::Spindle { check }),
+        1 => (id(), text()).prop_map(|(capture, reason)| Event::Withdrawn { capture, reason }),
+        1 => (deflection(), text()).prop_map(|(deflection, reason)| Event::Skipped { deflection, reason }),
+    ]
+}
+
+fn raw_samples() -> impl Strategy<Value = RawSamples> {
+    let sample = (bits(), [bits(), bits(), bits()], any::<u32>(), option::of(bits())).prop_map(
+        |(clock, counts, lost_before, temperature)| Sample {
+            clock: Seconds::new(clock),
+            counts,
+            lost_before,
+            temperature: temperature.map(Celsius::new),
+        },
+    );
+    (bits(), vec(sample, 0..20)).prop_map(|(counts_per_g, samples)| RawSamples { counts_per_g, samples })
+}
+
+/// An entry, with raw samples where it is a capture.
+pub fn entry() -> impl Strategy<Value = (Entry, Option<RawSamples>)> {
+    (id(), moment(), event().boxed(), option::weighted(0.8, raw_samples())).prop_map(|(id, at, event, raw)| match event
+    {
+        Event::Capture(capture) => (Entry::capture(*capture).unwrap(), raw),
+        event => (Entry { id, at, event }, None),
+    })
+}
+
+fn head() -> impl Strategy<Value = Head> {
+    let band = (-90.0..90.0, 0.001..30.0).prop_map(|(target, tolerance): (f64, f64)| format!("{target} ± {tolerance}"));
+    let ceiling = (0.001..1e12).prop_map(|degrees: f64| format!("at most {degrees}"));
+    let target = prop_oneof![band, ceiling];
+    (text(), 2..=5_u8, angle(), 0.0..30.0, 1.01..199.0, angle(), vec(target, 3)).prop_map(
+        |(name, blades, phase, station_error, arm, square, targets)| {
+            let head = serde_json::json!({
+                "name": name, "rotation": "anticlockwise", "blades": blades, "control_phase_deg": phase,
+                "station_error_deg": station_error,
+                "link": { "pitch_arm_mm": arm, "thread": "M2.5", "seats": "full turn", "turnbuckle": true,
+                          "lengthening": "raises", "square_at_deg": square },
+                "tail": { "blades": 3, "positive": "right" },
+                "targets": { "blade_zero": targets[0], "cyclic": targets[1], "collective_low": targets[2] },
+            });
+            serde_json::from_value(head).unwrap()
+        },
+    )
+}
+
+prop_compose! {
+    /// A setup, under any number.
+    pub fn setup()(id in id(), head in head().boxed(), started_at in moment(), closed_at in option::of(moment()), reason in text(),
+                   off in any::<bool>(), temperature in option::of(number()), measured_by in option::of(text()),
+                   checked_by in option::of(text()), cautions_acknowledged_at in option::of(moment())) -> Setup {
+        Setup {
+            id,
+            number: 7,
+            head,
+            started_at,
+            closed_at,
+            reason,
+            blades: if off { Blades::Off } else { Blades::On },
+            temperature: temperature.map(Celsius::new),
+            measured_by,
+            checked_by,
+            cautions_acknowledged_at,
+        }
+    }
+}
