@@ -17,8 +17,8 @@ mod schema;
 mod strategies;
 
 use clinoblade::logbook::{Location, Logbook, LogbookError, NewSetup, SetupDocument};
-use clinoblade::record::{Capture, Entry, Event, RawSamples, SpindleCheck};
-use clinoblade::rotor::{BladeName, Station};
+use clinoblade::record::{CableCheck, Capture, Entry, Event, RawSamples, SpindleCheck, Sweep, Swept};
+use clinoblade::rotor::{BladeName, Spot, Station};
 use clinoblade::units::{Angle, Celsius, Seconds};
 use logbook_kit::{capture, club_setup, datum, entry, head, open, raw, time};
 use postgres_kit::Server;
@@ -33,6 +33,10 @@ fn one_of_each_kind() -> Vec<Entry> {
     let station = Station::from_degrees(90.0).unwrap();
     let check =
         SpindleCheck { blade: BladeName::A, station, before: angle(-2.0), after: angle(-1.1), u_repeat: angle(0.01) };
+    let cable =
+        CableCheck { blade: BladeName::A, station, lifted: angle(0.0), slack: angle(0.2), u_repeat: angle(0.01) };
+    let end = Swept { held: Some(angle(7.9)), furthest: angle(8.6), ..Swept::still("elevator up".parse().unwrap()) };
+    let sweep = Sweep { blade: BladeName::A, spot: Spot::Main(station), ends: vec![end] };
     let withdrawn = Event::Withdrawn { capture: wrong.id, reason: "the stick was not held".to_owned() };
     vec![
         entry(Event::Datum { datum: datum() }),
@@ -47,6 +51,8 @@ fn one_of_each_kind() -> Vec<Entry> {
         Entry::capture(capture("rudder left")).unwrap(),
         Entry::capture(capture("corner high up-right")).unwrap(),
         Entry::capture(capture("collective 25%")).unwrap(),
+        entry(Event::Cable { check: cable }),
+        entry(Event::Swept { sweep }),
     ]
 }
 
@@ -138,7 +144,7 @@ async fn a_setup_goes_from_one_file_to_another_and_loses_nothing() {
     // An open one can be measured on where it came to.
     let open = recorded(&home).await;
     carried(&home, open, &club, 4).await;
-    assert_eq!(club.append(4, &entry(Event::Datum { datum: datum() }), None).await.unwrap(), 13);
+    assert_eq!(club.append(4, &entry(Event::Datum { datum: datum() }), None).await.unwrap(), 15);
 }
 
 #[tokio::test]
@@ -174,7 +180,7 @@ async fn refuses_what_differs(logbook: &Logbook, setup: u32) {
     samples.entries[1].raw_samples.as_mut().unwrap().samples[8].lost_before += 1;
     for (other, says) in [
         (reason, "in what is said of the setup itself"),
-        (shorter, "in its length: 12 entries here, 11 in the document"),
+        (shorter, "in its length: 14 entries here, 13 in the document"),
         (entry, "in entry 4"),
         (samples, "in the raw samples of entry 2"),
     ] {
@@ -200,9 +206,9 @@ async fn of_several_documents_all_are_imported_or_none() {
     let (first, second) = (recorded(&home).await, recorded(&home).await);
     let first = home.export(first).await.unwrap();
     let mut second = home.export(second).await.unwrap();
-    // The last entry of the second document is one of the first.
+    // One entry of the second document is one of the first.
     let stolen = first.entries[9].clone();
-    *second.entries.last_mut().unwrap() = stolen;
+    second.entries[9] = stolen;
     let refusal = club.import(&[first.clone(), second]).await.unwrap_err();
     assert!(matches!(refusal, LogbookError::AlreadyRecorded { setup: 1, .. }), "{refusal}");
     assert!(club.setups(None, 9).await.unwrap().is_empty());

@@ -11,10 +11,11 @@ use super::setup::{Entry, Event};
 use crate::rotor::{BladeName, Station};
 use crate::uncertainty::{Budget, Component, Contribution};
 use crate::units::Angle;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// One blade with the cable lifted, and with the cable hanging.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct CableCheck {
     /// The blade that carries the clip.
     pub blade: BladeName,

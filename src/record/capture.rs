@@ -3,7 +3,7 @@
 use super::reading::Reading;
 use super::subject::Subject;
 use crate::rotor::{Clip, Datum};
-use crate::units::{Celsius, Percent, Sample, moment};
+use crate::units::{Celsius, Moment, Percent, Sample};
 use jiff::Timestamp;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -15,7 +15,7 @@ pub struct DatumRef {
     /// Its id: two datums of one kind are still two.
     pub id: Uuid,
     /// When it was set.
-    #[schemars(schema_with = "moment")]
+    #[schemars(with = "Moment")]
     pub set_at: Timestamp,
     /// What zero means.
     #[serde(flatten)]
@@ -80,7 +80,7 @@ pub struct Capture {
     /// Its id, of the kind that sorts by time (UUID version 7).
     pub id: Uuid,
     /// When it was taken.
-    #[schemars(schema_with = "moment")]
+    #[schemars(with = "Moment")]
     pub taken_at: Timestamp,
     /// What was deflected, on which blade, where.
     #[serde(flatten)]

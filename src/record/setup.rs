@@ -7,7 +7,7 @@ use super::head::Head;
 use super::spindle::SpindleCheck;
 use super::sweep::Sweep;
 use crate::rotor::Deflection;
-use crate::units::{Celsius, moment, moment_or_none};
+use crate::units::{Celsius, Moment};
 use jiff::Timestamp;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -34,10 +34,10 @@ pub struct Setup {
     /// The head as it was described when the setup was begun.
     pub head: Head,
     /// When it was begun.
-    #[schemars(schema_with = "moment")]
+    #[schemars(with = "Moment")]
     pub started_at: Timestamp,
     /// When it was closed; none while it is open.
-    #[schemars(schema_with = "moment_or_none")]
+    #[schemars(with = "Option<Moment>")]
     pub closed_at: Option<Timestamp>,
     /// Why the head is being set up.
     pub reason: String,
@@ -51,7 +51,7 @@ pub struct Setup {
     /// Who checks: a second pair of eyes.
     pub checked_by: Option<String>,
     /// When the cautions were read and acknowledged; none while they were not.
-    #[schemars(schema_with = "moment_or_none")]
+    #[schemars(with = "Option<Moment>")]
     pub cautions_acknowledged_at: Option<Timestamp>,
 }
 
@@ -148,7 +148,7 @@ pub struct Entry {
     /// Its id; a capture's entry has the capture's id.
     pub id: Uuid,
     /// When it happened.
-    #[schemars(schema_with = "moment")]
+    #[schemars(with = "Moment")]
     pub at: Timestamp,
     /// What happened.
     pub event: Event,

@@ -11,6 +11,7 @@ use super::subject::Subject;
 use super::timeline::Timeline;
 use crate::rotor::{Axis, BladeName, Deflection, LeadingEdge, Rudder, Spot};
 use crate::units::Angle;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
@@ -22,7 +23,7 @@ const IN_PASSING_DEGREES: f64 = 0.5;
 const OVERSHOT_DEGREES: f64 = 0.5;
 
 /// One direction, moved once more.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Swept {
     /// Which.
     pub deflection: Deflection,
@@ -38,7 +39,7 @@ pub struct Swept {
 }
 
 /// One axis, moved to both its ends.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Sweep {
     /// The blade that was watched.
     pub blade: BladeName,

@@ -28,6 +28,8 @@ fn kind(event: &Event) -> &'static str {
         Event::Resumed { .. } => "resumed",
         Event::Recomputed { .. } => "recomputed",
         Event::Spindle { .. } => "spindle",
+        Event::Cable { .. } => "cable",
+        Event::Swept { .. } => "swept",
         Event::Withdrawn { .. } => "withdrawn",
         Event::Skipped { .. } => "skipped",
     }
@@ -63,7 +65,7 @@ async fn any_setup_comes_back_as_it_was() {
             panic!("the schema refuses what was exported: at {}: {error}", error.instance_path());
         }
     }
-    assert_eq!(kinds.len(), 8, "every kind of entry was there: {kinds:?}");
+    assert_eq!(kinds.len(), 10, "every kind of entry was there: {kinds:?}");
 }
 
 fn text(bytes: &[u8]) -> String {

@@ -139,6 +139,16 @@ fn damages() -> Vec<(&'static str, Value, &'static str)> {
             "entries[7].entry.event.spindle.check.station_deg",
         ),
         (
+            "/entries/12/entry/event/cable/check/slack_deg",
+            json!("long"),
+            "entries[12].entry.event.cable.check.slack_deg",
+        ),
+        (
+            "/entries/13/entry/event/swept/sweep/spot",
+            json!({ "main": "left" }),
+            "entries[13].entry.event.swept.sweep.spot.main",
+        ),
+        (
             "/entries/8/entry/event/skipped/deflection",
             json!("elevator left"),
             "entries[8].entry.event.skipped.deflection",

@@ -5,8 +5,8 @@
 use clinoblade::filter::{EndedBy, Vibration};
 use clinoblade::record::{Adjustment, Blades};
 use clinoblade::record::{
-    Approach, Capture, DatumRef, Ends, Entry, Event, Head, Interruption, LimitedBy, RawSamples, Reading,
-    SensorIdentity, Setup, SpindleCheck, Subject,
+    Approach, CableCheck, Capture, DatumRef, Ends, Entry, Event, Head, Interruption, LimitedBy, RawSamples, Reading,
+    SensorIdentity, Setup, SpindleCheck, Subject, Sweep, Swept,
 };
 use clinoblade::rotor::{
     Axis, BladeName, Clip, Datum, Deflection, InstrumentError, LeadingEdge, Place, Rotation, ShaftTilt, Spot, Station,
@@ -95,6 +95,10 @@ fn subject() -> impl Strategy<Value = Subject> {
     })
 }
 
+fn spot() -> impl Strategy<Value = Spot> {
+    prop_oneof![station().prop_map(Spot::Main), edge().prop_map(Spot::Tail)]
+}
+
 fn vector() -> impl Strategy<Value = BladeVector> {
     (number(), number(), number()).prop_map(|(span, chord, normal)| BladeVector { span, chord, normal })
 }
@@ -104,8 +108,7 @@ fn instrument() -> impl Strategy<Value = InstrumentError> {
 }
 
 fn datum() -> impl Strategy<Value = Datum> {
-    let spot = prop_oneof![station().prop_map(Spot::Main), edge().prop_map(Spot::Tail)];
-    let place = (blade(), spot, clip()).prop_map(|(blade, spot, clip)| Place { blade, spot, clip });
+    let place = (blade(), spot(), clip()).prop_map(|(blade, spot, clip)| Place { blade, spot, clip });
     let tilt = (angle(), angle()).prop_map(|(nose, left)| ShaftTilt { nose, left });
     let rotation = prop_oneof![Just(Rotation::Clockwise), Just(Rotation::Anticlockwise)];
     prop_oneof![
@@ -233,7 +236,14 @@ fn event() -> impl Strategy<Value = Event> {
     });
     let check = (blade(), station(), angle(), angle(), angle())
         .prop_map(|(blade, station, before, after, u_repeat)| SpindleCheck { blade, station, before, after, u_repeat });
+    let cable = (blade(), station(), angle(), angle(), angle())
+        .prop_map(|(blade, station, lifted, slack, u_repeat)| CableCheck { blade, station, lifted, slack, u_repeat });
+    let end = (deflection(), angle(), option::of(angle()), option::of(angle()))
+        .prop_map(|(deflection, furthest, held, returned)| Swept { deflection, furthest, held, returned });
+    let sweep = (blade(), spot(), vec(end, 0..3)).prop_map(|(blade, spot, ends)| Sweep { blade, spot, ends });
     prop_oneof![
+        1 => cable.prop_map(|check| Event::Cable { check }),
+        1 => sweep.prop_map(|sweep| Event::Swept { sweep }),
         4 => capture().boxed().prop_map(|capture| Event::Capture(Box::new(capture))),
         1 => (adjustment().boxed(), option::of(text())).prop_map(|(adjustment, note)| Event::Adjustment { adjustment, note }),
         1 => datum_ref().boxed().prop_map(|datum| Event::Datum { datum }),
