@@ -193,3 +193,22 @@ async fn saved_defaults_are_replaced_and_forgotten() {
     logbook.save(SavedDefault::Source, None).await.unwrap();
     assert_eq!(logbook.saved(SavedDefault::Source).await.unwrap(), None);
 }
+
+#[tokio::test]
+async fn the_setups_of_one_head_come_with_their_entries_newest_first() {
+    let folder = tempfile::tempdir().unwrap();
+    let logbook = open(&folder.path().join("club.sqlite")).await;
+    for name in ["Trainer", "Tug", "Trainer", "Trainer", "Tug"] {
+        let setup = logbook.new_setup(NewSetup::of(head(name))).await.unwrap().number;
+        for what in ["elevator up", "elevator down", "rudder left"].iter().take(setup as usize % 4) {
+            logbook.append(setup, &capture_entry(what), None).await.unwrap();
+        }
+    }
+    let mut wanted = Vec::new();
+    for number in [4, 3, 1] {
+        wanted.push(logbook.setup_with_entries(number).await.unwrap());
+    }
+    assert_eq!(logbook.setups_of_head("Trainer", 9).await.unwrap(), wanted);
+    assert_eq!(logbook.setups_of_head("Trainer", 2).await.unwrap(), wanted[..2]);
+    assert_eq!(logbook.setups_of_head("Glider", 9).await.unwrap(), []);
+}

@@ -5,6 +5,7 @@ use super::{Logbook, LogbookError, SavedDefault, document};
 use crate::record::{Blades, Entry, Head, Setup};
 use crate::units::Celsius;
 use jiff::Timestamp;
+use std::collections::HashMap;
 use uuid::Uuid;
 
 /// What is known of a setup when it is begun.
@@ -91,6 +92,11 @@ const LIST_OF_HEAD: &str =
     "SELECT number, head, reason, begun_at, changed_at, closed_at, imported_at, entries, captures
                     FROM setups
                             WHERE head = $2 ORDER BY number DESC LIMIT $1";
+
+const OF_HEAD: &str = "SELECT number, document FROM setups WHERE head = $2 ORDER BY number DESC LIMIT $1";
+const ENTRIES_OF_HEAD: &str = "SELECT entries.setup, entries.document FROM entries
+                               JOIN (SELECT number FROM setups WHERE head = $2 ORDER BY number DESC LIMIT $1) AS wanted
+                               ON wanted.number = entries.setup ORDER BY entries.setup, entries.number";
 
 /// A row of [`LIST`].
 type Row = (i64, String, String, i64, i64, Option<i64>, Option<i64>, i64, i64);
@@ -204,6 +210,27 @@ impl Logbook {
         };
         let rows: Vec<Row> = self.store.rows(query).await?;
         rows.into_iter().map(|row| self.summary(row)).collect()
+    }
+
+    /// The newest setups of one head with their entries, newest first, at most so many: as many questions to the database
+    /// for all of them as for one.
+    ///
+    /// # Errors
+    /// When the logbook cannot be read, or something in it cannot be understood.
+    pub async fn setups_of_head(&self, head: &str, at_most: u32) -> Result<Vec<KeptSetup>, LogbookError> {
+        let asked = |sql| Query::new(sql).with(at_most).with(head);
+        let setups: Vec<(i64, String)> = self.store.rows(asked(OF_HEAD)).await?;
+        let texts: Vec<(i64, String)> = self.store.rows(asked(ENTRIES_OF_HEAD)).await?;
+        let mut entries: HashMap<i64, Vec<Entry>> = HashMap::new();
+        for (setup, text) in texts {
+            let of_setup = entries.entry(setup).or_default();
+            of_setup.push(document::read(&text, || format!("entry {} of setup {setup}", of_setup.len() + 1))?);
+        }
+        let kept = |(number, text): (i64, String)| {
+            let setup = document::read(&text, || format!("setup {number}"))?;
+            Ok(KeptSetup { setup, entries: entries.remove(&number).unwrap_or_default() })
+        };
+        setups.into_iter().map(kept).collect()
     }
 
     fn summary(&self, row: Row) -> Result<SetupSummary, LogbookError> {
