@@ -10,6 +10,7 @@
 //! own is timed by its nominal rate, which is as good as that rate.
 
 pub mod codec;
+pub mod identify;
 pub mod ports;
 
 mod built_in;

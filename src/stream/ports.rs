@@ -163,7 +163,7 @@ pub(super) fn open(path: &str, baud: u32, parity: Parity) -> Result<SerialStream
 }
 
 /// The library's error in our words.
-fn refused(path: &str, baud: u32, error: &tokio_serial::Error) -> StreamError {
+pub(super) fn refused(path: &str, baud: u32, error: &tokio_serial::Error) -> StreamError {
     use std::io::ErrorKind::{NotFound, PermissionDenied};
     let path = path.to_owned();
     let obstacle = match error.kind {

@@ -170,6 +170,13 @@ impl Profile {
         self
     }
 
+    /// The profile on a line of another parity.
+    #[must_use]
+    pub const fn with_parity(mut self, parity: Parity) -> Self {
+        self.parity = parity;
+        self
+    }
+
     /// The profile under another name.
     #[must_use]
     pub fn named(self, name: &str) -> Self {

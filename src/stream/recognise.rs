@@ -78,12 +78,12 @@ impl Undecoded {
 }
 
 /// Whether bytes read like text.
-fn is_text(bytes: &[u8]) -> bool {
+pub(super) fn is_text(bytes: &[u8]) -> bool {
     let readable = bytes.iter().filter(|byte| matches!(byte, b' '..=b'~' | b'\t' | b'\r' | b'\n')).count();
     readable * 20 >= bytes.len() * 19
 }
 
-fn shown(bytes: &[u8]) -> String {
+pub(super) fn shown(bytes: &[u8]) -> String {
     let more = |shown: usize| if bytes.len() > shown { "…" } else { "" };
     if is_text(bytes) {
         let head = bytes.get(..SHOWN_TEXT).unwrap_or(bytes);

@@ -2,6 +2,7 @@
 
 mod calibrate;
 mod check;
+mod identify;
 mod reseat;
 mod rests;
 
@@ -25,6 +26,8 @@ enum Command {
     Calibrate(Box<calibrate::Args>),
     /// How well the clip sits where it sat, from putting it on again and again
     Reseat(Box<reseat::Args>),
+    /// Which profile an unknown sensor speaks, at which line speed
+    Identify(identify::Args),
     /// List the built-in profiles
     Profiles,
     /// Keep a source, profile or calibration as the one that is used where nothing is said
@@ -49,6 +52,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         Command::Check(check) => return check::run(*check, common, output).await,
         Command::Calibrate(calibrate) => return calibrate::run(*calibrate, common, output).await,
         Command::Reseat(reseat) => return reseat::run(*reseat, common, output).await,
+        Command::Identify(identify) => return identify::run(identify, common, output).await,
         Command::Profiles => profiles(output)?,
         Command::Default { source, forget } => keep(&source, forget, common, output).await?,
     }
