@@ -3,7 +3,8 @@
 use crate::stream::codec::{LONGEST_LINE, cobs};
 use crate::stream::decoder::{Counters, SampleDecoder};
 use crate::stream::profile::{Format, Overrides, Profile};
-use crate::units::{Gravities, Hertz, Sample};
+use crate::units::{Gravities, Hertz, Sample, Seconds};
+use bytes::BytesMut;
 
 /// Fewer good frames prove nothing.
 const FEWEST_FRAMES: u64 = 5;
@@ -41,6 +42,7 @@ pub struct Evidence {
 impl Evidence {
     /// What the bytes that were heard in so many seconds say for the profile; none where not one frame is good.
     pub(super) fn of(profile: &Profile, bytes: &[u8], seconds: Option<f64>) -> Option<Self> {
+        let bytes = from_the_first_frame(profile, bytes)?;
         let (samples, counters) = SampleDecoder::all(profile, bytes);
         let length = median(samples.iter().map(|sample| sample.counts.iter().map(|n| n * n).sum::<f64>().sqrt()))?;
         let (counts_per_g, gravity_fits) = counts_per_g(profile, length);
@@ -65,6 +67,14 @@ impl Evidence {
     pub(super) fn is_there(&self) -> bool {
         self.good >= OTHERS_FRAMES && self.share >= OTHERS_SHARE
     }
+}
+
+/// What came behind the first good frame: what a board says before it measures, and what the line says before that, tells
+/// nothing of the sensor.
+fn from_the_first_frame<'a>(profile: &Profile, bytes: &'a [u8]) -> Option<&'a [u8]> {
+    let (mut decoder, mut buffer) = (SampleDecoder::new(profile), BytesMut::from(bytes));
+    decoder.next(&mut buffer, Seconds::default())?;
+    bytes.get(bytes.len() - buffer.len()..)
 }
 
 /// The share of what was heard that good frames make up.
