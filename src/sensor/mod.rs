@@ -5,6 +5,7 @@ mod calibration_file;
 pub mod faces;
 mod force;
 pub mod health;
+pub mod orient;
 pub mod poses;
 pub mod reseat;
 mod tumble;

@@ -12,6 +12,7 @@
 pub mod codec;
 pub mod identify;
 pub mod ports;
+pub mod propose;
 
 mod built_in;
 mod clock;

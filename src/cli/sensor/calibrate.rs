@@ -1,5 +1,6 @@
 //! `sensor calibrate`: a tumble or the six faces, hands-free.
 
+use super::keep::{keep, must_be_free};
 use super::rests::Rests;
 use crate::bench::{Rest, angle_between, pose};
 use crate::cli::source::SourceArgs;
@@ -9,7 +10,6 @@ use crate::sensor::faces::{Opposites, faces};
 use crate::sensor::poses::{Facing, Pose, coverage, picture};
 use crate::sensor::{Calibration, FEWEST_POSES, FULL_POSES, GUIDED_POSES, Label, Model, Mounting, PosesError, tumble};
 use crate::units::{Angle, BladeVector, Celsius, SensorVector};
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Twice the standard uncertainty of the direction of a rest: well under what is asked of a calibration.
@@ -89,16 +89,15 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let shared = match &args.method {
         Method::Tumble { common, .. } | Method::Faces { common, .. } => common,
     };
-    if shared.out.exists() {
-        return Err(exists(&shared.out));
-    }
+    must_be_free(&shared.out, "calibration")?;
     let (mut rests, mounting) = shared.rests(common).await?;
     let (calibration, poses) = match &args.method {
         Method::Tumble { poses, .. } => tumbled(*poses, shared, &mut rests, output).await?,
         Method::Faces { square, .. } => faced(*square, shared, &mut rests, output).await?,
     };
     rests.save()?;
-    keep(&shared.out, &calibration)?;
+    let text = calibration.to_toml().map_err(|error| CliError::Use(error.to_string()))?;
+    keep(&shared.out, &text, "calibration")?;
     output.answer(
         &document(&calibration, poses, mounting, &shared.out),
         &told(&calibration, poses, mounting, &shared.out),
@@ -300,24 +299,6 @@ fn missing(found: &[[Option<Pose>; 2]; 3]) -> Option<Facing> {
 
 fn refused(error: &PosesError) -> CliError {
     CliError::Measurement(format!("{error}. Nothing was kept."))
-}
-
-fn exists(path: &Path) -> CliError {
-    CliError::Use(format!(
-        "{} is there already, and a calibration is never overwritten: choose another --out",
-        path.display()
-    ))
-}
-
-/// Writes a file that was not there.
-fn keep(path: &Path, calibration: &Calibration) -> Result<(), CliError> {
-    let text = calibration.to_toml().map_err(|error| CliError::Use(error.to_string()))?;
-    let failed = |source: std::io::Error| match source.kind() {
-        std::io::ErrorKind::AlreadyExists => exists(path),
-        _ => CliError::File { path: path.display().to_string(), source },
-    };
-    let mut file = std::fs::File::create_new(path).map_err(failed)?;
-    file.write_all(text.as_bytes()).and_then(|()| file.sync_all()).map_err(failed)
 }
 
 /// What the calibration leaves in doubt: of an angle against gravity near level, and of a travel of twelve degrees.

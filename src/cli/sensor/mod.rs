@@ -3,6 +3,9 @@
 mod calibrate;
 mod check;
 mod identify;
+mod keep;
+mod orient;
+mod profile_new;
 mod reseat;
 mod rests;
 
@@ -28,6 +31,10 @@ enum Command {
     Reseat(Box<reseat::Args>),
     /// Which profile an unknown sensor speaks, at which line speed
     Identify(identify::Args),
+    /// How the sensor sits in its clip, found by gestures
+    Orient(Box<orient::Args>),
+    /// A profile for a sensor that nobody has described yet
+    Profile(ProfileArgs),
     /// List the built-in profiles
     Profiles,
     /// Keep a source, profile or calibration as the one that is used where nothing is said
@@ -46,6 +53,18 @@ Examples:
     },
 }
 
+#[derive(Debug, clap::Args)]
+struct ProfileArgs {
+    #[command(subcommand)]
+    command: ProfileCommand,
+}
+
+#[derive(Debug, clap::Subcommand)]
+enum ProfileCommand {
+    /// Look at a few seconds of the stream, ask a little, and write a profile file
+    New(Box<profile_new::Args>),
+}
+
 /// Lists or keeps.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     match args.command {
@@ -53,6 +72,10 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         Command::Calibrate(calibrate) => return calibrate::run(*calibrate, common, output).await,
         Command::Reseat(reseat) => return reseat::run(*reseat, common, output).await,
         Command::Identify(identify) => return identify::run(identify, common, output).await,
+        Command::Orient(orient) => return orient::run(*orient, common, output).await,
+        Command::Profile(ProfileArgs { command: ProfileCommand::New(new) }) => {
+            return profile_new::run(*new, common, output).await;
+        }
         Command::Profiles => profiles(output)?,
         Command::Default { source, forget } => keep(&source, forget, common, output).await?,
     }

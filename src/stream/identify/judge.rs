@@ -115,15 +115,20 @@ fn counts_per_g(profile: &Profile, length: f64) -> (f64, bool) {
     if profile.is_angle_only() || (length / own - 1.0).abs() <= GRAVITY_WITHIN {
         return (own, true);
     }
-    let usual = USUAL_COUNTS.into_iter().chain(POWERS_OF_TWO.map(|power| 2f64.powi(power)));
-    let nearest = usual.min_by(|a, b| (length / a).ln().abs().total_cmp(&(length / b).ln().abs()));
-    match nearest.filter(|usual| (length / usual - 1.0).abs() <= COUNTS_WITHIN) {
-        Some(usual) => (usual, true),
-        None => (own, false),
+    match counts_per_g_of(length) {
+        (usual, true) => (usual, true),
+        _ => (own, false),
     }
 }
 
-pub(super) fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
+/// The usual counts per g that gravity of this length is nearest to, and whether it is near.
+pub(in crate::stream) fn counts_per_g_of(length: f64) -> (f64, bool) {
+    let usual = USUAL_COUNTS.into_iter().chain(POWERS_OF_TWO.map(|power| 2f64.powi(power)));
+    let nearest = usual.min_by(|a, b| (length / a).ln().abs().total_cmp(&(length / b).ln().abs())).unwrap_or(1.0);
+    (nearest, (length / nearest - 1.0).abs() <= COUNTS_WITHIN)
+}
+
+pub(in crate::stream) fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
     let mut sorted: Vec<f64> = values.collect();
     let middle = sorted.len() / 2;
     (!sorted.is_empty()).then(|| *sorted.select_nth_unstable_by(middle, f64::total_cmp).1)

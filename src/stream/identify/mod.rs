@@ -7,6 +7,7 @@ mod judge;
 mod serial;
 
 pub use judge::Evidence;
+pub(super) use judge::{counts_per_g_of, median};
 pub use serial::SerialLine;
 
 use super::error::StreamError;

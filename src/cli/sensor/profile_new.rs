@@ -1,0 +1,262 @@
+//! `sensor profile new`: a few seconds of a stream, and a few questions or options, become a profile file.
+
+use super::keep::{keep, must_be_free};
+use crate::cli::source::SourceArgs;
+use crate::cli::{CliError, Common, Outcome, Output, question};
+use crate::stream::identify::{Heard, Line, SerialLine, USUAL_BAUDS, Verdict, identify, identify_recording};
+use crate::stream::ports::Parity;
+use crate::stream::propose::{Known, Proposal, propose};
+use crate::stream::{Format, Overrides, Profile, SampleDecoder, Source, StreamError};
+use crate::units::{AxisMap, Hertz, SensorAxis};
+use std::io::IsTerminal;
+use std::path::PathBuf;
+use std::time::Duration;
+
+/// Arguments of `sensor profile new`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  clinoblade sensor profile new --port /dev/ttyUSB0 --out workshop.toml
+  clinoblade sensor profile new --port /dev/ttyUSB0 --baud 57600 --out workshop.toml --xyz 2,3,4 --time 1 --time-unit ms --unit mg
+  clinoblade sensor profile new --replay unknown.log --out workshop.toml --chord=-y --normal=+z
+
+Let the sensor lie still meanwhile: gravity shows the unit. At a terminal it asks what it is not told.")]
+pub(super) struct Args {
+    /// Listen on this serial port [default: the only one present]
+    #[arg(long, value_name = "DEVICE", conflicts_with = "replay")]
+    port: Option<String>,
+
+    /// Look at a raw log instead
+    #[arg(long, value_name = "FILE")]
+    replay: Option<PathBuf>,
+
+    /// Line speed [default: found]
+    #[arg(long)]
+    baud: Option<u32>,
+
+    /// How long to listen, seconds
+    #[arg(long = "for", value_name = "SECONDS", default_value_t = 3.0)]
+    duration: f64,
+
+    /// Where to keep the profile; a file that is there is never overwritten
+    #[arg(long, value_name = "NAME.toml")]
+    out: PathBuf,
+
+    /// What it is called; the file's name without one
+    #[arg(long)]
+    name: Option<String>,
+
+    /// Which columns (from 1) or labels are x, y and z
+    #[arg(long, value_name = "X,Y,Z", value_delimiter = ',', num_args = 1)]
+    xyz: Vec<String>,
+
+    /// Which column or label is the sensor's clock
+    #[arg(long, value_name = "PLACE")]
+    time: Option<String>,
+
+    /// The clock's unit
+    #[arg(long, value_parser = ["us", "ms", "s"])]
+    time_unit: Option<String>,
+
+    /// Which column or label counts the samples
+    #[arg(long, value_name = "PLACE")]
+    counter: Option<String>,
+
+    /// Which column or label is the temperature in °C
+    #[arg(long, value_name = "PLACE")]
+    temperature: Option<String>,
+
+    /// What the numbers are in
+    #[arg(long, value_parser = ["g", "mg", "m/s2"], conflicts_with = "counts_per_g")]
+    unit: Option<String>,
+
+    /// Counts per g, where they are in no unit
+    #[arg(long, value_name = "N")]
+    counts_per_g: Option<f64>,
+
+    /// Samples a second [default: as heard]
+    #[arg(long, value_name = "HZ")]
+    rate_hz: Option<f64>,
+
+    /// The sensor's axis along the chord, toward the leading edge
+    #[arg(long, value_name = "AXIS", default_value = "+x", allow_hyphen_values = true)]
+    chord: SensorAxis,
+
+    /// The sensor's axis out of the upper surface
+    #[arg(long, value_name = "AXIS", default_value = "+z", allow_hyphen_values = true)]
+    normal: SensorAxis,
+
+    /// Take what was found, and ask nothing
+    #[arg(long)]
+    yes: bool,
+}
+
+/// Listens, asks, keeps.
+pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    must_be_free(&args.out, "profile")?;
+    if !(args.duration >= 0.5 && args.duration <= 600.0) {
+        return Err(CliError::Use("--for must be 0.5 to 600 seconds, such as 3".into()));
+    }
+    let axes = AxisMap::new(args.chord, args.normal).map_err(|error| CliError::Use(error.to_string()))?;
+    let (heard, baud, found) = args.hear(common, output).await?;
+    let known = args.known()?;
+    let found = found.filter(|_| known == Known::default());
+    let is_known = found.is_some();
+    let (profile, gravity_fits) = match found {
+        // A format that is known already is only given a name, a speed and its axes.
+        Some(profile) => (profile, true),
+        None => {
+            let proposal = args.proposal(&heard, known, output).await?;
+            (proposal.profile, proposal.gravity_fits)
+        }
+    };
+    // A known profile stands at its own baud already.
+    let baud = args.baud.or(baud.filter(|_| !is_known));
+    let changes = Overrides { baud, rate: args.rate_hz.map(Hertz::new), counts_per_g: None };
+    let stem = || args.out.file_stem().map_or_else(|| "sensor".into(), |stem| stem.to_string_lossy().into_owned());
+    let name = args.name.clone().unwrap_or_else(stem);
+    let profile = profile.with(changes).map_err(StreamError::from)?.with_axes(axes).named(&name);
+    let text = profile.to_toml().map_err(StreamError::from)?;
+    // What was written must read what was heard.
+    let profile = Profile::from_toml(&text, &name).map_err(StreamError::from)?;
+    let (samples, counters) = SampleDecoder::all(&profile, &heard.bytes);
+    if samples.is_empty() || counters.good <= counters.damaged() {
+        return Err(CliError::Measurement(format!(
+            "with this description {} of {} frames are good: it does not fit, and nothing was kept. See the columns, and name them",
+            counters.good,
+            counters.good + counters.damaged()
+        )));
+    }
+    keep(&args.out, &text, "profile")?;
+    let document = serde_json::json!({
+        "file": args.out,
+        "name": name,
+        "profile": text,
+        "good_frames": counters.good,
+        "damaged_frames": counters.damaged(),
+        "gravity_fits": gravity_fits,
+    });
+    output.answer(&document, &told(&args, &text, counters.good, counters.damaged(), gravity_fits))?;
+    Ok(Outcome::Done)
+}
+
+fn told(args: &Args, text: &str, good: u64, damaged: u64, gravity_fits: bool) -> String {
+    let out = args.out.display();
+    let mut lines = vec![text.trim_end().to_owned(), String::new()];
+    lines.push(format!("It reads {good} frames of what was heard, and finds {damaged} damaged."));
+    if !gravity_fits {
+        lines.push(
+            "Gravity is not 1 g with it: was the sensor at rest? Else say what the numbers are in, with --unit or --counts-per-g, \
+             and which are x, y and z, with --xyz."
+                .to_owned(),
+        );
+    }
+    lines.push(format!("Kept in {out}; use it with --profile {out}. How it sits in its clip: sensor orient."));
+    lines.join("\n")
+}
+
+impl Args {
+    /// What comes from the sensor, the line speed at which it reads like text, and the known profile that it fits, if any.
+    async fn hear(&self, common: &Common, output: &Output) -> Result<(Heard, Option<u32>, Option<Profile>), CliError> {
+        let candidates: Vec<Profile> = Profile::BUILT_IN.iter().filter_map(|name| Profile::built_in(name)).collect();
+        let fitting = |verdict: Verdict| if let Verdict::Fits(fits) = verdict { Some(fits.profile) } else { None };
+        if let Some(path) = &self.replay {
+            let bytes =
+                std::fs::read(path).map_err(|source| CliError::File { path: path.display().to_string(), source })?;
+            let found = fitting(identify_recording(bytes.clone(), &candidates).verdict);
+            return Ok((Heard { bytes, seconds: None }, self.baud, found));
+        }
+        let source = SourceArgs { port: self.port.clone(), ..SourceArgs::default() };
+        let Some(Source::Port(path)) = source.source(&source.saved(common).await?)? else {
+            return Err(CliError::Use("the saved source is no serial port: name the port with --port".into()));
+        };
+        output.say(&format!("Listening on {path}. Let the sensor lie still."));
+        let mut line = SerialLine::new(path);
+        let bauds = self.baud.map_or(USUAL_BAUDS.to_vec(), |baud| vec![baud]);
+        let identity = identify(&mut line, &candidates, &bauds, Duration::from_secs_f64(1.5)).await?;
+        let text = identity.seen.iter().filter(|seen| seen.is_text).max_by_key(|seen| seen.bytes);
+        let baud = self.baud.or(text.map(|seen| seen.baud));
+        let found = fitting(identity.verdict);
+        let within = Duration::from_secs_f64(self.duration);
+        let heard = match (&found, baud) {
+            (Some(profile), _) if profile.request().is_some() => line.ask(profile, within).await?,
+            (Some(profile), _) => line.listen(profile.baud(), profile.parity(), within).await?,
+            (None, Some(baud)) => line.listen(baud, Parity::None, within).await?,
+            (None, None) => Heard::default(),
+        };
+        Ok((heard, baud, found))
+    }
+
+    fn known(&self) -> Result<Known, CliError> {
+        let axes = match self.xyz.as_slice() {
+            [] => None,
+            [x, y, z] => Some([x, y, z].map(Clone::clone)),
+            _ => return Err(CliError::Use("--xyz names three columns or labels, such as --xyz 2,3,4".into())),
+        };
+        let per_g = |unit: &str| match unit {
+            "g" => 1.0,
+            "mg" => 1000.0,
+            // Standard gravity, 3rd General Conference on Weights and Measures (1901).
+            _ => 9.806_65,
+        };
+        let tick = |unit: &str| match unit {
+            "us" => 1,
+            "ms" => 1000,
+            _ => 1_000_000,
+        };
+        Ok(Known {
+            axes,
+            time: self.time.clone(),
+            counter: self.counter.clone(),
+            temperature: self.temperature.clone(),
+            micros_per_tick: self.time_unit.as_deref().map(tick),
+            counts_per_g: self.counts_per_g.or_else(|| self.unit.as_deref().map(per_g)),
+        })
+    }
+
+    /// What the lines look like; at a terminal the person may say otherwise.
+    async fn proposal(&self, heard: &Heard, mut known: Known, output: &Output) -> Result<Proposal, CliError> {
+        let propose = |known: &Known| propose(&heard.bytes, heard.seconds, known).map_err(CliError::Measurement);
+        let mut proposal = propose(&known)?;
+        if self.yes || output.is_json() || !std::io::stdin().is_terminal() {
+            return Ok(proposal);
+        }
+        let places: Vec<String> = proposal.places.iter().map(|(name, value)| format!("{name}: {value}")).collect();
+        output.say(&format!("A line reads  {}", places.join("   ")));
+        if known.axes.is_none() {
+            let axes = axes(&proposal.profile).join(",");
+            if let Some(answer) = answer(&format!("Which are x, y, z? [{axes}]"), output).await {
+                let named: Vec<String> =
+                    answer.split([',', ' ']).filter(|name| !name.is_empty()).map(str::to_owned).collect();
+                known.axes = Some(named.try_into().map_err(|_| CliError::Use("name three, such as 2,3,4".into()))?);
+                proposal = propose(&known)?;
+            }
+        }
+        if known.counts_per_g.is_none() {
+            let counts = proposal.profile.counts_per_g();
+            if let Some(answer) =
+                answer(&format!("How many counts make one g? (1 in g, 1000 in mg, 9.80665 in m/s²) [{counts}]"), output)
+                    .await
+            {
+                let counts = answer.trim().parse().map_err(|_| CliError::Use(format!("'{answer}' is no number")))?;
+                known.counts_per_g = Some(counts);
+                proposal = propose(&known)?;
+            }
+        }
+        Ok(proposal)
+    }
+}
+
+/// Asks; an empty answer takes what stands in brackets.
+async fn answer(asked: &str, output: &Output) -> Option<String> {
+    output.say(asked);
+    question::line().await.map(|line| line.trim().to_owned()).filter(|line| !line.is_empty())
+}
+
+fn axes(profile: &Profile) -> [String; 3] {
+    match profile.format() {
+        Format::Columns(layout) => layout.axes.map(|column| column.to_string()),
+        Format::Labelled(layout) => layout.axes.clone(),
+        _ => Default::default(),
+    }
+}
