@@ -120,7 +120,7 @@ impl FrameDecoder {
                 return None;
             }
             let length = self.layout.length;
-            let Some(frame) = bytes.get(..length) else { return None };
+            let frame = bytes.get(..length)?;
             let bad = match &self.layout.checksum {
                 Some(checksum) => (checksum.stands_in(frame) != Some(true)).then_some(BadFrame::Checksum),
                 None => {
