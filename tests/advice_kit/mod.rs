@@ -45,13 +45,14 @@ pub struct Bench {
     pub head: Head,
     pub entries: Vec<Entry>,
     hand: Random,
+    seed: u64,
     seated: Option<(u32, f64)>,
 }
 
 impl Bench {
     pub fn new(scenario: &str, head: Head, seed: u64) -> Self {
         let rig = Rig::new(scenario.parse::<Scenario>().unwrap()).unwrap();
-        Self { rig, head, entries: Vec::new(), hand: Random::new(seed), seated: None }
+        Self { rig, head, entries: Vec::new(), hand: Random::new(seed), seed, seated: None }
     }
 
     pub fn hands(&mut self, commands: &[&str]) {
@@ -65,7 +66,8 @@ impl Bench {
     }
 
     fn id(&self) -> Uuid {
-        Uuid::from_u128(self.entries.len() as u128 + 1)
+        // Unique among the benches of a test, so that several setups go into one logbook.
+        Uuid::from_u128((u128::from(self.seed) << 64) + self.entries.len() as u128 + 1)
     }
 
     fn now(&self) -> Timestamp {
@@ -199,7 +201,12 @@ impl Bench {
         self.entries.push(Entry { id: self.id(), at: self.now(), event });
     }
 
-    /// Keeps everything as setup 1 of a logbook, so that commands can work on it.
+    /// Records that something else happened.
+    pub fn happened(&mut self, event: Event) {
+        self.entries.push(Entry { id: self.id(), at: self.now(), event });
+    }
+
+    /// Keeps everything as the next setup of a logbook, so that commands can work on it.
     pub fn keep(&self, path: &std::path::Path) {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
         runtime.block_on(async {

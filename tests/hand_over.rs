@@ -1,0 +1,269 @@
+//! What is handed over: setups compared, a head over its seasons, and the sheet, on screen, on paper and by mail.
+#![cfg(unix)]
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on has failed")]
+
+mod advice_kit;
+mod bench_kit;
+
+use advice_kit::{Bench as Captured, at, deg, head};
+use bench_kit::{Bench, number};
+use clinoblade::record::{Change, Comparison, Event, Head};
+use clinoblade::rotor::LeadingEdge;
+use clinoblade::rotor::Spot;
+use clinoblade::uncertainty::{Component, Contribution};
+use serde_json::Value;
+use std::process::Command;
+
+const RIG: &str =
+    "head.cyclic_deg = 9.0\nhead.pitch_arm_mm = 12.0\ntail.travel_deg = 28.0\nblades.link_error_deg = [0.1, -0.1]";
+
+fn trainer() -> Head {
+    head(&[("# positive = \"right\"", "positive = \"right\"")])
+}
+
+/// The whole job, as the head stands.
+fn job(captured: &mut Captured) {
+    for (what, blade, station) in [
+        ("collective mid", "B", 90.0),
+        ("collective mid", "A", 90.0),
+        ("elevator neutral", "A", 90.0),
+        ("elevator up", "A", 90.0),
+        ("elevator down", "A", 90.0),
+        ("aileron neutral", "A", 0.0),
+        ("aileron left", "A", 0.0),
+        ("aileron right", "A", 0.0),
+    ] {
+        captured.capture(what, blade, station);
+    }
+    for edge in [LeadingEdge::Up, LeadingEdge::Down] {
+        for what in ["rudder neutral", "rudder left", "rudder right"] {
+            captured.capture_as(what, "A", Spot::Tail(edge), 100.0, |_| {});
+        }
+    }
+}
+
+/// A setup of the trainer after something was done to it.
+fn season(seed: u64, hands: &[&str]) -> Captured {
+    let mut captured = Captured::new(RIG, trainer(), seed);
+    captured.hands(hands);
+    job(&mut captured);
+    captured
+}
+
+fn compared(before: &Captured, after: &Captured) -> Comparison {
+    Comparison::new(&before.record(), &after.record(), &after.head)
+}
+
+fn change(comparison: &Comparison, name: &str) -> Change {
+    comparison.cells.iter().find(|cell| cell.cell.to_string() == name).unwrap().change
+}
+
+#[test]
+fn a_link_that_was_turned_shows_in_its_blade_and_in_nothing_else() {
+    let comparison = compared(&season(1, &[]), &season(2, &["link B 1"]));
+    assert_eq!(change(&comparison, "blade B zero"), Change::Changed);
+    assert_eq!(change(&comparison, "track B - A"), Change::Changed);
+    for name in ["blade A zero", "elevator up", "aileron right", "rudder left"] {
+        assert_eq!(change(&comparison, name), Change::Unchanged, "{name}\n{comparison}");
+    }
+    let suggests = comparison.suggests.join("\n");
+    assert!(suggests.contains("blade B alone") && suggests.contains("1 half-turn of its link"), "{suggests}");
+}
+
+#[test]
+fn a_zero_that_was_set_otherwise_shows_in_every_blade_alike() {
+    let before = season(3, &[]);
+    let mut after = Captured::new(RIG, trainer(), 4);
+    for blade in ["B", "A"] {
+        after.capture_as("collective mid", blade, at(90.0), 100.0, |capture| capture.reading.angle += deg(0.9));
+    }
+    let comparison = compared(&before, &after);
+    // Two seats apart, half a tolerance of the split cannot be told; a change it is not.
+    assert_ne!(change(&comparison, "track B - A"), Change::Changed);
+    assert!(comparison.suggests.join("\n").contains("alike at mid stick: the datum"), "{comparison}");
+    assert_eq!(change(&comparison, "elevator up"), Change::OnlyFirst);
+}
+
+#[test]
+fn an_axis_that_changed_both_ways_or_one_way_is_told_apart() {
+    let before = season(5, &[]);
+    let both = compared(&before, &season(6, &["endpoint elevator up 80", "endpoint elevator down 80"]));
+    assert!(both.suggests.join("\n").contains("elevator goes"), "{both}");
+    assert!(both.suggests.join("\n").contains("both ways"), "{both}");
+    let one = compared(&before, &season(7, &["endpoint aileron left 70"]));
+    assert!(one.suggests.iter().any(|s| s.starts_with("aileron left alone goes -")), "{one}");
+    assert_eq!(change(&one, "aileron right"), Change::Unchanged);
+}
+
+#[test]
+fn readings_that_are_too_coarse_to_show_a_change_cannot_tell() {
+    let before = season(8, &[]);
+    let mut after = Captured::new(RIG, trainer(), 9);
+    after.capture_as("collective mid", "A", at(90.0), 100.0, |capture| {
+        let clip = Contribution::new(Component::Clip, deg(0.6));
+        capture.reading.budget = capture.reading.budget.clone().with(clip);
+    });
+    assert_eq!(change(&compared(&before, &after), "blade A zero"), Change::CannotTell);
+}
+
+/// Two seasons in which nothing was changed: what is called changed is no more than the twentieth that 95 % leave.
+#[test]
+fn an_unchanged_head_is_called_changed_in_one_of_twenty_cells_at_most() {
+    let (mut all, mut wrong) = (0, 0);
+    for seed in 0..150 {
+        let comparison = compared(&season(1000 + 2 * seed, &[]), &season(1001 + 2 * seed, &[]));
+        all += comparison.cells.iter().filter(|cell| cell.difference.is_some()).count();
+        wrong += comparison.changed().count();
+    }
+    let share = f64::from(u32::try_from(wrong).unwrap()) / f64::from(u32::try_from(all).unwrap());
+    println!("{wrong} of {all} cells: {:.1} %", 100.0 * share);
+    assert!(all >= 1200 && share < 0.06, "{share}");
+}
+
+fn club(seasons: &[&Captured]) -> Bench {
+    let bench = Bench::new();
+    for captured in seasons {
+        captured.keep(&bench.logbook());
+    }
+    bench
+}
+
+#[test]
+fn two_setups_are_compared_by_their_numbers() {
+    let bench = club(&[&season(11, &[]), &season(12, &["link B 1"])]);
+    let answer = bench.run(&["compare", "1", "2"]);
+    assert_eq!(answer.code, 1, "{answer}");
+    assert!(answer.stdout.contains("* blade B zero") && answer.stdout.contains("changed"), "{answer}");
+    let answer = bench.run(&["compare", "1", "1", "--json"]);
+    assert_eq!(answer.code, 0, "{answer}");
+    let cells = answer.json()["cells"].as_array().unwrap().clone();
+    assert!(cells.iter().all(|cell| cell["difference_deg"].is_null() || number(&cell["difference_deg"]) == 0.0));
+    assert_eq!(bench.run(&["compare", "1", "9"]).code, 2);
+}
+
+#[test]
+fn over_the_seasons_the_one_that_stands_out_is_named() {
+    let mut seasons: Vec<Captured> = (0..9).map(|k| season(20 + k, &[])).collect();
+    seasons.push(season(40, &["endpoint elevator up 80"]));
+    let bench = club(&seasons.iter().collect::<Vec<_>>());
+    let plot = bench.path("elevator-up.svg");
+    let drawn = plot.to_str().unwrap();
+    let answer = bench.run(&["history", "Workshop trainer", "--cell", "elevator up", "--plot", drawn]);
+    assert_eq!(answer.code, 1, "{answer}");
+    assert!(answer.stdout.contains("! elevator up in setup 10:"), "{answer}");
+    assert!(std::fs::read_to_string(&plot).unwrap().starts_with("<svg"));
+    let document = bench.run(&["history", "Workshop trainer", "--json"]).json();
+    let cell =
+        |name: &str| document["cells"].as_array().unwrap().iter().find(|cell| cell["cell"] == name).unwrap().clone();
+    assert_eq!(cell("elevator up")["values"].as_array().unwrap().len(), 10);
+    let chart = &cell("aileron left")["chart"];
+    assert_eq!(
+        (chart["signals"].as_array().unwrap().len(), &chart["provisional"]),
+        (0, &Value::from(false)),
+        "{chart}"
+    );
+    let answer = bench.run(&["history", "Nobody's"]);
+    assert_eq!(answer.code, 2, "{answer}");
+}
+
+/// A setup with everything on its sheet: stale, bound, outside and missing cells, adjustments, a season before.
+fn handed_over() -> Bench {
+    let before = season(50, &[]);
+    let mut captured = season(51, &["link B 2"]);
+    captured.adjust("link B -1 half-turn");
+    captured.hands(&["link B -1"]);
+    captured.capture("collective mid", "B", 90.0);
+    captured.capture_as("elevator down", "A", at(90.0), 100.0, |capture| {
+        capture.limited_by = clinoblade::record::LimitedBy::Bind;
+    });
+    captured.adjust("aileron left end point 90 %");
+    for station in [0.0, 180.0, 270.0] {
+        captured.capture("collective mid", "A", station);
+        captured.capture("collective mid", "B", station);
+    }
+    for what in ["collective low", "collective high", "collective 25%", "collective 75%"] {
+        captured.capture(what, "A", 90.0);
+    }
+    let reason = "the tail belt is off".to_owned();
+    captured.happened(Event::Skipped { deflection: "rudder right".parse().unwrap(), reason });
+    club(&[&before, &captured])
+}
+
+fn pages(pdf: &str) -> usize {
+    let told = Command::new("pdfinfo").arg(pdf).output().expect("the tests need pdfinfo (Debian: poppler-utils)");
+    let told = String::from_utf8(told.stdout).unwrap();
+    let line = told.lines().find(|line| line.starts_with("Pages:")).unwrap_or_else(|| panic!("no pages in {told}"));
+    line.split_whitespace().nth(1).unwrap().parse().unwrap()
+}
+
+#[test]
+fn the_sheet_prints_on_two_pages_with_every_cell_on_them() {
+    let bench = handed_over();
+    let out = std::path::PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("sheet");
+    std::fs::create_dir_all(&out).unwrap();
+    let file = |name: &str| out.join(name).display().to_string();
+    for name in ["sheet.html", "sheet.txt", "sheet.json"] {
+        bench.done(&["report", "2", "--out", &file(name)]);
+    }
+    let html = std::fs::read_to_string(file("sheet.html")).unwrap();
+    assert!(
+        !html.contains("http://")
+            || html.matches("http://").count() == html.matches("http://www.w3.org/2000/svg").count()
+    );
+    assert!(!html.contains("<script") && !html.contains("https://"), "the page asks for nothing");
+
+    let browser = Command::new("chromium")
+        .args(["--headless=new", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer"])
+        .arg(format!("--print-to-pdf={}", file("sheet.pdf")))
+        .arg(format!("file://{}", file("sheet.html")))
+        .output()
+        .expect("the tests need chromium");
+    assert!(browser.status.success(), "{}", String::from_utf8_lossy(&browser.stderr));
+    let pages = pages(&file("sheet.pdf"));
+    assert!((1..=2).contains(&pages), "{pages} pages");
+    let printed = Command::new("pdftotext").args(["-layout", &file("sheet.pdf"), "-"]).output().unwrap();
+    let printed = String::from_utf8(printed.stdout).unwrap();
+
+    let checked = bench.run(&["check", "--setup", "2", "--json"]).json();
+    let text = std::fs::read_to_string(file("sheet.txt")).unwrap();
+    let cells = checked["cells"].as_array().unwrap();
+    for verdict in ["stale", "bound", "inside", "outside"] {
+        assert!(cells.iter().any(|cell| cell["verdict"] == verdict), "no {verdict} cell to show: {checked:#}");
+    }
+    for cell in cells {
+        let (name, verdict) = (cell["cell"].as_str().unwrap(), cell["verdict"].as_str().unwrap());
+        let shows = |paper: &str| paper.lines().any(|line| line.contains(name) && line.contains(verdict));
+        assert!(shows(&printed), "{name} {verdict} is not on paper:\n{printed}");
+        assert!(shows(&text), "{name} {verdict} is not in the mail:\n{text}");
+    }
+    for words in [
+        "link B -1 half-turn",
+        "aileron left end point 90",
+        "rudder right, left out: the tail belt is off",
+        "as measured",
+        "Changed since setup 1",
+        "do not raise its end point",
+        "It certifies nothing",
+    ] {
+        let flat = |paper: &str| paper.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(flat(&text).contains(words), "'{words}' is not in the mail:\n{text}");
+        assert!(flat(&html).contains(words), "'{words}' is not on the page");
+    }
+    assert!(html.matches("<svg").count() == 2, "pitch round the turn, and the collective");
+    let document: Value = serde_json::from_str(&std::fs::read_to_string(file("sheet.json")).unwrap()).unwrap();
+    assert_eq!(document["rows"].as_array().unwrap().len(), cells.len());
+    let answer = bench.run(&["report", "2", "--out", &file("sheet.docx")]);
+    assert_eq!(answer.code, 2, "{answer}");
+}
+
+#[test]
+fn words_of_the_person_are_words_and_never_markup() {
+    let mut captured =
+        Captured::new(RIG, head(&[("name = \"Workshop trainer\"", "name = \"<b>Trainer</b> & co\"")]), 60);
+    captured.capture("collective mid", "A", 90.0);
+    let bench = club(&[&captured]);
+    let file = bench.name("sheet.html");
+    bench.done(&["report", "--out", &file]);
+    let html = std::fs::read_to_string(&file).unwrap();
+    assert!(!html.contains("<b>") && html.contains("&#60;b&#62;Trainer"), "{}", &html[..600]);
+}
