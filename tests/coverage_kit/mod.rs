@@ -62,7 +62,22 @@ impl Kind {
             Self::Limit => "tail limit",
         }
     }
+
+    /// Whether the kind shows that what its budgets assume was halved: fewer true values inside, errors that outgrow u,
+    /// and a share below what is asked for.
+    ///
+    /// The last is not asked of a tail limit. It is the difference of two readings on one seat, leading edge and stand of the
+    /// model: the clip and the model's roll (assumed, and the largest components of either reading) are the same error in both
+    /// and drop out. More than half of what is left is measured (calibration, repeat), the rest is skew alone: halving that
+    /// cannot take it far.
+    pub fn is_shaken_by(self, usual: &Tally, halved: &Tally) -> bool {
+        let grown = halved.rms_ratio() > 1.15 * usual.rms_ratio() && halved.share() < usual.share() - 2.0;
+        grown && (self == Self::Limit || halved.share() < LEAST_SHARE - 3.0 * halved.chance())
+    }
 }
+
+/// The least share of true values inside ±U that is asked for, percent.
+pub const LEAST_SHARE: f64 = 93.0;
 
 /// One value shown, and how far it is off.
 #[derive(Debug, Clone)]
