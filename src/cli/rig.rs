@@ -47,6 +47,7 @@ Commands, one a line (AXIS: elevator, aileron, rudder, collective; times in seco
   clip B reversed over 2           seat the clip on a main blade, 'tail A', 'table', 'face +x' or 'pose ROLL PITCH'
   tail up                          turn the tail hub: leading edge of the blade with the clip up or down
   tilt NOSE LEFT over 2            lean the model
+  spindle turn over 2              turn the spindle half round in its grips, the clip where it sits
   link B -1                        turn blade B's pitch link by half-turns; plus lengthens it
   rod 2 1, arm 2 5, subtrim 2 1    a swashplate servo (1 nose, 2 left, 3 right): rod half-turns, arm and sub-trim degrees
   endpoint elevator up 95          output at full stick, percent

@@ -1,7 +1,7 @@
 //! How blades, table and clip stand in space, and what a perfect sensor in the clip would feel.
 //!
 //! Body axes: X toward the nose, Y toward the left, Z along the main shaft. The chain is world → leaning body →
-//! azimuth → droop → feather → clip → case, each link one rotation matrix. A blade's own axes are X outward along the
+//! bent spindle → azimuth → droop → feather → clip → case, each link one rotation matrix. A blade's own axes are X outward along the
 //! span, Z out of the upper surface; the leading edge lies along +Y on an anticlockwise rotor, along −Y on a clockwise
 //! one, since these axes are always right-handed.
 
@@ -16,6 +16,15 @@ pub(crate) fn body(nose: f64, left: f64) -> Turn {
     // Leaning left is about the leaned X axis, which shortens what the first lean shows: undo that.
     let first = (nose.tan() * left.cos()).atan();
     Turn::about_y(first).then(Turn::about_x(-left))
+}
+
+/// What a bent spindle does to the grips, in the body: lifts them by `bend` toward an azimuth of the disc.
+///
+/// The bend turns with the head, so `azimuth` is that of blade A and where the bend points from there. Taken as one tilt of all
+/// grips: what it does about the shaft (lead and lag) is left out.
+pub(crate) fn bent_spindle(rotation: Rotation, azimuth: f64, bend: f64) -> Turn {
+    let toward = PI + rotation.sign() * azimuth;
+    Turn::about_z(toward).then(Turn::about_y(-bend)).then(Turn::about_z(-toward))
 }
 
 /// Axes of a main blade in the body: at `azimuth`, tip up by `droop`, pitched by `pitch`.

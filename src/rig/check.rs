@@ -27,6 +27,8 @@ pub(crate) fn scenario(s: &Scenario) -> Result<(), RigError> {
     angle("head.arm_square_at_deg", s.head.arm_square_at_deg, 30.0, "write −30 to 30")?;
     angle("head.link_lead_deg", s.head.link_lead_deg, 180.0, "write −180 to 180")?;
     angle("head.mixing_phase_deg", s.head.mixing_phase_deg, 180.0, "write −180 to 180")?;
+    angle("head.spindle_bend_deg", s.head.spindle_bend_deg, 20.0, "write −20 to 20")?;
+    angle("head.spindle_bend_azimuth_deg", s.head.spindle_bend_azimuth_deg, 360.0, "write −360 to 360")?;
     within("head.slop_deg", s.head.slop_deg.degrees(), 0.0, 10.0, "write 0 to 10")?;
     for (field, length) in [
         ("head.pitch_arm_mm", s.head.pitch_arm_mm),

@@ -56,6 +56,11 @@ pub enum Command {
         /// How long it takes.
         over: Seconds,
     },
+    /// `spindle turn [over SECONDS]`: turn the spindle half round in its grips, links off, the clip where it sits.
+    Spindle {
+        /// How long the hands are on it.
+        over: Seconds,
+    },
     /// `link BLADE HALF_TURNS`: lengthen (or shorten, negative) a main blade's pitch link.
     Link {
         /// Which blade's.
@@ -127,7 +132,7 @@ pub enum Command {
     Quit,
 }
 
-const COMMANDS: &str = "stick, head, clip, tail, cable, tilt, link, rod, arm, subtrim, trim, endpoint, temperature, unplug, \
+const COMMANDS: &str = "stick, head, clip, tail, cable, tilt, spindle, link, rod, arm, subtrim, trim, endpoint, temperature, unplug, \
                         replug, power cycle, damage, lose, repeat, garbage, truth, wait, quit";
 
 impl FromStr for Command {
@@ -167,6 +172,8 @@ impl FromStr for Command {
                 over: time,
             }),
             ["tilt", ..] => usage("tilt NOSE LEFT [over SECONDS]"),
+            ["spindle", "turn"] => Ok(Self::Spindle { over: time }),
+            ["spindle", ..] => usage("spindle turn [over SECONDS]"),
             ["link", blade, turns] => {
                 plain(Self::Link { blade: blade.parse()?, half_turns: half_turns(turns)? }, "link BLADE HALF_TURNS")
             }
@@ -327,6 +334,8 @@ mod tests {
             "clip",
             "clip Z",
             "tail left",
+            "spindle",
+            "spindle bend",
             "cable taut",
             "link A",
             "link A nan",

@@ -72,6 +72,11 @@ pub struct Head {
     pub link_opposed: bool,
     /// What a longer pitch link does to the pitch.
     pub link_lengthening: Lengthening,
+    /// How far a bent spindle tilts the grips against the disc, degrees; it turns with the head.
+    pub spindle_bend_deg: Angle,
+    /// Which way it lifts them, counted from blade A in the direction of rotation, degrees: 0 lifts the tip of blade A, 90 its
+    /// leading edge. Turned half round in its grips, the spindle tilts them the other way.
+    pub spindle_bend_azimuth_deg: Angle,
     /// Lost motion at the blade: reading approached from above less reading approached from below, degrees.
     pub slop_deg: Angle,
     /// Servo arm.
@@ -99,6 +104,8 @@ impl Default for Head {
             link_thread_mm: Millimetres::new(0.45),
             link_opposed: false,
             link_lengthening: Lengthening::Raises,
+            spindle_bend_deg: Angle::ZERO,
+            spindle_bend_azimuth_deg: Angle::ZERO,
             slop_deg: Angle::ZERO,
             servo_arm_mm: Millimetres::new(15.0),
             plate_servo_radius_mm: Millimetres::new(25.0),

@@ -20,6 +20,8 @@ pub struct Truth {
     pub sticks: Sticks,
     /// What the swashplate asks of an exact blade round the turn.
     pub swash: Swash,
+    /// How far a bent spindle tilts the grips, as it sits now: turned half round, the other way.
+    pub spindle_bend_deg: Angle,
     /// The main blades in order.
     pub blades: Vec<BladeTruth>,
     /// The tail blades in order.
@@ -76,13 +78,13 @@ pub struct BladeTruth {
     pub blade: Blade,
     /// Where it stands.
     pub station_deg: Angle,
-    /// Its pitch against the plane square to the shaft, leading edge up positive.
+    /// Its pitch against the plane square to the shaft, leading edge up positive; what a bent spindle does is in it.
     pub pitch_deg: Angle,
     /// Its pitch against the vertical, as gravity shows it to a perfect instrument.
     pub apparent_deg: Angle,
     /// Inclination of its span against the horizontal, tip up positive.
     pub span_deg: Angle,
-    /// Inclination of its span against the disc, tip up positive.
+    /// Inclination of its span against the disc, tip up positive; what a bent spindle does is in it.
     pub droop_deg: Angle,
     /// What it adds to an exact blade's pitch at neutral sticks.
     pub link_error_deg: Angle,

@@ -50,6 +50,11 @@ impl Rig {
                 self.tilt[1].go(left.radians(), now, over.value(), None);
                 format!("ok shaft {nose} toward the nose, {left} to the left")
             }
+            Command::Spindle { over } => {
+                self.handle(over, HANDS_ON_THE_CLIP);
+                self.spindle_turned = !self.spindle_turned;
+                "ok spindle turned half round in its grips".into()
+            }
             Command::Link { blade, half_turns } => {
                 let head = &self.scenario.head;
                 let step = head.link_thread_mm.value() * if head.link_opposed { 1.0 } else { 0.5 };

@@ -1,7 +1,7 @@
 //! From sticks and hands to how blades, clip and case stand at this moment.
 
 use super::{Hands, Rig, Stop};
-use crate::rig::attitude::{Felt, body, felt, main_blade, table, tail_blade};
+use crate::rig::attitude::{Felt, bent_spindle, body, felt, main_blade, table, tail_blade};
 use crate::rig::geometry::{Turn, UP, Vector};
 use crate::rig::linkage::{Demand, Plate};
 use crate::rig::words::{Edge, Rotation, Seat, Stick};
@@ -125,8 +125,20 @@ impl Rig {
     }
 
     pub(super) fn main_axes(&self, blade: usize, with: With) -> Turn {
+        self.body().then(self.against_the_shaft(blade, with))
+    }
+
+    /// Axes of a main blade in the body.
+    pub(super) fn against_the_shaft(&self, blade: usize, with: With) -> Turn {
+        let toward = self.azimuth(0) + self.scenario.head.spindle_bend_azimuth_deg.radians();
         let axes = main_blade(self.rotation(), self.azimuth(blade), self.droop(blade), self.pitch(blade, with));
-        self.body().then(axes)
+        bent_spindle(self.rotation(), toward, self.bend()).then(axes)
+    }
+
+    /// How far the spindle tilts the grips as it sits now, radians.
+    pub(super) fn bend(&self) -> f64 {
+        let bend = self.scenario.head.spindle_bend_deg.radians();
+        if self.spindle_turned { -bend } else { bend }
     }
 
     pub(super) fn tail_axes(&self, blade: usize, with: With) -> Turn {

@@ -29,6 +29,7 @@ impl Rig {
                 collective: stick(Stick::Collective),
             },
             swash: self.swash(),
+            spindle_bend_deg: Angle::from_radians(self.bend()),
             blades: (0..self.play.len()).filter_map(|i| self.blade_truth(i)).collect(),
             tail: (0..2).filter_map(|i| self.tail_truth(i)).collect(),
             clip: self.clip_truth(),
@@ -63,15 +64,17 @@ impl Rig {
     }
 
     fn blade_truth(&self, index: usize) -> Option<BladeTruth> {
-        let felt = felt(self.main_axes(index, With::Truth), self.rotation());
+        let felt = |axes| felt(axes, self.rotation());
+        let apparent = felt(self.main_axes(index, With::Truth));
+        let own = felt(self.against_the_shaft(index, With::Truth));
         let flat = self.linkage.plate(Demand::default(), &Adjustment::default());
         Some(BladeTruth {
             blade: Blade::nth(index)?,
             station_deg: within_a_turn(self.azimuth(index)),
-            pitch_deg: Angle::from_radians(self.pitch(index, With::Truth)),
-            apparent_deg: Angle::from_radians(felt.pitch()),
-            span_deg: Angle::from_radians(felt.span_slope()),
-            droop_deg: Angle::from_radians(self.droop(index)),
+            pitch_deg: Angle::from_radians(own.pitch()),
+            apparent_deg: Angle::from_radians(apparent.pitch()),
+            span_deg: Angle::from_radians(apparent.span_slope()),
+            droop_deg: Angle::from_radians(own.span_slope()),
             link_error_deg: Angle::from_radians(self.linkage.pitch(flat, 0.0, self.longer[index])),
         })
     }
