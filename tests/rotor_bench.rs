@@ -5,6 +5,7 @@
 
 use clinoblade::logbook::{Location, Logbook};
 use clinoblade::record::Head;
+use clinoblade::rig::Rig;
 use clinoblade::sensor::{Calibration, Model};
 use serde_json::Value;
 use std::io::{BufRead, BufReader, Write};
@@ -249,10 +250,12 @@ fn blades_at_different_stations_are_refused_and_two_stations_do_not_tell_the_lea
 
 #[test]
 fn a_guided_track_goes_there_and_back_until_the_tolerance_is_decided() {
-    let scenario = OUT_OF_LEVEL.replace("[0.2, 0.9]", "[0.2, 0.55]");
+    // U is above 0.34° after one reading of each blade and falls with every other: 0.30° from its limit, a split of 0.20° takes
+    // more than one. The clip seats well, so that chance moves the split by a tenth of what is left.
+    let scenario = OUT_OF_LEVEL.replace("[0.2, 0.9]", "[0.2, 0.4]").replace("reseat_deg = 0.06", "reseat_deg = 0.01");
     let mut bench = Bench::new(&scenario, &head("at most 0.5"));
     let (mut forecast, mut order) = (String::new(), String::new());
-    let document = bench.guided(&["track", "--live", "--station", "90"], |bench, line| {
+    let document = bench.guided(&["track", "--live", "--station", "90", "--within", "120"], |bench, line| {
         if forecast.is_empty() {
             line.clone_into(&mut forecast);
         }
@@ -265,12 +268,12 @@ fn a_guided_track_goes_there_and_back_until_the_tolerance_is_decided() {
     assert!(forecast.contains("One reading of each blade gives U 0.3"), "{forecast}");
     let (split, u) =
         (number(&document["splits"][0]["split_deg"]), number(&document["splits"][0]["expanded_uncertainty_deg"]));
-    println!("{order}: split {split:+.3}° ± {u:.3}°, truth +0.35°: {}", document["splits"][0]["verdict"]);
-    assert!(order.starts_with("ABBA"), "a split 0.15° from its limit is not decided by one reading of each: {order}");
+    println!("{order}: split {split:+.3}° ± {u:.3}°, truth +0.20°: {}", document["splits"][0]["verdict"]);
+    assert!(order.starts_with("ABBA"), "a split 0.30° from its limit is not decided by one reading of each: {order}");
     assert_eq!(document["decided"], true);
     assert_eq!(document["splits"][0]["verdict"], "inside");
     assert_eq!(document["remaining_readings"], 0);
-    assert!((split - 0.35).abs() <= u, "{split} ± {u}");
+    assert!((split - 0.20).abs() <= u, "{split} ± {u}");
 }
 
 #[test]
@@ -285,52 +288,137 @@ fn a_tolerance_that_cannot_be_decided_is_said_before_anything_is_read() {
     assert_eq!(easy.json(&["track", "--forecast"]).0["forecast"]["readings_of_each_blade"], 1);
 }
 
-#[test]
-fn a_pitch_arm_that_leads_by_a_hundred_degrees_is_found_as_ten_degrees_of_phase() {
-    let scenario = OUT_OF_LEVEL.replace("left_deg = -3.1", "left_deg = -3.1, link_lead_deg = 100.0");
-    let mut bench = Bench::new(&scenario, &head("at most 0.5"));
-    for station in ["0", "90"] {
+/// One axis of the cyclic as the rig has it: amplitude, phase and leak of a full stick, from the first harmonic of what blade A
+/// moves round the turn. On a clockwise rotor elevator up is A·sin(ψ + P) and aileron right A·cos(ψ + P); the leak is A·sinP.
+fn cyclic_truth(scenario: &str, axis: &str) -> [(&'static str, f64); 3] {
+    let mut rig = Rig::new(scenario.parse().unwrap()).unwrap();
+    let mut pitch = |station: f64, stick: f64| {
+        rig.command(&format!("head {station}")).unwrap();
+        rig.command(&format!("stick {axis} {stick}")).unwrap();
+        rig.truth().blades[0].pitch_deg.degrees()
+    };
+    let (mut sin, mut cos) = (0.0, 0.0);
+    for station in (0..24).map(|i| 15.0 * f64::from(i)) {
+        let moved = (pitch(station, 100.0) - pitch(station, 0.0)) / 12.0;
+        sin += moved * station.to_radians().sin();
+        cos += moved * station.to_radians().cos();
+    }
+    let (own, leak) = if axis == "elevator" { (sin, cos) } else { (cos, -sin) };
+    [("amplitude", own.hypot(leak)), ("phase", leak.atan2(own).to_degrees()), ("leak", leak)]
+}
+
+/// Captures both cyclic axes at two stations on a head with `phase` in its linkage and `described` in its description, and holds
+/// what comes out against the rig. What is said about the linkage must begin and go on with the words of `says`.
+fn phase(linkage: &str, described: f64, says: &[&str]) {
+    let scenario = OUT_OF_LEVEL.replace("left_deg = -3.1", &format!("left_deg = -3.1, {linkage}"));
+    phase_of(&scenario, &format!("control_phase_deg = {described}"), &["0", "90"], says);
+}
+
+fn phase_of(scenario: &str, described: &str, stations: &[&str], says: &[&str]) {
+    let words: String =
+        head("at most 0.5").lines().filter(|l| !l.starts_with("station_error")).map(|l| format!("{l}\n")).collect();
+    let plain = "control_phase_deg = 0.0";
+    assert!(words.contains(plain));
+    let mut bench = Bench::new(scenario, &words.replace(plain, described));
+    for &station in stations {
         bench.place("A", station.parse().unwrap());
         bench.capture(&["elevator", "neutral", "--station", station], "bench");
-        for (what, stick) in [(["elevator", "up"], "elevator"), (["aileron", "right"], "aileron")] {
-            bench.hands(&[&format!("stick {stick} 100 over 0.3"), "wait 0.5"]);
-            bench.capture(&[what[0], what[1], "--station", station, "--as-read"], "bench");
-            bench.hands(&[&format!("stick {stick} 0 over 0.3"), "wait 0.5"]);
+        for (axis, direction) in [("elevator", "up"), ("aileron", "right")] {
+            bench.hands(&[&format!("stick {axis} 100 over 0.2"), "wait 0.3"]);
+            bench.capture(&[axis, direction, "--station", station, "--as-read"], "bench");
+            bench.hands(&[&format!("stick {axis} 0 over 0.2"), "wait 0.3"]);
         }
     }
     let (document, code) = bench.json(&["rotor", "--phase"]);
     assert_eq!(code, Some(0), "{document}");
     for axis in ["elevator", "aileron"] {
-        let found = &document[axis];
-        let (phase, u) = (number(&found["phase_deg"]), number(&found["phase_standard_uncertainty_deg"]));
-        println!("{axis}: phase {phase:+.2}° ± {:.2}°: {}", 2.0 * u, found["says"]);
-        assert!((phase - 10.0).abs() <= 2.0 * u && u < 4.0, "{axis}: {found}");
+        for (name, truth) in cyclic_truth(scenario, axis) {
+            let (value, u) = (
+                number(&document[axis][format!("{name}_deg")]),
+                number(&document[axis][format!("{name}_standard_uncertainty_deg")]),
+            );
+            println!("{axis}: {name} {value:+.2}° ± {:.2}°, truth {truth:+.2}°", 2.0 * u);
+            assert!((value - truth).abs() <= 2.0 * u && u < 4.0, "{axis} {name}: {value} ± {} for {truth}", 2.0 * u);
+        }
     }
-    assert!(document["linkage"].as_str().unwrap().contains("pitch arm"), "{document}");
+    let said = document["linkage"].as_str().unwrap();
+    println!("{said}");
+    let mut rest = said;
+    for words in says {
+        rest = rest.split_once(words).unwrap_or_else(|| panic!("no '{words}' in: {said}")).1;
+    }
 }
 
 #[test]
+fn a_phase_that_nobody_described_is_the_arms_or_the_mixings_and_both_are_said() {
+    let says = ["Both axes are turned alike", "If the pitch arm makes it", "If it stays there, the mixing makes it"];
+    phase("link_lead_deg = 100.0", 0.0, &says);
+}
+
+#[test]
+fn a_phase_that_the_described_arm_makes_is_the_arms() {
+    let says = ["Both axes are turned alike", "leads its blade by 100°, explains it", "Nothing is to be changed."];
+    phase("link_lead_deg = 100.0", 10.0, &says);
+}
+
+/// The mixer of the rig turns the plate's tilt in the direction of rotation, which is later: minus is earlier.
+#[test]
+fn a_phase_beyond_that_of_the_described_arm_is_the_mixings() {
+    let says = [
+        "Both axes are turned alike",
+        "leads its blade by 100°, explains +10.0° of it. The other +",
+        "the mixing makes",
+    ];
+    phase("link_lead_deg = 100.0, mixing_phase_deg = -15.0", 10.0, &says);
+}
+
+/// A servo arm that stands 40° off its square moves less for the same output (by cos 40°), on the left alone: elevator then tilts
+/// the plate to the side and aileron not as much, which no arm and no phase of the mixing does. It carries collective along as
+/// well, which three stations tell.
+#[test]
+fn unequal_servo_arms_turn_the_axes_against_each_other() {
+    // Level, since travels that are known to 0.03° show the lean's second order.
+    let scenario = OUT_OF_LEVEL
+        .replace("nose_deg = 2.6, left_deg = -3.1", "nose_deg = 0.0, left_deg = 0.0")
+        .replace("servos = { ", "servos = { arm_offset_deg = [0.0, 40.0, 0.0], ");
+    let described = "control_phase_deg = 0.0\nstation_error_deg = 1.0";
+    let says = ["Elevator and aileron are not square to each other", "unequal servo arms"];
+    // The links' balls keep their distance on the leaning plate, which makes 0.1° three times per turn: at stations a third of a turn
+    // apart that is alike, at quarters it would pass for amplitude.
+    phase_of(&scenario, described, &["0", "120", "240"], &says);
+}
+
+#[test]
+fn a_plain_head_has_no_phase() {
+    phase("link_lead_deg = 90.0", 0.0, &["Both axes act as on a plain head: no phase is built in"]);
+}
+
+/// The head's bend is the simulation's own, made of rotation matrices: the reading after the turn has the sign of the bend as
+/// the spindle then sits.
+#[test]
 fn a_span_slope_that_changes_when_the_spindle_is_turned_is_a_bend_of_half_as_much() {
-    let mut bench = Bench::new("seed = 3\nsensor = { noise_density_ug_rthz = 150.0 }\n", &head("at most 0.5"));
-    bench.place("A", 0.0);
-    let spindle = ["spindle", "--blade", "A", "--station", "0"];
-    let straight = bench.guided(&spindle, |_, line| line.contains("then Enter"));
-    println!("straight: {}", straight["cell"]["value_deg"]);
-    assert_eq!(straight["cell"]["verdict"], "inside");
-    assert!(number(&straight["cell"]["value_deg"]).abs() < 0.02);
-    // A bend of 0.6° lifts the span by 1.2°, as the whole model does when it is tipped by so much.
-    let bent = bench.guided(&spindle, |bench, line| {
-        if line.starts_with("Turn the spindle") {
-            bench.hands(&["tilt 1.2 0 over 0.3", "wait 0.5"]);
-        }
-        line.contains("then Enter")
-    });
-    println!("bent: {}", bent["cell"]["value_deg"]);
-    assert!((number(&bent["cell"]["value_deg"]).abs() - 0.6).abs() < 0.02, "{bent}");
-    assert_eq!(bent["cell"]["verdict"], "outside");
-    let (record, code) = bench.json(&["check"]);
-    assert_eq!(code, Some(1));
-    assert!(record["cells"].as_array().unwrap().iter().any(|c| c["cell"] == "blade A spindle"));
+    for bend in [0.0, 0.6] {
+        let scenario = format!("seed = 3\nsensor.noise_density_ug_rthz = 150.0\nhead.spindle_bend_deg = {bend}\n");
+        let mut bench = Bench::new(&scenario, &head("at most 0.5"));
+        bench.place("A", 0.0);
+        let found = bench.guided(&["spindle", "--blade", "A", "--station", "0"], |bench, line| {
+            if line.starts_with("Turn the spindle") {
+                bench.hands(&["spindle turn over 0.3", "wait 0.5"]);
+            }
+            line.contains("then Enter")
+        });
+        let (value, u) = (number(&found["cell"]["value_deg"]), number(&found["cell"]["expanded_uncertainty_deg"]));
+        let truth = number(&bench.truth()["spindle_bend_deg"]);
+        println!("bend {value:+.3}° ± {u:.3}°, truth {truth:+.3}°");
+        assert!((truth + bend).abs() < 1e-12, "{truth}");
+        assert!((value - truth).abs() <= u, "{value} ± {u} for {truth}");
+        // The model stands level here, so that the station's part of U, which it does not know to be nothing, is idle.
+        assert!((value - truth).abs() < 0.02 && u < 0.2, "{value} ± {u} for {truth}");
+        assert_eq!(found["cell"]["verdict"], if bend > 0.5 { "outside" } else { "inside" });
+        let (record, code) = bench.json(&["check"]);
+        assert_eq!(code, Some(1));
+        assert!(record["cells"].as_array().unwrap().iter().any(|c| c["cell"] == "blade A spindle"));
+    }
 }
 
 async fn raw(path: &Path, captures: &[Uuid]) -> Vec<String> {

@@ -6,8 +6,9 @@
 //! is ∓A·cos(ψ + P), minus on an anticlockwise rotor.
 //!
 //! A and P come from travels (end less neutral, so that lean, collective and clip drop out) at two or more stations, by
-//! least squares with each travel's uncertainty: `y = a·cosψ + b·sinψ`, and with three stations or more a constant,
-//! the collective that a full cyclic stick may carry along.
+//! least squares with each travel's uncertainty: `y = a·cosψ + b·sinψ`, and the collective that a full cyclic stick carries
+//! along, alike or opposite in its two directions. Three stations tell that; two do not, where it passes for amplitude and
+//! leak: it is then held near zero with the doubt that the servos' arcs make.
 //!
 //! The cause is not in the reading. A pitch arm that leads its blade by other than 90° gives P = lead − 90°, and that
 //! drops out when the pitch *link* instead of the blade is set to the axis; a phase that the mixing makes turns the
@@ -23,6 +24,11 @@ use std::fmt;
 const LARGEST_PHASE_ERROR_DEGREES: f64 = 15.0;
 /// A leak that matters: half a degree. [common practice, no source]
 const LEAK_DEGREES: f64 = 0.5;
+
+/// How much collective a full cyclic stick may carry along, as a share of its amplitude (standard uncertainty). Three servos a
+/// third of a turn apart whose arms turn by t, −t/2, −t/2 lower the plate by L·(2·sin(t/2) − sin t)/3, which is up to 5 % of the
+/// amplitude for arms that turn up to 45°; 5 %/√3.
+const CARRIED_SHARE: f64 = 0.029;
 
 /// The travel of one blade at one station: reading at the end of the stick less reading at its neutral.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -101,7 +107,9 @@ pub fn axis_phase(axis: Axis, travels: &[CyclicTravel], rotation: Rotation) -> R
         return Err(PhaseError::NotFinite(axis));
     }
     // With three stations the collective that the stick carries along can be told as well.
-    let fit = fit(&of_axis, rotation, true).filter(tells).or_else(|| fit(&of_axis, rotation, false));
+    let largest = of_axis.iter().map(|t| t.travel.radians().abs()).fold(0.0, f64::max);
+    let fit =
+        fit(&of_axis, rotation, None).filter(tells).or_else(|| fit(&of_axis, rotation, Some(CARRIED_SHARE * largest)));
     let fit = fit.ok_or(PhaseError::Hidden(axis))?;
     let (square, along) = (fit.coefficients[0], fit.coefficients[1]);
     let amplitude = square.hypot(along);
@@ -132,20 +140,29 @@ fn tells(fit: &LinearFit) -> bool {
     fit.condition < 30.0
 }
 
-/// Travels as A·cosP times the plain pattern plus A·sinP times the pattern of a quarter turn's phase.
-fn fit(travels: &[&CyclicTravel], rotation: Rotation, with_constant: bool) -> Option<LinearFit> {
+/// Travels as A·cosP times the plain pattern plus A·sinP times the pattern of a quarter turn's phase, plus the collective that is
+/// carried along: opposite in the two directions, and, where both were captured, alike in them. With a `doubt`, in radians, each
+/// of the two is held to zero by so much.
+fn fit(travels: &[&CyclicTravel], rotation: Rotation, doubt: Option<f64>) -> Option<LinearFit> {
     let pattern = |t: &CyclicTravel, degrees| factor(t.deflection, t.station, rotation, Angle::from_degrees(degrees));
-    let columns = if with_constant { 3 } else { 2 };
-    let mut design = DMatrix::zeros(travels.len(), columns);
+    let one = travels.first()?.deflection;
+    let carried = if travels.iter().all(|t| t.deflection == one) { 1 } else { 2 };
+    let held = if doubt.is_some() { carried } else { 0 };
+    let mut design = DMatrix::zeros(travels.len() + held, 2 + carried);
+    let mut observed = DVector::zeros(travels.len() + held);
     for (row, travel) in travels.iter().enumerate() {
         let weight = 1.0 / travel.u.radians();
         design[(row, 0)] = pattern(travel, 0.0)? * weight;
         design[(row, 1)] = pattern(travel, 90.0)? * weight;
-        if with_constant {
-            design[(row, 2)] = weight;
+        design[(row, 2)] = if travel.deflection == one { weight } else { -weight };
+        if carried > 1 {
+            design[(row, 3)] = weight;
         }
+        observed[row] = travel.travel / travel.u;
     }
-    let observed = DVector::from_iterator(travels.len(), travels.iter().map(|t| t.travel / t.u));
+    for (index, doubt) in doubt.iter().cycle().take(held).enumerate() {
+        design[(travels.len() + index, 2 + index)] = 1.0 / doubt;
+    }
     least_squares(&design, &observed).ok()
 }
 
@@ -343,6 +360,15 @@ mod tests {
             .collect();
         let found = axis_phase(Axis::Elevator, &travels, Rotation::Clockwise).unwrap();
         assert!(found.phase.degrees().abs() < 1e-9 && (found.amplitude.degrees() - 10.0).abs() < 1e-9, "{found:?}");
+        // So it is where the other direction carries as much the other way.
+        let down = travels.iter().map(|t| CyclicTravel {
+            deflection: "elevator down".parse().unwrap(),
+            travel: -t.travel,
+            ..*t
+        });
+        let both: Vec<CyclicTravel> = travels.iter().copied().chain(down).collect();
+        let found = axis_phase(Axis::Elevator, &both, Rotation::Clockwise).unwrap();
+        assert!(found.phase.degrees().abs() < 1e-9 && (found.amplitude.degrees() - 10.0).abs() < 1e-9, "{found:?}");
     }
 
     #[test]
@@ -357,10 +383,14 @@ mod tests {
 
     #[test]
     fn the_uncertainty_of_a_phase_is_that_of_the_leak_over_the_amplitude() {
-        // Two travels of 0.05° each at both stations: 0.05°/√2 along, against 12°.
-        let found = found(Axis::Elevator, ELEVATOR, &[0.0, 90.0], 0.0, Rotation::Anticlockwise);
-        let wanted = (0.05 / 2f64.sqrt() / 12.0).to_degrees();
-        assert!((found.u_phase.degrees() / wanted - 1.0).abs() < 1e-6, "{found:?}");
+        // Two travels of 0.05° each at four stations: A·sinP comes from those along, (0.05°/√2)/√2, against 12°.
+        let told = found(Axis::Elevator, ELEVATOR, &[0.0, 90.0, 180.0, 270.0], 0.0, Rotation::Anticlockwise);
+        let wanted = (0.05 / 2.0 / 12.0f64).to_degrees();
+        assert!((told.u_phase.degrees() / wanted - 1.0).abs() < 1e-6, "{told:?}");
+        // At two stations 0.05°/√2, and what the stick may carry along passes for leak: 2.9 % of 12°.
+        let doubted = found(Axis::Elevator, ELEVATOR, &[0.0, 90.0], 0.0, Rotation::Anticlockwise);
+        let wanted = ((0.05 / 2f64.sqrt()).hypot(0.029 * 12.0) / 12.0).to_degrees();
+        assert!((doubted.u_phase.degrees() / wanted - 1.0).abs() < 1e-6, "{doubted:?}");
     }
 
     proptest! {
