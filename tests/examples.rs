@@ -108,7 +108,11 @@ fn every_command_of_the_readme_runs() {
     let log = project(LOG).display().to_string();
     for line in lines {
         let mut words = words(line.strip_prefix("clinoblade ").unwrap());
-        if words.iter().any(|word| word == "calibrate") {
+        if words.iter().any(|word| word == "reseat") {
+            // Needs a hand that takes the clip off and puts it on again.
+            words.truncate(words.len() - 2);
+            words.extend(["--tcp".to_owned(), "127.0.0.1:1".to_owned()]);
+        } else if words.iter().any(|word| word == "calibrate") {
             // Needs a sensor that is turned in the hand: that it gets as far as looking for one is enough here.
             words.truncate(words.len() - 2);
             words.extend(["--tcp".to_owned(), "127.0.0.1:1".to_owned()]);
@@ -127,8 +131,10 @@ fn every_command_of_the_readme_runs() {
         // A recorded main blade is no tail blade and does not move with every stick: refusing that is right (1).
         let allowed: &[i32] = match arguments.as_slice() {
             ["capture", "collective", ..] | ["capture", _, "neutral", "--blade", "A", "--station", ..] => &[0],
-            ["capture", ..] | ["check"] | ["advise", ..] => &[0, 1],
-            ["datum", "reversal", ..] | ["sensor", "calibrate", ..] => &[3],
+            ["capture", ..] | ["check", ..] | ["advise", ..] | ["rotor", "--phase"] => &[0, 1],
+            // The recorded sensor moves half way: no record at rest.
+            ["sensor", "check", ..] => &[0, 1],
+            ["datum", "reversal", ..] | ["sensor", "calibrate" | "reseat", ..] => &[3],
             _ => &[0],
         };
         assert!(allowed.contains(&answer.code), "{line}\n{answer}");

@@ -135,6 +135,8 @@ fn a_bad_table_is_answered_with_its_line() {
         (format!("{good}A,0,sideways,1.0,0\n"), "line 3, clip"),
         (format!("{good}A,0,forward,1.0\n"), "line 3 has 4 fields"),
         (format!("{good}A,0,forward,nan,0\n"), "line 3"),
+        (format!("{good}A,0,forward,1.0,0\nA,9000,forward,1.0,0\n"), "line 4, station_deg"),
+        (format!("{good}A,0,forward,400,0\n"), "line 3, apparent_deg"),
         ("blade,station_deg,clip,apparent_deg,span_deg\nA,0,forward,1,0\n".to_owned(), "which way does the rotor turn"),
         ("# rotation=clockwise\nblade,station_deg\n".to_owned(), "line 2: the table has no column 'clip'"),
         (String::new(), "empty"),
@@ -144,6 +146,30 @@ fn a_bad_table_is_answered_with_its_line() {
         assert_eq!(output.status.code(), Some(2), "{said}");
         assert!(said.contains(wanted) && said.contains("round.csv"), "{said}");
     }
+}
+
+#[test]
+fn a_file_that_is_no_text_is_no_table_of_readings() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("sheet.xlsx");
+    std::fs::write(&path, [0x50, 0x4b, 3, 4, 0xff, 0xfe, 0x80, 0]).unwrap();
+    let output =
+        Command::new(env!("CARGO_BIN_EXE_clinoblade")).arg("rotor").arg("--readings").arg(&path).output().unwrap();
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert_eq!(output.status.code(), Some(2), "{said}");
+    assert!(said.contains("sheet.xlsx is no table of readings"), "{said}");
+}
+
+#[test]
+fn the_signs_of_a_split_are_said_beside_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let head = head(&mut Dice(17), 2, false);
+    let output = rotor(folder.path(), &table(&head, &mut Dice(19), false, 0.0, false), &[]);
+    let said = String::from_utf8(output.stdout).unwrap();
+    let higher = if head.blades[0].0 > head.blades[1].0 { "+" } else { "-" };
+    let line = said.lines().find(|line| line.starts_with("track split 1 less 2: ")).unwrap();
+    assert!(line.starts_with(&format!("track split 1 less 2: {higher}")), "{line}");
+    assert!(line.contains("positive: blade 1 stands higher") && line.contains("say 2 less 1"), "{line}");
 }
 
 #[test]

@@ -21,7 +21,7 @@ Examples:
   clinoblade rotor --phase                           where round the turn elevator and aileron act
 
 A table has the columns blade, station_deg, clip, apparent_deg, span_deg and may have u_apparent_deg, u_span_deg; above its
-header it may say '# rotation=clockwise'. A helicopter need not stand level: four stations a quarter turn apart, or three a
+header it may say '# rotation=clockwise'. Uncertainties that are both empty or both 0 count as not known; then give none at all. A helicopter need not stand level: four stations a quarter turn apart, or three a
 third apart, tell the lean of the shaft from the tilt of the swashplate.")]
 pub(super) struct Args {
     /// Read this table instead of the captures of a setup
@@ -83,7 +83,12 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 
 fn from_table(path: &Path, rotation: Option<Rotation>) -> Result<Solved, CliError> {
     let name = path.display();
-    let text = super::head::read_file(path)?;
+    let text = std::fs::read_to_string(path).map_err(|source| match source.kind() {
+        std::io::ErrorKind::InvalidData => {
+            CliError::Use(format!("{name} is no table of readings: it is not text. Save the sheet as CSV (UTF-8)"))
+        }
+        _ => CliError::File { path: name.to_string(), source },
+    })?;
     let table = Readings::from_csv(&text, rotation).map_err(|error| CliError::Use(format!("{name}: {error}")))?;
     let solution = solve(&table.readings, table.rotation).map_err(|error| match error {
         SolutionError::Unsettled => CliError::Measurement(format!("{name}: {error}")),
@@ -155,7 +160,11 @@ fn told(solved: &Solved) -> String {
         for blade in &solution.blades {
             if let Some(split) = blade.split {
                 let (first, other) = (name(first.blade, solved.numbered), name(blade.blade, solved.numbered));
-                lines.push(format!("track split {first} less {other}: {}", figure(split)));
+                lines.push(format!(
+                    "track split {first} less {other}: {} (positive: blade {first} stands higher; `track` and `check` say {other} \
+                     less {first})",
+                    figure(split)
+                ));
             }
         }
     }

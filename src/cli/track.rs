@@ -227,7 +227,11 @@ fn told(survey: &TrackSurvey, explain: bool) -> String {
     for split in &survey.splits {
         let value = document::with_uncertainty(split.split, split.budget.expanded().expanded);
         let verdict = word(&split.decision);
-        lines.push(format!("track {} less {reference} {value}, wanted {}: {verdict}", split.blade, survey.target));
+        lines.push(format!(
+            "track {blade} less {reference} {value} (positive: blade {blade} stands higher), wanted {}: {verdict}",
+            survey.target,
+            blade = split.blade,
+        ));
         lines.extend(what_now(split, reference));
         if explain {
             lines.push(document::explained(&split.budget));

@@ -241,12 +241,18 @@ impl<'a> Row<'a> {
     fn reading(&self) -> Result<RotorReading, ReadingsError> {
         Ok(RotorReading {
             blade: self.blade()?,
-            station: self.fields[1].parse().map_err(|e| self.problem(1, e))?,
+            station: self.station()?,
             clip: self.fields[2].parse().map_err(|e| self.problem(2, e))?,
             apparent: self.angle(3, 180.0)?,
             span: self.angle(4, 90.0)?,
             u: self.uncertainty()?,
         })
+    }
+
+    /// A station may be counted on or back past the boom, by one turn at most: beyond that it is a slip of the pen.
+    fn station(&self) -> Result<Station, ReadingsError> {
+        let station = self.fields[1].parse().map_err(|e| self.problem(1, e))?;
+        self.angle(1, 360.0).map(|_| station)
     }
 
     fn blade(&self) -> Result<BladeName, ReadingsError> {
@@ -346,6 +352,15 @@ mod tests {
         assert!(refused("A,0,,1,2").starts_with("line 2, clip: '' is none of forward, reversed"));
         assert!(refused("A,0,forward,nan,2").starts_with("line 2, apparent_deg: 'nan' is no angle"));
         assert!(refused("A,0,forward,1,95").contains("beyond 90°"));
+        assert!(
+            refused("A,0,forward,361,2").starts_with("line 2, apparent_deg: ")
+                && refused("A,0,forward,361,2").contains("beyond")
+        );
+        assert!(
+            refused("A,9e3,forward,1,2").starts_with("line 2, station_deg: ")
+                && refused("A,9e3,forward,1,2").contains("beyond 360")
+        );
+        assert!(read(&format!("{HEADER}\nA,-270,forward,1,2\n")).is_ok());
         assert!(refused("").contains("no readings"));
     }
 
