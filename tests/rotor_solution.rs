@@ -4,8 +4,8 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
 use clinoblade::rotor::{
-    BladeName, Clip, Estimate, ReadingUncertainty, Readings, Rotation, RotorReading, RotorSolution, ShaftTilt, Station,
-    Unknown, solve,
+    BladeName, Clip, Datum, Estimate, ReadingUncertainty, Readings, Rotation, RotorReading, RotorSolution, ShaftTilt,
+    Station, Unknown, solve,
 };
 use clinoblade::units::Angle;
 use rotor_kit::{Dice, Head, head};
@@ -328,4 +328,87 @@ fn what_is_told_beside_something_hidden_has_a_standard_error_that_holds() {
             }
         }
     }
+}
+
+/// Six stations of one blade leave six degrees of freedom. Errors over s·√diag then follow Student's distribution, whose standard
+/// deviation is √(6/4) = 1.22 (JCGM 101:2008, 6.4.9.4): the standard error must hold that, with no uncertainties in the table.
+#[test]
+fn few_readings_without_uncertainties_err_as_much_as_their_standard_errors_say() {
+    let mut dice = Dice(83);
+    let (mut squares, mut count) = (0.0, 0);
+    for _ in 0..1500 {
+        let head = head(&mut dice, 1, false);
+        let mut readings: Vec<RotorReading> =
+            (0..6).map(|i| head.reading(0, 60.0 * f64::from(i), Clip::Forward)).collect();
+        for reading in &mut readings {
+            reading.apparent += Angle::from_degrees(0.02 * dice.normal());
+            reading.span += Angle::from_degrees(0.02 * dice.normal());
+        }
+        let solution = solved(&readings, head.rotation);
+        assert_eq!(solution.degrees_of_freedom, 6);
+        for (unknown, estimate) in &solution.estimates {
+            let error = estimate.value.degrees() - head.truth(*unknown, false);
+            squares += (error / estimate.standard_error.degrees()).powi(2);
+            count += 1;
+        }
+    }
+    let ratio = (squares / f64::from(count)).sqrt();
+    println!("six degrees of freedom: rms(error / standard error) {ratio:.3}");
+    assert!((0.93..1.07).contains(&ratio), "{ratio}");
+}
+
+/// One blade on a level head at four stations, each reading known to u.
+fn level(u: f64, clips: &[Clip]) -> RotorSolution {
+    let head = Head {
+        rotation: Rotation::Clockwise,
+        pitched: 0.0,
+        rolled: 0.0,
+        cos: 0.0,
+        sin: 0.0,
+        clip_offset: 0.0,
+        clip_span_offset: 0.0,
+        blades: vec![(0.0, 0.0)],
+    };
+    let u = ReadingUncertainty { apparent: Angle::from_degrees(u), span: Angle::from_degrees(u) };
+    let places = [0.0, 90.0, 180.0, 270.0].into_iter().flat_map(|at| clips.iter().map(move |&clip| (at, clip)));
+    let readings: Vec<RotorReading> =
+        places.map(|(at, clip)| RotorReading { u: Some(u), ..head.reading(0, at, clip) }).collect();
+    solve(&readings, Rotation::Clockwise).unwrap()
+}
+
+/// By hand: of four readings a mean has u/2, an amplitude u/√2; the swashplate's is that of the pitch and that of the lean
+/// together, u. At u = 1.2° a mean (0.6°) and the lean (0.85°) are told, the swashplate (1.2°) is not; at 1.9° only the means are;
+/// at 2.1° nothing is. The ratio to the readings is the same throughout, and far from a hundred.
+#[test]
+fn what_is_known_to_more_than_a_degree_only_is_not_told() {
+    let told = |u: f64| {
+        let solution = level(u, &[Clip::Forward]);
+        let hidden = names(&solution);
+        assert_eq!(hidden.is_empty(), solution.suggestions.is_empty(), "at {u}°: what would help is named");
+        hidden
+    };
+    assert_eq!(told(0.9), [""; 0]);
+    assert_eq!(told(1.2), ["cos_deg", "sin_deg"]);
+    assert_eq!(told(1.9), ["nose_deg", "left_deg", "cos_deg", "sin_deg"]);
+    assert_eq!(told(2.1).len(), 6);
+    for (unknown, estimate) in level(0.9, &[Clip::Forward]).estimates {
+        let by_hand = match unknown {
+            Unknown::Collective(_) | Unknown::Droop(_) => 0.9 / 2.0,
+            Unknown::Nose | Unknown::Left => 0.9 / 2f64.sqrt(),
+            _ => 0.9,
+        };
+        assert!((estimate.standard_error.degrees() - by_hand).abs() < 1e-6, "{unknown}: {estimate:?}");
+    }
+}
+
+/// By hand: with u = 0.1° the lean has 0.1°/√2 from four stations. Read both ways round it has 0.1°/√4 from eight readings, and the
+/// clip's offset 0.1°/√8 from their halved difference.
+#[test]
+fn the_shaft_as_datum_is_known_as_well_as_its_lean_and_the_clips_offset() {
+    let u = |clips: &[Clip]| match level(0.1, clips).datum() {
+        Some(Datum::Shaft { u, .. }) => u.degrees(),
+        other => panic!("{other:?}"),
+    };
+    assert!((u(&[Clip::Forward]) - 0.1 / 2f64.sqrt()).abs() < 1e-6);
+    assert!((u(&[Clip::Forward, Clip::Reversed]) - 0.05f64.hypot(0.1 / 8f64.sqrt())).abs() < 1e-6);
 }

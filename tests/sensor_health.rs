@@ -133,6 +133,46 @@ fn a_stuck_axis_is_named_and_a_frozen_sensor_too() {
     assert_eq!(says(&check(&samples), "frozen"), Grade::Poor);
 }
 
+/// White noise of density d makes the mean of T seconds scatter by d/√(2T), here seen in the seconds of a record of its own.
+#[test]
+fn held_still_for_a_second_an_angle_is_as_good_as_the_means_of_seconds_are() {
+    let samples = Bench::quiet(240.0).samples();
+    let health = check(&samples);
+    let pitch = |s: &Sample| s.counts[0].atan2(s.counts[2]).to_degrees();
+    let means: Vec<f64> =
+        samples.chunks_exact(RATE as usize).map(|second| second.iter().map(pitch).sum::<f64>() / RATE).collect();
+    let mean = means.iter().sum::<f64>() / means.len() as f64;
+    let scatter = (means.iter().map(|m| (m - mean).powi(2)).sum::<f64>() / (means.len() - 1) as f64).sqrt();
+    let u = health.u_after(Seconds::new(1.0)).degrees();
+    println!("a second's mean scatters by {scatter:.5}°, u is {u:.5}°");
+    // 240 means tell their scatter to 4.6 %.
+    assert!(share(u, scatter) < 0.15, "{u} for {scatter}");
+    assert!(share(health.u_after(Seconds::new(4.0)).degrees(), scatter / 2.0) < 0.15);
+    // ± for about 95 %: twice that. 150 µg/√Hz are 0.00608° after a second.
+    assert_eq!(says(&health, "held still for a second, an angle is good to ± 0.012°."), Grade::Good);
+}
+
+/// A coarse sensor with less noise than a tenth of its count repeats itself for as long as nobody moves it.
+#[test]
+fn an_axis_that_repeats_because_nothing_would_move_its_count_is_not_stuck() {
+    let coarse = 64.0;
+    let mut samples = Bench::quiet(10.0).samples();
+    for sample in &mut samples {
+        sample.counts = sample.counts.map(|count| (count * coarse / COUNTS_PER_G).round());
+    }
+    assert!(samples.windows(2).all(|pair| pair[0].counts[1] == pair[1].counts[1]), "y never changes");
+    let health = Health::of(&RestRecord {
+        samples: &samples,
+        counters: Counters { good: samples.len() as u64, ..Counters::default() },
+        calibration: &Calibration::nominal(coarse),
+        axes: AxisMap::default(),
+        full_scale: Some(127.0),
+        nominal_rate: Some(Hertz::new(RATE)),
+        has_clock: true,
+    });
+    assert_eq!(health.unwrap().stuck, PerAxis { x: false, y: false, z: false });
+}
+
 #[test]
 fn a_saturated_axis_is_named() {
     let mut samples = Bench::quiet(10.0).samples();

@@ -430,6 +430,8 @@ mod tests {
                 );
             }
         }
+        // How well the lean is known is how well zero is.
+        assert_eq!(datum.zero(main(45.0, Clip::Forward)).unwrap().u, deg(0.05));
         let tail = Place { spot: Spot::Tail(LeadingEdge::Up), ..main(0.0, Clip::Forward) };
         assert_eq!(datum.zero(tail), Err(DatumError::NotForTail));
     }

@@ -188,13 +188,6 @@ impl Calibration {
         of_parameters.chain(turn.iter().map(|&t| self.case_rotation * t)).collect()
     }
 
-    /// Standard uncertainty of a span slope read while the vertical stood along `up` (axes of the clip), but for how
-    /// the axes sit in the case.
-    #[must_use]
-    pub fn u_span(&self, up: BladeVector, mounting: Mounting) -> Angle {
-        self.u_of(span_sensitivity(up, mounting))
-    }
-
     /// Standard uncertainty of an angle against gravity alone from how the axes sit in the case about the span.
     /// Nothing of it is left in a difference, a reversal, or against a datum taken with the same sensor.
     #[must_use]
@@ -265,16 +258,6 @@ fn turn_sensitivity(up: BladeVector) -> Vector3<f64> {
     Vector3::new(0.0, -up.span * up.chord / across, -up.span * up.normal / across)
 }
 
-/// How span slope answers: ε = atan2(s, √(c² + n²)).
-fn span_sensitivity(up: BladeVector, mounting: Mounting) -> SVector<f64, PARAMETERS> {
-    let (span, chord, normal) = mounting.columns();
-    let force = span * up.span + chord * up.chord + normal * up.normal;
-    let across = up.chord.hypot(up.normal);
-    let length = up.norm() * up.norm();
-    let gradient = span * (across / length) - (chord * up.chord + normal * up.normal) * (up.span / (across * length));
-    sensitivity(gradient, force)
-}
-
 fn sensitivity(gradient: Vector3<f64>, force: Vector3<f64>) -> SVector<f64, PARAMETERS> {
     let outer: Matrix3<f64> = gradient * force.transpose();
     SVector::from_fn(|i, _| if i < 3 { -gradient[i] } else { outer[((i - 3) / 3, (i - 3) % 3)] })
@@ -301,14 +284,14 @@ mod tests {
         }
     }
 
-    /// The pitch and slope that a sensor with the given errors reads: an independent path, no sensitivity in it.
-    fn read(up: BladeVector, offset: &[f64; 3], error: &[f64; 9]) -> (f64, f64) {
+    /// The pitch that a sensor with the given errors reads: an independent path, no sensitivity in it.
+    fn read(up: BladeVector, offset: &[f64; 3], error: &[f64; 9]) -> f64 {
         // Default map, clockwise: chord +x, normal +z, span = normal × chord = +y.
         let f = [up.chord, up.span, up.normal];
         let g: Vec<f64> = (0..3)
             .map(|i| f[i] + error[3 * i] * f[0] + error[3 * i + 1] * f[1] + error[3 * i + 2] * f[2] - offset[i])
             .collect();
-        (g[0].atan2(g[2]), (g[1] / (g[0] * g[0] + g[1] * g[1] + g[2] * g[2]).sqrt()).asin())
+        g[0].atan2(g[2])
     }
 
     #[test]
@@ -373,26 +356,21 @@ mod tests {
         // A tenth of the prior, so that the first order of the budget is what is being tested.
         let scale = 0.1;
         let (true_first, true_second) = (read(first, &[0.0; 3], &[0.0; 9]), read(second, &[0.0; 3], &[0.0; 9]));
-        let mut squares = [0.0; 3];
+        let mut squares = [0.0; 2];
         let draws = 200_000;
         for _ in 0..draws {
             let offset: [f64; 3] = std::array::from_fn(|_| scale * 0.08 * dice.roll());
             let error: [f64; 9] =
                 std::array::from_fn(|i| scale * if i % 4 == 0 { 0.05 } else { 2f64.to_radians() } * dice.roll());
             let (one, two) = (read(first, &offset, &error), read(second, &offset, &error));
-            let (d_one, d_two) = (one.0 - true_first.0, two.0 - true_second.0);
+            let (d_one, d_two) = (one - true_first, two - true_second);
             squares[0] += d_one * d_one;
             squares[1] += (d_one - d_two).powi(2);
-            squares[2] += (one.1 - true_first.1).powi(2);
         }
         let drawn = squares.map(|s: f64| (s / f64::from(draws)).sqrt() / scale);
         let nominal = Calibration::nominal(256.0);
         let mounting = Mounting::default();
-        let told = [
-            nominal.u_angle(first, mounting),
-            nominal.u_difference(first, second, mounting),
-            nominal.u_span(first, mounting),
-        ];
+        let told = [nominal.u_angle(first, mounting), nominal.u_difference(first, second, mounting)];
         for (drawn, told) in drawn.iter().zip(told) {
             assert!((drawn / told.radians() - 1.0).abs() < 0.01, "drawn {drawn}, told {}", told.radians());
         }

@@ -172,6 +172,66 @@ fn the_covariance_foretells_the_errors() {
     }
 }
 
+/// Rests that scatter by 2 mg and claim to be known exactly (0.2 mg is then taken): the covariance follows what they do, not what
+/// they claim, else every error would come out ten times its uncertainty.
+#[test]
+fn poses_that_scatter_by_more_than_they_claim_widen_the_covariance() {
+    let (mut dice, mounting) = (Dice(41), Mounting::default());
+    let (mut squares, sensors) = (0.0, 200);
+    let (one, two) = (12f64.to_radians(), -5f64.to_radians());
+    let up = |pitch: f64| BladeVector { span: 0.0, chord: pitch.sin(), normal: pitch.cos() };
+    for _ in 0..sensors {
+        let sensor = Sensor::drawn(&mut dice);
+        let rests = guided(18)
+            .into_iter()
+            .map(|facing| Pose { covariance: [[0.0; 3]; 3], ..sensor.rest(facing.unit(), 0.002, &mut dice) });
+        let rests: Vec<Pose> = rests.collect();
+        let calibration = tumble(&rests, Label::default()).unwrap();
+        let read = |u: BladeVector| {
+            let counts = sensor.counts(Vector3::new(u.chord, u.span, u.normal));
+            mounting.to_clip(calibration.apply(counts.into())).apparent_pitch().radians()
+        };
+        let error = (read(up(one)) - read(up(two))) - (one - two);
+        squares += (error / calibration.u_difference(up(one), up(two), mounting).radians()).powi(2);
+    }
+    let ratio = (squares / f64::from(sensors)).sqrt();
+    println!("rms(error / u) of a 17° travel where the poses claim too much: {ratio:.2}");
+    assert!((0.7..1.5).contains(&ratio), "{ratio}");
+}
+
+/// Each of the nine unknowns changed by a little, on a sensor whose axes lean far: the angle that it then reads moves by as much
+/// as the covariance, carried over, says.
+#[test]
+fn the_carried_covariance_says_what_a_changed_unknown_does_to_the_angle() {
+    let k = Matrix3::new(1.02, 0.31, -0.22, 0.0, 0.95, 0.27, 0.0, 0.0, 1.05);
+    let found = Ellipsoid { k, b: Vector3::new(0.05, -0.03, 0.08) };
+    let (mounting, step) = (Mounting::default(), 1e-6);
+    for up in [Vector3::new(0.2, 0.1, 0.97), Vector3::new(-0.5, 0.3, 0.8), Vector3::new(0.7, -0.4, 0.6)]
+        .map(|v| v.normalize())
+    {
+        let raw = found.b + k.try_inverse().unwrap() * up;
+        let pitch = |model: &Ellipsoid| {
+            let force = model.k * (raw - model.b);
+            force.x.atan2(force.z)
+        };
+        for unknown in 0..9 {
+            let mut changed = found;
+            match ENTRIES.get(unknown) {
+                Some(&entry) => changed.k[entry] += step,
+                None => changed.b[unknown - 6] += step,
+            }
+            let moved = (pitch(&changed) - pitch(&found)).abs() / step;
+            let mut spread = DMatrix::zeros(9, 9);
+            spread[(unknown, unknown)] = 1.0;
+            let covariance = in_g(&found, &spread);
+            let calibration = Calibration { covariance, case_rotation: Angle::ZERO, ..Calibration::nominal(1.0) };
+            let level = BladeVector { span: up.y, chord: up.x, normal: up.z };
+            let said = calibration.u_angle(level, mounting).radians();
+            assert!((said - moved).abs() < 1e-4, "unknown {unknown} at {up:?}: {said} said, {moved} seen");
+        }
+    }
+}
+
 #[test]
 fn six_to_eight_poses_give_offsets_and_scales_and_say_so() {
     let mut dice = Dice(3);

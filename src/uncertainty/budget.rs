@@ -334,6 +334,18 @@ mod tests {
     }
 
     #[test]
+    fn one_error_in_two_readings_is_known_no_better_than_where_it_is_known_worse() {
+        let seat =
+            |nu| Budget::new([part(Component::Clip, 0.1).with_freedom(Freedom::new(nu)).shared(Source::seat(1))]);
+        for (first, second) in [(4.0, 20.0), (20.0, 4.0)] {
+            let mean = seat(first).mean(&seat(second));
+            close(mean.standard(), 0.1);
+            // JCGM 100:2008, table G.2: 2.78 at four degrees of freedom and 95 %.
+            assert!((mean.expanded().coverage_factor - 2.78).abs() < 0.005, "{first} and {second}: {mean}");
+        }
+    }
+
+    #[test]
     fn the_explained_budget_names_the_largest_and_what_shrinks_it() {
         let budget = Budget::new([part(Component::Repeat, 0.03), part(Component::Clip, 0.04).assumed()]);
         let shares = budget.shares();

@@ -59,11 +59,17 @@ pub fn conformance_probability(target: Target, value: Angle, standard: Angle) ->
 /// How much is left of a component once its remedy has been applied. (Common practice, no source.)
 const LEFT_AFTER_REMEDY: f64 = 1.0 / 3.0;
 
-/// Names the steps, largest component first, after which U would be under the distance to the limit.
+/// How likely it is inside as it stands, and the steps, largest component first, after which U would be under the distance to
+/// the limit.
 fn what_decides(target: Target, value: Angle, budget: &Budget) -> String {
     let distance = target.margin(value).abs();
     let expanded = budget.expanded();
-    let missing = format!("{:.2}° from the limit with U {:.2}°", distance.degrees(), expanded.expanded.degrees());
+    let likely = 100.0 * conformance_probability(target, value, expanded.standard);
+    let missing = format!(
+        "{:.2}° from the limit with U {:.2}° ({likely:.0} % likely inside)",
+        distance.degrees(),
+        expanded.expanded.degrees()
+    );
     let mut variance = expanded.standard.radians().powi(2);
     let mut steps: Vec<String> = Vec::new();
     for share in budget.shares() {
@@ -94,7 +100,8 @@ mod tests {
         let by = undecided("at most 12", 11.8, &[(Component::Repeat, 0.03), (Component::Clip, 0.15)]);
         assert_eq!(
             by,
-            "0.20° from the limit with U 0.30°: leave the clip where it sits and take the difference, or do a re-seat study"
+            // Φ(0.2/0.153) = Φ(1.307) = 0.904, from a table of the normal distribution.
+            "0.20° from the limit with U 0.30° (90 % likely inside): leave the clip where it sits and take the difference, or do a re-seat study"
         );
     }
 

@@ -77,15 +77,6 @@ impl Target {
             Self::AtMost(ceiling) => ceiling - value,
         }
     }
-
-    /// Whether a value with this expanded uncertainty could be inside at all.
-    #[must_use]
-    pub fn can_be_met_with(self, expanded: Angle) -> bool {
-        match self {
-            Self::Band { tolerance, .. } => expanded < tolerance,
-            Self::AtMost(ceiling) => expanded < ceiling,
-        }
-    }
 }
 
 impl FromStr for Target {
@@ -172,12 +163,5 @@ mod tests {
         assert!(error("0 ± -1").contains("not more than zero"));
         assert!(error("at most 0").contains("not more than zero"));
         assert_eq!(error("x ± 1"), "in the target 'x ± 1' 'x ' is no angle: write a number of degrees, such as 11.5");
-    }
-
-    #[test]
-    fn a_tolerance_narrower_than_the_uncertainty_can_never_be_met() {
-        let band: Target = "0 ± 0.2".parse().unwrap();
-        assert!(!band.can_be_met_with(Angle::from_degrees(0.36)));
-        assert!(band.can_be_met_with(Angle::from_degrees(0.12)));
     }
 }
