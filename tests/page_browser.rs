@@ -27,22 +27,30 @@ struct Served {
     bench: Bench,
     head: SimulatedHead,
     _running: Running,
+    /// The line's address, without `http://`.
+    url: String,
     host: String,
     feed: Feed,
 }
 
 impl Served {
     fn start() -> Self {
+        Self::listening("127.0.0.1:0", "The bench page: ")
+    }
+
+    /// Served at this address; its own is in the line that begins with `told`.
+    fn listening(address: &str, told: &str) -> Self {
         let bench = Bench::with_setup_unread();
         let head = SimulatedHead::start(&bench, SCENARIO);
         let clip = bench.write("clip.toml", calibration("clip"));
         let port = head.port.clone();
-        let arguments = ["bench", "--port", &port, "--calibration", &clip, "--listen", "127.0.0.1:0", "--no-open"];
+        let arguments = ["bench", "--port", &port, "--calibration", &clip, "--listen", address, "--no-open"];
         let mut running = bench.start(&arguments);
-        let line = running.wait_for_said("The bench page: ");
-        let host = line.split("http://").nth(1).unwrap().split('/').next().unwrap().to_owned();
-        let feed = Feed::of(&host);
-        Self { bench, head, _running: running, host, feed }
+        let line = running.wait_for_said(told);
+        let url = line.split("http://").nth(1).unwrap().trim().to_owned();
+        let host = url.split('/').next().unwrap().to_owned();
+        let feed = if told.starts_with("The bench page") { Feed::of(&host) } else { Feed::none() };
+        Self { bench, head, _running: running, url, host, feed }
     }
 
     fn url(&self) -> String {
@@ -53,6 +61,14 @@ impl Served {
         play(&self.feed, &mut self.head, |_| None, until, Duration::from_secs(200)).await
     }
 }
+
+/// Keeps what the page speaks and sounds.
+const LISTEN: &str = "
+window.heard = []; window.notes = [];
+window.speechSynthesis.speak = (words) => { window.heard.push(words.text); };
+const Plain = window.OscillatorNode;
+window.OscillatorNode = class extends Plain { constructor(context, wishes) { super(context, wishes); window.notes.push(wishes.frequency); } };
+return true";
 
 const SECONDS: fn(u64) -> Duration = Duration::from_secs;
 
@@ -124,6 +140,7 @@ async fn the_whole_job_hands_free_in_a_browser() {
     wide.open(&url).await;
     phone.open(&url).await;
     audit(&wide, "cautions").await;
+    wide.run(LISTEN).await;
     acknowledge_and_arm(&wide).await;
     audit(&wide, "placing").await;
     wide.picture("3-place").await;
@@ -143,6 +160,10 @@ async fn the_whole_job_hands_free_in_a_browser() {
     wide.picture("6-bound").await;
 
     // The cable is pulled in the middle, and put back.
+    // A tablet's tab is asleep from here to the end.
+    let tablet = driver.window(820, 1180).await;
+    tablet.open(&url).await;
+    tablet.devtools("Page.setWebLifecycleState", serde_json::json!({ "state": "frozen" })).await;
     served.head.tell("unplug");
     served.play(|sheet| sheet.link.state == LinkState::Waiting).await;
     wide.wait_for("said on the page", "return !document.getElementById('connection').hidden", SECONDS(5)).await;
@@ -167,6 +188,30 @@ async fn the_whole_job_hands_free_in_a_browser() {
         )
         .await;
     phone.picture("8-done-phone-dark").await;
+    tablet.devtools("Page.setWebLifecycleState", serde_json::json!({ "state": "active" })).await;
+    tablet
+        .wait_for(
+            "the tablet awake",
+            "return document.getElementById('sentence').textContent.includes('filled')",
+            SECONDS(15),
+        )
+        .await;
+    tablet.picture("8-done-tablet").await;
+
+    // What was heard: each step, each value, a tone on the way to each end.
+    let heard = wide.run("return [window.heard.join(' | '), window.notes.length]").await;
+    let (said, notes) = (heard[0].as_str().unwrap(), heard[1].as_u64().unwrap());
+    for words in [
+        "Clip on blade B",
+        "Let the stick go back.",
+        "elevator up: ",
+        "It buzzes: back off",
+        "Lift the cable",
+        "Once more: rudder",
+    ] {
+        assert!(said.contains(words), "never said: {words}\n{said}");
+    }
+    assert!(notes > 30, "{notes} notes");
 
     // What is recorded is what stands on the page, in the logbook.
     let check = served.bench.run(&["check", "--json"]).json();
@@ -214,6 +259,111 @@ async fn a_contradiction_is_asked_about_on_the_page_and_answered_by_a_key() {
     window.run("return fetch('/act', { method: 'POST', headers: { 'content-type': 'application/json', 'x-clinoblade': '1' }, body: JSON.stringify({ do: 'redo', cell: 'blade B zero' }) }).then(() => true)").await;
     let sheet = served.play(|sheet| cell(sheet, "blade B zero").history.len() == 1).await;
     assert!(cell(&sheet, "blade B zero").value_deg.is_some());
+}
+
+/// The list of steps is changed, a key of a foot switch given a deed and held, the voice switched off: all on the page.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_order_the_foot_switch_and_the_voice_are_the_persons() {
+    let driver = Driver::start();
+    let served = Served::start();
+    let window = driver.window(1280, 900).await;
+    window.open(&served.url()).await;
+    window.run(LISTEN).await;
+    acknowledge_and_arm(&window).await;
+    let labels = || served.feed.sheet().unwrap().order.iter().map(|line| line.label.clone()).collect::<Vec<_>>();
+    let first = labels();
+    assert_eq!(first[..4], ["blade B zero", "blade A zero", "cable", "elevator up"]);
+
+    // The list: elevator up one earlier, then straight to it, and left out for now.
+    window.run("document.querySelectorAll('details').forEach((d) => { d.open = true; }); return true").await;
+    window.click("#order-lines button[aria-label='earlier: elevator up']").await;
+    window
+        .wait_for(
+            "moved",
+            "return document.querySelectorAll('#order-lines .order-name')[2].textContent === 'elevator up'",
+            SECONDS(5),
+        )
+        .await;
+    assert_eq!(labels()[2..4], ["elevator up", "cable"]);
+    window.click("#order-lines button[aria-label='go to: elevator up']").await;
+    window
+        .wait_for(
+            "at hand",
+            "return Boolean(document.querySelector(\"#order-lines button[aria-label='skip: elevator up']\"))",
+            SECONDS(5),
+        )
+        .await;
+    window.click("#order-lines button[aria-label='skip: elevator up']").await;
+    window
+        .wait_for(
+            "left out",
+            "return document.querySelectorAll('#order-lines .order-state')[2].textContent === 'skipped'",
+            SECONDS(5),
+        )
+        .await;
+    window.picture("10-order").await;
+
+    // A foot switch sends F8: it is given "capture now", and held three seconds it means bound.
+    window.key("?").await;
+    window.wait_for("the keys", "return document.getElementById('keys').open", SECONDS(5)).await;
+    window.click("[data-deed='capture']").await;
+    window.key("\u{E038}").await;
+    window
+        .wait_for(
+            "learned",
+            "return document.querySelector(\"[data-deed='capture'] kbd\").textContent === 'F8'",
+            SECONDS(5),
+        )
+        .await;
+    window.picture("11-keys").await;
+    window.run("document.getElementById('keys').close(); return true").await;
+    window.run("document.body.dispatchEvent(new KeyboardEvent('keydown', { key: 'F8', bubbles: true })); return true").await;
+    tokio::time::sleep(Duration::from_millis(3300)).await;
+    window
+        .wait_for(
+            "bound was said",
+            "return document.getElementById('refusal').textContent.includes('nothing is being held')",
+            SECONDS(5),
+        )
+        .await;
+    window.run("document.body.dispatchEvent(new KeyboardEvent('keyup', { key: 'F8', bubbles: true })); return true").await;
+    window.run("location.reload(); return true").await;
+    window
+        .wait_for("kept over a reload", "return localStorage.getItem('clinoblade.keys').includes('F8')", SECONDS(10))
+        .await;
+
+    // The voice is silent once it is switched off, and the page keeps that.
+    window.wait_for("loaded", "return document.getElementById('sentence').textContent.length > 10", SECONDS(10)).await;
+    window.run(LISTEN).await;
+    window.key("v").await;
+    window
+        .wait_for(
+            "off",
+            "return document.getElementById('switch-voice').getAttribute('aria-checked') === 'false'",
+            SECONDS(5),
+        )
+        .await;
+    window.key("s").await;
+    tokio::time::sleep(SECONDS(1)).await;
+    assert_eq!(window.run("return window.heard.length").await, 0);
+    assert_eq!(window.complaints(&served.url()).await, Vec::<String>::new());
+}
+
+/// Where others can reach it, a browser gets nothing before it is paired, and the page afterwards.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_phone_is_let_in_by_its_code() {
+    let driver = Driver::start();
+    let served = Served::listening("0.0.0.0:0", "Scan it with the phone");
+    let phone = driver.window(390, 844).await;
+    phone.open(&served.url()).await;
+    assert!(!phone.text("body").await.contains("motor"), "nothing of the page before pairing");
+    phone.open(&format!("http://{}", served.url)).await;
+    phone.wait_for("cautions", "return document.querySelectorAll('.caution').length === 9", SECONDS(10)).await;
+    phone.picture("12-paired-phone").await;
+    // The code is used up: another device gets nothing for it.
+    let other = driver.window(390, 844).await;
+    other.open(&format!("http://{}", served.url)).await;
+    assert!(!other.text("body").await.contains("motor"));
 }
 
 fn cell<'a>(sheet: &'a Sheet, name: &str) -> &'a clinoblade::bench::conductor::Cell {

@@ -2,7 +2,7 @@
 
 use super::source::existing;
 use super::{CliError, Common, Outcome, Output};
-use crate::bench::OpenSetup;
+use crate::logbook::KeptSetup;
 use crate::record::{CellHistory, LimitRecord};
 use crate::report::pictures;
 use jiff::Timestamp;
@@ -40,12 +40,10 @@ pub(super) struct Args {
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let none = || CliError::Use(format!("no setup of '{}' is kept: `setup list` shows which heads are", args.head));
     let logbook = existing(common).await?.ok_or_else(none)?;
-    let kept = logbook.setups(Some(&args.head), args.most).await?;
-    let mut setups: Vec<(u32, Timestamp, LimitRecord)> = Vec::with_capacity(kept.len());
-    for summary in kept.iter().rev() {
-        let open = OpenSetup::find(logbook.clone(), Some(summary.number)).await?;
-        setups.push((summary.number, summary.started_at, open.record()));
-    }
+    let kept = logbook.setups_of_head(&args.head, args.most).await?;
+    let record = |kept: &KeptSetup| LimitRecord::new(&kept.setup.head, &kept.entries);
+    let setups: Vec<(u32, Timestamp, LimitRecord)> =
+        kept.iter().rev().map(|kept| (kept.setup.number, kept.setup.started_at, record(kept))).collect();
     let newest = setups.last().map(|(number, ..)| *number).ok_or_else(none)?;
     let mut cells = CellHistory::of(&setups);
     if let Some(wanted) = &args.cell {

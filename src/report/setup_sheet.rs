@@ -280,13 +280,17 @@ impl fmt::Display for SetupSheet {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         writeln!(f, "SETUP SHEET  {}\n", self.head)?;
         self.facts.iter().try_for_each(|(name, value)| writeln!(f, "  {name:<12} {value}"))?;
-        writeln!(f, "\n  {:<16}  {:<17}  {:<11}  verdict", "cell", "value", "wanted")?;
+        writeln!(f, "\n  {:<16}  {:<17}  {:<12}  verdict", "cell", "value", "wanted")?;
         for row in &self.rows {
             let value = if row.value.is_empty() { "-" } else { &row.value };
-            writeln!(f, "{} {:<16}  {value:<17}  {:<11}  {}", row.mark, row.cell, row.target, row.verdict)?;
+            writeln!(f, "{} {:<16}  {value:<17}  {:<12}  {}", row.mark, row.cell, row.target, row.verdict)?;
         }
         writeln!(f, "\n{}", self.outcome)?;
-        let notes = |row: &Row| row.notes.iter().map(|note| format!("{}: {note}", row.cell)).collect::<Vec<_>>();
+        let named = |row: &Row, note: &String| match note.starts_with(&row.cell) {
+            true => note.clone(),
+            false => format!("{}: {note}", row.cell),
+        };
+        let notes = |row: &Row| row.notes.iter().map(|note| named(row, note)).collect::<Vec<_>>();
         let notes: Vec<String> = self.rows.iter().flat_map(notes).collect();
         section(f, "Notes", &notes)?;
         section(f, "One way against the other", &self.symmetry)?;

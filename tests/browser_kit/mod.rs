@@ -141,6 +141,11 @@ impl Window {
         self.client.find(Locator::Css(selector)).await.unwrap().click().await.unwrap();
     }
 
+    /// Presses a key, wherever the page is.
+    pub async fn key(&self, key: &str) {
+        self.client.active_element().await.unwrap().send_keys(key).await.unwrap();
+    }
+
     pub async fn run(&self, script: &str) -> Value {
         self.client.execute(script, Vec::new()).await.unwrap()
     }
@@ -208,6 +213,11 @@ impl Feed {
             }
         });
         Self { sheet }
+    }
+
+    /// Nobody's feed.
+    pub fn none() -> Self {
+        Self { sheet: Arc::default() }
     }
 
     pub fn sheet(&self) -> Option<Sheet> {
