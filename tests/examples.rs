@@ -118,7 +118,7 @@ fn every_command_of_the_readme_runs() {
             words.extend(["--tcp".to_owned(), "127.0.0.1:1".to_owned()]);
         } else if let Some(at) = words.iter().position(|word| word == "--port") {
             words.splice(at..at + 2, ["--replay".to_owned(), log.clone()]);
-        } else if words[0] == "capture" {
+        } else if words[0] == "capture" || words[0] == "sweep" {
             words.extend(["--replay".to_owned(), log.clone()]);
         } else if words[0] == "datum" {
             words.extend(["--tcp".to_owned(), "127.0.0.1:1".to_owned()]);
@@ -131,7 +131,7 @@ fn every_command_of_the_readme_runs() {
         // A recorded main blade is no tail blade and does not move with every stick: refusing that is right (1).
         let allowed: &[i32] = match arguments.as_slice() {
             ["capture", "collective", ..] | ["capture", _, "neutral", "--blade", "A", "--station", ..] => &[0],
-            ["capture", ..] | ["check", ..] | ["advise", ..] | ["rotor", "--phase"] => &[0, 1],
+            ["capture", ..] | ["check" | "advise" | "sweep" | "history", ..] | ["rotor", "--phase"] => &[0, 1],
             // The recorded sensor moves half way: no record at rest.
             ["sensor", "check", ..] => &[0, 1],
             ["datum", "reversal", ..] | ["sensor", "calibrate" | "reseat", ..] => &[3],

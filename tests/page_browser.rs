@@ -317,7 +317,9 @@ async fn the_order_the_foot_switch_and_the_voice_are_the_persons() {
         .await;
     window.picture("11-keys").await;
     window.run("document.getElementById('keys').close(); return true").await;
-    window.run("document.body.dispatchEvent(new KeyboardEvent('keydown', { key: 'F8', bubbles: true })); return true").await;
+    window
+        .run("document.body.dispatchEvent(new KeyboardEvent('keydown', { key: 'F8', bubbles: true })); return true")
+        .await;
     tokio::time::sleep(Duration::from_millis(3300)).await;
     window
         .wait_for(
@@ -326,7 +328,9 @@ async fn the_order_the_foot_switch_and_the_voice_are_the_persons() {
             SECONDS(5),
         )
         .await;
-    window.run("document.body.dispatchEvent(new KeyboardEvent('keyup', { key: 'F8', bubbles: true })); return true").await;
+    window
+        .run("document.body.dispatchEvent(new KeyboardEvent('keyup', { key: 'F8', bubbles: true })); return true")
+        .await;
     window.run("location.reload(); return true").await;
     window
         .wait_for("kept over a reload", "return localStorage.getItem('clinoblade.keys').includes('F8')", SECONDS(10))

@@ -61,6 +61,23 @@ Examples:
     Resume(Box<Resume>),
     /// Read the captures anew from their raw samples: today's filter, a chosen calibration, old beside new
     Recompute(Box<super::recompute::Args>),
+    /// Take a capture back that was wrong: it counts no longer, and stays to be seen
+    #[command(after_help = "\
+Examples:
+  clinoblade setup withdraw                                   the latest capture
+  clinoblade setup withdraw 12 --because \"the wrong stick\"    entry 12, as `setup show` numbers them")]
+    Withdraw {
+        /// The entry's number, else the latest capture that counts
+        entry: Option<usize>,
+
+        /// Why
+        #[arg(long, value_name = "TEXT", default_value = "it was wrong")]
+        because: String,
+
+        /// Of this setup instead of the open one
+        #[arg(long, value_name = "NUMBER")]
+        setup: Option<u32>,
+    },
     /// Close a setup: nothing is added to it any more
     Close {
         /// Its number, else the open one
@@ -141,6 +158,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         Command::Show { number } => show(number, common, output).await?,
         Command::Resume(resume) => return take_up(*resume, common, output).await,
         Command::Recompute(recompute) => return super::recompute::run(*recompute, common, output).await,
+        Command::Withdraw { entry, because, setup } => withdraw(entry, because, setup, common, output).await?,
         Command::Close { number } => close(number, common, output).await?,
     }
     Ok(Outcome::Done)
@@ -310,6 +328,38 @@ fn calibrated(calibration: &Calibration, now: Timestamp) -> Calibrated {
 /// From `then` to `now`; a clock that was set back makes no negative age.
 fn seconds(now: Timestamp, then: Timestamp) -> Seconds {
     Seconds::new(now.duration_since(then).as_secs_f64().max(0.0))
+}
+
+async fn withdraw(
+    entry: Option<usize>,
+    reason: String,
+    setup: Option<u32>,
+    common: &Common,
+    output: &Output,
+) -> Result<(), CliError> {
+    let mut open = super::setting::setup_to_write(setup, common).await?;
+    let gone = |id| {
+        let taken_back = |e: &Entry| matches!(&e.event, Event::Withdrawn { capture, .. } if *capture == id);
+        open.entries().iter().any(taken_back)
+    };
+    let counts = |e: &&Entry| matches!(e.event, Event::Capture(_)) && !gone(e.id);
+    let found = match entry {
+        Some(number) => number.checked_sub(1).and_then(|at| open.entries().get(at)).filter(counts),
+        None => open.entries().iter().rev().find(counts),
+    };
+    let Some(Event::Capture(capture)) = found.map(|entry| &entry.event) else {
+        let what = entry.map_or_else(
+            || "no capture is left to take back".to_owned(),
+            |number| format!("entry {number} is no capture that counts: `setup show` numbers the entries"),
+        );
+        return Err(CliError::Use(what));
+    };
+    let (id, subject) = (capture.id, capture.subject);
+    open.happened(Event::Withdrawn { capture: id, reason }).await?;
+    let outcome = open.record().outcome();
+    open.logbook().clone().close().await;
+    let document = serde_json::json!({ "setup": open.setup().number, "capture": id, "subject": subject });
+    output.answer(&document, &format!("taken back: {subject}. {outcome}"))
 }
 
 async fn close(number: Option<u32>, common: &Common, output: &Output) -> Result<(), CliError> {

@@ -196,12 +196,12 @@ impl Pattern<'_> {
             self.cells.iter().all(|cell| !matches!(cell.cell, CellName::Track(_)) || cell.change != Change::Changed);
         let alike = rest.iter().all(|(_, cell)| {
             let within = cell.expanded.unwrap_or_default();
-            (by(cell) - by(&first.1)).abs() < within
+            (by(cell) - by(first.1)).abs() < within
         });
         (alike && tracks_hold && moved.len() == zeros.len()).then(|| {
             format!(
                 "every blade reads {} alike at mid stick: the datum, the lean of the model or the collective's own centre; no pitch link",
-                by(&first.1)
+                by(first.1)
             )
         })
     }

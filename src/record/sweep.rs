@@ -226,8 +226,8 @@ pub fn rudder_sign(head: &Head, entries: &[Entry], edge: LeadingEdge) -> Option<
     }
     let timeline = Timeline::new(entries);
     let newest = |rudder| {
-        let with_edge = timeline.of(Deflection::Rudder(rudder)).filter(|d| d.subject().spot() == Spot::Tail(edge));
-        with_edge.last().map(|dated| dated.capture.reading.angle)
+        let mut with_edge = timeline.of(Deflection::Rudder(rudder)).filter(|d| d.subject().spot() == Spot::Tail(edge));
+        with_edge.next_back().map(|dated| dated.capture.reading.angle)
     };
     let right = newest(Rudder::Right)?;
     let from = newest(Rudder::Neutral).or_else(|| newest(Rudder::Left))?;

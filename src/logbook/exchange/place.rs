@@ -47,11 +47,14 @@ fn value_at<'v>(document: &'v Value, path: &Path) -> Option<&'v Value> {
     })
 }
 
+/// Reads a value as one type of the format: what is wrong with it, if anything is.
+type Check = fn(&Value) -> Option<Error<serde_json::Error>>;
+
 /// Serde gathers the fields of a thing that is made of several parts (a capture of its subject and its reading, a datum
 /// of its kind) before it looks at them, and then knows the thing alone. Each part looked at by itself says which field.
 fn in_part(value: &Value, said: &Said) -> Option<Said> {
     let is_datum = said.path.ends_with(".datum");
-    let parts: &[fn(&Value) -> Option<Error<serde_json::Error>>] = match value.as_object()? {
+    let parts: &[Check] = match value.as_object()? {
         _ if is_datum => &[refusal::<DatumFields>],
         object if object.contains_key("sensor") => &[refusal::<SubjectFields>, refusal::<Reading>],
         _ => return None,
