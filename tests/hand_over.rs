@@ -10,7 +10,8 @@ use bench_kit::{Bench, number};
 use clinoblade::record::{Change, Comparison, Event, Head};
 use clinoblade::rotor::LeadingEdge;
 use clinoblade::rotor::Spot;
-use clinoblade::uncertainty::{Component, Contribution};
+use clinoblade::uncertainty::{Component, Contribution, Source};
+use clinoblade::units::Angle;
 use serde_json::Value;
 use std::process::Command;
 
@@ -120,6 +121,35 @@ fn an_unchanged_head_is_called_changed_in_one_of_twenty_cells_at_most() {
     assert!(all >= 1200 && share < 0.06, "{share}");
 }
 
+/// A calibration is shared with the season before only where it is the same one, whatever it is called; a travel and an
+/// angle against the datum are not one thing.
+#[test]
+fn only_what_is_truly_shared_drops_out_of_a_comparison() {
+    let with = |seed, source: &str, read: f64| {
+        let mut captured = Captured::new(RIG, trainer(), seed);
+        captured.capture_as("collective mid", "A", at(90.0), 100.0, |capture| {
+            let calibration = Contribution::new(Component::Calibration, Angle::ZERO)
+                .shared_effects(Source::calibration(source), vec![deg(0.5)]);
+            capture.reading.budget = capture.reading.budget.clone().with(calibration);
+            capture.reading.angle = deg(read);
+        });
+        captured
+    };
+    let verdict = |one: &str, other: &str| {
+        let comparison = compared(&with(70, one, 0.0), &with(71, other, 0.6));
+        change(&comparison, "blade A zero")
+    };
+    assert_eq!(verdict("clip #00000000000000aa", "clip #00000000000000aa"), Change::Changed);
+    assert_eq!(verdict("clip #00000000000000aa", "clip #00000000000000bb"), Change::CannotTell);
+    assert_eq!(verdict("nominal", "nominal"), Change::CannotTell, "two bare sensors are two sensors");
+
+    let before = season(72, &[]);
+    let mut after = Captured::new(RIG, trainer(), 73);
+    after.capture("elevator up", "A", 90.0);
+    assert_eq!(change(&compared(&before, &after), "elevator up"), Change::CannotTell);
+    assert!(!compared(&before, &after).suggests.iter().any(|s| s.starts_with("elevator")));
+}
+
 fn club(seasons: &[&Captured]) -> Bench {
     let bench = Bench::new();
     for captured in seasons {
@@ -184,6 +214,17 @@ fn handed_over() -> Bench {
     for what in ["collective low", "collective high", "collective 25%", "collective 75%"] {
         captured.capture(what, "A", 90.0);
     }
+    // One direction that was taken back and left out.
+    let ids: Vec<_> = captured
+        .entries
+        .iter()
+        .filter(|e| matches!(&e.event, Event::Capture(c) if c.subject.deflection().to_string() == "rudder right"))
+        .map(|e| e.id)
+        .collect();
+    assert_eq!(ids.len(), 2);
+    for capture in ids {
+        captured.happened(Event::Withdrawn { capture, reason: "the belt slipped".to_owned() });
+    }
     let reason = "the tail belt is off".to_owned();
     captured.happened(Event::Skipped { deflection: "rudder right".parse().unwrap(), reason });
     club(&[&before, &captured])
@@ -227,7 +268,7 @@ fn the_sheet_prints_on_two_pages_with_every_cell_on_them() {
     let checked = bench.run(&["check", "--setup", "2", "--json"]).json();
     let text = std::fs::read_to_string(file("sheet.txt")).unwrap();
     let cells = checked["cells"].as_array().unwrap();
-    for verdict in ["stale", "bound", "inside", "outside"] {
+    for verdict in ["stale", "bound", "inside", "outside", "missing"] {
         assert!(cells.iter().any(|cell| cell["verdict"] == verdict), "no {verdict} cell to show: {checked:#}");
     }
     for cell in cells {

@@ -2,7 +2,7 @@
 
 use super::effect::Effect;
 use super::flow::Guide;
-use super::order::LineState;
+use super::order::{LineState, Task};
 use super::stage::{Answer, Cable, Hold, Place, Stage};
 use super::{Act, Mark};
 
@@ -28,6 +28,7 @@ impl Guide {
             Act::Bound => self.bind()?,
             Act::Undo => self.undo()?,
             Act::Finish => {
+                self.leave_out_for_good();
                 self.finished = true;
                 self.armed = false;
                 self.effect(Effect::Finish);
@@ -75,6 +76,18 @@ impl Guide {
         self.current.ok_or("there is nothing left to skip")?;
         self.leave_out();
         Ok(())
+    }
+
+    /// What is still left out when the setup is closed was left out on purpose.
+    fn leave_out_for_good(&mut self) {
+        let skipped = self.lines.iter().filter(|line| line.state == LineState::Skipped);
+        let ends = skipped.filter_map(|line| match line.task {
+            Task::Capture(end) if !end.is_neutral() => Some(end),
+            _ => None,
+        });
+        for end in ends.collect::<Vec<_>>() {
+            self.effect(Effect::LeftOut(end));
+        }
     }
 
     /// Leaves the line at hand out for now.

@@ -2,6 +2,7 @@
 
 use super::Cue;
 use crate::record::{LimitedBy, Subject, Sweep};
+use crate::rotor::Deflection;
 use crate::units::Percent;
 use uuid::Uuid;
 
@@ -38,6 +39,8 @@ pub enum Effect {
     CautionsRead,
     /// This capture was wrong: it is to count no longer.
     Withdraw(Uuid),
+    /// This direction was left out on purpose.
+    LeftOut(Deflection),
     /// The setup is to be closed.
     Finish,
 }

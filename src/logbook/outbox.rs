@@ -47,8 +47,7 @@ pub(super) struct Outbox {
 impl Outbox {
     /// The outbox for the logbook at this address.
     pub fn of(address: &str) -> Result<Self, LogbookError> {
-        let name = address.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' });
-        Ok(Self { folder: own_folder()?.join(FOLDER).join(name.collect::<String>()) })
+        Ok(Self { folder: own_folder()?.join(FOLDER).join(folder_name(address)) })
     }
 
     /// Keeps an entry; once this has returned, it is on this bench's disk.
@@ -113,6 +112,12 @@ impl Outbox {
     }
 }
 
+/// A folder's name that a person can read, and that no two addresses share.
+fn folder_name(address: &str) -> String {
+    let readable: String = address.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }).collect();
+    format!("{readable}-{:016x}", crc::Crc::<u64>::new(&crc::CRC_64_XZ).checksum(address.as_bytes()))
+}
+
 fn write_whole(folder: &Path, place: &Path, bytes: &[u8]) -> io::Result<()> {
     fs::create_dir_all(folder)?;
     let beside = place.with_extension(format!("{}.part", std::process::id()));
@@ -154,6 +159,12 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let outbox = Outbox { folder: folder.path().join("of a server") };
         (folder, outbox)
+    }
+
+    #[test]
+    fn two_logbooks_whose_addresses_look_alike_do_not_share_what_waits() {
+        assert_ne!(folder_name("postgres://bench@club/book-1"), folder_name("postgres://bench@club/book_1"));
+        assert!(folder_name("postgres://bench@club/book").starts_with("postgres---bench-club-book-"));
     }
 
     #[test]

@@ -64,13 +64,28 @@ impl Logbook {
     /// Sends what waits on this bench for the shared logbook, oldest first, each once.
     ///
     /// # Errors
-    /// When this bench's disk cannot be read or a file there is damaged. A logbook out of reach is no error: it waits on.
+    /// When this bench's disk cannot be read. A logbook out of reach is no error: it waits on; nor is a damaged file, which is
+    /// named and left where it is.
     pub async fn deliver(&self) -> Result<Delivery, LogbookError> {
         let mut delivery = Delivery::default();
         let Some(outbox) = self.outbox()? else { return Ok(delivery) };
         let files = outbox.files()?;
         for (done, file) in files.iter().enumerate() {
-            let Some(Waiting { setup, entry, raw }) = Outbox::read(file)? else { continue };
+            let waiting = match Outbox::read(file) {
+                Ok(Some(waiting)) => waiting,
+                Ok(None) => continue,
+                // One file that cannot be read must not hold the others back.
+                Err(error) => {
+                    tracing::info!("{error}");
+                    delivery.waiting += 1;
+                    delivery.refused.push(format!(
+                        "what waits in '{}' for the shared logbook is damaged and stays there: keep the file, and capture anew",
+                        file.display()
+                    ));
+                    continue;
+                }
+            };
+            let Waiting { setup, entry, raw } = waiting;
             match self.append(setup, &entry, raw.as_ref()).await {
                 Ok(_) => {
                     Outbox::remove(file)?;

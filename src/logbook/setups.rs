@@ -91,11 +91,12 @@ const LIST: &str = "SELECT number, head, reason, begun_at, changed_at, closed_at
 const LIST_OF_HEAD: &str =
     "SELECT number, head, reason, begun_at, changed_at, closed_at, imported_at, entries, captures
                     FROM setups
-                            WHERE head = $2 ORDER BY number DESC LIMIT $1";
+                            WHERE head = $2 ORDER BY begun_at DESC, number DESC LIMIT $1";
 
-const OF_HEAD: &str = "SELECT number, document FROM setups WHERE head = $2 ORDER BY number DESC LIMIT $1";
+const OF_HEAD: &str =
+    "SELECT number, document FROM setups WHERE head = $2 ORDER BY begun_at DESC, number DESC LIMIT $1";
 const ENTRIES_OF_HEAD: &str = "SELECT entries.setup, entries.document FROM entries
-                               JOIN (SELECT number FROM setups WHERE head = $2 ORDER BY number DESC LIMIT $1) AS wanted
+                               JOIN (SELECT number FROM setups WHERE head = $2 ORDER BY begun_at DESC, number DESC LIMIT $1) AS wanted
                                ON wanted.number = entries.setup ORDER BY entries.setup, entries.number";
 
 /// A row of [`LIST`].

@@ -1,6 +1,6 @@
 //! Two setups of one head, cell by cell: what has changed, what has not, and what these readings cannot tell.
 //!
-//! A calibration that both used is one error in both and shrinks in the difference, as does a datum; a seat of the clip, a
+//! A calibration that both used (the same one, not one of the same name) is one error in both and shrinks in the difference, as does a datum; a seat of the clip, a
 //! stand of the model or a capture is one setup's own. |d| > U(d) is a change. Within U(d) a cell is unchanged only where
 //! U(d) is fine enough to have shown a change that matters; otherwise nobody can tell.
 
@@ -25,7 +25,8 @@ pub enum Change {
     Changed,
     /// The difference is within its uncertainty, and that is fine enough to say so.
     Unchanged,
-    /// The difference is within its uncertainty, which is too large to say that nothing changed.
+    /// The difference is within its uncertainty, which is too large to say that nothing changed; or the two were read in
+    /// different ways, one as a travel from neutral and one against the datum.
     CannotTell,
     /// Only the first setup has a value that holds.
     OnlyFirst,
@@ -123,6 +124,10 @@ fn change(name: CellName, first: Option<&Cell>, second: Option<&Cell>) -> CellCh
         (None, Some(_)) => return none(Change::OnlySecond),
         (Some(one), Some(two)) => (one, two),
     };
+    // A travel and an angle against the datum are two things.
+    if one.basis != two.basis {
+        return none(Change::CannotTell);
+    }
     let difference = two.angle - one.angle;
     let expanded = own_to(&two.budget, "second").difference(&own_to(&one.budget, "first")).expanded().expanded;
     let matters = second.or(first).map_or(Angle::from_degrees(MATTERS_DEGREES), |cell| matters(cell.target));

@@ -51,7 +51,11 @@ impl CellHistory {
             let value = held.value.as_ref()?;
             Some(Past { setup: *setup, at: *at, angle: value.angle, expanded: value.expanded })
         };
-        let values: Vec<Past> = setups.iter().filter_map(past).collect();
+        // Only what was read in the same way as the newest makes one row.
+        let basis = |record: &LimitRecord| Some(record.cell(cell)?.value.as_ref()?.basis);
+        let newest = setups.iter().rev().find(|setup| past(setup).is_some()).and_then(|(.., record)| basis(record));
+        let alike = setups.iter().filter(|(.., record)| basis(record) == newest);
+        let values: Vec<Past> = alike.filter_map(past).collect();
         let degrees: Vec<f64> = values.iter().map(|value| value.angle.degrees()).collect();
         Self { cell, chart: ControlChart::of(&degrees), values }
     }

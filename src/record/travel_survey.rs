@@ -76,6 +76,9 @@ pub enum TravelSurveyError {
     /// The direction is none that has an end point.
     #[error("{0} has no end point: name a direction that the stick can be moved in")]
     NoEnd(Deflection),
+    /// No movement in that direction.
+    #[error("{0} is no movement in this direction: write degrees above zero, or name the other direction")]
+    OtherSide(Angle),
     /// The pairs give no answer.
     #[error(transparent)]
     Travel(#[from] TravelError),
@@ -155,6 +158,9 @@ impl TravelSurvey {
     /// # Errors
     /// When it lies too far beyond the pairs, or beyond a bind that the person met.
     pub fn output_for(&self, wanted: Angle) -> Result<Output, TravelSurveyError> {
+        if self.axis != Axis::Collective && wanted <= Angle::ZERO {
+            return Err(TravelSurveyError::OtherSide(wanted));
+        }
         self.short_of_binds(self.curve.output_for(wanted)?)
     }
 

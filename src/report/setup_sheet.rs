@@ -2,8 +2,8 @@
 
 use super::pictures;
 use crate::record::{
-    Blades, Cell, CollectiveSurvey, Comparison, Entry, Event, LimitRecord, LinkSurvey, RotorSurvey, Setup, Verdict,
-    remedy,
+    Blades, Cell, CellName, CollectiveSurvey, Comparison, Entry, Event, LimitRecord, LinkSurvey, RotorSurvey, Setup,
+    Verdict, remedy,
 };
 use askama::Template;
 use jiff::Timestamp;
@@ -153,7 +153,7 @@ fn facts(setup: &Setup, entries: &[Entry]) -> Vec<(&'static str, String)> {
             "blades",
             if setup.blades == Blades::On { "on".to_owned() } else { "off: the clip sat on the grips".to_owned() },
         ),
-        ("workshop", setup.temperature.map(|t| format!("{:.0} °C", t.value())).unwrap_or_default()),
+        ("workshop", setup.temperature.map(|t| format!("{:.1} °C", t.value())).unwrap_or_default()),
         ("sensor", sensors(entries)),
         ("zero", datums(entries)),
         ("a half-turn", half_turn(setup, entries)),
@@ -241,8 +241,9 @@ fn not_measured(record: &LimitRecord, entries: &[Entry]) -> Vec<String> {
         Verdict::Stale { .. } => format!("{} (measured before something was turned)", cell.name),
         _ => cell.name.to_string(),
     });
+    let has = |end| record.cell(CellName::Limit(end)).is_some_and(|cell| cell.verdict.is_captured());
     let left_out = entries.iter().filter_map(|entry| match &entry.event {
-        Event::Skipped { deflection, reason } => Some(format!("{deflection}, left out: {reason}")),
+        Event::Skipped { deflection, reason } if !has(*deflection) => Some(format!("{deflection}, left out: {reason}")),
         _ => None,
     });
     missing.chain(left_out).collect()
@@ -299,7 +300,13 @@ impl fmt::Display for SetupSheet {
         section(f, "Not measured", &self.not_measured)?;
         writeln!(f, "\nFOR THE PILOT")?;
         let against = self.card.against.map_or_else(String::new, |number| format!(" since setup {number}"));
-        section(f, &format!("Changed{against}"), &self.card.changed)?;
+        let nothing = [String::from("nothing beyond its uncertainty")];
+        let changed = if self.card.changed.is_empty() && self.card.against.is_some() {
+            &nothing
+        } else {
+            self.card.changed.as_slice()
+        };
+        section(f, &format!("Changed{against}"), changed)?;
         section(f, "Undecided", &self.card.undecided)?;
         section(f, "Bound", &self.card.bound)?;
         let checks: Vec<String> = self.card.first_flight.iter().map(|line| format!("[ ] {line}")).collect();

@@ -106,6 +106,19 @@ pub struct Calibration {
 }
 
 impl Calibration {
+    /// What tells it from every other calibration, whatever both are called: its name and a checksum of what it says. A
+    /// sensor that was never calibrated has none of its own.
+    #[must_use]
+    pub fn identity(&self) -> String {
+        if !self.is_calibrated() {
+            return self.name.clone();
+        }
+        let numbers = self.offset.iter().chain(self.matrix.iter().flatten()).chain(self.covariance.iter());
+        let bytes: Vec<u8> = numbers.flat_map(|number| number.to_bits().to_le_bytes()).collect();
+        let sum = crc::Crc::<u64>::new(&crc::CRC_64_XZ).checksum(&[self.sensor.as_bytes(), &bytes].concat());
+        format!("{} #{sum:016x}", self.name)
+    }
+
     /// A sensor as it comes: `counts_per_g` from its description, and limits of ±80 mg, ±5 % and 2° on what may be
     /// wrong with it, each evenly likely inside (u = limit/√3, JCGM 100:2008, 4.3.7).
     #[must_use]
@@ -292,6 +305,18 @@ mod tests {
             .map(|i| f[i] + error[3 * i] * f[0] + error[3 * i + 1] * f[1] + error[3 * i + 2] * f[2] - offset[i])
             .collect();
         g[0].atan2(g[2])
+    }
+
+    #[test]
+    fn two_calibrations_of_one_name_are_two_and_a_bare_sensor_has_none_of_its_own() {
+        let spring = Calibration { name: "clip".into(), model: Model::Full, ..Calibration::nominal(16384.0) };
+        let autumn = Calibration { offset: [1.0, 0.0, 0.0], ..spring.clone() };
+        let other = Calibration { sensor: "another sensor".into(), ..spring.clone() };
+        assert_eq!(spring.identity(), spring.clone().identity());
+        assert_ne!(spring.identity(), autumn.identity());
+        assert_ne!(spring.identity(), other.identity());
+        assert!(spring.identity().starts_with("clip #"));
+        assert_eq!(Calibration::nominal(16384.0).identity(), "nominal");
     }
 
     #[test]

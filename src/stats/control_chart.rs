@@ -100,6 +100,8 @@ mod tests {
         near(chart.centre, 50.81, 1e-9);
         near(chart.limits.1, 55.8041, 1e-4);
         near(chart.limits.0, 45.8159, 1e-4);
+        // The ranges' own limit, D₄·R̄ with D₄ = 3.267 (ibid., 6.3.2.2, from memory).
+        near(chart.range_limit, 6.135, 5e-4);
         assert!(chart.signals.is_empty() && !chart.provisional, "{chart:?}");
     }
 

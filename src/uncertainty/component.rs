@@ -158,11 +158,11 @@ impl Source {
         Self(format!("calibration {name}"))
     }
 
-    /// Whether another setup can share it: a calibration, a datum, the sensor's drift. Seats, stands and captures are one
-    /// setup's own.
+    /// Whether another setup can share it: a datum, and a calibration that says which it is (`#` and a checksum). Seats,
+    /// stands, captures and sensors that nobody calibrated are one setup's own.
     #[must_use]
     pub fn outlives_a_setup(&self) -> bool {
-        ["calibration ", "datum ", "drift "].iter().any(|kind| self.0.starts_with(kind))
+        self.0.starts_with("datum ") || (self.0.starts_with("calibration ") && self.0.contains(" #"))
     }
 
     /// How the model stands: it stays until the model is moved.

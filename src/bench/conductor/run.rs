@@ -8,6 +8,7 @@ use super::{Desk, LinkState, Picture, Refusal};
 use crate::bench::{BenchError, Draft, Instrument, OpenSetup, Order, Session, Taken};
 use crate::filter::SteadySettings;
 use crate::guide::{Act, Cue, Effect, Guide, Kept, Moment, Rest, Shot};
+use crate::logbook::Kept::{InLogbook, OnThisBench};
 use crate::logbook::LogbookError;
 use crate::record::Event;
 use crate::rotor::Clip;
@@ -255,6 +256,11 @@ impl Run {
                     let done = self.open.happened(Event::Withdrawn { capture, reason }).await;
                     self.report(done);
                 }
+                Effect::LeftOut(deflection) => {
+                    let reason = "left out at the bench".to_owned();
+                    let done = self.open.happened(Event::Skipped { deflection, reason }).await;
+                    self.report(done);
+                }
                 Effect::Finish => {
                     let done = self.open.close().await;
                     self.report(done);
@@ -297,7 +303,11 @@ impl Run {
     async fn keep(&mut self, draft: Draft) -> Kept {
         let (said, capture) = (told(&draft), draft.capture.id);
         match self.open.keep(draft).await {
-            Ok(_) => Kept::Recorded { capture, said },
+            Ok(InLogbook(_)) => Kept::Recorded { capture, said },
+            Ok(OnThisBench) => {
+                let said = format!("{said} The shared logbook cannot be reached: it is kept on this bench until then.");
+                Kept::Recorded { capture, said: said.trim_start().to_owned() }
+            }
             Err(error) => Kept::Refused(error.to_string()),
         }
     }

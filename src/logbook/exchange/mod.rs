@@ -1,6 +1,6 @@
 //! One setup as a document of its own: what goes from one logbook to another, or to whoever wants to work with it.
 //!
-//! The document is JSON, described by a JSON Schema (draft 2020-12) that is generated from these types: [`schema`].
+//! The document is JSON, described by a JSON Schema (draft 2020-12) that is generated from these types: [`schema()`].
 //! It holds the setup, everything that happened in it in order, and the raw samples of each capture, bit for bit.
 //! Numbers come back to the last bit; of an angle, a logbook and a document alike keep twelve decimals of a degree.
 
