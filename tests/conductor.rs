@@ -248,7 +248,10 @@ async fn full_back_full_takes_the_last_one_back() {
     };
     let history =
         |sheet: &Sheet| sheet.cells.iter().find(|cell| cell.cell == "elevator up").map(|cell| cell.history.len());
-    let sheet = bench.play(gesture, |sheet| history(sheet) == Some(1)).await;
+    let again = |sheet: &Sheet| history(sheet) == Some(1) && value_of(sheet, "elevator up").is_some();
+    let sheet = bench.play(gesture, again).await;
+    let cell = sheet.cells.iter().find(|cell| cell.cell == "elevator up").unwrap();
+    assert!(cell.history[0].withdrawn, "the first one counts no longer");
     let (travel, ..) = value(&sheet, "elevator up");
     assert!((travel - 8.9).abs() < 0.2, "{travel}");
 }
@@ -296,4 +299,108 @@ async fn a_direction_that_has_lost_its_end_is_found_when_everything_is_moved_onc
     // What was captured stays; the elevator goes on.
     assert!(value(&sheet, "aileron right").0 > 5.0);
     assert_eq!(sheet.step.phase, Phase::Place);
+}
+
+/// The cable was pulled, and clip and head were moved meanwhile: nothing that was known before holds any more.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_clip_that_was_moved_while_the_cable_was_out_gives_no_wrong_cell() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let at_down =
+        |sheet: &Sheet| sheet.step.phase == Phase::Move && sheet.step.cell.as_deref() == Some("elevator down");
+    bench.play(as_told, at_down).await;
+    bench.head.tell("clip B forward over 0.8").await;
+    bench.head.tell("head 270 over 0.8").await;
+    bench.head.tell("unplug").await;
+    let mut sheets = bench.conductor.sheet();
+    let placed = |sheet: &std::sync::Arc<Sheet>| sheet.step.phase == Phase::Place;
+    tokio::time::timeout(std::time::Duration::from_secs(20), sheets.wait_for(placed)).await.unwrap().unwrap();
+}
+
+/// A stick that rests half-way up is no end: where it goes on, what was captured there is taken back by itself.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_rest_on_the_way_up_is_taken_back_when_the_stick_goes_on() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let mut rests = 0;
+    let half_way = |sheet: &Sheet| match (sheet.step.phase, sheet.step.cell.as_deref()) {
+        (Phase::Move, Some("elevator up")) if rests == 0 => {
+            rests += 1;
+            Some(vec!["stick elevator 40 over 0.6".to_owned()])
+        }
+        (Phase::Return, Some("elevator up")) if value_of(sheet, "elevator up").is_some_and(|v| v < 5.0) => {
+            Some(vec!["stick elevator 100 over 0.6".to_owned()])
+        }
+        _ => None,
+    };
+    let sheet = bench.play(half_way, |sheet| value_of(sheet, "elevator up").is_some_and(|v| v > 8.0)).await;
+    let cell = sheet.cells.iter().find(|cell| cell.cell == "elevator up").unwrap();
+    assert_eq!(cell.history.len(), 1, "{cell:#?}");
+    assert!(cell.history[0].withdrawn);
+}
+
+fn value_of(sheet: &Sheet, name: &str) -> Option<f64> {
+    sheet.cells.iter().find(|cell| cell.cell == name)?.value_deg
+}
+
+/// The nose is knocked while a stick is waited for: square to the boom that looks like a stick. The blade does not come
+/// back, which is asked about, and the capture is taken back with the answer.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_knock_that_looks_like_a_stick_is_asked_about_and_taken_back() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let knocked = |sheet: &Sheet| match (sheet.step.phase, sheet.step.cell.as_deref()) {
+        (Phase::Move, Some("elevator up")) => Some(vec!["tilt -4 0 over 0.3".to_owned()]),
+        _ => None,
+    };
+    let sheet = bench.play(knocked, asks).await;
+    assert!(sheet.step.sentence.contains("from its neutral. Is the stick back at centre?"), "{:#?}", sheet.step);
+    bench.act(Act::Answer { choice: 0 }).await;
+    let sheet = bench.sheet();
+    assert_eq!((sheet.step.phase, value_of(&sheet, "elevator up")), (Phase::Place, None));
+}
+
+/// Five blades: a neighbour stands 72° further, where elevator up still raises it. The other axis tells.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn with_five_blades_the_neighbour_is_told_from_the_blade_that_was_asked_for() {
+    let five =
+        Head::from_toml(&Head::template("Five").replace("blades = 2\n\n# Phase", "blades = 5\n\n# Phase")).unwrap();
+    let rig = "seed = 4\nhead = { blades = 5, cyclic_deg = 12.0, pitch_arm_mm = 12.0, station_deg = 90.0 }\nblades = { link_error_deg = [0.0, 0.3, 0.6, 0.0, 1.4], droop_deg = [-1.0, -1.0, -1.0, -1.0, -1.0] }\nsensor = { noise_density_ug_rthz = 150.0 }";
+    let bench = Bench::new(rig, five).await;
+    bench.arm().await;
+    // Asked for E; the head stands right for E, and the clip goes on D.
+    let wrong = |sheet: &Sheet| {
+        (sheet.step.phase == Phase::Place)
+            .then(|| vec!["clip D forward over 0.8".to_owned(), "head 162 over 0.8".to_owned()])
+    };
+    let sheet = bench.play(wrong, asks).await;
+    assert!(sheet.step.sentence.starts_with("Aileron right"), "{:#?}", sheet.step);
+    assert!(sheet.cells.iter().all(|cell| cell.value_deg.is_none()));
+    // Put right, it goes on.
+    bench.act(Act::Answer { choice: 0 }).await;
+    let sheet = bench.play(as_told, |sheet| value_of(sheet, "blade E zero").is_some()).await;
+    assert!((value_of(&sheet, "blade E zero").unwrap() - 1.4).abs() < 0.2);
+}
+
+/// What is said by key counts for a stick that is held, and for nothing later.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn take_it_now_and_it_binds_are_refused_while_nothing_is_held_and_nothing_follows_the_end() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    let refused = async |act: Act| bench.conductor.act(act).await.unwrap_err().said;
+    assert!(refused(Act::Finish).await.contains("cautions"));
+    bench.arm().await;
+    bench.play(as_told, |sheet| sheet.step.phase == Phase::Move).await;
+    bench.head.tell("stick elevator 0").await;
+    assert!(refused(Act::Confirm).await.contains("move the stick first"));
+    assert!(refused(Act::Bound).await.contains("nothing is being held"));
+    assert!(refused(Act::MoveOrder { id: 1, before: Some(99) }).await.contains("no such line"));
+    bench.act(Act::Skip).await;
+    bench.act(Act::Finish).await;
+    assert!(bench.sheet().finished);
+    for act in [Act::Finish, Act::Undo, Act::Skip, Act::Arm] {
+        assert!(refused(act).await.contains("closed"));
+    }
+    let kept = bench.logbook.setup_with_entries(1).await.unwrap();
+    let skipped = |entry: &&clinoblade::record::Entry| matches!(&entry.event, clinoblade::record::Event::Skipped { deflection, .. } if deflection.to_string() == "elevator up");
+    assert_eq!(kept.entries.iter().filter(skipped).count(), 1, "what was left out is in the record");
 }

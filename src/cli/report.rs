@@ -60,7 +60,10 @@ async fn before(open: &OpenSetup, against: Option<u32>) -> Result<Option<(u32, L
         Some(number) => Some(number),
         None => {
             let setups = logbook.setups(Some(&open.setup().head.name), u32::MAX).await?;
-            setups.iter().find(|kept| kept.started_at < open.setup().started_at).map(|kept| kept.number)
+            setups
+                .iter()
+                .find(|kept| kept.number != open.setup().number && kept.started_at < open.setup().started_at)
+                .map(|kept| kept.number)
         }
     };
     let Some(number) = number else { return Ok(None) };

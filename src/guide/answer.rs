@@ -1,9 +1,9 @@
 //! What a person does.
 
 use super::effect::Effect;
-use super::flow::Guide;
+use super::flow::{Guide, MOVED_DEGREES};
 use super::order::{LineState, Task};
-use super::stage::{Answer, Cable, Hold, Place, Stage};
+use super::stage::{Answer, Cable, Hold, Place, Return, Stage};
 use super::{Act, Mark};
 
 impl Guide {
@@ -12,6 +12,9 @@ impl Guide {
     /// # Errors
     /// When it cannot be done now, in words.
     pub fn act(&mut self, act: &Act) -> Result<Vec<Effect>, String> {
+        if self.finished {
+            return Err("this setup is closed: what was captured is kept".into());
+        }
         match act {
             Act::Acknowledge { line } => self.acknowledge(*line)?,
             Act::Arm => self.arm()?,
@@ -28,6 +31,9 @@ impl Guide {
             Act::Bound => self.bind()?,
             Act::Undo => self.undo()?,
             Act::Finish => {
+                if self.cautions.iter().any(|(_, read)| !read) {
+                    return Err("read the cautions first, and acknowledge them line by line".into());
+                }
                 self.leave_out_for_good();
                 self.finished = true;
                 self.armed = false;
@@ -35,6 +41,11 @@ impl Guide {
             }
         }
         Ok(self.take())
+    }
+
+    /// The setup could not be closed: it goes on.
+    pub fn not_finished(&mut self) {
+        self.finished = false;
     }
 
     fn acknowledge(&mut self, line: usize) -> Result<(), String> {
@@ -48,9 +59,6 @@ impl Guide {
     fn arm(&mut self) -> Result<(), String> {
         if self.cautions.iter().any(|(_, read)| !read) {
             return Err("read the cautions first, and acknowledge them line by line".into());
-        }
-        if self.finished {
-            return Err("this setup is closed".into());
         }
         if std::mem::replace(&mut self.armed, true) {
             return Ok(());
@@ -112,6 +120,9 @@ impl Guide {
         if before == Some(id) {
             return Ok(());
         }
+        if before.is_some_and(|before| self.lines.iter().all(|line| line.id != before)) {
+            return Err("there is no such line on the list to stand before".into());
+        }
         let line = self.lines.remove(at);
         let place = before.and_then(|before| self.lines.iter().position(|line| line.id == before));
         self.lines.insert(place.unwrap_or(self.lines.len()), line);
@@ -123,6 +134,11 @@ impl Guide {
             return Err("the sequence is not running: start it first".into());
         }
         match &self.stage {
+            Stage::Move | Stage::Hold(_) if !self.is_over() => {
+                return Err(
+                    "the blade stands at its neutral: move the stick first, and say it while you hold it".into()
+                );
+            }
             Stage::Place(_) | Stage::Move | Stage::Hold(_) | Stage::Cable(_) => self.by_hand = true,
             Stage::Sweep(_) => self.sweep_as_it_is(),
             Stage::Check(_) => self.begin_at_seat(),
@@ -135,12 +151,18 @@ impl Guide {
 
     fn bind(&mut self) -> Result<(), String> {
         match self.stage {
-            Stage::Move | Stage::Hold(_) if self.armed => {
+            Stage::Move | Stage::Hold(_) if self.armed && self.is_over() => {
                 self.bound = true;
                 Ok(())
             }
             _ => Err("nothing is being held: move the stick until it binds, back off, and say it then".into()),
         }
+    }
+
+    /// Whether the blade has left its neutral.
+    fn is_over(&self) -> bool {
+        let moved = self.seen.and_then(|seen| self.moved(seen));
+        moved.is_some_and(|moved| moved.abs().degrees() > MOVED_DEGREES)
     }
 
     /// The last one was wrong: it counts no longer, and is captured again.
@@ -181,6 +203,14 @@ impl Guide {
                 self.stage = Stage::Cable(Cable { lifted, ..Cable::default() });
             }
             Answer::LeaveOut => self.leave_out(),
+            Answer::LetGoNow => {
+                self.waits_from = None;
+                self.stage = Stage::Return(Return { full: self.full, back_at: None });
+            }
+            Answer::TakeBackAndPlace => {
+                self.take_back();
+                self.place_again();
+            }
             Answer::SweepOn => self.sweep_again(false),
             Answer::SweepEnds => self.sweep_again(true),
             Answer::PlaceAgain => self.place_again(),
@@ -213,6 +243,6 @@ impl Guide {
         let Some(seat) = self.here.map(|here| here.seat) else { return self.place_again() };
         self.here = Some(super::flow::Here { seat, neutral: None, span: None, rudder: None });
         let ways = self.check_ways(seat, true);
-        self.begin_check(ways, None);
+        self.begin_check(ways, None, None);
     }
 }

@@ -9,6 +9,8 @@ use crate::units::{Angle, Seconds};
 
 /// A stick that has gone back leaves the blade so near to where it was.
 const BACK_DEGREES: f64 = 0.7;
+/// Waited for so long, a stick that hardly moves the blade was moved.
+const HARDLY_MOVES: Seconds = Seconds::new(5.0);
 /// Waited for so long, and nothing has moved: it is asked.
 const NOTHING_MOVED: Seconds = Seconds::new(12.0);
 
@@ -34,10 +36,19 @@ impl Guide {
         };
         let back = (pitch - baseline).wrapped().abs().degrees() < BACK_DEGREES;
         let Some(&way) = check.ways.first() else { return };
-        if back && check.swung.abs().degrees() > MOVED_DEGREES {
-            let swung = check.swung;
+        let (waited, most, swung) = (rest.at.clock - since, check.most, check.swung);
+        // The cross check: where the blade stands right, this stick hardly moves it, and there is nothing to see.
+        if let Some(most) = most.filter(|_| self.sign_of(way, seat).is_none()) {
+            if swung.abs() > most.abs() {
+                self.contradicted(way, swung);
+            } else if back && waited > HARDLY_MOVES {
+                self.next_way(most);
+            }
+            return;
+        }
+        if back && swung.abs().degrees() > MOVED_DEGREES {
             self.judge(way, swung);
-        } else if back && rest.at.clock - since > NOTHING_MOVED {
+        } else if back && waited > NOTHING_MOVED {
             self.nothing_moved(way);
         }
     }
@@ -49,9 +60,14 @@ impl Guide {
             self.contradicted(way, swung);
             return;
         }
+        self.next_way(swung);
+    }
+
+    fn next_way(&mut self, swung: Angle) {
         let Stage::Check(check) = &mut self.stage else { return };
+        let cyclic = check.ways.first().is_some_and(|way| !matches!(way, Deflection::Collective(_)));
         let (next, baseline) = (check.ways.split_off(1), check.baseline);
-        self.begin_check(next, baseline);
+        self.begin_check(next, baseline, cyclic.then_some(swung));
     }
 
     fn contradicted(&mut self, way: Deflection, swung: Angle) {
@@ -82,7 +98,7 @@ impl Guide {
 
     fn nothing_moved(&mut self, way: Deflection) {
         let station = match self.here.map(|here| here.seat.spot) {
-            Some(Spot::Main(station)) => format!(" Does blade and clip stand at {station}? There {way} shows most."),
+            Some(Spot::Main(station)) => format!(" Do blade and clip stand at {station}? There {way} shows most."),
             _ => String::new(),
         };
         self.ask(Question {

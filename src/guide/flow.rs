@@ -9,7 +9,7 @@ use super::{Cue, Mark, Tone};
 use crate::record::{Head, LimitRecord, LimitedBy, Subject};
 use crate::rotor::{Deflection, Expectation, Rudder, Spot};
 use crate::uncertainty::Target;
-use crate::units::Angle;
+use crate::units::{Angle, Seconds};
 use uuid::Uuid;
 
 /// A blade that has moved so far was moved on purpose.
@@ -46,6 +46,14 @@ pub struct Guide {
     /// Degrees that the head was turned so far, in the direction of rotation.
     pub(super) turned: f64,
     pub(super) finished: bool,
+    /// The blade as it was seen last.
+    pub(super) seen: Option<Moment>,
+    /// From when a movement is waited for that does not come.
+    pub(super) waits_from: Option<Seconds>,
+    /// How far the blade stood from its neutral when an end was captured last.
+    pub(super) full: Angle,
+    /// Why the last capture could not be kept.
+    pub(super) refused: Option<String>,
     /// What follows the capture that the record asks about.
     pub(super) pending: Then,
     /// The sweep that a question stands about.
@@ -79,6 +87,10 @@ impl Guide {
             taken: Vec::new(),
             turned: 0.0,
             finished: false,
+            seen: None,
+            waits_from: None,
+            full: Angle::ZERO,
+            refused: None,
             pending: Then::Next,
             swept: None,
             out: Vec::new(),
@@ -108,6 +120,7 @@ impl Guide {
 
     /// The blade as it moves.
     pub fn moment(&mut self, at: Moment) -> Vec<Effect> {
+        self.seen = Some(at);
         if self.runs() {
             match &self.stage {
                 Stage::Place(_) => self.moment_in_place(at),
@@ -122,13 +135,14 @@ impl Guide {
         self.take()
     }
 
-    /// The stream was interrupted: what was half seen is forgotten.
-    pub fn interrupted(&mut self) {
-        match &mut self.stage {
-            Stage::Place(place) => (place.last, place.still_from) = (None, None),
-            Stage::Hold(_) => self.stage = Stage::Move,
-            _ => {}
+    /// The stream was interrupted: nobody knows what was moved meanwhile, so the place is begun again.
+    pub fn interrupted(&mut self) -> Vec<Effect> {
+        if self.runs() && !matches!(self.stage, Stage::Done) {
+            self.effect(Effect::Forget);
+            self.tone(None);
+            self.place_again();
         }
+        self.take()
     }
 
     /// What became of the capture that was asked for.
@@ -139,7 +153,8 @@ impl Guide {
                 Kept::Asked(text) => self.asked_by_the_record(text, then),
                 Kept::Refused(why) => {
                     self.mark(Mark::Refused);
-                    self.say(why);
+                    self.say(why.clone());
+                    self.refused = Some(why);
                     self.stage = if then == Then::Return { Stage::Move } else { Stage::Neutral };
                 }
             }
@@ -148,6 +163,7 @@ impl Guide {
     }
 
     fn recorded(&mut self, rest: &Rest, then: Then, capture: Uuid, said: &str) {
+        self.refused = None;
         let mark = Mark::Captured;
         let (from_s, to_s) = (Some(rest.from.value()), Some(rest.at.clock.value()));
         self.out.push(Effect::Cue(Cue::Mark { mark, from_s, to_s }));
@@ -170,6 +186,8 @@ impl Guide {
                 self.remember_rudder(rest, &line);
                 self.done(line.id);
                 let full = self.moved(rest.at).unwrap_or(Angle::ZERO);
+                self.waits_from = None;
+                self.full = full;
                 self.stage = Stage::Return(Return { full, back_at: None });
                 self.say("Let the stick go back.".to_owned());
             }
@@ -216,7 +234,7 @@ impl Guide {
             None => {
                 self.current = None;
                 self.stage = Stage::Done;
-                self.say("Everything on the list is captured or left out. Take clip and cable off.".to_owned());
+                self.say(format!("{} Take clip and cable off.", self.all_done()));
             }
         }
     }
@@ -253,6 +271,7 @@ impl Guide {
 
     pub(super) fn begin_move(&mut self) {
         self.stage = Stage::Move;
+        self.waits_from = None;
         let sentence = self.step().sentence;
         self.say(sentence);
     }

@@ -23,6 +23,11 @@ const BACKED_OFF_DEGREES: f64 = 0.2;
 /// Full again: at least this share of what was captured, so soon after it was back.
 const FULL_AGAIN: f64 = 0.7;
 const AT_ONCE: Seconds = Seconds::new(1.5);
+/// A stick that goes so much further was not at its end.
+const FURTHER_DEGREES: f64 = 0.6;
+/// Waited for so long, a movement is not coming: a stick that does nothing, a blade that does not come back.
+const NOT_COMING: Seconds = Seconds::new(25.0);
+const NOT_BACK: Seconds = Seconds::new(12.0);
 /// The tone spans so many degrees before the target.
 const TONE_DEGREES: f64 = 10.0;
 
@@ -49,6 +54,8 @@ impl Guide {
             self.watch_for_a_buzz(at, travel);
         } else if matches!(self.stage, Stage::Hold(_)) && travel.degrees() < BACK_DEGREES {
             self.stage = Stage::Move;
+            // What was said of the hold was said of that one.
+            (self.bound, self.by_hand, self.waits_from) = (false, false, None);
             self.tone(None);
         }
     }
@@ -78,10 +85,18 @@ impl Guide {
         self.stage = Stage::BackOff(travel);
     }
 
-    /// Full, back, and full again at once: the last one was wrong.
+    /// Full, back, and full again at once: the last one was wrong. So it was where the stick goes on instead of back: it was
+    /// only resting on its way.
     pub(super) fn moment_returning(&mut self, at: Moment) {
         let Some(moved) = self.moved(at) else { return };
         let Stage::Return(going) = &mut self.stage else { return };
+        let further = moved.radians() * going.full.radians() > 0.0
+            && moved.abs().degrees() > going.full.abs().degrees() + FURTHER_DEGREES;
+        if further && going.back_at.is_none() {
+            self.say("It goes further: the last one is taken back.".to_owned());
+            self.take_back();
+            return;
+        }
         let full = moved.radians() * going.full.radians() > 0.0 && moved.abs() > going.full.abs() * FULL_AGAIN;
         if moved.abs().degrees() < MOVED_DEGREES {
             going.back_at = Some(at.clock);
@@ -97,6 +112,9 @@ impl Guide {
             return;
         }
         if travel.degrees() < MOVED_DEGREES {
+            if rest.at.clock - *self.waits_from.get_or_insert(rest.from) > NOT_COMING {
+                self.does_not_answer();
+            }
             return;
         }
         if self.stage == Stage::Move {
@@ -174,10 +192,41 @@ impl Guide {
     }
 
     pub(super) fn rest_returned(&mut self, rest: &Rest) {
-        let back = self.moved(rest.at).is_some_and(|moved| moved.abs().degrees() < BACK_DEGREES);
-        if let Some(neutral) = self.neutral().filter(|_| back) {
-            self.capture(neutral, LimitedBy::EndPoint, Then::Next);
+        let Some(moved) = self.moved(rest.at) else { return };
+        if moved.abs().degrees() < BACK_DEGREES {
+            self.waits_from = None;
+            if let Some(neutral) = self.neutral() {
+                self.capture(neutral, LimitedBy::EndPoint, Then::Next);
+            }
+        } else if rest.at.clock - *self.waits_from.get_or_insert(rest.from) > NOT_BACK {
+            self.does_not_come_back(moved);
         }
+    }
+
+    /// The stick was asked for, and nothing moves.
+    fn does_not_answer(&mut self) {
+        let Some(deflection) = self.line().map(|line| line.deflection()) else { return };
+        self.ask(Question {
+            text: format!("Nothing moves. Does the blade not answer to {deflection}?"),
+            why: "A direction whose end point was never set does not move.".to_owned(),
+            answers: vec![
+                ("I move it now".to_owned(), Answer::MoveAgain),
+                ("It does not move: leave it out".to_owned(), Answer::LeaveOut),
+                ("Clip or head were moved: begin this place again".to_owned(), Answer::PlaceAgain),
+            ],
+        });
+    }
+
+    /// The stick should be back, and the blade is not: it was knocked, or what was captured was no stick.
+    fn does_not_come_back(&mut self, moved: Angle) {
+        self.ask(Question {
+            text: format!("The blade stands {moved} from its neutral. Is the stick back at centre?"),
+            why: "A knocked head looks like a stick: then the last capture was none.".to_owned(),
+            answers: vec![
+                ("It is: take the last one back, and begin this place again".to_owned(), Answer::TakeBackAndPlace),
+                ("I let it go now".to_owned(), Answer::LetGoNow),
+            ],
+        });
     }
 }
 

@@ -114,12 +114,13 @@ pub(super) const fn neutral_at(seat: Seat, axis: Axis) -> Deflection {
     }
 }
 
-/// How far the head is to be turned in the direction of rotation to bring a seat in the place of another.
+/// How far the head is to be turned to bring a seat in the place of another, the shorter way: positive in the direction of
+/// rotation.
 pub(super) fn turn(from: Seat, to: Seat, blades: u8) -> Option<Angle> {
     let azimuth = |seat: Seat| match seat.spot {
         Spot::Main(station) => Some(f64::from(station) - 360.0 * seat.blade.index() as f64 / f64::from(blades)),
         Spot::Tail(_) => None,
     };
     let by = (azimuth(to)? - azimuth(from)?).rem_euclid(360.0);
-    Some(Angle::from_degrees(if by > 359.5 { 0.0 } else { by }))
+    Some(Angle::from_degrees(if by > 180.5 { by - 360.0 } else { by }))
 }

@@ -19,6 +19,8 @@ const SAME_DEGREES: f64 = 0.3;
 const TURNED_BY_NOW: Seconds = Seconds::new(6.0);
 /// A clip that was not seen to go anywhere for so long: it is asked.
 const NOTHING_SEEN: Seconds = Seconds::new(15.0);
+/// From so many blades on a neighbour stands within a quarter turn of the place.
+const CROSS_CHECKED_BLADES: u8 = 4;
 /// A span that stands so far from where it stood was not moved by a stick.
 const KNOCKED_DEGREES: f64 = 2.0;
 
@@ -82,10 +84,11 @@ impl Guide {
         let Some(seat) = self.line().map(|line| line.seat) else { return };
         let carried = self.is_carried() || self.here.is_none();
         let ways = self.check_ways(seat, carried);
-        self.turned += self.turn().map_or(0.0, Angle::degrees);
+        // Off the mast the cable is wound round nothing.
+        self.turned = self.turn().map_or(0.0, |turn| self.turned + turn.degrees());
         self.here = Some(Here { seat, neutral: None, span: None, rudder: None });
         self.by_hand = false;
-        self.begin_check(ways, at.map(|at| pitch(at, seat.spot)));
+        self.begin_check(ways, at.map(|at| pitch(at, seat.spot)), None);
     }
 
     /// The short movements that show a seat: up with the collective where the clip was carried, then the cyclic that shows
@@ -99,6 +102,11 @@ impl Guide {
             }
             let (axis, way) = if axis == Axis::Aileron { (Axis::Aileron, "right") } else { (Axis::Elevator, "up") };
             ways.extend(Deflection::new(axis, way).ok());
+            // With many blades a neighbour moves the same way, and less: the other cyclic axis moves it more.
+            if carried && self.head.blades.get() >= CROSS_CHECKED_BLADES {
+                let (axis, way) = if axis == Axis::Aileron { (Axis::Elevator, "up") } else { (Axis::Aileron, "right") };
+                ways.extend(Deflection::new(axis, way).ok());
+            }
         } else if self.head.tail.positive.is_some() {
             ways.extend(Deflection::new(Axis::Rudder, "right").ok());
         }
@@ -106,11 +114,11 @@ impl Guide {
     }
 
     /// Begins the next short movement; `baseline` is the pitch with the sticks centred, where it was seen already.
-    pub(super) fn begin_check(&mut self, ways: Vec<Deflection>, baseline: Option<Angle>) {
+    pub(super) fn begin_check(&mut self, ways: Vec<Deflection>, baseline: Option<Angle>, most: Option<Angle>) {
         if ways.is_empty() {
             self.begin_at_seat();
         } else {
-            self.stage = Stage::Check(Check { ways, baseline, swung: Angle::ZERO, since: None });
+            self.stage = Stage::Check(Check { ways, baseline, swung: Angle::ZERO, since: None, most });
             let sentence = self.step().sentence;
             self.say(sentence);
         }
@@ -151,7 +159,7 @@ impl Guide {
     /// The plan of the head for onlookers: how far it is to be turned.
     #[must_use]
     pub fn turn_wanted(&self) -> Option<Angle> {
-        matches!(self.stage, Stage::Place(_)).then(|| self.turn()).flatten().filter(|turn| *turn > Angle::ZERO)
+        matches!(self.stage, Stage::Place(_)).then(|| self.turn()).flatten().filter(|turn| *turn != Angle::ZERO)
     }
 
     /// The seat at which the clip is as far as is known.

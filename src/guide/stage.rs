@@ -70,6 +70,8 @@ pub(super) struct Check {
     pub swung: Angle,
     /// From when it is waited for.
     pub since: Option<Seconds>,
+    /// How far the blade swung with the cyclic that shows most there, once that was seen.
+    pub most: Option<Angle>,
 }
 
 /// The cable in hand.
@@ -149,6 +151,10 @@ pub(super) enum Answer {
     CableIsSo(bool),
     /// This line is left out.
     LeaveOut,
+    /// The stick goes back now.
+    LetGoNow,
+    /// The last capture was none, and the place is begun again.
+    TakeBackAndPlace,
     /// The sweep goes on.
     SweepOn,
     /// The sweep is kept as it is.

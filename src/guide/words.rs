@@ -35,7 +35,7 @@ impl Guide {
             hold_s: if phase == Phase::Place { PLACED_S } else { HOLD_S },
             why: match &self.stage {
                 Stage::Question(question) if self.armed => Some(question.why.clone()),
-                _ => None,
+                _ => self.refused.clone(),
             },
         }
     }
@@ -51,6 +51,16 @@ impl Guide {
         }
     }
 
+    /// How the list stands when nothing on it is left to do.
+    pub(super) fn all_done(&self) -> String {
+        match self.lines.iter().filter(|line| line.state == LineState::Skipped).count() {
+            0 => "The sheet is filled.".to_owned(),
+            1 => "Everything else is captured; one step was left out.".to_owned(),
+            left if left == self.lines.len() => "Every step was left out: nothing is captured.".to_owned(),
+            left => format!("Everything else is captured; {left} steps were left out."),
+        }
+    }
+
     fn sentence(&self) -> (Phase, String, String) {
         if self.cautions.iter().any(|(_, read)| !read) {
             return (Phase::Cautions, "Read the cautions, and acknowledge each line.".into(), String::new());
@@ -61,7 +71,7 @@ impl Guide {
             } else {
                 "Take clip and cable off before the motor is connected."
             };
-            return (Phase::Done, "The sheet is filled.".into(), detail.into());
+            return (Phase::Done, self.all_done(), detail.into());
         };
         if !self.armed {
             let detail = format!("Next: {}.", line.label());
@@ -111,7 +121,7 @@ impl Guide {
             Stage::Keeping(_) => (Phase::Captured, format!("{}: captured.", line.label()), String::new()),
             Stage::Return(_) => (Phase::Return, "Let the stick go back.".into(), String::new()),
             Stage::Question(question) => (Phase::Question, question.text.clone(), String::new()),
-            Stage::Done => (Phase::Done, "The sheet is filled.".into(), String::new()),
+            Stage::Done => (Phase::Done, self.all_done(), String::new()),
         }
     }
 
@@ -139,7 +149,7 @@ impl Guide {
     }
 
     fn place_detail(&self) -> String {
-        let wound = (self.turned / 360.0).floor();
+        let wound = self.cable_turns();
         let hands = "Then hands off; it goes on by itself.";
         match wound as i64 {
             0 => hands.to_owned(),
@@ -235,7 +245,7 @@ impl Guide {
     /// Whole turns that the cable was wound round the mast.
     #[must_use]
     pub fn cable_turns(&self) -> f64 {
-        (self.turned / 360.0).floor()
+        (self.turned.abs() / 360.0).floor()
     }
 }
 

@@ -201,7 +201,9 @@ mod tests {
 
     #[test]
     fn a_password_is_no_part_of_the_folders_name() {
+        // The address comes here without its password.
         let outbox = Outbox::of("postgres://workshop:5432/book").unwrap();
-        assert!(outbox.folder.ends_with("waiting/postgres---workshop-5432-book"), "{}", outbox.folder.display());
+        let folder = outbox.folder.display().to_string();
+        assert!(folder.contains("waiting/postgres---workshop-5432-book-"), "{folder}");
     }
 }

@@ -27,6 +27,9 @@ pub(super) async fn act(State(page): State<Page>, body: Bytes) -> Response {
     }
 }
 
+/// What the simulated hands do for the page: they move what a person moves, and never end the head or wait.
+const HANDS: [&str; 8] = ["stick", "head", "clip", "tail", "cable", "tilt", "unplug", "replug"];
+
 /// A line for the simulated hands.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -40,6 +43,10 @@ pub(super) async fn rig(State(page): State<Page>, body: Bytes) -> Response {
     let Ok(Line { line }) = serde_json::from_slice(&body) else {
         return said(StatusCode::BAD_REQUEST, "the simulated hands do not understand that");
     };
+    let word = line.split_whitespace().next().unwrap_or_default();
+    if !HANDS.contains(&word) {
+        return said(StatusCode::BAD_REQUEST, "the simulated hands do not do that");
+    }
     let (reply, answer) = oneshot::channel();
     if hands.send((line, reply)).await.is_err() {
         return said(StatusCode::CONFLICT, "the simulated head has ended");

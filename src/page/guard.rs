@@ -70,9 +70,9 @@ impl Pairing {
     }
 }
 
-/// 148 bits that nobody can guess: the random parts of two identifiers (RFC 9562, 5.7).
+/// 244 random bits that nobody can guess: two random identifiers (RFC 9562, 5.4).
 fn secret() -> String {
-    format!("{}{}", Uuid::now_v7().simple(), Uuid::now_v7().simple())
+    format!("{}{}", Uuid::new_v4().simple(), Uuid::new_v4().simple())
 }
 
 /// Whether two texts are the same, in a time that depends on their lengths alone.

@@ -98,7 +98,11 @@ fn plan(guide: &Guide) -> Plan {
         rotor: spot.map_or(SectionRotor::Main, rotor),
         turn: guide.turn_wanted().map(|by| Turn {
             by_deg: by.degrees(),
-            said: format!("turn the head by {:.0}°, in its direction of rotation", by.degrees()),
+            said: format!(
+                "turn the head by {:.0}°, {} its direction of rotation",
+                by.abs().degrees(),
+                if by > Angle::ZERO { "in" } else { "against" }
+            ),
         }),
         cable_turns: guide.cable_turns(),
     }

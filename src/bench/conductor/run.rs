@@ -51,6 +51,8 @@ pub(super) struct Run {
     pending: Option<(Draft, Rest)>,
     /// The pictures there are, and of how many entries they were drawn.
     pictures: (usize, Vec<Picture>),
+    /// What went wrong in the logbook while an act was carried out.
+    failed: Option<String>,
     rests: Rests,
     /// The blade with the cable lifted, until it hangs again.
     pub(super) lifted: Option<Lifted>,
@@ -84,6 +86,7 @@ impl Run {
             version: 1,
             pending: None,
             pictures: (0, Vec::new()),
+            failed: None,
             rests: Rests::default(),
             lifted: None,
         };
@@ -119,7 +122,7 @@ impl Run {
                 tokio::select! {
                     taken = &mut reading => break taken,
                     changed = live.changed(), if watching => match changed {
-                        Ok(()) => self.look(&live),
+                        Ok(()) => self.look(&live).await,
                         // The stream is over: the reading will say why.
                         Err(_) => watching = false,
                     },
@@ -144,7 +147,8 @@ impl Run {
 
     /// Waits for the source to come back; people are answered meanwhile. None when it will not.
     async fn wait_for(&mut self, error: Option<Arc<StreamError>>) -> Option<SampleStream> {
-        self.guide.interrupted();
+        let effects = self.guide.interrupted();
+        self.carry_out(effects, None).await;
         self.watcher = Watcher::default();
         self.desk.live.send_replace(None);
         let source = self.wishes.source.clone().filter(|_| error.as_ref().is_none_or(|error| error.may_come_back()));
@@ -170,24 +174,21 @@ impl Run {
     }
 
     /// The blade as it moves.
-    fn look(&mut self, live: &watch::Receiver<Option<crate::bench::LiveReading>>) {
+    async fn look(&mut self, live: &watch::Receiver<Option<crate::bench::LiveReading>>) {
         let Some(reading) = *live.borrow() else { return };
         let Some(seen) = self.watcher.see(&reading) else { return };
         let moment = seen.moment;
         let effects = self.guide.moment(moment);
         let before = self.guide.step();
-        for effect in effects {
-            if let Effect::Cue(cue) = effect {
-                let _ = self.desk.cues.send(cue);
-            }
-        }
+        let changes = effects.iter().any(|effect| !matches!(effect, Effect::Cue(_)));
+        self.carry_out(effects, None).await;
         let live = seen.live(&self.guide, &self.open, &before);
         if let Some(angle) = live.travel_deg.or(live.angle_deg) {
             let angle = live.angle_deg.unwrap_or(angle);
             self.desk.trace.add(live.clock_s, angle);
         }
         self.desk.live.send_replace(Some(live));
-        if self.desk.sheet.borrow().step != before {
+        if changes || self.desk.sheet.borrow().step != before {
             self.publish();
         }
     }
@@ -211,9 +212,10 @@ impl Run {
     /// A person does something.
     async fn act(&mut self, act: &Act) -> Result<(), Refusal> {
         let effects = self.guide.act(act).map_err(Refusal::new)?;
+        self.failed = None;
         self.carry_out(effects, None).await;
         self.publish();
-        Ok(())
+        self.failed.take().map_or(Ok(()), |said| Err(Refusal::new(said)))
     }
 
     async fn carry_out(&mut self, effects: Vec<Effect>, at: Option<(&Taken, Rest)>) {
@@ -263,6 +265,9 @@ impl Run {
                 }
                 Effect::Finish => {
                     let done = self.open.close().await;
+                    if done.is_err() {
+                        self.guide.not_finished();
+                    }
                     self.report(done);
                 }
             }
@@ -270,8 +275,9 @@ impl Run {
     }
 
     /// What fails in the logbook is said, and the job goes on.
-    pub(super) fn report(&self, done: Result<(), LogbookError>) {
+    pub(super) fn report(&mut self, done: Result<(), LogbookError>) {
         if let Err(error) = done {
+            self.failed = Some(error.to_string());
             let _ = self.desk.cues.send(Cue::say(error.to_string()));
             tracing::error!("{error}");
         }

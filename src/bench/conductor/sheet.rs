@@ -123,7 +123,7 @@ pub struct Plan {
 /// How the rotor is to be turned.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Turn {
-    /// Degrees, in the direction of rotation.
+    /// Degrees, positive in the direction of rotation.
     pub by_deg: f64,
     /// In words.
     pub said: String,

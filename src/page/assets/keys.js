@@ -61,9 +61,12 @@ export class Keys {
     if (event.target.matches("button, summary, a") && (event.key === "Enter" || event.key === " ")) return;
     if (this.dialog.open) return;
     const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
-    if (!event.repeat && this.choice(key)) return event.preventDefault();
+    // A deed's key does the deed, also where an answer carries the same letter: only so "capture now" can be held.
     const deed = DEEDS.find(({ name }) => this.keysOf(name).includes(key));
-    if (!deed) return;
+    if (!deed) {
+      if (!event.repeat && this.choice(key)) event.preventDefault();
+      return;
+    }
     event.preventDefault();
     if (event.repeat) return;
     if (deed.name === "capture") this.hold(key);

@@ -1,5 +1,5 @@
 // Plan view: the model from above, nose up the sheet, boom down. The blade to be read is drawn heavy at the place
-// where it must stand; a turn of the head is an arrow in the direction of rotation from where the blade is now.
+// where it must stand; a turn of the head is an arrow, the shorter way, from where the blade is now.
 // Station 0 lies over the boom and grows in the direction of rotation: anticlockwise from above, 90 is on the right.
 import { $, arc, at, head, polar, svg, write } from "./draw.js";
 import { tail } from "./tailplan.js";
@@ -103,13 +103,14 @@ function sense(turn) {
   return [svg("path", { class: "sense", d: arc(R + 18, from, to) + head(tip, to + turn * 90, 9) })];
 }
 
-/** The turn that is asked for: from where the blade is now, in the direction of rotation, to where it must stand. */
+/** The turn that is asked for: from where the blade is now, the shorter way, to where it must stand. */
 function turning(by, heavy, turn) {
-  const sweep = Math.min(330, Math.max(12, by));
-  const from = heavy - turn * (sweep - 10);
-  const to = heavy - turn * 8;
+  const sweep = Math.min(330, Math.max(12, Math.abs(by)));
+  const way = by < 0 ? -turn : turn;
+  const from = heavy - way * (sweep - 10);
+  const to = heavy - way * 8;
   const r = R + 14;
-  return [svg("path", { class: "turn", d: arc(r, from, to) + head(polar(r, to), to + turn * 88, 15) })];
+  return [svg("path", { class: "turn", d: arc(r, from, to) + head(polar(r, to), to + way * 88, 15) })];
 }
 
 function spoken(plan, setup) {
