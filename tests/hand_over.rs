@@ -7,7 +7,7 @@ mod bench_kit;
 
 use advice_kit::{Bench as Captured, at, deg, head};
 use bench_kit::{Bench, number};
-use clinoblade::record::{Change, Comparison, Event, Head};
+use clinoblade::record::{Change, Comparison, Event, Head, Sweep, Swept};
 use clinoblade::rotor::LeadingEdge;
 use clinoblade::rotor::Spot;
 use clinoblade::uncertainty::{Component, Contribution, Source};
@@ -207,6 +207,16 @@ fn handed_over() -> Bench {
         capture.limited_by = clinoblade::record::LimitedBy::Bind;
     });
     captured.adjust("aileron left end point 90 %");
+    // At the ceiling within its uncertainty: undecided.
+    captured.capture_as("elevator up", "A", at(90.0), 100.0, |capture| capture.reading.angle += deg(2.97));
+    let once_more = |deflection: &str, reached: f64| Swept {
+        furthest: deg(reached),
+        held: Some(deg(reached)),
+        ..Swept::still(deflection.parse().unwrap())
+    };
+    let ends = vec![once_more("rudder left", 28.0), once_more("rudder right", 0.0)];
+    let spot = Spot::Tail(LeadingEdge::Up);
+    captured.happened(Event::Swept { sweep: Sweep { blade: "A".parse().unwrap(), spot, ends } });
     for station in [0.0, 180.0, 270.0] {
         captured.capture("collective mid", "A", station);
         captured.capture("collective mid", "B", station);
@@ -268,7 +278,7 @@ fn the_sheet_prints_on_two_pages_with_every_cell_on_them() {
     let checked = bench.run(&["check", "--setup", "2", "--json"]).json();
     let text = std::fs::read_to_string(file("sheet.txt")).unwrap();
     let cells = checked["cells"].as_array().unwrap();
-    for verdict in ["stale", "bound", "inside", "outside", "missing"] {
+    for verdict in ["stale", "bound", "inside", "outside", "missing", "undecided"] {
         assert!(cells.iter().any(|cell| cell["verdict"] == verdict), "no {verdict} cell to show: {checked:#}");
     }
     for cell in cells {
@@ -285,6 +295,13 @@ fn the_sheet_prints_on_two_pages_with_every_cell_on_them() {
         "Changed since setup 1",
         "do not raise its end point",
         "It certifies nothing",
+        "new links",
+        "first bench",
+        "second bench",
+        "19.5 °C",
+        "acknowledged 2025-11-25",
+        "rudder left reaches",
+        "rudder right does not move",
     ] {
         let flat = |paper: &str| paper.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(flat(&text).contains(words), "'{words}' is not in the mail:\n{text}");

@@ -13,7 +13,7 @@ use clinoblade::rig::noise::Random;
 use clinoblade::rig::{Rig, Scenario, Truth};
 use clinoblade::rotor::{Clip, Datum, Deflection, LeadingEdge, Spot, Station};
 use clinoblade::uncertainty::{Budget, Component, Contribution};
-use clinoblade::units::{Angle, BladeVector, Hertz, Percent, Seconds};
+use clinoblade::units::{Angle, BladeVector, Celsius, Hertz, Percent, Seconds};
 use jiff::Timestamp;
 use uuid::Uuid;
 
@@ -37,6 +37,18 @@ pub fn head(changes: &[(&str, &str)]) -> Head {
         text = text.replace(from, to);
     }
     Head::from_toml(&text).unwrap()
+}
+
+/// A setup of which everything is known that can be.
+fn club_setup(head: Head) -> NewSetup {
+    NewSetup {
+        reason: "new links".to_owned(),
+        temperature: Some(Celsius::new(19.5)),
+        measured_by: Some("first bench".to_owned()),
+        checked_by: Some("second bench".to_owned()),
+        cautions_acknowledged_at: Some(Timestamp::from_second(1_764_057_500).unwrap()),
+        ..NewSetup::of(head)
+    }
 }
 
 /// The simulated head, what its owner says of it, and what was captured.
@@ -211,7 +223,7 @@ impl Bench {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
         runtime.block_on(async {
             let logbook = Logbook::open(&Location::from(path)).await.unwrap();
-            let setup = logbook.new_setup(NewSetup::of(self.head.clone())).await.unwrap();
+            let setup = logbook.new_setup(club_setup(self.head.clone())).await.unwrap();
             for entry in &self.entries {
                 logbook.append(setup.number, entry, None).await.unwrap();
             }

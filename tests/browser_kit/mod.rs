@@ -174,13 +174,18 @@ impl Window {
     pub async fn complaints(&self, host: &str) -> Vec<String> {
         let errors = self.log("browser").await.into_iter().filter(|line| line["level"] == "SEVERE");
         let mut complaints: Vec<String> = errors.map(|line| line["message"].to_string()).collect();
+        let mut own = 0;
         for line in self.log("performance").await {
             let message: Value = serde_json::from_str(line["message"].as_str().unwrap_or("null")).unwrap();
             let url = message["message"]["params"]["request"]["url"].as_str().unwrap_or_default();
             let sent = message["message"]["method"] == "Network.requestWillBeSent";
+            own += usize::from(sent && url.starts_with(host));
             if sent && !(url.starts_with(host) || url.starts_with("data:") || url.starts_with("chrome")) {
                 complaints.push(format!("a request to {url}"));
             }
+        }
+        if own == 0 {
+            complaints.push(format!("not one request to {host} was seen: the log shows nothing"));
         }
         complaints
     }
