@@ -145,13 +145,24 @@ async fn a_whole_job_hands_free_on_the_page() {
     audit(&wide, "placing").await;
     wide.picture("3-place").await;
 
-    served.play(|sheet| sheet.step.phase == Phase::Move).await;
-    wide.picture("4-move").await;
+    for (phase, name) in [
+        (Phase::CheckStick, "3-check-stick"),
+        (Phase::Neutral, "3-neutral"),
+        (Phase::Cable, "3-cable"),
+        (Phase::Move, "4-move"),
+    ] {
+        served.play(|sheet| sheet.step.phase == phase).await;
+        wide.picture(name).await;
+    }
     phone.picture("4-move-phone-dark").await;
     audit(&phone, "on a phone in the dark").await;
     served.play(|sheet| sheet.step.phase == Phase::Approaching).await;
     tokio::time::sleep(SECONDS(1)).await;
     wide.picture("5-approaching").await;
+    for (phase, name) in [(Phase::Return, "5-return"), (Phase::BackOff, "6-back-off")] {
+        served.play(|sheet| sheet.step.phase == phase).await;
+        wide.picture(name).await;
+    }
 
     // Elevator down binds: it is backed off and captured just short of it.
     let sheet = served.play(|sheet| cell(sheet, "elevator down").verdict == "bound").await;
@@ -170,6 +181,9 @@ async fn a_whole_job_hands_free_on_the_page() {
     wide.picture("7-unplugged").await;
     served.head.tell("replug");
     served.play(|sheet| sheet.link.state == LinkState::Reading).await;
+
+    served.play(|sheet| sheet.step.phase == Phase::OnceMore).await;
+    wide.picture("7-once-more").await;
 
     // The page's clock stands still for ten seconds; the record does not.
     phone.devtools("Emulation.setVirtualTimePolicy", serde_json::json!({ "policy": "pause" })).await;
