@@ -56,7 +56,7 @@ export class Reading {
     if (this.state === "captured") return "✓ captured";
     if (live.said) return live.said;
     if (live.angle_deg === null || live.angle_deg === undefined) return "no blade angle yet";
-    if (live.buzz) return "buzzing: let the stick go back";
+    if (live.buzz) return "buzzing: back off";
     if (moving) return "moving";
     return `still for ${Math.min(99, live.still_s ?? 0).toFixed(1)} s`;
   }
