@@ -2,8 +2,12 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on should stop")]
 #![cfg(unix)]
 
+mod port_kit;
+
+use clinoblade::rig::noise::Random;
 use clinoblade::stream::codec::Frame;
 use clinoblade::stream::{Format, Profile};
+use port_kit::pseudo_terminal;
 use std::fs::File;
 use std::io::Write;
 use std::path::Path;
@@ -11,23 +15,6 @@ use std::process::{Command, Output};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
-
-/// A generator with a fixed course (splitmix64, public domain).
-struct Random(u64);
-
-impl Random {
-    fn bits(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ z >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ z >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ z >> 31
-    }
-
-    fn noise(&mut self) -> f64 {
-        (0..12).map(|_| (self.bits() >> 11) as f64 / (1u64 << 53) as f64).sum::<f64>() - 6.0
-    }
-}
 
 fn clinoblade(folder: &Path, arguments: &[&str]) -> Output {
     let mut command = Command::new(env!("CARGO_BIN_EXE_clinoblade"));
@@ -41,16 +28,6 @@ fn document(output: &Output) -> serde_json::Value {
     })
 }
 
-/// A pseudo-terminal: what is written to the master arrives at the path.
-fn pseudo_terminal() -> (File, String) {
-    use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
-    let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).unwrap();
-    grantpt(&master).unwrap();
-    unlockpt(&master).unwrap();
-    let path = ptsname(&master, Vec::new()).unwrap().into_string().unwrap();
-    (File::from(master), path)
-}
-
 /// A sensor on a pseudo-terminal which, like a real one, is understood at its own baud only; a hundred lines a second.
 fn sensor(line: impl Fn(u32, &mut Random) -> Vec<u8> + Send + 'static, baud: u32) -> (String, Arc<AtomicBool>) {
     let (mut master, path) = pseudo_terminal();
@@ -59,7 +36,7 @@ fn sensor(line: impl Fn(u32, &mut Random) -> Vec<u8> + Send + 'static, baud: u32
     // Held, so that the terminal does not hang up before it is opened.
     let other_end = File::options().read(true).write(true).open(&path).unwrap();
     std::thread::spawn(move || {
-        let mut random = Random(7);
+        let mut random = Random::new(7);
         for n in 0.. {
             if stopped.load(Ordering::Relaxed) {
                 break;
@@ -89,7 +66,7 @@ fn sensor(line: impl Fn(u32, &mut Random) -> Vec<u8> + Send + 'static, baud: u32
 fn a_sensor_on_a_real_line_is_identified_with_its_baud() {
     let folder = tempfile::tempdir().unwrap();
     let line = |_, random: &mut Random| {
-        let g = [0.26, 0.0, 0.966].map(|g| g + 0.004 * random.noise());
+        let g = [0.26, 0.0, 0.966].map(|g| g + 0.004 * random.normal());
         format!("x:{:.4} y:{:.4} z:{:.4}\r\n", g[0], g[1], g[2]).into_bytes()
     };
     let (path, stop) = sensor(line, 57_600);
@@ -118,7 +95,7 @@ fn a_sensor_that_nobody_described_gets_a_profile_from_its_line() {
     let folder = tempfile::tempdir().unwrap();
     // Milliseconds, a counter, three axes in mg, a temperature; 38400 baud.
     let line = |n: u32, random: &mut Random| {
-        let mg = [259.0, -12.0, 966.0].map(|mg: f64| (mg + 4.0 * random.noise()).round());
+        let mg = [259.0, -12.0, 966.0].map(|mg: f64| (mg + 4.0 * random.normal()).round());
         format!("{}\t{}\t{}\t{}\t{}\t23.5\r\n", 5000 + 10 * n, n, mg[0], mg[1], mg[2]).into_bytes()
     };
     let (path, stop) = sensor(line, 38_400);
@@ -161,10 +138,10 @@ fn a_sensor_that_nobody_described_gets_a_profile_from_its_line() {
 #[test]
 fn labels_and_flags_make_a_profile_of_a_log() {
     let folder = tempfile::tempdir().unwrap();
-    let mut random = Random(3);
+    let mut random = Random::new(3);
     let mut log = b"half a line\r\n".to_vec();
     for n in 0..100 {
-        let ms2 = [1.0, 0.3, 9.75].map(|a: f64| a + 0.02 * random.noise());
+        let ms2 = [1.0, 0.3, 9.75].map(|a: f64| a + 0.02 * random.normal());
         write!(
             log,
             "ts={:.3}; acc_x={:.3}; acc_y={:.3}; acc_z={:.3}; gyro=0.1\r\n",
@@ -208,7 +185,7 @@ fn labels_and_flags_make_a_profile_of_a_log() {
 /// Poses of a blade held in the hand, three seconds each with a second of turning between: (leading edge up, tip up) in degrees. The
 /// sensor's −y lies along the chord, its +x out of the upper surface, and the rotor turns clockwise.
 fn gestures(poses: &[(f64, f64)]) -> Vec<u8> {
-    let (mut random, mut bytes) = (Random(11), Vec::new());
+    let (mut random, mut bytes) = (Random::new(11), Vec::new());
     let encoder = Profile::sentence().encoder();
     let mut seq = 0u16;
     let mut last = poses[0];
@@ -218,7 +195,7 @@ fn gestures(poses: &[(f64, f64)]) -> Vec<u8> {
             let [nose, tip] = [(last.0, pose.0), (last.1, pose.1)].map(|(a, b)| (a + (b - a) * share).to_radians());
             let (chord, span, normal) = (tip.cos() * nose.sin(), tip.sin(), tip.cos() * nose.cos());
             // chord × normal = (−y) × (+x) = +z; clockwise, span is its opposite.
-            let counts = [normal, -chord, -span].map(|g| 16_384.0 * (g + 0.002 * random.noise()));
+            let counts = [normal, -chord, -span].map(|g| 16_384.0 * (g + 0.002 * random.normal()));
             encoder.encode(&Frame { seq, micros: 5000 * u32::from(seq), counts, celsius: None }, &mut bytes);
             seq += 1;
         }

@@ -2,33 +2,13 @@
 //! bytes that a receiver would make of it; and what fits nothing.
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on should stop")]
 
+use clinoblade::rig::noise::Random;
 use clinoblade::stream::codec::Frame;
 use clinoblade::stream::identify::{Heard, Identity, Line, USUAL_BAUDS, Verdict, identify, identify_recording};
 use clinoblade::stream::ports::Parity;
 use clinoblade::stream::{Overrides, Profile, StreamError};
 use std::future::{Future, ready};
 use std::time::Duration;
-
-/// A generator with a fixed course (splitmix64, public domain).
-struct Random(u64);
-
-impl Random {
-    fn bits(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ z >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ z >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ z >> 31
-    }
-
-    fn share(&mut self) -> f64 {
-        (self.bits() >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    fn noise(&mut self) -> f64 {
-        (0..12).map(|_| self.share()).sum::<f64>() - 6.0
-    }
-}
 
 /// Levels of the line: how long it is high or low, in seconds, beginning high.
 struct Levels {
@@ -114,7 +94,7 @@ struct Sensor {
 impl Sensor {
     fn frame(&self, profile: &Profile, seq: u16, time: f64, random: &mut Random) -> Vec<u8> {
         let tilt = f64::from(self.seed as u8).to_radians() / 4.0;
-        let up = [tilt.sin(), 0.05, tilt.cos()].map(|g| (g + 0.005 * random.noise()) * profile.counts_per_g());
+        let up = [tilt.sin(), 0.05, tilt.cos()].map(|g| (g + 0.005 * random.normal()) * profile.counts_per_g());
         let micros = 70_000_000 + (time * 1e6) as u32;
         let mut bytes = Vec::new();
         profile.encoder().encode(&Frame { seq, micros, counts: up, celsius: Some(21.5) }, &mut bytes);
@@ -129,7 +109,7 @@ impl Sensor {
 
     fn spoil(&self, bytes: &mut [u8], random: &mut Random) {
         for byte in bytes {
-            if random.share() < self.damage {
+            if random.uniform() < self.damage {
                 *byte ^= 1 << (random.bits() % 8);
             }
         }
@@ -137,7 +117,7 @@ impl Sensor {
 
     /// Garbage, then frames at an even pace, as many as the line can carry at most.
     fn bursts(&self, seconds: f64, salt: u64) -> Vec<(f64, Vec<u8>)> {
-        let mut random = Random(self.seed ^ salt << 32);
+        let mut random = Random::new(self.seed ^ salt << 32);
         let garbage: Vec<u8> = (0..self.garbage).map(|_| random.bits() as u8).collect();
         let mut time = garbage.len() as f64 * 10.0 / f64::from(self.baud);
         let mut bursts = vec![(0.0, garbage)];
@@ -223,7 +203,7 @@ async fn sixty_of_sixty_sensors_are_named_with_their_baud() {
                     assert!((fits.gravity.value() - 1.0).abs() < 0.05, "{fits:?}");
                     assert!(fits.profile.counts_per_g() == profile.counts_per_g(), "{fits:?}");
                     // The garbage takes time of what is counted without a clock.
-                    let rate = fits.rate.unwrap().value() * sensor.period(&profile, &mut Random(1));
+                    let rate = fits.rate.unwrap().value() * sensor.period(&profile, &mut Random::new(1));
                     assert!(rate > if profile.has_clock() { 0.7 } else { 0.3 } && rate < 1.3, "{rate} {fits:?}");
                 }
                 other => wrong.push(format!("{} at {baud}, {n}: {other:?} of {seen:?}", profile.name())),
@@ -282,7 +262,7 @@ impl Line for Noise {
 async fn random_bytes_are_no_sensor() {
     let digits = |bits| b"0123456789.-,; \n"[(bits % 16) as usize];
     for (seed, kind) in (0..20).map(|seed| (seed, if seed % 2 == 0 { |bits| bits as u8 } else { digits })) {
-        let mut line = Noise(Random(seed), kind);
+        let mut line = Noise(Random::new(seed), kind);
         let identity = identify(&mut line, &candidates(), &USUAL_BAUDS, Duration::from_millis(1500)).await.unwrap();
         assert_eq!(identity.verdict, Verdict::NoneFits, "{seed}");
         assert_eq!(identity.seen.len(), USUAL_BAUDS.len());
@@ -319,7 +299,7 @@ fn numbers_in_another_unit_are_known_by_gravity() {
         let profile = Profile::columns().with(Overrides { counts_per_g: Some(per_g), ..Overrides::default() }).unwrap();
         let sensor =
             Sensor { profiles: vec![profile.clone()], baud: 1, parity: Parity::None, damage: 0.0, garbage: 0, seed: 5 };
-        let mut random = Random(1);
+        let mut random = Random::new(1);
         (0..40).for_each(|seq| log.extend(sensor.frame(&profile, seq, 0.01 * f64::from(seq), &mut random)));
         let Verdict::Fits(fits) = identify_recording(log, &candidates()).verdict else { panic!("{text}") };
         assert_eq!((fits.profile.name(), fits.profile.counts_per_g()), ("columns", per_g), "{text}");

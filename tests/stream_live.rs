@@ -2,24 +2,16 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on should stop")]
 #![cfg(unix)]
 
+mod port_kit;
+
 use clinoblade::stream::codec::{Frame, SentenceEncoder};
 use clinoblade::stream::ports::{self, Obstacle};
 use clinoblade::stream::{Event, Options, Origin, Pace, Profile, Reconnecting, SampleStream, Source, StreamError};
-use std::fs::File;
+use port_kit::pseudo_terminal;
 use std::io::{Read, Write};
 use std::path::Path;
 use std::time::{Duration, Instant};
 use tokio::io::AsyncWriteExt;
-
-/// A pseudo-terminal: what is written to the master arrives at the path.
-fn pseudo_terminal() -> (File, String) {
-    use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
-    let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).unwrap();
-    grantpt(&master).unwrap();
-    unlockpt(&master).unwrap();
-    let path = ptsname(&master, Vec::new()).unwrap().into_string().unwrap();
-    (File::from(master), path)
-}
 
 fn frame(seq: u16) -> Frame {
     Frame { seq, micros: 7_000_000 + 5000 * u32::from(seq), counts: [f64::from(seq), -2.0, 16_384.0], celsius: None }
