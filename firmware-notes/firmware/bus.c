@@ -77,29 +77,26 @@ static void stop(void)
         ;
 }
 
+/* What the chip said to a byte: yes, no (then the bus is let go), or nothing that makes sense. */
+static enum fault said(uint8_t status, uint8_t yes, uint8_t no, enum fault refusal)
+{
+    if (status == yes)
+        return FAULT_NONE;
+    if (status != no)
+        return bus_clear();
+    stop();
+    return refusal;
+}
+
 /* A chip is addressed and told a register. */
 static enum fault address(uint8_t chip, uint8_t where)
 {
     if (step(_BV(TWSTA)) != TW_START)
         return bus_clear();
-    switch (send(chip << 1 | TW_WRITE)) {
-    case TW_MT_SLA_ACK:
-        break;
-    case TW_MT_SLA_NACK:
-        stop();
-        return FAULT_NO_ANSWER;
-    default:
-        return bus_clear();
-    }
-    switch (send(where)) {
-    case TW_MT_DATA_ACK:
-        return FAULT_NONE;
-    case TW_MT_DATA_NACK:
-        stop();
-        return FAULT_REFUSED;
-    default:
-        return bus_clear();
-    }
+    enum fault fault = said(send(chip << 1 | TW_WRITE), TW_MT_SLA_ACK, TW_MT_SLA_NACK, FAULT_NO_ANSWER);
+    if (fault)
+        return fault;
+    return said(send(where), TW_MT_DATA_ACK, TW_MT_DATA_NACK, FAULT_REFUSED);
 }
 
 enum fault bus_read(uint8_t chip, uint8_t first, uint8_t *into, uint8_t count)
@@ -109,15 +106,9 @@ enum fault bus_read(uint8_t chip, uint8_t first, uint8_t *into, uint8_t count)
         return fault;
     if (step(_BV(TWSTA)) != TW_REP_START)
         return bus_clear();
-    switch (send(chip << 1 | TW_READ)) {
-    case TW_MR_SLA_ACK:
-        break;
-    case TW_MR_SLA_NACK:
-        stop();
-        return FAULT_NO_ANSWER;
-    default:
-        return bus_clear();
-    }
+    fault = said(send(chip << 1 | TW_READ), TW_MR_SLA_ACK, TW_MR_SLA_NACK, FAULT_NO_ANSWER);
+    if (fault)
+        return fault;
     for (; count; count--) {
         /* The last byte is not acknowledged: the chip lets go of the data line. */
         uint8_t wanted = count > 1 ? TW_MR_DATA_ACK : TW_MR_DATA_NACK;
@@ -134,14 +125,8 @@ enum fault bus_write(uint8_t chip, uint8_t where, uint8_t value)
     enum fault fault = address(chip, where);
     if (fault)
         return fault;
-    switch (send(value)) {
-    case TW_MT_DATA_ACK:
+    fault = said(send(value), TW_MT_DATA_ACK, TW_MT_DATA_NACK, FAULT_REFUSED);
+    if (!fault)
         stop();
-        return FAULT_NONE;
-    case TW_MT_DATA_NACK:
-        stop();
-        return FAULT_REFUSED;
-    default:
-        return bus_clear();
-    }
+    return fault;
 }
