@@ -14,6 +14,7 @@ pub mod identify;
 pub mod ports;
 pub mod propose;
 
+mod arrivals;
 mod built_in;
 mod clock;
 mod decoder;
