@@ -138,12 +138,15 @@ fn cell<'a>(record: &'a Value, name: &str) -> &'a Value {
     cells.iter().find(|cell| cell["cell"] == name).unwrap_or_else(|| panic!("no cell {name} in {record:#}"))
 }
 
-/// The value of a cell agrees with the truth within its expanded uncertainty, which is small enough to be of use.
+/// The value of a cell agrees with the truth, and its expanded uncertainty is small enough to be of use.
+///
+/// One truth in twenty lies outside ±U, and this job reads ten: so each is held to ±1.5 U, which one in three hundred
+/// misses. How often the truth lies within ±U itself is counted over many setups in the coverage test.
 fn agrees(record: &Value, name: &str, truth: f64) {
     let cell = cell(record, name);
     let (value, expanded) = (number(&cell["value_deg"]), number(&cell["expanded_uncertainty_deg"]));
     println!("{name:<15} {value:+7.3} ± {expanded:.3}°  truth {truth:+7.3}°  error {:+.3}°", value - truth);
-    assert!((value - truth).abs() <= expanded, "{name}: {value} ± {expanded}, but truly {truth}");
+    assert!((value - truth).abs() <= 1.5 * expanded, "{name}: {value} ± {expanded}, but truly {truth}");
     assert!(expanded < 0.5, "{name}: ± {expanded}° is of no use");
 }
 
@@ -262,7 +265,7 @@ fn the_whole_job_through_the_binary_agrees_with_the_truth() {
     agrees(&record, "rudder right", right);
     let asymmetry = record["asymmetries"].as_array().unwrap().iter().find(|a| a["axis"] == "elevator").unwrap();
     let (difference, expanded) = (number(&asymmetry["asymmetry_deg"]), number(&asymmetry["expanded_uncertainty_deg"]));
-    assert!((difference - (elevator_up.abs() - elevator_down.abs())).abs() <= expanded, "{asymmetry:#}");
+    assert!((difference - (elevator_up.abs() - elevator_down.abs())).abs() <= 1.5 * expanded, "{asymmetry:#}");
 
     // The same for a person.
     let answer = job.bench.done(&["check"]);

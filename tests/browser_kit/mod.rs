@@ -136,9 +136,18 @@ impl Window {
         self.client.find(Locator::Css(selector)).await.unwrap().text().await.unwrap()
     }
 
+    /// Clicks on an element as soon as it is there; once more where the page drew it anew in between.
     pub async fn click(&self, selector: &str) {
-        self.client.wait().at_most(Duration::from_secs(10)).for_element(Locator::Css(selector)).await.unwrap();
-        self.client.find(Locator::Css(selector)).await.unwrap().click().await.unwrap();
+        let deadline = Instant::now() + Duration::from_secs(20);
+        loop {
+            let clicked = match self.client.find(Locator::Css(selector)).await {
+                Ok(element) => element.click().await,
+                Err(error) => Err(error),
+            };
+            let Err(error) = clicked else { return };
+            assert!(Instant::now() < deadline, "{selector} cannot be clicked: {error}");
+            tokio::time::sleep(Duration::from_millis(100)).await;
+        }
     }
 
     /// Presses a key, wherever the page is.
