@@ -5,9 +5,10 @@
 
 mod conductor_kit;
 
-use clinoblade::bench::conductor::Sheet;
+use clinoblade::bench::conductor::{OrderState, Sheet};
 use clinoblade::guide::{Act, Cue, Mark, Phase};
-use clinoblade::record::Head;
+use clinoblade::record::{Capture, Event, Head};
+use clinoblade::rotor::Carrier;
 use conductor_kit::{Bench, as_told, asks, is_done};
 use tokio::sync::broadcast::error::TryRecvError;
 
@@ -403,4 +404,90 @@ async fn take_it_now_and_it_binds_are_refused_while_nothing_is_held_and_nothing_
     let kept = bench.logbook.setup_with_entries(1).await.unwrap();
     let skipped = |entry: &&clinoblade::record::Entry| matches!(&entry.event, clinoblade::record::Event::Skipped { deflection, .. } if deflection.to_string() == "elevator up");
     assert_eq!(kept.entries.iter().filter(skipped).count(), 1, "what was left out is in the record");
+}
+
+/// Value, truth and U of a cell: one truth in twenty lies outside ±U, one in three hundred outside ±1.5 U.
+fn agrees(sheet: &Sheet, name: &str, truth: f64) {
+    let (read, u, _) = value(sheet, name);
+    assert!((read - truth).abs() <= 1.5 * u, "{name}: {read} ± {u}, but truly {truth}");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn with_a_sensor_on_each_blade_no_clip_is_moved() {
+    let bench = Bench::with_sensors(&scenario(""), head(), &["B", "A", "tail"]).await;
+    bench.arm().await;
+    let said = std::sync::Mutex::new(std::collections::BTreeSet::new());
+    let heard = |sheet: &Sheet| {
+        said.lock().unwrap().insert(sheet.step.sentence.clone());
+        is_done(sheet)
+    };
+    let sheet = bench.play(as_told, heard).await;
+    assert!(sheet.complete, "{:#?}", sheet.cells);
+    let said = said.into_inner().unwrap();
+    assert!(said.iter().all(|sentence| !sentence.to_lowercase().contains("clip on")), "{said:#?}");
+    assert!(said.contains("Turn blade A to 90°, square to the boom."), "{said:#?}");
+    let lines: Vec<(&str, bool)> = sheet.sensors.iter().map(|line| (line.carrier.as_str(), line.up)).collect();
+    assert_eq!(lines, [("B", true), ("A", true), ("tail", true)]);
+
+    // Both blades as the simulated head has them, each at the same place.
+    for centre in ["elevator 0", "aileron 0", "rudder 0", "collective 50"] {
+        bench.head.tell(&format!("stick {centre}")).await;
+    }
+    let mut zeros = Vec::new();
+    for turn in ["head 90", "head 270"] {
+        bench.head.tell(turn).await;
+        bench.head.tell("wait 3").await;
+        zeros.push(bench.head.truth().await.blades[zeros.len()].pitch_deg.degrees());
+    }
+    agrees(&sheet, "blade A zero", zeros[0]);
+    agrees(&sheet, "blade B zero", zeros[1]);
+    agrees(&sheet, "track B - A", zeros[1] - zeros[0]);
+
+    // The record knows which sensor gave which value, and that each sat where it sat.
+    let kept = bench.logbook.setup_with_entries(sheet.setup.number).await.unwrap();
+    let captures: Vec<&Capture> = kept
+        .entries
+        .iter()
+        .filter_map(|entry| match &entry.event {
+            Event::Capture(capture) => Some(capture.as_ref()),
+            _ => None,
+        })
+        .collect();
+    assert!(captures.len() >= 14, "{}", captures.len());
+    let mut seats = std::collections::BTreeMap::new();
+    for capture in captures {
+        let (carrier, subject) = (capture.sensor.carrier.unwrap(), capture.subject);
+        assert_eq!(carrier, Carrier::of(subject.blade(), subject.spot()), "{subject}");
+        assert_eq!(capture.sensor.port, format!("sensor {carrier}"));
+        assert_eq!(*seats.entry(carrier).or_insert(capture.seat), capture.seat, "{subject}: it never came off");
+    }
+    assert_eq!(seats.len(), 3);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_no_sensor_can_read_is_left_out_and_said() {
+    let bench = Bench::with_sensors(&scenario(""), head(), &["A", "B"]).await;
+    bench.arm().await;
+    let sheet = bench.sheet();
+    let tail = sheet.order.iter().find(|line| line.label == "rudder left").unwrap();
+    assert_eq!(tail.state, OrderState::Skipped);
+    let refused = bench.conductor.act(Act::GoTo { id: tail.id }).await.unwrap_err();
+    assert!(refused.said.contains("no sensor is on the tail") && refused.said.contains("--port tail="), "{refused}");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn sensors_that_are_exchanged_are_asked_about() {
+    // The one that is called B sits on A, and the other way round.
+    let bench = Bench::with_sensors(&scenario(""), head(), &["A", "B"]).await;
+    for line in ["clip B forward"] {
+        bench.head.tell(line).await;
+    }
+    bench.arm().await;
+    let sheet = bench.play(as_told, |sheet| asks(sheet) || cell_is_filled(sheet, "blade A zero")).await;
+    assert!(asks(&sheet), "{:#?}", sheet.step);
+    assert!(sheet.step.why.clone().unwrap().contains("exchanged"), "{:#?}", sheet.step);
+}
+
+fn cell_is_filled(sheet: &Sheet, name: &str) -> bool {
+    sheet.cells.iter().any(|cell| cell.cell == name && cell.value_deg.is_some())
 }

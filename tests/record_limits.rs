@@ -64,7 +64,7 @@ impl Log {
     ) -> Uuid {
         let subject = Subject::new(deflection(what), blade(on), spot).unwrap();
         let id = Uuid::from_u128(self.entries.len() as u128 + 1);
-        let seat = Capture::next_seat(self.last(), subject, Clip::Forward, false);
+        let seat = Capture::next_seat(&self.captures().collect::<Vec<_>>(), None, subject, Clip::Forward, false);
         let part = |component, u: f64| Contribution::new(component, deg(u));
         let scale = Source::calibration("bench");
         let budget = Budget::new([
@@ -109,11 +109,13 @@ impl Log {
                 datum: Datum::Gravity,
                 temperature: None,
                 seat: None,
+                carrier: None,
             },
             sensor: SensorIdentity {
                 profile: "sentence".to_owned(),
                 port: "bench".to_owned(),
                 calibration: Some("bench".to_owned()),
+                carrier: None,
             },
         };
         change(&mut capture);

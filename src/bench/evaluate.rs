@@ -195,7 +195,7 @@ fn calibration(mean: BladeVector, instrument: &Instrument, at: &Circumstances, c
     let calibration = &instrument.calibration;
     let contribution = Contribution::new(Component::Calibration, Angle::ZERO)
         .shrunk_by(closer_calibration(calibration.model, &effects))
-        .shared_effects(Source::calibration(calibration.identity()), effects);
+        .shared_effects(Source::calibration(instrument.calibration_identity()), effects);
     if calibration.is_calibrated() { contribution } else { contribution.assumed() }
 }
 

@@ -1,7 +1,7 @@
 //! The sensor as it is used now: what its stream looks like, how it is calibrated, how it sits in its clip.
 
 use crate::filter::SteadySettings;
-use crate::rotor::Rotation;
+use crate::rotor::{Carrier, Rotation};
 use crate::sensor::reseat::Reseat;
 use crate::sensor::{Calibration, Force, Mounting};
 use crate::stream::Profile;
@@ -20,6 +20,8 @@ pub struct Instrument {
     pub reseat: Option<Reseat>,
     /// Its own floor as an angle, where a health check has shown it: no mean is better.
     pub floor: Option<Angle>,
+    /// The blade on which it stays, where each has a sensor of its own; none: its clip goes from blade to blade.
+    pub carrier: Option<Carrier>,
 }
 
 impl Instrument {
@@ -28,7 +30,7 @@ impl Instrument {
     pub fn new(profile: Profile, calibration: Option<Calibration>, rotation: Rotation) -> Self {
         let calibration = calibration.unwrap_or_else(|| Calibration::nominal(profile.counts_per_g()));
         let mounting = Mounting { axes: profile.axes(), anticlockwise: rotation.is_anticlockwise() };
-        Self { profile, calibration, mounting, reseat: None, floor: None }
+        Self { profile, calibration, mounting, reseat: None, floor: None, carrier: None }
     }
 
     /// The same with what a re-seat study found of its clip.
@@ -41,6 +43,22 @@ impl Instrument {
     #[must_use]
     pub fn with_floor(self, floor: Option<Angle>) -> Self {
         Self { floor, ..self }
+    }
+
+    /// The same, staying on this blade.
+    #[must_use]
+    pub fn on(self, carrier: Option<Carrier>) -> Self {
+        Self { carrier, ..self }
+    }
+
+    /// Whose errors its calibration stands for: two sensors that nobody calibrated are still two.
+    #[must_use]
+    pub fn calibration_identity(&self) -> String {
+        let identity = self.calibration.identity();
+        match self.carrier.filter(|_| !self.calibration.is_calibrated()) {
+            Some(carrier) => format!("{identity} of {}", carrier.said()),
+            None => identity,
+        }
     }
 
     /// The calibration's name; none of a sensor that goes by its nominal counts per g.

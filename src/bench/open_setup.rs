@@ -10,7 +10,7 @@ use crate::record::{
     Adjustment, Approach, Capture, Cell, CellName, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy,
     MainDeflection, RawSamples, SensorIdentity, Setup, Subject,
 };
-use crate::rotor::{Clip, Datum, Elevator, Place, Rudder, Spot};
+use crate::rotor::{Carrier, Clip, Datum, Elevator, Place, Rudder, Spot};
 use crate::units::{Celsius, Percent};
 use jiff::Timestamp;
 use uuid::Uuid;
@@ -126,32 +126,48 @@ impl OpenSetup {
         LimitRecord::new(&self.setup.head, &self.entries)
     }
 
-    /// The datum in force: the newest, else gravity since the setup began.
+    /// The datum in force for the sensor of `carrier` (the only one: none): its newest, else gravity since the setup began.
     #[must_use]
-    pub fn datum(&self) -> DatumRef {
-        let set = self.entries.iter().rev().find_map(|entry| match &entry.event {
-            Event::Datum { datum } => Some(*datum),
-            _ => None,
-        });
-        set.unwrap_or(DatumRef {
+    pub fn datum(&self, carrier: Option<Carrier>) -> DatumRef {
+        let set = self.datums().rev().find(|datum| datum.carrier == carrier);
+        set.copied().unwrap_or(DatumRef {
             id: Uuid::nil(),
             set_at: self.setup.started_at,
             datum: Datum::Gravity,
             temperature: None,
             seat: None,
+            carrier,
         })
     }
 
-    /// The seat of the clip for a reading at `subject`: one more than before whenever it cannot be the same.
-    fn seat(&self, subject: Subject, clip: Clip, reseated: bool) -> u32 {
-        let since = self.entries.iter().rev().take_while(|entry| !matches!(entry.event, Event::Capture(_)));
+    /// The datum that was set last, whichever sensor's; else gravity since the setup began.
+    #[must_use]
+    pub fn newest_datum(&self) -> DatumRef {
+        let carrier = self.datums().next_back().and_then(|datum| datum.carrier);
+        self.datum(carrier)
+    }
+
+    fn datums(&self) -> impl DoubleEndedIterator<Item = &DatumRef> {
+        self.entries.iter().filter_map(|entry| match &entry.event {
+            Event::Datum { datum } => Some(datum),
+            _ => None,
+        })
+    }
+
+    /// The seat of a sensor's clip for a reading at `subject`: another one whenever it cannot be the same.
+    fn seat(&self, carrier: Option<Carrier>, subject: Subject, clip: Clip, reseated: bool) -> u32 {
+        let is_own = |entry: &&Entry| matches!(&entry.event, Event::Capture(c) if c.sensor.carrier == carrier);
+        let since = self.entries.iter().rev().take_while(|entry| !is_own(entry));
         let taken_off = since.into_iter().any(|entry| match &entry.event {
             Event::Resumed { pause, .. } => pause.clip_taken_off || pause.sensor_changed,
             // On a surface the sensor lies, or is turned end for end: it was off the blade.
-            Event::Datum { datum } => matches!(datum.datum, Datum::Surface { .. } | Datum::Reversal { .. }),
+            Event::Datum { datum } if datum.carrier == carrier => {
+                matches!(datum.datum, Datum::Surface { .. } | Datum::Reversal { .. })
+            }
             _ => false,
         });
-        Capture::next_seat(self.captures().next_back(), subject, clip, reseated || taken_off)
+        let before: Vec<&Capture> = self.captures().collect();
+        Capture::next_seat(&before, carrier, subject, clip, reseated || taken_off)
     }
 
     /// The captures so far, in order.
@@ -189,8 +205,9 @@ impl OpenSetup {
         instrument: &Instrument,
         port: &str,
     ) -> Result<Draft, EvaluateError> {
-        let (subject, clip, datum) = (order.subject, order.clip, self.datum());
-        let seat = self.seat(subject, clip, order.reseated);
+        let carrier = instrument.carrier;
+        let (subject, clip, datum) = (order.subject, order.clip, self.datum(carrier));
+        let seat = self.seat(carrier, subject, clip, order.reseated);
         let at = Circumstances {
             place: Some(Place { blade: subject.blade(), spot: subject.spot(), clip }),
             clip,
@@ -214,6 +231,7 @@ impl OpenSetup {
                 profile: instrument.profile.name().to_owned(),
                 port: port.to_owned(),
                 calibration: instrument.calibration_name(),
+                carrier,
             },
         };
         let raw = RawSamples { counts_per_g: instrument.profile.counts_per_g(), samples: taken.samples.clone() };
@@ -242,16 +260,21 @@ impl OpenSetup {
         Ok(self.append(draft.entry?, Some(&draft.raw)).await?)
     }
 
-    /// Sets what zero means from here on.
+    /// Sets what zero means from here on, for the sensor of `carrier` where there are several.
     ///
     /// # Errors
     /// When the logbook cannot be written.
-    pub async fn set_zero(&mut self, datum: Datum, temperature: Option<Celsius>) -> Result<DatumRef, LogbookError> {
+    pub async fn set_zero(
+        &mut self,
+        datum: Datum,
+        temperature: Option<Celsius>,
+        carrier: Option<Carrier>,
+    ) -> Result<DatumRef, LogbookError> {
         let seat = match datum {
-            Datum::Neutral { place, .. } => Some(self.seat(neutral_at(place), place.clip, false)),
+            Datum::Neutral { place, .. } => Some(self.seat(carrier, neutral_at(place), place.clip, false)),
             _ => None,
         };
-        let datum = DatumRef { id: Uuid::now_v7(), set_at: Timestamp::now(), datum, temperature, seat };
+        let datum = DatumRef { id: Uuid::now_v7(), set_at: Timestamp::now(), datum, temperature, seat, carrier };
         self.append(Entry { id: datum.id, at: datum.set_at, event: Event::Datum { datum } }, None).await?;
         Ok(datum)
     }

@@ -164,6 +164,8 @@ impl Bench {
                     }
                     Request::Use(instrument) => self.instrument = *instrument,
                 },
+                // Who asked has gone: the next one begins afresh.
+                () = gone(&mut reading), if reading.is_some() => reading = None,
                 next = self.stream.next(), if !rests => match next {
                     Ok(Some(sample)) => self.sample(&sample, &mut reading),
                     Ok(None) => {
@@ -206,6 +208,14 @@ impl Bench {
         {
             done.finish(ended_by, self.stream.counters());
         }
+    }
+}
+
+/// Until nobody waits for this reading any more.
+async fn gone(reading: &mut Option<Reading>) {
+    match reading {
+        Some(reading) => reading.reply.closed().await,
+        None => std::future::pending().await,
     }
 }
 

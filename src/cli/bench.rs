@@ -3,7 +3,7 @@
 use super::serve::{self, ServeArgs};
 use super::setting::setup_to_write;
 use super::setup::CAUTIONS;
-use super::source::SourceArgs;
+use super::source::{Opened, SourceArgs};
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::conductor::{Wishes, start};
 
@@ -14,6 +14,8 @@ Examples:
   clinoblade bench                              the open setup, the saved sensor, the page in your browser
   clinoblade bench --port /dev/ttyUSB0 --no-open
   clinoblade bench --listen 0.0.0.0:8650        for a phone on the bench: a code in the terminal lets it in
+  clinoblade bench --port a=/dev/ttyUSB0 --port b=/dev/ttyUSB1 --port tail=/dev/ttyUSB2
+                                                a sensor on each blade: no clip is moved
 
 The page leads through the whole job: it says each step, waits until clip and head are where they should be, captures when the \
 blade is held still, and asks where a reading contradicts what was asked for. An unplugged sensor is waited for.")]
@@ -33,15 +35,15 @@ pub(super) struct Args {
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let open = setup_to_write(args.setup, common).await?;
     let logbook = open.logbook().clone();
-    let saved = args.source.saved_for(&logbook, output).await?;
-    let opened = args.source.open(&saved, open.setup().head.rotation).await?;
-    if opened.stream.runs_as_asked() {
+    let (first, others) = args.source.open_each(&logbook, open.setup().head.rotation, output).await?;
+    if first.stream.runs_as_asked() {
         return Err(CliError::Use(
             "the page needs a sensor that is there: name a --port or --tcp, or add --paced".into(),
         ));
     }
-    let wishes = Wishes { demo: false, cautions: &CAUTIONS, source: opened.source, name: opened.name };
-    let (conductor, session) = start(opened.stream, opened.instrument, open, wishes);
+    let wishes = Wishes { demo: false, cautions: &CAUTIONS };
+    let others = others.into_iter().map(Opened::sensor).collect();
+    let (conductor, session) = start(first.sensor(), others, open, wishes);
     serve::run(&args.serve, conductor, None, std::future::pending(), output).await?;
     // The last handle is gone: the session ends, its raw log complete.
     let _ = session.await;

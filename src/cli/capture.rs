@@ -157,8 +157,9 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         reseated: args.reseated,
     };
     let open = setup_to_write(args.setup, common).await?;
-    let saved = args.source.saved_for(open.logbook(), output).await?;
-    let opened = args.source.open(&saved, open.setup().head.rotation).await?;
+    let source = args.source.at(subject.blade(), subject.spot())?;
+    let saved = source.saved_for(open.logbook(), output).await?;
+    let opened = source.open(&saved, open.setup().head.rotation).await?;
     let (instrument, port) = (opened.instrument.clone(), opened.name.clone());
     if !output.is_json() {
         output.say(&format!("{subject}: hold the stick, almost still."));

@@ -7,7 +7,7 @@ use super::{CliError, Common, Outcome, Output};
 use crate::bench::{Instrument, LiveReading, OpenSetup, Session, Taken, zero};
 use crate::filter::SteadySettings;
 use crate::record::{DatumRef, RotorSurvey};
-use crate::rotor::{BladeName, Clip, Datum, Deflection, LeadingEdge, Place, Spot, Station};
+use crate::rotor::{BladeName, Carrier, Clip, Datum, Deflection, LeadingEdge, Place, Spot, Station};
 use std::time::Duration;
 
 /// A sensor that is being turned round leans by more than this on the way.
@@ -123,18 +123,18 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     match args.command {
         Command::Gravity(gravity) => {
             let open = setup_to_write(gravity.setup, common).await?;
-            set(open, Datum::Gravity, None, output).await
+            set(open, Datum::Gravity, None, None, output).await
         }
         Command::Surface(surface) => {
             let open = setup_to_write(surface.reading.setup, common).await?;
-            let ([taken], _) = readings(&open, &surface.reading, output).await?;
+            let ([taken], sensor) = readings(&open, &surface.reading, output).await?;
             let datum = Datum::Surface {
                 up: zero::direction(&taken),
                 heading: surface.station,
-                instrument: open.datum().datum.instrument(),
+                instrument: open.datum(sensor.carrier).datum.instrument(),
                 u: zero::uncertainty(&taken, zero::Seating::on_a_surface()),
             };
-            set(open, datum, Some(taken), output).await
+            set(open, datum, Some(taken), sensor.carrier, output).await
         }
         Command::Reversal(reversal) => {
             let open = setup_to_write(reversal.reading.setup, common).await?;
@@ -144,29 +144,40 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
                 false => zero::Seating::on_a_surface(),
             };
             let datum = zero::reversal(&first, &second, seating)?;
-            set(open, datum, Some(second), output).await
+            set(open, datum, Some(second), instrument.carrier, output).await
         }
         Command::Neutral(neutral) => {
             let open = setup_to_write(neutral.reading.setup, common).await?;
-            let ([taken], _) = readings(&open, &neutral.reading, output).await?;
+            let ([taken], sensor) = readings(&open, &neutral.reading, output).await?;
             let spot = neutral.station.map_or(Spot::Tail(neutral.leading_edge.unwrap_or(LeadingEdge::Up)), Spot::Main);
             let place = Place { blade: neutral.blade, spot, clip: neutral.clip };
             let apparent = super::steady::apparent(&taken, place)?;
             let datum = Datum::Neutral { apparent, place, u: taken.steady.repeat };
-            set(open, datum, Some(taken), output).await
+            set(open, datum, Some(taken), sensor.carrier, output).await
         }
         Command::Shaft(shaft) => {
             let open = setup_to_write(shaft.setup, common).await?;
-            let survey = RotorSurvey::new(&open.setup().head, open.entries(), shaft.at)?;
-            let datum = survey.datum().ok_or_else(|| {
-                CliError::Measurement(
-                    "these captures do not tell the lean of the shaft: `rotor` says which readings would. No datum was set"
-                        .into(),
-                )
-            })?;
-            set(open, datum, None, output).await
+            set_shaft(open, shaft.at, output).await
         }
     }
+}
+
+/// Sets the shaft as the datum of every sensor that it was read with.
+async fn set_shaft(mut open: OpenSetup, at: Option<Deflection>, output: &Output) -> Result<Outcome, CliError> {
+    let survey = RotorSurvey::new(&open.setup().head, open.entries(), at)?;
+    let told_lean = |sensor| survey.datum(sensor).map(|datum| (datum, sensor.carrier));
+    let datums: Option<Vec<(Datum, Option<Carrier>)>> = survey.sensors.iter().map(told_lean).collect();
+    let mut datums = datums.unwrap_or_default();
+    let Some((last, carrier)) = datums.pop() else {
+        return Err(CliError::Measurement(
+            "these captures do not tell the lean of the shaft: `rotor` says which readings would. No datum was set"
+                .into(),
+        ));
+    };
+    for (datum, carrier) in datums {
+        open.set_zero(datum, None, carrier).await?;
+    }
+    set(open, last, None, carrier, output).await
 }
 
 /// So many steady readings in one session, the sensor turned round between them.
@@ -228,8 +239,14 @@ async fn turned(session: &Session, last: &Taken) -> Result<(), CliError> {
     }
 }
 
-async fn set(mut open: OpenSetup, datum: Datum, taken: Option<Taken>, output: &Output) -> Result<Outcome, CliError> {
-    let datum = open.set_zero(datum, taken.and_then(|taken| taken.temperature)).await?;
+async fn set(
+    mut open: OpenSetup,
+    datum: Datum,
+    taken: Option<Taken>,
+    carrier: Option<Carrier>,
+    output: &Output,
+) -> Result<Outcome, CliError> {
+    let datum = open.set_zero(datum, taken.and_then(|taken| taken.temperature), carrier).await?;
     open.logbook().clone().close().await;
     output.answer(&datum, &told(&datum))?;
     Ok(Outcome::Done)

@@ -19,6 +19,7 @@ mod export;
 mod head;
 mod history;
 mod import;
+mod named;
 mod output;
 mod ports;
 mod question;

@@ -43,7 +43,7 @@ impl Setting {
         let mut setting = match setup {
             Some(number) => {
                 let open = self::setup(Some(number), common).await?;
-                let datum = open.datum();
+                let datum = open.newest_datum();
                 let rotation = Some(open.setup().head.rotation);
                 let logbook = Some(open.logbook().clone());
                 Self { logbook, rotation, datum: datum.datum, temperature: datum.temperature }

@@ -290,7 +290,7 @@ async fn take_up(args: Resume, common: &Common, output: &Output) -> Result<Outco
     let saved = open.logbook().saved(SavedDefault::Calibration).await?.map(PathBuf::from);
     let calibration = args.calibration.or(saved).map(|path| read_calibration(&path)).transpose()?;
     let now = Timestamp::now();
-    let datum = open.datum();
+    let datum = open.newest_datum();
     let before = open.captures().next_back().and_then(|capture| capture.reading.temperature);
     let pause = Pause {
         datum,

@@ -1,9 +1,11 @@
 //! Where the samples come from and how they are to be understood: the options that every reading command has.
 
+use super::named::{Named, belong, carriers, value_for};
 use super::{CliError, Common, Output, rig_reader};
 use crate::bench::Instrument;
+use crate::bench::conductor::Sensor;
 use crate::logbook::{Location, Logbook, SavedDefault};
-use crate::rotor::Rotation;
+use crate::rotor::{BladeName, Carrier, Rotation, Spot};
 use crate::sensor::Calibration;
 use crate::sensor::reseat::Reseat;
 use crate::stream::{Options, Origin, Overrides, Pace, Profile, SampleStream, Source, choose, ports};
@@ -14,9 +16,9 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, Clone, Default, clap::Args)]
 #[command(next_help_heading = "Source")]
 pub(super) struct SourceArgs {
-    /// Read this serial port
-    #[arg(long, value_name = "DEVICE", group = "source")]
-    pub port: Option<String>,
+    /// Read this serial port; several sensors, each staying on a blade of its own: a=DEVICE, b=DEVICE, tail=DEVICE
+    #[arg(long, value_name = "[BLADE=]DEVICE", group = "source")]
+    pub port: Vec<Named>,
 
     /// Read from a TCP server
     #[arg(long, value_name = "HOST:PORT", group = "source")]
@@ -31,8 +33,8 @@ pub(super) struct SourceArgs {
     pub rig: Option<PathBuf>,
 
     /// How the sensor speaks: sentence, columns, labelled, xdr, frame, modbus, or a TOML file that describes it
-    #[arg(long, value_name = "NAME|FILE")]
-    pub profile: Option<String>,
+    #[arg(long, value_name = "[BLADE=]NAME|FILE")]
+    pub profile: Vec<Named>,
 
     /// Line speed of the serial port, instead of the profile's
     #[arg(long)]
@@ -47,8 +49,8 @@ pub(super) struct SourceArgs {
     pub counts_per_g: Option<f64>,
 
     /// The sensor's calibration; for a setup the saved one goes with the saved source
-    #[arg(long, value_name = "FILE")]
-    pub calibration: Option<PathBuf>,
+    #[arg(long, value_name = "[BLADE=]FILE")]
+    pub calibration: Vec<Named>,
 
     /// Play a log or a scenario no faster than it was recorded
     #[arg(long)]
@@ -57,6 +59,10 @@ pub(super) struct SourceArgs {
     /// Keep the exact bytes received in this file
     #[arg(long, value_name = "FILE")]
     pub save_raw: Option<PathBuf>,
+
+    /// The one of several sensors that is meant.
+    #[arg(skip)]
+    chosen: Option<Carrier>,
 }
 
 /// What is used where the command line says nothing.
@@ -100,9 +106,82 @@ pub(super) struct Opened {
 }
 
 impl SourceArgs {
+    /// Those of one serial port, or of the saved source.
+    pub(super) fn at_port(port: Option<&str>) -> Self {
+        let port = port.map(|port| Named { carrier: None, value: port.to_owned() });
+        Self { port: port.into_iter().collect(), ..Self::default() }
+    }
+
+    /// The blade on which the sensor that is meant stays; none where one clip goes from blade to blade.
+    pub(super) fn carrier(&self) -> Option<Carrier> {
+        self.chosen.or_else(|| self.port.first().and_then(|port| port.carrier))
+    }
+
+    /// The profile named for it.
+    pub(super) fn named_profile(&self) -> Option<&str> {
+        self.own(&self.profile)
+    }
+
+    /// The calibration named for it.
+    pub(super) fn named_calibration(&self) -> Option<&Path> {
+        self.own(&self.calibration).map(Path::new)
+    }
+
+    /// What is said for the sensor that is meant.
+    fn own<'a>(&self, values: &'a [Named]) -> Option<&'a str> {
+        value_for(values, self.carrier())
+    }
+
+    /// The blades that carry a sensor of their own; empty where one clip goes from blade to blade.
+    pub(super) fn carriers(&self) -> Result<Vec<Carrier>, CliError> {
+        let carriers = carriers(&self.port)?;
+        belong("--profile", &self.profile, &carriers, true)?;
+        belong("--calibration", &self.calibration, &carriers, false)?;
+        Ok(carriers)
+    }
+
+    /// Refuses several sensors where one is read.
+    pub(super) fn is_one(&self) -> Result<(), CliError> {
+        match self.carriers()?.as_slice() {
+            [_, _, ..] if self.chosen.is_none() => Err(CliError::Use(
+                "several sensors are named, and this reads one: name the one --port that is meant".into(),
+            )),
+            _ => Ok(()),
+        }
+    }
+
+    /// Those of the sensor that reads this blade.
+    pub(super) fn at(&self, blade: BladeName, spot: Spot) -> Result<Self, CliError> {
+        let (carriers, wanted) = (self.carriers()?, Carrier::of(blade, spot));
+        match carriers.as_slice() {
+            [] => Ok(self.clone()),
+            _ if carriers.contains(&wanted) => Ok(self.of(wanted)),
+            _ => {
+                Err(CliError::Use(format!("no sensor is named for {}: --port {wanted}=DEVICE names it", wanted.said())))
+            }
+        }
+    }
+
+    /// Those of each sensor by itself.
+    pub(super) fn each(&self) -> Result<Vec<Self>, CliError> {
+        let carriers = self.carriers()?;
+        Ok(if carriers.is_empty() {
+            vec![self.clone()]
+        } else {
+            carriers.into_iter().map(|one| self.of(one)).collect()
+        })
+    }
+
+    /// Those of one of several sensors; its raw log is a file of its own.
+    fn of(&self, carrier: Carrier) -> Self {
+        let several = self.port.len() > 1;
+        let save_raw = self.save_raw.as_ref().map(|path| if several { beside(path, carrier) } else { path.clone() });
+        Self { chosen: Some(carrier), save_raw, ..self.clone() }
+    }
+
     /// Whether a source is named.
     pub(super) const fn is_named(&self) -> bool {
-        self.port.is_some() || self.tcp.is_some() || self.replay.is_some() || self.rig.is_some()
+        !self.port.is_empty() || self.tcp.is_some() || self.replay.is_some() || self.rig.is_some()
     }
 
     /// What a reading outside of a setup takes over: the saved source with its profile, where no source is named.
@@ -122,7 +201,7 @@ impl SourceArgs {
     pub(super) async fn saved_for(&self, logbook: &Logbook, output: &Output) -> Result<Saved, CliError> {
         let saved = Saved::of(logbook).await?;
         let is_saved_sensor = self.is_saved_sensor(&saved);
-        let unused = if self.calibration.is_some() { None } else { saved.calibration.as_ref() };
+        let unused = if self.calibration.is_empty() { saved.calibration.as_ref() } else { None };
         if let Some(path) = unused {
             let path = path.display();
             output.say(&if is_saved_sensor {
@@ -155,7 +234,7 @@ impl SourceArgs {
 
     /// The sensor's profile with the command line's changes.
     pub(super) fn profile(&self, saved: &Saved) -> Result<Profile, CliError> {
-        let name = self.profile.as_deref().or(saved.profile.as_deref()).unwrap_or("sentence");
+        let name = self.named_profile().or(saved.profile.as_deref()).unwrap_or("sentence");
         let overrides =
             Overrides { counts_per_g: self.counts_per_g, baud: self.baud, rate: self.rate_hz.map(Hertz::new) };
         Ok(Profile::find(name).and_then(|profile| profile.with(overrides)).map_err(crate::stream::StreamError::from)?)
@@ -163,18 +242,18 @@ impl SourceArgs {
 
     /// The sensor's calibration, if one is named or saved.
     pub(super) fn calibration(&self, saved: &Saved) -> Result<Option<Calibration>, CliError> {
-        self.calibration.as_deref().or(saved.calibration.as_deref()).map(read_calibration).transpose()
+        self.named_calibration().or(saved.calibration.as_deref()).map(read_calibration).transpose()
     }
 
     /// The instrument without its stream.
     pub(super) fn instrument(&self, saved: &Saved, rotation: Rotation) -> Result<Instrument, CliError> {
         let instrument = Instrument::new(self.profile(saved)?, self.calibration(saved)?, rotation);
-        Ok(instrument.with_reseat(saved.reseat).with_floor(saved.floor))
+        Ok(instrument.with_reseat(saved.reseat).with_floor(saved.floor).on(self.carrier()))
     }
 
     /// The source that is named; the simulated head is none that could be opened by its name.
     pub(super) fn named_source(&self) -> Option<Source> {
-        let named = self.port.clone().map(Source::Port);
+        let named = self.own(&self.port).map(|port| Source::Port(port.to_owned()));
         let named = named.or_else(|| self.tcp.clone().map(Source::Tcp));
         named.or_else(|| self.replay.clone().map(Source::Replay))
     }
@@ -198,6 +277,7 @@ impl SourceArgs {
 
     /// Opens the source.
     pub(super) async fn open(&self, saved: &Saved, rotation: Rotation) -> Result<Opened, CliError> {
+        self.is_one()?;
         let instrument = self.instrument(saved, rotation)?;
         let options = self.options();
         let source = self.source(saved)?;
@@ -211,12 +291,45 @@ impl SourceArgs {
         Ok(Opened { stream, instrument, name, source })
     }
 
+    /// Opens every sensor for a setup: the first, and the others where several are named.
+    pub(super) async fn open_each(
+        &self,
+        logbook: &Logbook,
+        rotation: Rotation,
+        output: &Output,
+    ) -> Result<(Opened, Vec<Opened>), CliError> {
+        let mut opened = Vec::new();
+        for one in self.each()? {
+            let saved = one.saved_for(logbook, output).await?;
+            opened.push(one.open(&saved, rotation).await?);
+        }
+        let first = opened.remove(0);
+        Ok((first, opened))
+    }
+
     fn open_rig(&self, profile: &Profile, options: &Options) -> Result<(SampleStream, String), CliError> {
         let path = self.rig.as_deref().unwrap_or_else(|| Path::new(""));
         let name = format!("the simulated head of {}", path.display());
         let reader = rig_reader::open(path)?;
         // Like a log, it runs as fast as it is asked and has a clock of its own.
         Ok((SampleStream::from_reader(Origin::Log(name.clone()), reader, profile, options)?, name))
+    }
+}
+
+/// The same name with the blade's before its ending: `flight.log` becomes `flight-A.log`.
+fn beside(path: &Path, carrier: Carrier) -> PathBuf {
+    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    let name = match path.extension() {
+        Some(ending) => format!("{stem}-{carrier}.{}", ending.to_string_lossy()),
+        None => format!("{stem}-{carrier}"),
+    };
+    path.with_file_name(name)
+}
+
+impl Opened {
+    /// As the conductor takes it.
+    pub(super) fn sensor(self) -> Sensor {
+        Sensor { stream: self.stream, instrument: self.instrument, source: self.source, name: self.name }
     }
 }
 

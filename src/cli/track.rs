@@ -8,7 +8,7 @@ use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Instrument, OpenSetup, Order, Session};
 use crate::filter::SteadySettings;
 use crate::record::{JudgedSplit, LimitedBy, LinkSurvey, Subject, TrackForecast, TrackSurvey};
-use crate::rotor::{BladeName, Clip, Collective, Deflection, Moves, Spot, Station, TrackError, next_blade};
+use crate::rotor::{BladeName, Carrier, Clip, Collective, Deflection, Moves, Spot, Station, TrackError, next_blade};
 use crate::uncertainty::Decision;
 use crate::units::Angle;
 use serde_json::{Value, json};
@@ -21,7 +21,8 @@ Examples:
   clinoblade track --live --station 90            guided: A, B, B, A until the tolerance is decided
   clinoblade track --forecast                     what it will take, before anything is read
 
-All blades are read at one and the same station, the head turned in between: then lean of shaft and swashplate drop out of
+All blades are read at one and the same station, with one clip or with a sensor on each (--port a=… --port b=…), the head turned in \
+between: then lean of shaft and swashplate drop out of
 their difference. Each guided reading is recorded as a capture at mid stick.")]
 pub(super) struct Args {
     /// The station, degrees from the boom in the direction of rotation [default: that of the newest capture; live: 90]
@@ -85,13 +86,17 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 async fn guide(args: &Args, open: &mut OpenSetup, output: &Output) -> Result<(), CliError> {
     let station = args.station.map_or_else(|| Station::from_degrees(90.0), Ok)?;
     let settings = args.steady.settings()?;
-    let saved = args.source.saved_for(open.logbook(), output).await?;
-    let Opened { stream, instrument, name, .. } = args.source.open(&saved, open.setup().head.rotation).await?;
-    if stream.runs_as_asked() {
+    let blades: Vec<BladeName> = open.setup().head.blades.names().collect();
+    for blade in &blades {
+        // Before anything is opened: a blade that no sensor is named for.
+        args.source.at(*blade, Spot::Main(station))?;
+    }
+    let (first, others) = args.source.open_each(open.logbook(), open.setup().head.rotation, output).await?;
+    if first.stream.runs_as_asked() {
         return Err(CliError::Use("a guided track needs a sensor that can be moved: name a --port or --tcp".into()));
     }
-    let mut bench = Bench { session: Session::start(stream, instrument.clone()), instrument, port: name, settings };
-    let blades: Vec<BladeName> = open.setup().head.blades.names().collect();
+    let mut benches: Vec<Bench> =
+        std::iter::once(first).chain(others).map(|opened| Bench::start(opened, settings)).collect();
     let (mut taken, mut last) = (0, None);
     while let Some(blade) = next_blade(&blades, taken) {
         if taken > 0 && taken % blades.len() == 0 {
@@ -105,7 +110,12 @@ async fn guide(args: &Args, open: &mut OpenSetup, output: &Output) -> Result<(),
                 }
             }
         }
-        let seat = if last == Some(blade) { "take the clip off and put it on again" } else { "put the clip on" };
+        let Some(bench) = benches.iter_mut().find(|bench| bench.reads(blade)) else { break };
+        let seat = match bench.instrument.carrier {
+            Some(_) => "its sensor left as it sits",
+            None if last == Some(blade) => "take the clip off and put it on again",
+            None => "put the clip on",
+        };
         output.say(&format!("{}: blade {blade} at station {station}, sticks at mid, {seat}; then Enter.", taken + 1));
         if super::question::line().await.is_none() {
             output.say("The input ended: what was read so far counts.");
@@ -114,7 +124,10 @@ async fn guide(args: &Args, open: &mut OpenSetup, output: &Output) -> Result<(),
         bench.read(open, blade, station, output).await?;
         (taken, last) = (taken + 1, Some(blade));
     }
-    Ok(bench.session.end().await?)
+    for bench in benches {
+        bench.session.end().await?;
+    }
+    Ok(())
 }
 
 struct Bench {
@@ -125,7 +138,17 @@ struct Bench {
 }
 
 impl Bench {
-    /// One reading, recorded as a capture at mid stick on a seat of its own.
+    fn start(opened: Opened, settings: SteadySettings) -> Self {
+        let Opened { stream, instrument, name, .. } = opened;
+        Self { session: Session::start(stream, instrument.clone()), instrument, port: name, settings }
+    }
+
+    /// Whether its sensor is the one that reads this blade.
+    fn reads(&self, blade: BladeName) -> bool {
+        self.instrument.carrier.is_none_or(|carrier| carrier == Carrier::Main(blade))
+    }
+
+    /// One reading, recorded as a capture at mid stick: on a seat of its own where the clip goes from blade to blade.
     async fn read(
         &mut self,
         open: &mut OpenSetup,
@@ -140,7 +163,7 @@ impl Bench {
             stick: Collective::Mid.stick(),
             limited_by: LimitedBy::EndPoint,
             approach: None,
-            reseated: true,
+            reseated: self.instrument.carrier.is_none(),
         };
         let taken = take_in(&self.session, self.settings, output).await?;
         let draft = open.draft(&order, &taken, &self.instrument, &self.port)?;

@@ -109,6 +109,13 @@ impl Guide {
 
     fn go_to(&mut self, id: u32) -> Result<(), String> {
         let line = self.lines.iter_mut().find(|line| line.id == id).ok_or("there is no such line on the list")?;
+        let carrier = line.seat.carrier();
+        if !self.carriers.is_empty() && !self.carriers.contains(&carrier) {
+            return Err(format!(
+                "no sensor is on {}: begin again with --port {carrier}=DEVICE beside the others",
+                carrier.said()
+            ));
+        }
         line.state = LineState::Later;
         self.tone(None);
         self.begin(id);

@@ -77,6 +77,11 @@ impl Guide {
             (Spot::Main(_), Deflection::Collective(_)) => {
                 "Either the clip sits end for end, or the collective channel is reversed.".to_owned()
             }
+            (Spot::Main(station), _) if !self.carriers.is_empty() => format!(
+                "Either blade {} does not stand at {station} (the head half a turn off), or the sensors of two blades are \
+                 exchanged, or the channel is reversed.",
+                seat.blade
+            ),
             (Spot::Main(station), _) => format!(
                 "Either the blade with the clip does not stand at {station} (the head half a turn off, or the clip on another \
                  blade), or the channel is reversed."

@@ -7,7 +7,7 @@ use super::stage::{Place, Question, Return, Stage, Then};
 use super::sweep::Sweeper;
 use super::{Cue, Mark, Tone};
 use crate::record::{Head, LimitRecord, LimitedBy, Subject};
-use crate::rotor::{Deflection, Expectation, Rudder, Spot};
+use crate::rotor::{Carrier, Deflection, Expectation, Rudder, Spot};
 use crate::uncertainty::Target;
 use crate::units::{Angle, Seconds};
 use uuid::Uuid;
@@ -31,6 +31,10 @@ pub(super) struct Here {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Guide {
     pub(super) head: Head,
+    /// The blades that carry a sensor of their own; none: one clip goes from blade to blade.
+    pub(super) carriers: Vec<Carrier>,
+    /// Of those, the ones of which a movement has shown that the sensor sits right.
+    pub(super) shown: Vec<Carrier>,
     pub(super) cautions: Vec<(String, bool)>,
     pub(super) lines: Vec<Line>,
     /// The id of the line at hand.
@@ -62,11 +66,21 @@ pub struct Guide {
 }
 
 impl Guide {
-    /// A guide for this head; what the record already holds is not asked for again.
+    /// A guide for this head; what the record already holds is not asked for again. Where blades carry sensors of their own,
+    /// what no sensor can read is left out.
     #[must_use]
-    pub fn new(head: &Head, record: &LimitRecord, cautions: &[&str], cautions_read: bool) -> Self {
+    pub fn new(
+        head: &Head,
+        record: &LimitRecord,
+        carriers: &[Carrier],
+        cautions: &[&str],
+        cautions_read: bool,
+    ) -> Self {
         let mut lines = job(head);
         for line in &mut lines {
+            if !carriers.is_empty() && !carriers.contains(&line.seat.carrier()) {
+                line.state = LineState::Skipped;
+            }
             let label = line.label();
             let held = record.cells.iter().any(|cell| cell.name.to_string() == label && cell.verdict.is_captured());
             let swept = |axis| record.swept.iter().any(|end| end.deflection.axis() == axis);
@@ -76,6 +90,8 @@ impl Guide {
         }
         let mut guide = Self {
             head: head.clone(),
+            carriers: carriers.to_vec(),
+            shown: Vec::new(),
             cautions: cautions.iter().map(|text| ((*text).to_owned(), cautions_read)).collect(),
             lines,
             current: None,
@@ -274,6 +290,13 @@ impl Guide {
         self.waits_from = None;
         let sentence = self.step().sentence;
         self.say(sentence);
+    }
+
+    /// The blade that carries the sensor for this seat, where each has one of its own.
+    #[must_use]
+    pub fn carrier_of(&self, seat: Seat) -> Option<Carrier> {
+        let carrier = seat.carrier();
+        self.carriers.contains(&carrier).then_some(carrier)
     }
 
     /// The line at hand.

@@ -1,7 +1,9 @@
 //! The job as a list of lines, which the person may change.
 
 use crate::record::{CellName, Head};
-use crate::rotor::{Aileron, Axis, BladeName, Collective, Deflection, Elevator, LeadingEdge, Rudder, Spot, Station};
+use crate::rotor::{
+    Aileron, Axis, BladeName, Carrier, Collective, Deflection, Elevator, LeadingEdge, Rudder, Spot, Station,
+};
 use crate::units::Angle;
 
 /// Where the clip is to be for a line.
@@ -11,6 +13,14 @@ pub struct Seat {
     pub blade: BladeName,
     /// Where that blade stands.
     pub spot: Spot,
+}
+
+impl Seat {
+    /// The blade that carries the sensor, as one of several is named.
+    #[must_use]
+    pub const fn carrier(self) -> Carrier {
+        Carrier::of(self.blade, self.spot)
+    }
 }
 
 /// How a line stands.

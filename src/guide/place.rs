@@ -68,8 +68,11 @@ impl Guide {
         }
     }
 
-    /// Whether the clip goes to another blade, and is not only turned with the head.
+    /// Whether the clip goes to another blade, and is not only turned with the head. A sensor of a blade's own goes nowhere.
     fn is_carried(&self) -> bool {
+        if !self.carriers.is_empty() {
+            return false;
+        }
         match (self.here, self.line()) {
             (Some(here), Some(line)) => {
                 here.seat.blade != line.seat.blade
@@ -82,10 +85,17 @@ impl Guide {
     /// Clip and head seem to be where they were asked for: short movements show it, where the geometry foretells them.
     pub(super) fn in_place(&mut self, at: Option<Moment>) {
         let Some(seat) = self.line().map(|line| line.seat) else { return };
-        let carried = self.is_carried() || self.here.is_none();
+        let carried = match self.carrier_of(seat) {
+            Some(carrier) => !self.shown.contains(&carrier),
+            None => self.is_carried() || self.here.is_none(),
+        };
         let ways = self.check_ways(seat, carried);
-        // Off the mast the cable is wound round nothing.
-        self.turned = self.turn().map_or(0.0, |turn| self.turned + turn.degrees());
+        // Off the mast the cable is wound round nothing; those of sensors that stay where they are stay wound.
+        self.turned = match self.turn() {
+            Some(turn) => self.turned + turn.degrees(),
+            None if self.carriers.is_empty() => 0.0,
+            None => self.turned,
+        };
         self.here = Some(Here { seat, neutral: None, span: None, rudder: None });
         self.by_hand = false;
         self.begin_check(ways, at.map(|at| pitch(at, seat.spot)), None);
@@ -116,6 +126,8 @@ impl Guide {
     /// Begins the next short movement; `baseline` is the pitch with the sticks centred, where it was seen already.
     pub(super) fn begin_check(&mut self, ways: Vec<Deflection>, baseline: Option<Angle>, most: Option<Angle>) {
         if ways.is_empty() {
+            let carrier = self.here.and_then(|here| self.carrier_of(here.seat));
+            self.shown.extend(carrier);
             self.begin_at_seat();
         } else {
             self.stage = Stage::Check(Check { ways, baseline, swung: Angle::ZERO, since: None, most });
@@ -125,6 +137,9 @@ impl Guide {
     }
 
     pub(super) fn place_again(&mut self) {
+        if let Some(carrier) = self.line().map(|line| line.seat.carrier()) {
+            self.shown.retain(|shown| *shown != carrier);
+        }
         self.here = None;
         self.by_hand = false;
         self.stage = Stage::Place(Place::default());

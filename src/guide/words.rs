@@ -126,6 +126,16 @@ impl Guide {
     }
 
     fn place_sentence(&self, to: Seat) -> String {
+        if self.carrier_of(to).is_some() {
+            return match to.spot {
+                Spot::Main(station) => {
+                    format!("Turn blade {} to {station}{}.", to.blade, meaning(station.azimuth()))
+                }
+                Spot::Tail(edge) => {
+                    format!("Turn the tail until the blade with the sensor points its leading edge {edge}.")
+                }
+            };
+        }
         let from = self.here.map(|here| here.seat);
         let carried = from.is_none_or(|from| {
             from.blade != to.blade || matches!(from.spot, Spot::Main(_)) != matches!(to.spot, Spot::Main(_))

@@ -2,7 +2,7 @@
 
 use super::reading::Reading;
 use super::subject::Subject;
-use crate::rotor::{Clip, Datum};
+use crate::rotor::{Carrier, Clip, Datum};
 use crate::units::{Celsius, Moment, Percent, Sample};
 use jiff::Timestamp;
 use schemars::JsonSchema;
@@ -26,6 +26,9 @@ pub struct DatumRef {
     /// The clip's seat then, where the datum was read on a blade.
     #[serde(default)]
     pub seat: Option<u32>,
+    /// Whose sensor's zero it is, where several are read.
+    #[serde(default)]
+    pub carrier: Option<Carrier>,
 }
 
 impl DatumRef {
@@ -51,6 +54,9 @@ pub struct SensorIdentity {
     pub port: String,
     /// Name of the calibration; none when the sensor was used uncalibrated.
     pub calibration: Option<String>,
+    /// The blade that carries it, where each has a sensor of its own; none where one clip goes from blade to blade.
+    #[serde(default)]
+    pub carrier: Option<Carrier>,
 }
 
 /// What ended the travel of a control.
@@ -87,7 +93,7 @@ pub struct Capture {
     pub subject: Subject,
     /// Which way the clip sat.
     pub clip: Clip,
-    /// The clip's seat: readings with one number were taken without moving the clip. See [`Capture::next_seat`].
+    /// The clip's seat: readings with one number were taken without moving the clip. See [`Capture::keeps_its_seat`].
     pub seat: u32,
     /// Stick of the deflected axis, percent: on the collective its position from the low end (0) to the high end
     /// (100), on every other axis its way from the centre (0) to either end (100 up and right, −100 down and left).
@@ -119,14 +125,29 @@ pub struct RawSamples {
 }
 
 impl Capture {
-    /// The seat number of the next reading: one more than before whenever the blade or the clip's way changed or the
-    /// person says that the clip was put on again; 1 for the first.
+    /// Whether the clip of this capture can sit for another reading as it sits: the blade and the clip's way are the same.
     #[must_use]
-    pub fn next_seat(previous: Option<&Self>, subject: Subject, clip: Clip, seated_again: bool) -> u32 {
-        let Some(previous) = previous else { return 1 };
-        let same_blade = previous.subject.blade() == subject.blade()
-            && previous.subject.station().is_some() == subject.station().is_some();
-        if same_blade && previous.clip == clip && !seated_again { previous.seat } else { previous.seat + 1 }
+    pub fn keeps_its_seat(&self, subject: Subject, clip: Clip) -> bool {
+        self.subject.blade() == subject.blade()
+            && self.subject.station().is_some() == subject.station().is_some()
+            && self.clip == clip
+    }
+
+    /// The seat of the next reading with the sensor of `carrier`, after these captures: that of its newest one where the
+    /// clip was left alone, else a number that no seat has had; 1 for the first.
+    #[must_use]
+    pub fn next_seat(
+        before: &[&Self],
+        carrier: Option<Carrier>,
+        subject: Subject,
+        clip: Clip,
+        seated_again: bool,
+    ) -> u32 {
+        let newest = before.iter().rev().find(|capture| capture.sensor.carrier == carrier);
+        match newest.filter(|newest| newest.keeps_its_seat(subject, clip) && !seated_again) {
+            Some(newest) => newest.seat,
+            None => before.iter().map(|capture| capture.seat).max().unwrap_or(0) + 1,
+        }
     }
 }
 
@@ -158,17 +179,43 @@ mod tests {
             let spot = Spot::Main("90".parse().unwrap());
             Subject::new("elevator down".parse().unwrap(), on.parse().unwrap(), spot).unwrap()
         };
-        assert_eq!(Capture::next_seat(None, subject("A"), Clip::Forward, false), 1);
-        assert_eq!(Capture::next_seat(Some(&first), subject("A"), Clip::Forward, false), first.seat);
-        assert_eq!(Capture::next_seat(Some(&first), subject("B"), Clip::Forward, false), first.seat + 1);
-        assert_eq!(Capture::next_seat(Some(&first), subject("A"), Clip::Reversed, false), first.seat + 1);
-        assert_eq!(Capture::next_seat(Some(&first), subject("A"), Clip::Forward, true), first.seat + 1);
+        let next = |subject, clip, again| Capture::next_seat(&[&first], None, subject, clip, again);
+        assert_eq!(Capture::next_seat(&[], None, subject("A"), Clip::Forward, false), 1);
+        assert_eq!(next(subject("A"), Clip::Forward, false), first.seat);
+        assert_eq!(next(subject("B"), Clip::Forward, false), first.seat + 1);
+        assert_eq!(next(subject("A"), Clip::Reversed, false), first.seat + 1);
+        assert_eq!(next(subject("A"), Clip::Forward, true), first.seat + 1);
         // Blade A of the tail is another blade.
         let tail = Subject::new(
             "rudder left".parse().unwrap(),
             "A".parse().unwrap(),
             Spot::Tail(crate::rotor::LeadingEdge::Up),
         );
-        assert_eq!(Capture::next_seat(Some(&first), tail.unwrap(), Clip::Forward, false), first.seat + 1);
+        assert_eq!(next(tail.unwrap(), Clip::Forward, false), first.seat + 1);
+    }
+
+    #[test]
+    fn a_sensor_that_stays_on_its_blade_keeps_its_seat_while_others_are_read() {
+        let subject = |on: &str| {
+            let spot = Spot::Main("90".parse().unwrap());
+            Subject::new("elevator down".parse().unwrap(), on.parse().unwrap(), spot).unwrap()
+        };
+        let with = |on: &str, seat| {
+            let sensor = SensorIdentity { carrier: Some(on.parse().unwrap()), ..first().sensor };
+            Capture { subject: subject(on), seat, sensor, ..first() }
+        };
+        let before = [with("A", 1), with("B", 2)];
+        let next = |carrier: &str, on: &str, again| {
+            Capture::next_seat(
+                &[&before[0], &before[1]],
+                Some(carrier.parse().unwrap()),
+                subject(on),
+                Clip::Forward,
+                again,
+            )
+        };
+        assert_eq!((next("A", "A", false), next("B", "B", false)), (1, 2));
+        // Put on again, it sits as none has sat before.
+        assert_eq!((next("A", "A", true), next("A", "B", false)), (3, 3));
     }
 }

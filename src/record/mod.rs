@@ -56,7 +56,7 @@ pub use resume::{Calibrated, Finding, Held, Pause};
 pub use setup::{Blades, Entry, EntryError, Event, Interruption, Setup};
 pub use spindle::SpindleCheck;
 pub use subject::{MainDeflection, Subject, SubjectError};
-pub use survey::{RotorSurvey, SurveyError};
+pub use survey::{RotorSurvey, SensorError, SurveyError};
 pub use sweep::{Reach, Sweep, Swept, SweptEnd, rudder_sign};
 pub use track_survey::{JudgedSplit, TrackForecast, TrackSurvey};
 pub use travel_survey::{TravelPair, TravelSurvey, TravelSurveyError};

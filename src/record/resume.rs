@@ -194,8 +194,14 @@ mod tests {
     const HOUR: f64 = 3600.0;
 
     fn pause(datum: Datum, hours: f64) -> Pause {
-        let set =
-            DatumRef { id: Uuid::from_u128(1), set_at: Timestamp::UNIX_EPOCH, datum, temperature: None, seat: None };
+        let set = DatumRef {
+            id: Uuid::from_u128(1),
+            set_at: Timestamp::UNIX_EPOCH,
+            datum,
+            temperature: None,
+            seat: None,
+            carrier: None,
+        };
         Pause {
             datum: set,
             datum_age: Seconds::new(hours * HOUR),

@@ -19,8 +19,8 @@ use super::setup::{Entry, Event};
 use super::timeline::{Dated, Timeline};
 use super::travel::own_budget;
 use crate::rotor::{
-    Datum, Deflection, Estimate, InstrumentError, ReadingUncertainty, RotorReading, RotorSolution, SolutionError,
-    Station, solve,
+    Carrier, Clip, Datum, Deflection, Estimate, InstrumentError, ReadingUncertainty, RotorReading, RotorSolution,
+    SolutionError, Station, solve,
 };
 use crate::uncertainty::{Component, Contribution};
 use crate::units::Angle;
@@ -45,9 +45,17 @@ pub struct RotorSurvey {
     pub captures: Vec<Uuid>,
     /// The solution; its standard errors hold what the readings share.
     pub solution: RotorSolution,
-    /// The sensor's own error that was taken off, where one is known.
-    pub instrument: Option<InstrumentError>,
-    u_instrument: Angle,
+    /// The sensors it was read with, each with what is known of its own error, which was taken off.
+    pub sensors: Vec<SensorError>,
+}
+
+/// A sensor among those of a survey.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SensorError {
+    /// The blade on which it stays; none where one clip goes from blade to blade.
+    pub carrier: Option<Carrier>,
+    /// Its own error and how well that is known, where it is.
+    pub own: Option<(InstrumentError, Angle)>,
 }
 
 /// Why captures give no rotor.
@@ -59,6 +67,12 @@ pub enum SurveyError {
          (`capture collective mid --blade A --station 0` and so on)"
     )]
     NoCaptures(String),
+    /// One offset cannot stand for several clips.
+    #[error(
+        "these captures were read with several sensors, and some with the clip reversed: that tells one clip's offset and not \
+         each one's. Set each sensor's own error by `datum reversal`, and read all blades with the clip forward"
+    )]
+    ReversedClips,
     /// No solution.
     #[error(transparent)]
     Solution(#[from] SolutionError),
@@ -76,12 +90,16 @@ impl RotorSurvey {
             let what = stick.map_or_else(|| "mid stick".to_owned(), |stick| stick.to_string());
             return Err(SurveyError::NoCaptures(what));
         }
-        let known = entries.iter().rev().find_map(|entry| match &entry.event {
-            Event::Datum { datum } => own_error(datum.datum),
-            _ => None,
-        });
-        let errors: Vec<Option<(InstrumentError, Angle)>> =
-            captures.iter().map(|capture| own_error(capture.datum.datum).or(known)).collect();
+        let known = |carrier: Option<Carrier>| {
+            entries.iter().rev().find_map(|entry| match &entry.event {
+                Event::Datum { datum } if datum.carrier == carrier => own_error(datum.datum),
+                _ => None,
+            })
+        };
+        let errors: Vec<Option<(InstrumentError, Angle)>> = captures
+            .iter()
+            .map(|capture| own_error(capture.datum.datum).or_else(|| known(capture.sensor.carrier)))
+            .collect();
         let mut readings: Vec<RotorReading> =
             captures.iter().zip(&errors).filter_map(|(capture, error)| reading(capture, error.map(|e| e.0))).collect();
         // What a station's error does to a reading follows from the rotor itself, so that is solved roughly first.
@@ -91,26 +109,31 @@ impl RotorSurvey {
         }
         let mut solution = solve(&readings, head.rotation)?;
         grow(&mut solution, &readings, &shared_causes(&captures, &readings, &errors))?;
-        let newest = errors.iter().rev().find_map(|error| *error);
-        Ok(Self {
-            readings,
-            captures: captures.iter().map(|capture| capture.id).collect(),
-            solution,
-            instrument: newest.map(|(error, _)| error),
-            u_instrument: newest.map_or(Angle::ZERO, |(_, u)| u),
-        })
+        let mut sensors: Vec<SensorError> = Vec::new();
+        for (capture, own) in captures.iter().zip(&errors).rev() {
+            let carrier = capture.sensor.carrier;
+            match sensors.iter_mut().find(|sensor| sensor.carrier == carrier) {
+                Some(sensor) => sensor.own = sensor.own.or(*own),
+                None => sensors.push(SensorError { carrier, own: *own }),
+            }
+        }
+        if sensors.len() > 1 && captures.iter().any(|capture| capture.clip == Clip::Reversed) {
+            return Err(SurveyError::ReversedClips);
+        }
+        Ok(Self { readings, captures: captures.iter().map(|capture| capture.id).collect(), solution, sensors })
     }
 
-    /// The shaft as a datum, with the sensor's own error in it; none where the readings do not tell the lean.
+    /// The shaft as a datum for one of the sensors, with its own error in it; none where the readings do not tell the lean.
     #[must_use]
-    pub fn datum(&self) -> Option<Datum> {
+    pub fn datum(&self, sensor: &SensorError) -> Option<Datum> {
         let Datum::Shaft { tilt, rotation, clip_offset, u } = self.solution.datum()? else { return None };
-        let own = self.instrument.map(|error| error.chord);
+        let own = sensor.own.map(|(error, _)| error.chord);
+        let u_own = sensor.own.map_or(Angle::ZERO, |(_, u)| u);
         let clip_offset = match (clip_offset, own) {
             (None, None) => None,
             (one, other) => Some(one.unwrap_or_default() + other.unwrap_or_default()),
         };
-        Some(Datum::Shaft { tilt, rotation, clip_offset, u: u.hypot(self.u_instrument) })
+        Some(Datum::Shaft { tilt, rotation, clip_offset, u: u.hypot(u_own) })
     }
 }
 
@@ -214,8 +237,9 @@ fn shared_causes(
         let seat = (Component::Clip, format!("yaw of seat {}", capture.seat), 0);
         move_by(seat, place, (reading.span * (yaw * way), reading.apparent * (-yaw * way)));
         if let Some(Some((_, u))) = errors.get(place) {
-            move_by((Component::Datum, "the sensor's own error".to_owned(), 0), place, (*u * way, Angle::ZERO));
-            move_by((Component::Datum, "the sensor's own error".to_owned(), 1), place, (Angle::ZERO, *u * way));
+            let whose = capture.sensor.carrier.map_or_else(|| "the sensor".to_owned(), Carrier::said);
+            move_by((Component::Datum, whose.clone(), 0), place, (*u * way, Angle::ZERO));
+            move_by((Component::Datum, whose, 1), place, (Angle::ZERO, *u * way));
         }
     }
     causes.into_values().collect()

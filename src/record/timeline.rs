@@ -25,9 +25,12 @@ pub(super) struct Dated<'a> {
 }
 
 impl Dated<'_> {
-    /// Whether both have one zero and one stand of the model, so that their difference means something.
+    /// Whether both have one stand of the model and one zero, or each the zero of a sensor of its own, so that their
+    /// difference means something.
     pub(super) fn is_comparable(&self, other: &Self) -> bool {
-        self.stand == other.stand && self.capture.datum.id == other.capture.datum.id
+        let (one, another) = (self.capture, other.capture);
+        let zeros = one.datum.id == another.datum.id || one.sensor.carrier != another.sensor.carrier;
+        self.stand == other.stand && zeros
     }
 
     pub(super) const fn is_fresh(&self) -> bool {

@@ -65,8 +65,10 @@ impl TrackSurvey {
         let at = station.or_else(|| newest.subject.station()).ok_or(TrackError::OneBlade)?;
         let near = |capture: &&&Capture| capture.subject.station().is_some_and(|s| s.distance(at) <= same_station());
         let here: Vec<&Capture> = fresh.iter().filter(near).copied().collect();
-        let datum = here.last().ok_or(TrackError::OneBlade)?.datum.id;
-        let here: Vec<&Capture> = here.into_iter().filter(|capture| capture.datum.id == datum).collect();
+        // Of each sensor what was read against its newest datum.
+        let newest =
+            |of: &Capture| here.iter().rev().find(|c| c.sensor.carrier == of.sensor.carrier).map(|c| c.datum.id);
+        let here: Vec<&Capture> = here.iter().copied().filter(|c| newest(c) == Some(c.datum.id)).collect();
         let readings: Vec<TrackReading> = here.iter().map(|capture| reading(capture, at, head.station_error)).collect();
         let track = track(&readings).map_err(|error| elsewhere(error, &fresh, &here))?;
         let target = head.targets.track_split;

@@ -1,6 +1,7 @@
 //! From a force on a blade to a blade angle: who moves, where the blade stands, how the clip sits, what zero means.
 
 mod axis;
+mod carrier;
 mod corner;
 mod datum;
 mod document;
@@ -17,6 +18,7 @@ mod tail;
 mod track;
 
 pub use axis::{Aileron, Axis, Collective, Deflection, Elevator, ParseDeflectionError, Rudder};
+pub use carrier::Carrier;
 pub use corner::{Corner, CornerCollective, FullCyclic};
 pub use datum::{Datum, DatumError, InstrumentError, Place, Spot, Zero};
 pub use expected::{Cause, Contradiction, Expectation, factor};

@@ -129,7 +129,7 @@ impl Bench {
             }
         };
         let subject = Subject::new(deflection, blade.parse().unwrap(), spot).unwrap();
-        let seat = Capture::next_seat(self.captures().next_back(), subject, Clip::Forward, false);
+        let seat = Capture::next_seat(&self.captures().collect::<Vec<_>>(), None, subject, Clip::Forward, false);
         let offset = match self.seated {
             Some((same, offset)) if same == seat => offset,
             _ => SEAT * self.hand.normal(),
@@ -175,8 +175,14 @@ impl Bench {
                 datum: Datum::Gravity,
                 temperature: None,
                 seat: None,
+                carrier: None,
             },
-            sensor: SensorIdentity { profile: "sentence".into(), port: "bench".into(), calibration: None },
+            sensor: SensorIdentity {
+                profile: "sentence".into(),
+                port: "bench".into(),
+                calibration: None,
+                carrier: None,
+            },
         };
         change(&mut capture);
         self.entries.push(Entry { id: capture.id, at: capture.taken_at, event: Event::Capture(Box::new(capture)) });

@@ -239,8 +239,13 @@ pub struct SimulatedHead {
 
 impl SimulatedHead {
     pub fn start(bench: &Bench, scenario: &str) -> Self {
-        let scenario = bench.write("scenario.toml", scenario);
-        let port = bench.name("sensor");
+        Self::named(bench, scenario, "sensor")
+    }
+
+    /// With its sensor's port under this name.
+    pub fn named(bench: &Bench, scenario: &str, port: &str) -> Self {
+        let scenario = bench.write(&format!("{port}-scenario.toml"), scenario);
+        let port = bench.name(port);
         let mut command = bench.command(&["rig", &scenario, "--link", &port, "--end-with-input"]);
         let mut child = command.stdin(Stdio::piped()).stderr(Stdio::inherit()).spawn().unwrap();
         let input = child.stdin.take().unwrap();

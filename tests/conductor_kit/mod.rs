@@ -4,12 +4,12 @@
 #![allow(dead_code, reason = "each test uses its part")]
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
-use clinoblade::bench::conductor::{Conductor, Sheet, Wishes, hands, start};
+use clinoblade::bench::conductor::{Conductor, Sensor, Sheet, Wishes, hands, start};
 use clinoblade::bench::{Instrument, OpenSetup};
 use clinoblade::guide::{Act, Phase};
 use clinoblade::logbook::{Location, Logbook, NewSetup};
 use clinoblade::record::Head;
-use clinoblade::rig::{Rig, Truth};
+use clinoblade::rig::{Rig, Scenario, Truth};
 use clinoblade::rotor::Datum;
 use clinoblade::sensor::{Calibration, Covariance, Model};
 use clinoblade::stream::{Options, Origin, Profile, SampleStream};
@@ -30,16 +30,17 @@ enum Asked {
     Truth(oneshot::Sender<Truth>),
 }
 
-/// The simulated head.
+/// The simulated head, which may carry several sensors.
 #[derive(Clone)]
 pub struct FastHead {
     asked: mpsc::Sender<Asked>,
 }
 
 impl FastHead {
-    /// Starts it; its bytes come out of the stream.
-    pub fn spawn(mut rig: Rig) -> (Self, tokio::io::DuplexStream) {
-        let (mut out, bytes_in) = tokio::io::duplex(64 * 1024);
+    /// Starts it; the bytes of each sensor come out of a stream of their own. One head with several sensors is one rig for
+    /// each of them, all told the same at the same time.
+    pub fn spawn(mut rigs: Vec<Rig>) -> (Self, Vec<tokio::io::DuplexStream>) {
+        let (mut outs, streams): (Vec<_>, Vec<_>) = rigs.iter().map(|_| tokio::io::duplex(64 * 1024)).unzip();
         let (asked, mut inbox) = mpsc::channel(16);
         tokio::spawn(async move {
             let (begun, mut bytes) = (Instant::now(), Vec::new());
@@ -49,21 +50,26 @@ impl FastHead {
                     _ = tick.tick() => {}
                     asked = inbox.recv() => match asked {
                         Some(Asked::Do(line, done)) => {
-                            rig.command(&line).unwrap();
+                            let told = rigs.iter_mut().map(|rig| rig.command(&line));
+                            // Turning the tail means something to the sensor that is on it.
+                            assert_ne!(told.filter(Result::is_ok).count(), 0, "{line}");
                             let _ = done.send(());
                         }
-                        Some(Asked::Truth(reply)) => drop(reply.send(rig.truth())),
+                        Some(Asked::Truth(reply)) => drop(reply.send(rigs[0].truth())),
                         None => return,
                     },
                 }
-                bytes.clear();
-                rig.advance(Seconds::new(begun.elapsed().as_secs_f64() * SPEED), &mut bytes);
-                if out.write_all(&bytes).await.is_err() {
-                    return;
+                let now = Seconds::new(begun.elapsed().as_secs_f64() * SPEED);
+                for (rig, out) in rigs.iter_mut().zip(&mut outs) {
+                    bytes.clear();
+                    rig.advance(now, &mut bytes);
+                    if out.write_all(&bytes).await.is_err() {
+                        return;
+                    }
                 }
             }
         });
-        (Self { asked }, bytes_in)
+        (Self { asked }, streams)
     }
 
     /// Does one thing; `wait` waits in the head's own time.
@@ -93,24 +99,47 @@ pub struct Bench {
 }
 
 impl Bench {
-    /// With a calibrated sensor whose own error is known.
+    /// With a calibrated sensor whose own error is known, its clip going from blade to blade.
     pub async fn new(scenario: &str, head: Head) -> Self {
+        Self::with_sensors(scenario, head, &[]).await
+    }
+
+    /// The same with such a sensor on each of these blades.
+    pub async fn with_sensors(scenario: &str, head: Head, carriers: &[&str]) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let logbook = Logbook::open(&Location::File(folder.path().join("club.sqlite"))).await.unwrap();
         let number = logbook.new_setup(NewSetup::of(head)).await.unwrap().number;
         let mut open = OpenSetup::find(logbook.clone(), Some(number)).await.unwrap();
-        open.set_zero(Datum::Gravity, None).await.unwrap();
-        let (head, bytes) = FastHead::spawn(Rig::new(scenario.parse().unwrap()).unwrap());
+        open.set_zero(Datum::Gravity, None, None).await.unwrap();
+        let mut rigs = vec![Rig::new(scenario.parse().unwrap()).unwrap()];
+        for (at, carrier) in carriers.iter().enumerate() {
+            let mut scenario: Scenario = scenario.parse().unwrap();
+            scenario.seed += at as u64;
+            let mut rig = Rig::new(scenario).unwrap();
+            let on = if *carrier == "tail" { "tail A" } else { carrier };
+            rig.command(&format!("clip {on} forward")).unwrap();
+            if at == 0 {
+                rigs.clear();
+            }
+            rigs.push(rig);
+        }
+        let (head, streams) = FastHead::spawn(rigs);
         let profile = Profile::sentence();
         // A perfect sensor, and known to be one to half a milligravity.
         let covariance = Covariance::identity() * 0.0005_f64.powi(2);
         let nominal = Calibration::nominal(16_384.0);
         let calibration = Calibration { name: "bench".into(), model: Model::Faces, covariance, ..nominal };
         let instrument = Instrument::new(profile.clone(), Some(calibration), open.setup().head.rotation);
-        let stream =
-            SampleStream::from_reader(Origin::Live("head".into()), bytes, &profile, &Options::default()).unwrap();
-        let wishes = Wishes { demo: true, cautions: CAUTIONS, source: None, name: "head".into() };
-        let (conductor, _task) = start(stream, instrument, open, wishes);
+        let mut sensors = streams.into_iter().enumerate().map(|(at, bytes)| {
+            let name = carriers.get(at).map_or_else(|| "head".to_owned(), |carrier| format!("sensor {carrier}"));
+            let origin = Origin::Live(name.clone());
+            let stream = SampleStream::from_reader(origin, bytes, &profile, &Options::default()).unwrap();
+            let carrier = carriers.get(at).map(|carrier| carrier.parse().unwrap());
+            Sensor { stream, instrument: instrument.clone().on(carrier), source: None, name }
+        });
+        let first = sensors.next().unwrap();
+        let wishes = Wishes { demo: true, cautions: CAUTIONS };
+        let (conductor, _task) = start(first, sensors.collect(), open, wishes);
         Self { head, conductor, logbook, folder }
     }
 

@@ -186,14 +186,19 @@ impl Bench {
             taken_at: Timestamp::from_second(1_764_057_600 + number as i64).unwrap(),
             subject,
             clip: Clip::Forward,
-            seat: Capture::next_seat(self.captures().last(), subject, Clip::Forward, false),
+            seat: Capture::next_seat(&self.captures().collect::<Vec<_>>(), None, subject, Clip::Forward, false),
             stick: Percent::new(stick),
             limited_by: LimitedBy::EndPoint,
             approach: None,
             accepted: false,
             reading: self.evaluated(subject.place(Clip::Forward), taken),
             datum: self.datum,
-            sensor: SensorIdentity { profile: "sentence".into(), port: "bench".into(), calibration: None },
+            sensor: SensorIdentity {
+                profile: "sentence".into(),
+                port: "bench".into(),
+                calibration: None,
+                carrier: None,
+            },
         }
     }
 
@@ -284,7 +289,14 @@ impl Bench {
 
 fn gravity() -> DatumRef {
     let set_at = Timestamp::from_second(1_764_057_000).unwrap();
-    DatumRef { id: Uuid::from_u128(7), set_at, datum: Datum::Gravity, temperature: None::<Celsius>, seat: None }
+    DatumRef {
+        id: Uuid::from_u128(7),
+        set_at,
+        datum: Datum::Gravity,
+        temperature: None::<Celsius>,
+        seat: None,
+        carrier: None,
+    }
 }
 
 fn centre(rig: &mut Rig) {

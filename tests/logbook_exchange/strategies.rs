@@ -9,7 +9,8 @@ use clinoblade::record::{
     SensorIdentity, Setup, SpindleCheck, Subject, Sweep, Swept,
 };
 use clinoblade::rotor::{
-    Axis, BladeName, Clip, Datum, Deflection, InstrumentError, LeadingEdge, Place, Rotation, ShaftTilt, Spot, Station,
+    Axis, BladeName, Carrier, Clip, Datum, Deflection, InstrumentError, LeadingEdge, Place, Rotation, ShaftTilt, Spot,
+    Station,
 };
 use clinoblade::uncertainty::{Budget, Component, Contribution, Freedom, Source};
 use clinoblade::units::{Angle, BladeVector, Celsius, Hertz, Percent, Sample, Seconds};
@@ -126,10 +127,14 @@ fn datum() -> impl Strategy<Value = Datum> {
     ]
 }
 
+fn carrier() -> impl Strategy<Value = Option<Carrier>> {
+    option::of(prop_oneof![Just(Carrier::Tail), Just(Carrier::Main(BladeName::A))])
+}
+
 prop_compose! {
     fn datum_ref()(id in id(), set_at in moment(), datum in datum().boxed(), temperature in option::of(number()),
-                   seat in option::of(any::<u32>())) -> DatumRef {
-        DatumRef { id, set_at, datum, temperature: temperature.map(Celsius::new), seat }
+                   seat in option::of(any::<u32>()), carrier in carrier()) -> DatumRef {
+        DatumRef { id, set_at, datum, temperature: temperature.map(Celsius::new), seat, carrier }
     }
 }
 
@@ -189,7 +194,7 @@ prop_compose! {
     fn capture()(id in id(), taken_at in moment(), subject in subject().boxed(), clip in clip(), seat in any::<u32>(),
                  stick in number(), bound in any::<bool>(), accepted in any::<bool>(), reading in reading().boxed(),
                  approach in option::of(prop_oneof![Just(Approach::Below), Just(Approach::Above)]),
-                 datum in datum_ref().boxed(), (profile, port, calibration) in (text(), text(), option::of(text()))) -> Capture {
+                 datum in datum_ref().boxed(), (profile, port, calibration) in (text(), text(), option::of(text())), carrier in carrier()) -> Capture {
         Capture {
             id,
             taken_at,
@@ -202,7 +207,7 @@ prop_compose! {
             reading,
             accepted,
             datum,
-            sensor: SensorIdentity { profile, port, calibration },
+            sensor: SensorIdentity { profile, port, calibration, carrier },
         }
     }
 }

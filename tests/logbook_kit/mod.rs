@@ -6,7 +6,7 @@ use clinoblade::logbook::{Location, Logbook, NewSetup};
 use clinoblade::record::{
     Approach, Capture, DatumRef, Entry, Event, Head, LimitedBy, RawSamples, Reading, SensorIdentity, Subject,
 };
-use clinoblade::rotor::{BladeName, Clip, Datum, Deflection, InstrumentError, Spot, Station};
+use clinoblade::rotor::{BladeName, Carrier, Clip, Datum, Deflection, InstrumentError, Spot, Station};
 use clinoblade::uncertainty::{Budget, Component, Contribution, Freedom, Source};
 use clinoblade::units::{Angle, BladeVector, Celsius, Percent, Sample, Seconds};
 use jiff::Timestamp;
@@ -46,6 +46,7 @@ pub fn datum() -> DatumRef {
         datum: Datum::Reversal { instrument, slope: angle(1.3), u: angle(0.011) },
         temperature: Some(clinoblade::units::Celsius::new(58.3 / 3.0)),
         seat: None,
+        carrier: None,
     }
 }
 
@@ -72,6 +73,7 @@ pub fn capture(what: &str) -> Capture {
             profile: "sentence".to_owned(),
             port: "bench adapter".to_owned(),
             calibration: Some("tumble of the 3rd".to_owned()),
+            carrier: Some(Carrier::Main(BladeName::A)),
         },
     }
 }

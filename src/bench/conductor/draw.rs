@@ -1,9 +1,10 @@
 //! The sheet as it stands.
 
 use super::run::Wishes;
+use super::sensors::Sensors;
 use super::sheet::{
     Caution, Cell, CellState, HistoryLine, Link, LinkState, OrderLine, OrderState, Plan, Section, SectionRotor,
-    SetupLine, Sheet, Target, Turn,
+    SensorLine, SetupLine, Sheet, Target, Turn,
 };
 use crate::bench::OpenSetup;
 use crate::guide::{Guide, Line, LineState};
@@ -22,9 +23,17 @@ pub(super) struct LinkNow<'a> {
 }
 
 /// Draws the sheet.
-pub(super) fn draw(guide: &Guide, open: &OpenSetup, wishes: &Wishes, link: LinkNow<'_>, version: u64) -> Sheet {
+pub(super) fn draw(
+    guide: &Guide,
+    open: &OpenSetup,
+    wishes: &Wishes,
+    sensors: &Sensors,
+    link: LinkNow<'_>,
+    version: u64,
+) -> Sheet {
     let record = open.record();
     let setup = open.setup();
+    let up = link.state == LinkState::Reading;
     Sheet {
         version,
         demo: wishes.demo,
@@ -44,7 +53,8 @@ pub(super) fn draw(guide: &Guide, open: &OpenSetup, wishes: &Wishes, link: LinkN
         armed: guide.is_armed(),
         voice: true,
         tones: true,
-        link: self::link(link, &wishes.name),
+        link: self::link(link, &sensors.now().name),
+        sensors: self::sensors(sensors, up),
         step: guide.step(),
         plan: plan(guide),
         section: section(guide, setup.head.rotation),
@@ -69,6 +79,15 @@ fn link(now: LinkNow<'_>, source: &str) -> Link {
         lost: now.counters.map_or(0, |(counters, _)| counters.lost),
         damaged: now.counters.map_or(0, |(counters, _)| counters.damaged()),
     }
+}
+
+/// The sensors, where there are several; `up` is how the line of the one that is read stands.
+fn sensors(sensors: &Sensors, up: bool) -> Vec<SensorLine> {
+    let line = |(sensor, read): (&super::sensors::Kept, bool)| {
+        let carrier = sensor.instrument.carrier?.to_string();
+        Some(SensorLine { carrier, source: sensor.name.clone(), up: if read { up } else { sensor.is_up() }, read })
+    };
+    sensors.iter().filter_map(line).collect()
 }
 
 const fn rotor(spot: Spot) -> SectionRotor {

@@ -143,5 +143,5 @@ fn angle(at: Moment, guide: &Guide, open: &OpenSetup) -> Angle {
     let Some(seat) = guide.at_hand().map(|line| line.seat).or_else(|| guide.seat()) else { return at.apparent };
     let place = Place { blade: seat.blade, spot: seat.spot, clip: Clip::Forward };
     let pitch = crate::guide::pitch(at, seat.spot);
-    open.datum().datum.zero(place).map_or(pitch, |zero| zero.apply(pitch))
+    open.datum(guide.carrier_of(seat)).datum.zero(place).map_or(pitch, |zero| zero.apply(pitch))
 }

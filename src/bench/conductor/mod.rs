@@ -9,18 +9,19 @@ mod gallery;
 pub mod hands;
 mod live;
 mod run;
+mod sensors;
 mod sheet;
 
 pub use live::Live;
 pub use run::Wishes;
+pub use sensors::Sensor;
 pub use sheet::{
     Caution, Cell, CellState, HistoryLine, Link, LinkState, OrderLine, OrderState, Picture, Plan, Section,
-    SectionRotor, SetupLine, Sheet, Target, Turn,
+    SectionRotor, SensorLine, SetupLine, Sheet, Target, Turn,
 };
 
-use super::{Instrument, OpenSetup};
+use super::OpenSetup;
 use crate::guide::{Act, Cue};
-use crate::stream::SampleStream;
 use crate::units::Angle;
 use std::sync::{Arc, Mutex, PoisonError};
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
@@ -94,16 +95,12 @@ pub fn handle_and_desk(sheet: Sheet) -> (Conductor, Desk) {
     (conductor, Desk { sheet: publish_sheet, live: publish_live, cues, trace, gallery, asked: inbox })
 }
 
-/// Starts the task that runs the session: it ends when the last handle is dropped. Needs a tokio runtime.
+/// Starts the task that runs the session, with one sensor or several that stay each on a blade of its own. It ends when
+/// the last handle is dropped. Needs a tokio runtime.
 #[must_use]
-pub fn start(
-    stream: SampleStream,
-    instrument: Instrument,
-    open: OpenSetup,
-    wishes: Wishes,
-) -> (Conductor, JoinHandle<()>) {
-    let (conductor, run) = run::Run::new(open, instrument, wishes);
-    (conductor, tokio::spawn(run.run(stream)))
+pub fn start(first: Sensor, others: Vec<Sensor>, open: OpenSetup, wishes: Wishes) -> (Conductor, JoinHandle<()>) {
+    let (conductor, run) = run::Run::new(first, others, open, wishes);
+    (conductor, tokio::spawn(run.run()))
 }
 
 impl Desk {

@@ -4,15 +4,16 @@ use super::besides::Lifted;
 use super::draw::{LinkNow, draw};
 use super::gallery::Rests;
 use super::live::{Watcher, buzzes};
+use super::sensors::{Sensor, Sensors};
 use super::{Desk, LinkState, Picture, Refusal};
-use crate::bench::{BenchError, Draft, Instrument, OpenSetup, Order, Session, Taken};
+use crate::bench::{BenchError, Draft, OpenSetup, Order, Session, Taken};
 use crate::filter::SteadySettings;
 use crate::guide::{Act, Cue, Effect, Guide, Kept, Moment, Rest, Shot};
 use crate::logbook::Kept::{InLogbook, OnThisBench};
 use crate::logbook::LogbookError;
 use crate::record::Event;
-use crate::rotor::Clip;
-use crate::stream::{Options, SampleStream, Source, StreamError};
+use crate::rotor::{Carrier, Clip};
+use crate::stream::StreamError;
 use crate::units::Seconds;
 use jiff::Timestamp;
 use std::sync::Arc;
@@ -31,16 +32,12 @@ pub struct Wishes {
     pub demo: bool,
     /// What must be acknowledged first.
     pub cautions: &'static [&'static str],
-    /// What to open again when it breaks; none: a break is the end.
-    pub source: Option<Source>,
-    /// The source, as shown to the person.
-    pub name: String,
 }
 
 /// Everything that the task owns.
 pub(super) struct Run {
     pub(super) open: OpenSetup,
-    instrument: Instrument,
+    sensors: Sensors,
     wishes: Wishes,
     pub(super) guide: Guide,
     pub(super) desk: Desk,
@@ -64,19 +61,32 @@ enum Ended {
     Left,
     /// The stream broke, for this reason.
     Broke(Option<Arc<StreamError>>),
+    /// Another sensor is wanted.
+    Elsewhere,
+}
+
+/// How waiting for a source ended.
+enum Waited {
+    /// It is open again.
+    Back,
+    /// Another sensor is wanted.
+    Elsewhere,
+    /// It will not come back, and nobody looks on any more.
+    Over,
 }
 
 impl Run {
-    pub(super) fn new(open: OpenSetup, instrument: Instrument, wishes: Wishes) -> (super::Conductor, Self) {
+    pub(super) fn new(first: Sensor, others: Vec<Sensor>, open: OpenSetup, wishes: Wishes) -> (super::Conductor, Self) {
         let setup = open.setup();
         let read = setup.cautions_acknowledged_at.is_some();
-        let guide = Guide::new(&setup.head, &open.record(), wishes.cautions, read);
+        let sensors = Sensors::new(first, others);
+        let guide = Guide::new(&setup.head, &open.record(), &sensors.carriers(), wishes.cautions, read);
         let link = LinkState::Waiting;
-        let first = draw(&guide, &open, &wishes, LinkNow { state: link, said: "", counters: None }, 1);
+        let first = draw(&guide, &open, &wishes, &sensors, LinkNow { state: link, said: "", counters: None }, 1);
         let (conductor, desk) = super::handle_and_desk(first);
         let run = Self {
             open,
-            instrument,
+            sensors,
             wishes,
             guide,
             desk,
@@ -94,20 +104,50 @@ impl Run {
     }
 
     /// Runs until nobody holds a handle any more, or the stream is over for good.
-    pub(super) async fn run(mut self, stream: SampleStream) {
-        let mut session = Session::start(stream, self.instrument.clone());
+    pub(super) async fn run(mut self) {
+        let mut broke = None;
         loop {
-            (self.link, self.said) = (LinkState::Reading, String::new());
-            self.publish();
-            let ended = self.serve(&session).await;
-            // What the raw log still holds goes to the disk; whatever ended the session is said below.
-            let _ = session.end().await;
-            let Ended::Broke(error) = ended else { return };
-            match self.wait_for(error).await {
-                Some(stream) => session = Session::start(stream, self.instrument.clone()),
-                None => return,
+            self.sensors.go_to(self.wanted());
+            let ended = match self.sensors.now_mut().session.take() {
+                Some(session) => self.read(session).await,
+                None => match self.wait_for(broke.take()).await {
+                    Waited::Back | Waited::Elsewhere => continue,
+                    Waited::Over => break,
+                },
+            };
+            match ended {
+                Ended::Left => break,
+                Ended::Broke(error) => broke = error,
+                Ended::Elsewhere => self.begin_elsewhere(),
             }
         }
+        self.sensors.end().await;
+    }
+
+    /// Reads a sensor; its session is put back unless it broke.
+    async fn read(&mut self, session: Session) -> Ended {
+        (self.link, self.said) = (LinkState::Reading, String::new());
+        self.publish();
+        let ended = self.serve(&session).await;
+        if matches!(ended, Ended::Broke(_)) {
+            // What the raw log still holds goes to the disk; whatever ended the session is said later.
+            let _ = session.end().await;
+        } else {
+            self.sensors.now_mut().session = Some(session);
+        }
+        ended
+    }
+
+    /// The blade whose sensor the guide needs now.
+    fn wanted(&self) -> Option<Carrier> {
+        let seat = self.guide.at_hand().map(|line| line.seat).or_else(|| self.guide.seat())?;
+        self.guide.carrier_of(seat)
+    }
+
+    /// Nothing of what was seen of one blade holds for another.
+    fn begin_elsewhere(&mut self) {
+        self.watcher = Watcher::default();
+        self.desk.live.send_replace(None);
     }
 
     /// Serves one session until it ends.
@@ -119,6 +159,9 @@ impl Run {
             tokio::pin!(reading);
             let mut watching = true;
             let taken = loop {
+                if self.sensors.is_elsewhere(self.wanted()) {
+                    return Ended::Elsewhere;
+                }
                 tokio::select! {
                     taken = &mut reading => break taken,
                     changed = live.changed(), if watching => match changed {
@@ -145,27 +188,30 @@ impl Run {
         }
     }
 
-    /// Waits for the source to come back; people are answered meanwhile. None when it will not.
-    async fn wait_for(&mut self, error: Option<Arc<StreamError>>) -> Option<SampleStream> {
+    /// Waits for the source to come back; people are answered meanwhile.
+    async fn wait_for(&mut self, error: Option<Arc<StreamError>>) -> Waited {
         let effects = self.guide.interrupted();
         self.carry_out(effects, None).await;
-        self.watcher = Watcher::default();
-        self.desk.live.send_replace(None);
-        let source = self.wishes.source.clone().filter(|_| error.as_ref().is_none_or(|error| error.may_come_back()));
+        self.begin_elsewhere();
+        let source = self.sensors.now().source.clone();
+        let source = source.filter(|_| error.as_ref().is_none_or(|error| error.may_come_back()));
         self.said = error.map_or_else(|| "The stream has ended.".to_owned(), |error| error.to_string());
         self.link = if source.is_some() { LinkState::Waiting } else { LinkState::Ended };
         self.publish();
         let mut again = tokio::time::interval(TRY_AGAIN);
         loop {
+            if self.sensors.is_elsewhere(self.wanted()) {
+                return Waited::Elsewhere;
+            }
             tokio::select! {
                 _ = again.tick(), if source.is_some() => {
                     let Some(source) = &source else { continue };
-                    if let Ok(stream) = SampleStream::open(source, &self.instrument.profile, &Options::default()).await {
-                        return Some(stream);
+                    if self.sensors.reopen(source).await.is_ok() {
+                        return Waited::Back;
                     }
                 }
                 asked = self.desk.asked.recv() => {
-                    let asked = asked?;
+                    let Some(asked) = asked else { return Waited::Over };
                     let answer = self.act(&asked.act).await;
                     let _ = asked.answer.send(answer);
                 }
@@ -176,6 +222,7 @@ impl Run {
     /// The blade as it moves.
     async fn look(&mut self, live: &watch::Receiver<Option<crate::bench::LiveReading>>) {
         let Some(reading) = *live.borrow() else { return };
+        let reading = self.sensors.timed(reading);
         let Some(seen) = self.watcher.see(&reading) else { return };
         let moment = seen.moment;
         let effects = self.guide.moment(moment);
@@ -196,13 +243,14 @@ impl Run {
     /// The blade came to rest.
     async fn rest(&mut self, taken: &Taken) {
         let steady = &taken.steady;
+        let (from, clock) = self.sensors.span(taken);
         let at = Moment {
-            clock: steady.finished_at,
+            clock,
             apparent: steady.apparent_pitch(),
             span: steady.span_inclination(),
             buzzes: buzzes(steady.vibration),
         };
-        let rest = Rest { from: steady.settled_at, at };
+        let rest = Rest { from, at };
         self.watcher.rested(taken);
         let effects = self.guide.rest(&rest);
         self.carry_out(effects, Some((taken, rest))).await;
@@ -292,11 +340,11 @@ impl Run {
             approach: None,
             reseated: false,
         };
-        let draft = match self.open.draft(&order, taken, &self.instrument, &self.wishes.name) {
+        let draft = match self.open.draft(&order, taken, &self.sensors.now().instrument, &self.sensors.now().name) {
             Ok(draft) => draft,
             Err(error) => return Kept::Refused(error.to_string()),
         };
-        self.rests.add(taken, &self.instrument);
+        self.rests.add(taken, &self.sensors.now().instrument);
         match draft.question() {
             Some(question) => {
                 self.pending = Some((draft, rest));
@@ -323,9 +371,10 @@ impl Run {
         let link = LinkNow { state: self.link, said: &self.said, counters: self.watcher.counters() };
         let entries = self.open.entries().len();
         if self.pictures.0 != entries {
-            self.pictures = (entries, self.desk.draw_pictures(&self.open, &self.rests, self.instrument.floor));
+            self.pictures =
+                (entries, self.desk.draw_pictures(&self.open, &self.rests, self.sensors.now().instrument.floor));
         }
-        let mut drawn = draw(&self.guide, &self.open, &self.wishes, link, self.version);
+        let mut drawn = draw(&self.guide, &self.open, &self.wishes, &self.sensors, link, self.version);
         drawn.pictures.clone_from(&self.pictures.1);
         self.desk.sheet.send_replace(Arc::new(drawn));
     }

@@ -20,8 +20,10 @@ pub struct Sheet {
     pub voice: bool,
     /// Whether it sounds tones unless told otherwise.
     pub tones: bool,
-    /// The sensor's link.
+    /// The link of the sensor that is read.
     pub link: Link,
+    /// The sensors, where each blade carries one of its own; else empty.
+    pub sensors: Vec<SensorLine>,
     /// What is to be done now.
     pub step: Step,
     /// The model from above.
@@ -85,6 +87,19 @@ pub struct Link {
     pub lost: u64,
     /// Frames damaged so far.
     pub damaged: u64,
+}
+
+/// One of several sensors.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SensorLine {
+    /// The blade that carries it: a letter, or `tail`.
+    pub carrier: String,
+    /// The port or address.
+    pub source: String,
+    /// Whether its line is up.
+    pub up: bool,
+    /// Whether it is the one that is read now.
+    pub read: bool,
 }
 
 /// How the link stands.

@@ -3,7 +3,7 @@
 use super::play::{HEAD, SCENARIO, Scratch};
 use super::prepare::prepared;
 use crate::bench::OpenSetup;
-use crate::bench::conductor::{Conductor, Wishes, hands, start};
+use crate::bench::conductor::{Conductor, Sensor, Wishes, hands, start};
 use crate::cli::rig_driver::{RigHandle, spawn};
 use crate::cli::serve::{self, ServeArgs};
 use crate::cli::setup::CAUTIONS;
@@ -37,13 +37,14 @@ pub(super) async fn page(args: &ServeArgs, autoplay: bool, output: &Output) -> R
     let mut open = OpenSetup::find(logbook.clone(), Some(number)).await?;
     // The workshop's sensor was calibrated, and turned end for end on the bench, before the page is opened.
     let (instrument, datum) = prepared(&rig, open.setup().head.rotation)?;
-    open.set_zero(datum, None).await?;
+    open.set_zero(datum, None, None).await?;
     let rig = Arc::new(spawn(rig, Place::Terminal { link: None })?);
     let port = rig.port().unwrap_or_default();
     let source = Source::Port(port.clone());
     let stream = SampleStream::open(&source, &instrument.profile, &Options::default()).await?;
-    let wishes = Wishes { demo: true, cautions: &CAUTIONS, source: Some(source), name: port };
-    let (conductor, session) = start(stream, instrument, open, wishes);
+    let wishes = Wishes { demo: true, cautions: &CAUTIONS };
+    let sensor = Sensor { stream, instrument, source: Some(source), name: port };
+    let (conductor, session) = start(sensor, Vec::new(), open, wishes);
     let (lines, inbox) = mpsc::channel(16);
     let mover = tokio::spawn(moved(Arc::clone(&rig), inbox));
     let player = autoplay.then(|| tokio::spawn(play(conductor.clone(), Arc::clone(&rig))));

@@ -194,7 +194,7 @@ impl Stage {
         self.rig.command("clip table reversed over 0.5").await?;
         let second = self.read(0.03).await?;
         let datum = zero::reversal(&first, &second, zero::Seating::on_a_surface())?;
-        self.open.set_zero(datum, second.temperature).await?;
+        self.open.set_zero(datum, second.temperature, None).await?;
         if let Some(error) = datum.instrument() {
             self.say(&format!("       the sensor's own error is {}; it is taken off from here on", error.chord));
         }

@@ -108,7 +108,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 impl Shared {
     /// Opens the source without any calibration: nothing that was found before may colour what is found now.
     async fn rests(&self, common: &Common) -> Result<(Rests, Mounting), CliError> {
-        if self.source.calibration.is_some() {
+        if !self.source.calibration.is_empty() {
             return Err(CliError::Use(
                 "a calibration is found from the bare sensor, not on top of another one: leave --calibration out"
                     .into(),

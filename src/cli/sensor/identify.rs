@@ -72,7 +72,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 
 impl Args {
     async fn port(&self, common: &Common) -> Result<String, CliError> {
-        let source = SourceArgs { port: self.port.clone(), ..SourceArgs::default() };
+        let source = SourceArgs::at_port(self.port.as_deref());
         match source.source(&source.saved(common).await?)? {
             Some(Source::Port(path)) => Ok(path),
             _ => Err(CliError::Use("the saved source is no serial port: name the port with --port".into())),

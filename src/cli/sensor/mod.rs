@@ -122,7 +122,9 @@ fn profiles(output: &Output) -> Result<(), CliError> {
 
 async fn keep(source: &SourceArgs, forget: bool, common: &Common, output: &Output) -> Result<(), CliError> {
     // To look, or to forget, begins no logbook.
-    let changes = source.is_named() || source.profile.is_some() || source.calibration.is_some();
+    source.is_one()?;
+    let profile = source.named_profile().map(str::to_owned);
+    let changes = source.is_named() || profile.is_some() || source.named_calibration().is_some();
     let logbook = match existing(common).await? {
         Some(logbook) => logbook,
         None if changes => logbook(common).await?,
@@ -142,7 +144,7 @@ async fn keep(source: &SourceArgs, forget: bool, common: &Common, output: &Outpu
     let named = source.named_source().map(|source| serde_json::to_string(&source)).transpose();
     let named = named.map_err(|error| CliError::Use(error.to_string()))?;
     // Absolute, so that it is found from any folder; read once, so that a slip shows now.
-    let calibration = match &source.calibration {
+    let calibration = match source.named_calibration() {
         Some(path) => {
             crate::cli::source::read_calibration(path)?;
             let absolute = std::path::absolute(path);
@@ -154,15 +156,12 @@ async fn keep(source: &SourceArgs, forget: bool, common: &Common, output: &Outpu
     if source.is_named() {
         logbook.save(SavedDefault::Floor, None).await?;
     }
-    if let Some(profile) = &source.profile {
+    if let Some(profile) = &profile {
         Profile::find(profile).map_err(crate::stream::StreamError::from)?;
     }
     let calibration = calibration.map(|path| path.display().to_string());
-    let chosen = [
-        (SavedDefault::Source, &named),
-        (SavedDefault::Profile, &source.profile),
-        (SavedDefault::Calibration, &calibration),
-    ];
+    let chosen =
+        [(SavedDefault::Source, &named), (SavedDefault::Profile, &profile), (SavedDefault::Calibration, &calibration)];
     for (which, value) in chosen {
         if let Some(value) = value {
             logbook.save(which, Some(value)).await?;

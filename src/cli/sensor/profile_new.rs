@@ -166,7 +166,7 @@ impl Args {
             let found = fitting(identify_recording(bytes.clone(), &candidates).verdict);
             return Ok((Heard { bytes, seconds: None }, self.baud, found));
         }
-        let source = SourceArgs { port: self.port.clone(), ..SourceArgs::default() };
+        let source = SourceArgs::at_port(self.port.as_deref());
         let Some(Source::Port(path)) = source.source(&source.saved(common).await?)? else {
             return Err(CliError::Use("the saved source is no serial port: name the port with --port".into()));
         };

@@ -4,7 +4,7 @@ mod drawn;
 mod screen;
 
 use super::setup::CAUTIONS;
-use super::source::{SourceArgs, existing};
+use super::source::{Opened, SourceArgs, existing};
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::Instrument;
 use crate::bench::OpenSetup;
@@ -139,10 +139,10 @@ async fn setup_at_hand(common: &Common) -> Result<Option<OpenSetup>, CliError> {
 async fn lead(mut args: Args, open: OpenSetup, output: &Output) -> Result<Outcome, CliError> {
     args.source.paced = true;
     let logbook = open.logbook().clone();
-    let saved = args.source.saved_for(&logbook, output).await?;
-    let opened = args.source.open(&saved, open.setup().head.rotation).await?;
-    let wishes = Wishes { demo: false, cautions: &CAUTIONS, source: opened.source, name: opened.name };
-    let (conductor, session) = start(opened.stream, opened.instrument, open, wishes);
+    let (first, others) = args.source.open_each(&logbook, open.setup().head.rotation, output).await?;
+    let wishes = Wishes { demo: false, cautions: &CAUTIONS };
+    let others = others.into_iter().map(Opened::sensor).collect();
+    let (conductor, session) = start(first.sensor(), others, open, wishes);
     let shown = screen::show(conductor).await;
     let _ = session.await;
     logbook.close().await;

@@ -42,7 +42,9 @@ export class Margin {
       ["reason", setup.reason],
       ["measured by", setup.measured_by],
       ["rotor", `${setup.main_blades} blades, ${setup.rotation} from above`],
-      ["sensor", link.source],
+      ...(sheet.sensors?.length
+        ? sheet.sensors.map((line) => [`sensor ${line.carrier}`, `${line.source}${line.read ? ", read now" : ""}${line.up ? "" : ", its line is broken"}`])
+        : [["sensor", link.source]]),
       ["rate", link.rate_hz ? `${Math.round(link.rate_hz)} a second` : null],
       ["lost, damaged", link.lost || link.damaged ? `${link.lost}, ${link.damaged}` : null],
       ["at the sensor", live?.temperature_c === null || live?.temperature_c === undefined ? null : `${live.temperature_c.toFixed(0)} °C`],

@@ -63,7 +63,8 @@ function main(plan, setup) {
   const place = (k) => paper(station + ((k - index) * 360) / count, turn);
   const others = [...Array(count).keys()].filter((k) => k !== index);
   const heavy = paper(station, turn);
-  const clipped = "ABCDE".indexOf(plan.clip_blade ?? plan.blade ?? "A");
+  const carriers = plan.sensors.length ? plan.sensors : [plan.clip_blade ?? plan.blade ?? "A"];
+  const clipped = carriers.map((letter) => "ABCDE".indexOf(letter)).filter((k) => k >= 0 && k < count);
   const parts = [
     svg("circle", { class: "disc", r: R }),
     svg("path", { class: "centre", d: `M0 ${-R - 12}V${R - 40}M${-R - 12} 0H${R + 12}` }),
@@ -76,7 +77,7 @@ function main(plan, setup) {
     ...others.map((k) => letter(place(k), turn, "ABCDE"[k], "other")),
     letter(heavy, turn, plan.blade ?? "A", "read"),
   ];
-  if (clipped >= 0 && clipped < count) parts.push(clip(place(clipped), turn, plan.clip !== "reversed"));
+  parts.push(...clipped.map((k) => clip(place(k), turn, plan.clip !== "reversed")));
   parts.push(...(plan.turn ? turning(plan.turn.by_deg, heavy, turn) : sense(turn)));
   return svg(
     "svg",
@@ -116,11 +117,18 @@ function turning(by, heavy, turn) {
 function spoken(plan, setup) {
   const where = plan.station_deg === null || plan.station_deg === undefined ? "" : ` at ${plan.station_deg}° from the boom`;
   const move = plan.turn ? `; ${plan.turn.said}` : "";
-  return `From above, rotor turning ${setup.rotation}: blade ${plan.blade}${where}, clip on blade ${plan.clip_blade} ${plan.clip}${move}.`;
+  return `From above, rotor turning ${setup.rotation}: blade ${plan.blade}${where}, ${carried(plan)}${move}.`;
+}
+
+/** Where the clip is; or, with a sensor on each blade, where they all are. */
+function carried(plan) {
+  const said = (carrier) => (carrier === "tail" ? "the tail" : carrier);
+  if (plan.sensors.length) return `sensors on ${plan.sensors.map(said).join(", ")}`;
+  return plan.clip_blade ? `clip on blade ${plan.clip_blade}, ${plan.clip}` : `clip ${plan.clip}`;
 }
 
 function lines(plan) {
-  const clip = plan.clip_blade ? `clip on blade ${plan.clip_blade}, ${plan.clip}` : `clip ${plan.clip}`;
+  const clip = carried(plan);
   const cable = plan.cable_turns
     ? `cable wound ${Math.abs(plan.cable_turns)} turn${Math.abs(plan.cable_turns) === 1 ? "" : "s"}`
     : null;
@@ -141,7 +149,8 @@ export class Plan {
   }
 
   draw(sheet) {
-    const { plan, setup } = sheet;
+    const { setup } = sheet;
+    const plan = sheet.plan && { ...sheet.plan, sensors: (sheet.sensors ?? []).map((line) => line.carrier) };
     const key = JSON.stringify([plan, setup.rotation, setup.main_blades, setup.tail_blades]);
     if (!plan || key === this.drawn) return;
     this.drawn = key;
