@@ -76,7 +76,7 @@ impl Args {
 /// Reads and prints.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let place = args.place()?;
-    let setting = Setting::of(args.setup, args.datum.as_deref(), common).await?;
+    let setting = Setting::of(args.setup, args.datum.as_deref(), args.source.carrier(), common).await?;
     let rotation = match &args.head {
         Some(path) => Head::from_toml(&super::head::read_file(path)?)?.rotation,
         None => setting.rotation.unwrap_or(Rotation::Clockwise),

@@ -5,7 +5,7 @@ use super::{CliError, Common};
 use crate::bench::OpenSetup;
 use crate::logbook::Logbook;
 use crate::record::DatumRef;
-use crate::rotor::{Datum, Rotation};
+use crate::rotor::{Carrier, Datum, Rotation};
 use crate::units::Celsius;
 use std::path::Path;
 
@@ -39,11 +39,18 @@ pub(super) struct Setting {
 
 impl Setting {
     /// From a setup, from a datum's file, or, without either, gravity.
-    pub(super) async fn of(setup: Option<u32>, datum: Option<&Path>, common: &Common) -> Result<Self, CliError> {
+    ///
+    /// Of several sensors it is the datum of the one on `carrier`.
+    pub(super) async fn of(
+        setup: Option<u32>,
+        datum: Option<&Path>,
+        carrier: Option<Carrier>,
+        common: &Common,
+    ) -> Result<Self, CliError> {
         let mut setting = match setup {
             Some(number) => {
                 let open = self::setup(Some(number), common).await?;
-                let datum = open.newest_datum();
+                let datum = open.datum(carrier);
                 let rotation = Some(open.setup().head.rotation);
                 let logbook = Some(open.logbook().clone());
                 Self { logbook, rotation, datum: datum.datum, temperature: datum.temperature }

@@ -260,6 +260,7 @@ impl SourceArgs {
 
     /// The source to be opened (again) by its name; none when it is the simulated head.
     pub(super) fn source(&self, saved: &Saved) -> Result<Option<Source>, CliError> {
+        self.is_one()?;
         if self.rig.is_some() {
             return Ok(None);
         }
@@ -277,7 +278,6 @@ impl SourceArgs {
 
     /// Opens the source.
     pub(super) async fn open(&self, saved: &Saved, rotation: Rotation) -> Result<Opened, CliError> {
-        self.is_one()?;
         let instrument = self.instrument(saved, rotation)?;
         let options = self.options();
         let source = self.source(saved)?;

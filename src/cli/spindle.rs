@@ -6,7 +6,7 @@ use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Session, Taken};
 use crate::record::{CellName, Event, SpindleCheck};
-use crate::rotor::{BladeName, Clip, Station, Visibility};
+use crate::rotor::{BladeName, Clip, Spot, Station, Visibility};
 use crate::units::Angle;
 
 /// Arguments of `spindle`.
@@ -44,8 +44,9 @@ pub(super) struct Args {
 /// Reads twice, records the check as a cell of the record, and prints it.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let mut open = setup_to_write(args.setup, common).await?;
-    let saved = args.source.saved_for(open.logbook(), output).await?;
-    let Opened { stream, instrument, .. } = args.source.open(&saved, open.setup().head.rotation).await?;
+    let source = args.source.at(args.blade, Spot::Main(args.station))?;
+    let saved = source.saved_for(open.logbook(), output).await?;
+    let Opened { stream, instrument, .. } = source.open(&saved, open.setup().head.rotation).await?;
     if stream.runs_as_asked() {
         return Err(CliError::Use("the spindle has to be turned between two readings: name a --port or --tcp".into()));
     }

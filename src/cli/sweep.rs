@@ -6,7 +6,7 @@ use super::{CliError, Common, Outcome, Output, question};
 use crate::bench::{OpenSetup, Session, sweeping};
 use crate::guide::{SweepMove, Sweeper};
 use crate::record::{Event, Sweep, SweptEnd, rudder_sign};
-use crate::rotor::{Axis, BladeName, Deflection, Expectation, LeadingEdge, Spot, Station};
+use crate::rotor::{Axis, BladeName, Carrier, Deflection, Expectation, LeadingEdge, Spot, Station};
 use serde_json::json;
 
 /// Arguments of `sweep`.
@@ -50,16 +50,22 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let axes = if args.axis.is_empty() { vec![Axis::Elevator, Axis::Aileron, Axis::Rudder] } else { args.axis.clone() };
     // Before anything is moved: whether every axis can be told from its blade.
     let sweepers: Vec<Sweeper> = axes.iter().map(|&axis| sweeper(&args, &open, axis)).collect::<Result<_, _>>()?;
-    let saved = args.source.saved_for(open.logbook(), output).await?;
-    let Opened { stream, instrument, .. } = args.source.open(&saved, open.setup().head.rotation).await?;
-    if axes.len() > 1 && stream.runs_as_asked() {
-        let what = "the clip moves between the axes: name one axis, or a --port or --tcp";
-        return Err(CliError::Use(what.to_owned()));
-    }
-    let session = Session::start(stream, instrument);
+    let sources: Vec<SourceArgs> =
+        axes.iter().map(|&axis| args.source.at(args.blade, spot(&args, axis)?)).collect::<Result<_, _>>()?;
     let several = axes.len() > 1;
     let mut sweeps = Vec::new();
-    for (axis, sweeper) in axes.iter().zip(sweepers) {
+    let mut reading: Option<(Option<Carrier>, Session)> = None;
+    for ((axis, sweeper), source) in axes.iter().zip(sweepers).zip(&sources) {
+        // One clip goes from blade to blade; a sensor that stays on its blade is opened when its axis comes.
+        let session = match reading.take() {
+            Some((carrier, session)) if carrier == source.carrier() => session,
+            other => {
+                if let Some((_, session)) = other {
+                    session.end().await?;
+                }
+                begin(source, &open, several, output).await?
+            }
+        };
         if several {
             output.say(&format!("{}: {}; then Enter.", axis, place(&args, *axis)));
             if question::line().await.is_none() {
@@ -69,10 +75,13 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
             }
         }
         let sweep = sweeping::sweep(&session, sweeper, |sweeper| output.say(&told(sweeper))).await?;
+        reading = Some((source.carrier(), session));
         open.happened(Event::Swept { sweep: sweep.clone() }).await?;
         sweeps.push(sweep);
     }
-    session.end().await?;
+    if let Some((_, session)) = reading {
+        session.end().await?;
+    }
     let ended = answer(&open, &sweeps, output);
     open.logbook().clone().close().await;
     ended
@@ -117,6 +126,17 @@ fn spot(args: &Args, axis: Axis) -> Result<Spot, CliError> {
         Axis::Rudder => Spot::Tail(args.leading_edge),
         _ => Spot::Main(args.station.map_or_else(usual, Ok)?),
     })
+}
+
+/// Opens the sensor of an axis.
+async fn begin(source: &SourceArgs, open: &OpenSetup, several: bool, output: &Output) -> Result<Session, CliError> {
+    let saved = source.saved_for(open.logbook(), output).await?;
+    let Opened { stream, instrument, .. } = source.open(&saved, open.setup().head.rotation).await?;
+    if several && stream.runs_as_asked() {
+        let what = "the clip moves between the axes: name one axis, or a --port or --tcp";
+        return Err(CliError::Use(what.to_owned()));
+    }
+    Ok(Session::start(stream, instrument))
 }
 
 /// Watches for this axis; refused where its directions cannot be told apart.
