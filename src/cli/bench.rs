@@ -3,6 +3,7 @@
 use super::serve::{self, ServeArgs};
 use super::setting::setup_to_write;
 use super::setup::CAUTIONS;
+use super::signals::Signals;
 use super::source::SourceArgs;
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::conductor::{Wishes, start};
@@ -31,6 +32,7 @@ pub(super) struct Args {
 
 /// Serves the page over the running session.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    let mut signals = Signals::new()?;
     let open = setup_to_write(args.setup, common).await?;
     let logbook = open.logbook().clone();
     let saved = args.source.saved_for(&logbook, output).await?;
@@ -42,7 +44,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     }
     let wishes = Wishes { demo: false, cautions: &CAUTIONS, source: opened.source, name: opened.name };
     let (conductor, session) = start(opened.stream, opened.instrument, open, wishes);
-    serve::run(&args.serve, conductor, None, std::future::pending(), output).await?;
+    serve::run(&args.serve, conductor, None, &mut signals, output).await?;
     // The last handle is gone: the session ends, its raw log complete.
     let _ = session.await;
     logbook.close().await;

@@ -34,6 +34,7 @@ mod sensor;
 mod serve;
 mod setting;
 mod setup;
+mod signals;
 mod source;
 mod spindle;
 mod steady;

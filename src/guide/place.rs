@@ -84,8 +84,12 @@ impl Guide {
         let Some(seat) = self.line().map(|line| line.seat) else { return };
         let carried = self.is_carried() || self.here.is_none();
         let ways = self.check_ways(seat, carried);
-        // Off the mast the cable is wound round nothing.
-        self.turned = self.turn().map_or(0.0, |turn| self.turned + turn.degrees());
+        self.turned = match seat.spot {
+            // What was wound whole turns was to be unwound first.
+            Spot::Main(_) => self.turned % 360.0 + self.turn().map_or(0.0, Angle::degrees),
+            // Off the mast the cable is wound round nothing.
+            Spot::Tail(_) => 0.0,
+        };
         self.here = Some(Here { seat, neutral: None, span: None, rudder: None });
         self.by_hand = false;
         self.begin_check(ways, at.map(|at| pitch(at, seat.spot)), None);

@@ -171,7 +171,9 @@ impl Guide {
     fn choices(&self, phase: Phase) -> Vec<Choice> {
         let choice = |act, label: &str, key| Choice { act, label: label.to_owned(), key };
         match (&self.stage, phase) {
-            (_, Phase::Cautions | Phase::Done) => Vec::new(),
+            (_, Phase::Cautions) => Vec::new(),
+            (_, Phase::Done) if self.finished => Vec::new(),
+            (_, Phase::Done) => vec![choice(Act::Finish, "Finish this setup", Some('f'))],
             (_, Phase::Idle) => vec![choice(Act::Arm, "Start the sequence", Some('a'))],
             (Stage::Question(question), _) => question
                 .answers
@@ -181,7 +183,7 @@ impl Guide {
                 .collect(),
             (Stage::Place(_) | Stage::Check(_), _) => {
                 vec![
-                    choice(Act::Confirm, "It is in place", None),
+                    choice(Act::Confirm, "It is in place", Some('c')),
                     choice(Act::Skip, "Leave this out for now", Some('s')),
                 ]
             }
