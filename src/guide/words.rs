@@ -51,9 +51,9 @@ impl Guide {
         }
     }
 
-    /// How the list stands when nothing on it is left to do.
+    /// How the list stands when nothing on it is left to do, or nothing more is done.
     pub(super) fn all_done(&self) -> String {
-        match self.lines.iter().filter(|line| line.state == LineState::Skipped).count() {
+        match self.lines.iter().filter(|line| line.state != LineState::Captured).count() {
             0 => "The sheet is filled.".to_owned(),
             1 => "Everything else is captured; one step was left out.".to_owned(),
             left if left == self.lines.len() => "Every step was left out: nothing is captured.".to_owned(),
