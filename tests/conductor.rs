@@ -291,7 +291,7 @@ async fn a_direction_that_has_lost_its_end_is_found_when_everything_is_moved_onc
     bench.play(as_told, at_the_last_look).await;
     bench.head.tell("endpoint aileron right 0").await;
     let sheet = bench.play(as_told, asks).await;
-    assert_eq!(sheet.step.sentence, "aileron right was not reached. Does it not move?");
+    assert_eq!(sheet.step.sentence, "Aileron right was not reached. Does it not move?");
     bench.act(Act::Answer { choice: 1 }).await;
     let sheet = bench.sheet();
     let found = remarks(&sheet, "aileron right").join(" ");
@@ -490,4 +490,51 @@ async fn sensors_that_are_exchanged_are_asked_about() {
 
 fn cell_is_filled(sheet: &Sheet, name: &str) -> bool {
     sheet.cells.iter().any(|cell| cell.cell == name && cell.value_deg.is_some())
+}
+
+/// A cell that is outside has what to turn beside it, in the words of `advise`.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_cell_that_is_outside_says_on_the_sheet_what_to_turn() {
+    let long_link = scenario("").replace("link_error_deg = [0.2, -0.25]", "link_error_deg = [0.2, -1.6]");
+    let bench = Bench::new(&long_link, head()).await;
+    bench.arm().await;
+    let sheet = bench.play(as_told, |sheet| value_of(sheet, "blade A zero").is_some()).await;
+    let advice = |name: &str| sheet.cells.iter().find(|cell| cell.cell == name).unwrap().advice.clone();
+    assert_eq!(value(&sheet, "blade B zero").2, "outside");
+    let told = advice("blade B zero").unwrap();
+    assert!(told.starts_with("Turn the link of blade B ") && told.contains("half-turn"), "{told}");
+    assert_eq!((value(&sheet, "blade A zero").2, advice("blade A zero")), ("inside".to_owned(), None));
+}
+
+/// The logbook fails in the middle of a capture: nothing is shown as captured, and whoever asks is told why.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_logbook_that_fails_while_a_stick_is_held_is_said_and_fills_no_cell() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let at_up = |sheet: &Sheet| sheet.step.phase == Phase::Move && sheet.step.cell.as_deref() == Some("elevator up");
+    bench.play(as_told, at_up).await;
+    let mut cues = bench.conductor.cues();
+    bench.logbook.clone().close().await;
+    let sheet = bench.play(as_told, |sheet| sheet.step.why.is_some()).await;
+    let why = sheet.step.why.clone().unwrap();
+    println!("{why}");
+    assert!(why.contains("logbook"), "{why}");
+    assert_eq!(value_of(&sheet, "elevator up"), None);
+    assert_ne!(sheet.step.phase, Phase::Return, "it is not gone on with");
+    let mut said = false;
+    loop {
+        match cues.try_recv() {
+            Ok(Cue::Say { say }) => said |= say == why,
+            Ok(_) | Err(TryRecvError::Lagged(_)) => {}
+            Err(_) => break,
+        }
+    }
+    assert!(said, "it is spoken too");
+    // Whoever asks for something that is to be kept gets the same words, and the setup stays open.
+    for act in [Act::Undo, Act::Finish] {
+        let refused = bench.conductor.act(act.clone()).await.unwrap_err().said;
+        assert!(refused.contains("logbook"), "{act:?}: {refused}");
+    }
+    assert!(!bench.sheet().finished);
+    bench.act(Act::Disarm).await;
 }

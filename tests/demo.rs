@@ -81,3 +81,30 @@ fn the_demo_serves_the_page_and_moves_the_simulated_hands() {
     let refused = hand("stick nothing 100");
     assert!(refused.starts_with("HTTP/1.1 409") && refused.contains("said"), "{refused}");
 }
+
+/// Asked to end, by Ctrl-C or by whoever started it, the demo takes its folder with it.
+#[test]
+fn a_demo_that_is_ended_leaves_nothing_behind() {
+    use rustix::process::{Pid, Signal, kill_process};
+    let page: &[&str] = &["demo", "--no-open", "--listen", "127.0.0.1:0"];
+    let terminal: &[&str] = &["demo", "--terminal", "--autoplay", "--json"];
+    for (arguments, said, signal, code) in [
+        (page, "The bench page: ", Signal::TERM, 0),
+        (page, "The bench page: ", Signal::INT, 0),
+        (terminal, "1/", Signal::TERM, 1),
+        (terminal, "1/", Signal::INT, 1),
+    ] {
+        let bench = Bench::new();
+        let scratch = bench.path("scratch");
+        std::fs::create_dir(&scratch).unwrap();
+        let mut command = bench.command(arguments);
+        command.env("TMPDIR", &scratch);
+        let mut demo = bench_kit::Running::new(command);
+        demo.wait_for_said(said);
+        let left = || std::fs::read_dir(&scratch).unwrap().count();
+        assert_eq!(left(), 1, "{arguments:?} keeps its setup there");
+        kill_process(Pid::from_child(&demo.child), signal).unwrap();
+        let answer = demo.end(Duration::from_secs(30));
+        assert_eq!((answer.code, left()), (code, 0), "{arguments:?} {signal:?}: {answer}");
+    }
+}

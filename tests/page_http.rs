@@ -3,7 +3,7 @@
 
 mod conductor_kit;
 
-use clinoblade::page::{Page, Pairing, serve};
+use clinoblade::page::{HandLine, Page, Pairing, serve};
 use clinoblade::record::Head;
 use conductor_kit::{Bench, SPEED};
 use std::net::SocketAddr;
@@ -19,6 +19,10 @@ struct Served {
 }
 
 async fn served(paired: bool) -> Served {
+    served_with(paired, None).await
+}
+
+async fn served_with(paired: bool, hands: Option<tokio::sync::mpsc::Sender<HandLine>>) -> Served {
     let bench = Bench::new("seed = 1", Head::from_toml(&Head::template("Workshop trainer")).unwrap()).await;
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = listener.local_addr().unwrap();
@@ -28,7 +32,7 @@ async fn served(paired: bool) -> Served {
     } else {
         (None, None)
     };
-    let page = Page::new(bench.conductor.clone(), address, None, pairing);
+    let page = Page::new(bench.conductor.clone(), address, hands, pairing);
     tokio::spawn(serve(listener, page));
     Served { address, _bench: bench, shown }
 }
@@ -179,4 +183,54 @@ async fn a_sleeping_onlooker_holds_nobody_up() {
     // Thirty a second of the stream's own time, and no more than that.
     let most = (2.0 * 30.0 * SPEED * 1.1) as usize;
     assert!((most / 2..=most).contains(&live), "{live}, at most {most}");
+}
+
+/// The simulated hands move what a person moves. What would end the head, make it wait or tell the truth is not theirs.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_simulated_hands_do_what_a_person_does_and_nothing_else() {
+    let (hands, mut inbox) = tokio::sync::mpsc::channel::<HandLine>(16);
+    let served = served_with(false, Some(hands)).await;
+    let at = served.address;
+    let (done, mut seen) = tokio::sync::mpsc::unbounded_channel();
+    let mover = tokio::spawn(async move {
+        while let Some((line, reply)) = inbox.recv().await {
+            let answer = if line.ends_with("nowhere") { Err("no such place".to_owned()) } else { Ok("ok".to_owned()) };
+            let _ = done.send(line);
+            let _ = reply.send(answer);
+        }
+    });
+    let hand = async |line: &str| {
+        let body = serde_json::json!({ "line": line }).to_string();
+        ask(at, &post(at, "/rig", &ours(at), &body)).await
+    };
+    for line in [
+        "stick elevator 100 over 0.5",
+        "head 270 over 1.5",
+        "clip B reversed over 1.5",
+        "tail up",
+        "cable lifted over 1",
+        "tilt 1 0 over 1",
+        "unplug",
+        "replug",
+    ] {
+        assert_eq!(status(&hand(line).await), 204, "{line}");
+        assert_eq!(seen.try_recv().as_deref(), Ok(line), "it reaches the hands as it was said");
+    }
+    for line in
+        ["quit", "wait 5", "truth", "endpoint elevator up 0", "adjust link A 2", "", "  ", "sticks", "STICK elevator 1"]
+    {
+        let answer = hand(line).await;
+        assert!(status(&answer) == 400 && answer.contains("do not do that"), "{line}: {answer}");
+    }
+    for body in ["", "{}", "[]", r#"{"line":1}"#, r#"{"line":"unplug","more":1}"#] {
+        let answer = ask(at, &post(at, "/rig", &ours(at), body)).await;
+        assert!(status(&answer) == 400 && answer.contains("do not understand"), "{body}: {answer}");
+    }
+    assert!(seen.try_recv().is_err(), "nothing of this has reached the hands");
+    let answer = hand("head nowhere").await;
+    assert!(status(&answer) == 409 && answer.contains("no such place"), "what they cannot do they say: {answer}");
+    mover.abort();
+    let _ = mover.await;
+    let answer = hand("unplug").await;
+    assert!(status(&answer) == 409 && answer.contains("has ended"), "{answer}");
 }

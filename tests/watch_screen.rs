@@ -8,7 +8,7 @@ use bench_kit::{Bench, SimulatedHead, calibration};
 use std::process::Command;
 use std::time::{Duration, Instant};
 
-/// A terminal of 100 by 36 with one program in it.
+/// A terminal, 100 by 36 at first, with one program in it.
 struct Terminal {
     socket: String,
 }
@@ -43,15 +43,24 @@ impl Terminal {
         self.tmux(&["send-keys", key]);
     }
 
+    fn resize(&self, columns: u16, rows: u16) {
+        self.tmux(&["resize-window", "-x", &columns.to_string(), "-y", &rows.to_string()]);
+    }
+
     /// What stands on the screen, as soon as it holds these words.
     fn wait_for(&self, words: &str) -> String {
+        self.wait_for_all(&[words])
+    }
+
+    /// What stands on the screen, as soon as it holds all of these words.
+    fn wait_for_all(&self, words: &[&str]) -> String {
         let deadline = Instant::now() + Duration::from_secs(30);
         loop {
             let screen = self.tmux(&["capture-pane", "-p"]);
-            if screen.contains(words) {
+            if words.iter().all(|words| screen.contains(words)) {
                 return screen;
             }
-            assert!(Instant::now() < deadline, "never '{words}':\n{screen}");
+            assert!(Instant::now() < deadline, "never {words:?}:\n{screen}");
             std::thread::sleep(Duration::from_millis(100));
         }
     }
@@ -63,27 +72,75 @@ impl Drop for Terminal {
     }
 }
 
+/// The screen with everything masked that is otherwise at every run: figures, pointer, the hold that fills.
+fn masked(screen: &str) -> String {
+    let lines: Vec<String> = screen.lines().map(masked_line).collect();
+    lines.join("\n").trim_end().to_owned()
+}
+
+fn masked_line(line: &str) -> String {
+    const BLOCKS: &str = "█▀▄▌▐▖▗▘▝▙▛▜▟▚▞";
+    // The large figure stands at the left, and what is beside it further to the right.
+    let last_block = line.chars().collect::<Vec<_>>().iter().rposition(|mark| BLOCKS.contains(*mark));
+    let figure = last_block.map_or(0, |at| at + 1);
+    let mut out = String::new();
+    let marks: Vec<char> = line.chars().collect();
+    for (at, &mark) in marks.iter().enumerate() {
+        let number = |at: usize| marks.get(at).is_some_and(|mark| mark.is_ascii_digit() || *mark == '.');
+        let decimal = {
+            // A number is masked where it has decimals.
+            let start = (0..=at).rev().take_while(|&k| number(k)).last();
+            let end = (at..marks.len()).take_while(|&k| number(k)).last();
+            matches!((start, end), (Some(a), Some(b)) if marks[a..=b].contains(&'.') && marks[b] != '.' && a < b)
+        };
+        // A time of the day.
+        let time = (at.saturating_sub(2)..at + 3).any(|k| marks.get(k) == Some(&':')) && line.contains("Read before: ");
+        out.push(match mark {
+            _ if at < figure => ' ',
+            '▼' | '◀' | '▶' => ' ',
+            '■' => '□',
+            '+' | '-' if number(at + 1) => '±',
+            _ if (decimal || time) && mark.is_ascii_digit() => '#',
+            _ => mark,
+        });
+    }
+    if figure > 0 {
+        format!("{:<30}{}", "(figure)", out.trim_start()).trim_end().to_owned()
+    } else {
+        out.trim_end().to_owned()
+    }
+}
+
+const SCENARIO: &str = "seed = 4
+head = { cyclic_deg = 9.0, pitch_arm_mm = 20.0, station_deg = 90.0 }
+blades = { link_error_deg = [0.2, -0.25], droop_deg = [-1.0, -1.2] }
+sensor = { noise_density_ug_rthz = 150.0 }";
+
+/// Marks every caution.
+fn read_cautions(terminal: &Terminal) {
+    terminal.wait_for("1 of 9: The motor is disconnected");
+    for line in 2..=9 {
+        terminal.press("Space");
+        terminal.wait_for(&format!("{line} of 9: "));
+    }
+    terminal.press("Space");
+    terminal.wait_for("[a] Start the sequence");
+}
+
 #[test]
 fn watch_leads_through_the_job_in_a_terminal() {
     let bench = Bench::with_setup_unread();
-    let scenario = "seed = 4
-        head = { cyclic_deg = 9.0, pitch_arm_mm = 20.0, station_deg = 90.0 }
-        blades = { link_error_deg = [0.2, -0.25], droop_deg = [-1.0, -1.2] }
-        sensor = { noise_density_ug_rthz = 150.0 }";
-    let mut head = SimulatedHead::start(&bench, scenario);
+    let mut head = SimulatedHead::start(&bench, SCENARIO);
     let clip = bench.write("clip.toml", calibration("clip"));
     let port = head.port.clone();
     let terminal = Terminal::start(&bench, &["watch", "--port", &port, "--calibration", &clip]);
     let screen = terminal.wait_for("1 of 9: The motor is disconnected");
     assert!(screen.contains("Read the cautions"), "{screen}");
     terminal.press("a");
-    for line in 2..=9 {
-        terminal.press("Space");
-        terminal.wait_for(&format!("{line} of 9: "));
-    }
-    terminal.press("Space");
-    let screen = terminal.wait_for("[a] Start the sequence");
+    read_cautions(&terminal);
+    let screen = terminal.wait_for_all(&["[a] Start the sequence", "still for"]);
     assert!(screen.contains("blade A zero") && screen.contains("missing"), "{screen}");
+    insta::assert_snapshot!("idle_100_by_36", masked(&screen));
     terminal.press("a");
     terminal.wait_for("Clip on blade B");
     for line in ["clip B forward over 1.5", "head 270 over 0.8"] {
@@ -91,7 +148,7 @@ fn watch_leads_through_the_job_in_a_terminal() {
     }
     terminal.wait_for("Collective up a little");
     // By hand: the check is taken for granted, and mid stick is captured by itself.
-    terminal.press("1");
+    terminal.press("c");
     let screen = terminal.wait_for("Clip on blade A");
     let cell = screen.lines().find(|line| line.contains("blade B zero")).unwrap();
     assert!(cell.contains("inside") && cell.contains('±'), "{screen}");
@@ -105,7 +162,92 @@ fn watch_leads_through_the_job_in_a_terminal() {
     head.tell("unplug");
     terminal.wait_for("no reading");
     head.tell("replug");
-    terminal.wait_for("q ends");
+    terminal.wait_for("still for");
     terminal.press("q");
     terminal.wait_for("ended with 0");
+}
+
+/// The deeds of the page by keys, in a terminal of the usual size: captured by `c`, redone, the order changed, finished.
+#[test]
+fn watch_captures_redoes_changes_the_order_and_finishes_by_keys() {
+    let bench = Bench::with_setup_unread();
+    let mut head = SimulatedHead::start(&bench, SCENARIO);
+    let clip = bench.write("clip.toml", calibration("clip"));
+    let port = head.port.clone();
+    let terminal = Terminal::start(&bench, &["watch", "--port", &port, "--calibration", &clip]);
+    terminal.resize(80, 24);
+    read_cautions(&terminal);
+    terminal.press("a");
+    terminal.wait_for("Clip on blade B");
+    // Blade B is left out for now; that blade A is where it should be `c` says.
+    terminal.press("s");
+    terminal.wait_for("Clip on blade A");
+    for line in ["clip A forward over 0.5", "head 90 over 0.5"] {
+        head.tell(line);
+    }
+    terminal.wait_for("Collective up a little");
+    terminal.press("c");
+    // The cable is not touched: what `c` says is taken, lifted and hanging.
+    terminal.wait_for("[c] It is lifted");
+    terminal.press("c");
+    terminal.wait_for("[c] It hangs");
+    terminal.press("c");
+    let screen = terminal.wait_for_all(&["Elevator up, slowly, and hold.", "still for"]);
+    insta::assert_snapshot!("captured_80_by_24", masked(&screen));
+
+    // The order of the steps: elevator up is put later, and aileron left gone to.
+    terminal.press("o");
+    let screen = terminal.wait_for_all(&["Order of the steps", "still for"]);
+    assert!(screen.contains(">  4 elevator up"), "{screen}");
+    let cable = screen.lines().find(|line| line.contains(" 3 cable ")).unwrap();
+    assert!(cable.contains("captured"), "by a key: {screen}");
+    insta::assert_snapshot!("order_80_by_24", masked(&screen));
+    terminal.press("l");
+    terminal.wait_for("choose a line first");
+    terminal.press("Down");
+    terminal.press("l");
+    terminal.wait_for(">  5 elevator up");
+    terminal.press("e");
+    terminal.wait_for(">  4 elevator up");
+    for _ in 0..2 {
+        terminal.press("Down");
+    }
+    terminal.press("g");
+    terminal.wait_for("Turn blade A to 0°");
+
+    // Back on the sheet: blade A, where the clip still is, once more.
+    terminal.press("o");
+    terminal.wait_for("── The sheet");
+    for _ in 0..12 {
+        terminal.press("Up");
+    }
+    for _ in 0..12 {
+        let screen = terminal.tmux(&["capture-pane", "-p", "-e"]);
+        // The chosen line is shown reversed.
+        if screen.lines().any(|line| line.contains("\u{1b}[7m") && line.contains("blade A zero")) {
+            break;
+        }
+        terminal.press("Down");
+        std::thread::sleep(Duration::from_millis(200));
+    }
+    terminal.press("r");
+    let screen = terminal.wait_for_all(&["Read before: ", "Elevator up, slowly, and hold.", "still for"]);
+    insta::assert_snapshot!("redo_80_by_24", masked(&screen));
+
+    // A terminal in which nothing could be read says so, and is whole again when it is made larger.
+    terminal.resize(50, 12);
+    terminal.wait_for("too small");
+    terminal.resize(80, 24);
+    terminal.wait_for("Elevator up, slowly, and hold.");
+
+    // Finished although cells are missing: only with a second press.
+    terminal.press("f");
+    terminal.wait_for("missing: f once more finishes this setup without");
+    terminal.press("f");
+    let screen = terminal.wait_for_all(&["The setup is closed.", "still for"]);
+    insta::assert_snapshot!("finished_80_by_24", masked(&screen));
+    terminal.press("q");
+    terminal.wait_for("ended with 0");
+    let listed = bench.run(&["setup", "list"]);
+    assert!(listed.stdout.contains("closed"), "{listed}");
 }

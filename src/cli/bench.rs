@@ -3,6 +3,7 @@
 use super::serve::{self, ServeArgs};
 use super::setting::setup_to_write;
 use super::setup::CAUTIONS;
+use super::signals::Signals;
 use super::source::{Opened, SourceArgs};
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::conductor::{Wishes, start};
@@ -33,6 +34,7 @@ pub(super) struct Args {
 
 /// Serves the page over the running session.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    let mut signals = Signals::new()?;
     let open = setup_to_write(args.setup, common).await?;
     let logbook = open.logbook().clone();
     let (first, others) = args.source.open_each(&logbook, open.setup().head.rotation, output).await?;
@@ -44,7 +46,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let wishes = Wishes { demo: false, cautions: &CAUTIONS };
     let others = others.into_iter().map(Opened::sensor).collect();
     let (conductor, session) = start(first.sensor(), others, open, wishes);
-    serve::run(&args.serve, conductor, None, std::future::pending(), output).await?;
+    serve::run(&args.serve, conductor, None, &mut signals, output).await?;
     // The last handle is gone: the session ends, its raw log complete.
     let _ = session.await;
     logbook.close().await;

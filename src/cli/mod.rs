@@ -35,6 +35,7 @@ mod sensor;
 mod serve;
 mod setting;
 mod setup;
+mod signals;
 mod source;
 mod spindle;
 mod steady;

@@ -2,6 +2,7 @@
 
 use super::rig_driver::{RigDriverError, RigHandle, spawn};
 use super::rig_port::Place;
+use super::signals::Signals;
 use super::{CliError, Outcome};
 use crate::rig::{Rig, Scenario};
 use serde::Serialize;
@@ -190,47 +191,4 @@ fn write_truth(rig: &Rig, path: &Path) -> Result<(), CliError> {
     let mut text = serde_json::to_string_pretty(&rig.truth()).map_err(|error| CliError::Print(error.into()))?;
     text.push('\n');
     std::fs::write(path, text).map_err(|source| CliError::File { path: path.display().to_string(), source })
-}
-
-/// The signals that ask a program to end.
-#[cfg(unix)]
-struct Signals {
-    interrupt: tokio::signal::unix::Signal,
-    terminate: tokio::signal::unix::Signal,
-}
-
-#[cfg(unix)]
-impl Signals {
-    fn new() -> Result<Self, CliError> {
-        use tokio::signal::unix::{SignalKind, signal};
-        Ok(Self {
-            interrupt: signal(SignalKind::interrupt()).map_err(CliError::Runtime)?,
-            terminate: signal(SignalKind::terminate()).map_err(CliError::Runtime)?,
-        })
-    }
-
-    async fn next(&mut self) {
-        tokio::select! {
-            _ = self.interrupt.recv() => {}
-            _ = self.terminate.recv() => {}
-        }
-    }
-}
-
-/// The signal that asks a program to end.
-#[cfg(not(unix))]
-struct Signals;
-
-#[cfg(not(unix))]
-impl Signals {
-    fn new() -> Result<Self, CliError> {
-        Ok(Self)
-    }
-
-    async fn next(&mut self) {
-        // Where the signal cannot be heard, the program is ended by `quit`.
-        if tokio::signal::ctrl_c().await.is_err() {
-            std::future::pending::<()>().await;
-        }
-    }
 }

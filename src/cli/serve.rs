@@ -1,5 +1,6 @@
 //! The bench page, served: where it listens, how it is opened, how a phone is let in.
 
+use super::signals::Signals;
 use super::{CliError, Output};
 use crate::bench::conductor::Conductor;
 use crate::page::{HandLine, Page, Pairing, serve};
@@ -26,12 +27,12 @@ pub(super) struct ServeArgs {
     pub no_open: bool,
 }
 
-/// Serves the page until Ctrl-C or `until`.
+/// Serves the page until it is asked to end.
 pub(super) async fn run(
     args: &ServeArgs,
     conductor: Conductor,
     hands: Option<mpsc::Sender<HandLine>>,
-    until: impl Future<Output = ()>,
+    signals: &mut Signals,
     output: &Output,
 ) -> Result<(), CliError> {
     let listener = listen(args.listen.as_deref()).await?;
@@ -51,8 +52,7 @@ pub(super) async fn run(
     tokio::select! {
         served = serve(listener, page) => served.map_err(|source| no_listener(&reached.to_string(), &source)),
         () = show_codes(shown, reached, output) => Ok(()),
-        _ = tokio::signal::ctrl_c() => Ok(()),
-        () = until => Ok(()),
+        () = signals.next() => Ok(()),
     }
 }
 

@@ -95,7 +95,7 @@ impl Guide {
             text: format!("{} {moved} blade {}, and should not have. Look at clip and head.", upper(way), seat.blade),
             why,
             answers: vec![
-                ("I put it right: begin this place again".to_owned(), Answer::PlaceAgain),
+                ("I have put it right: begin this place again".to_owned(), Answer::PlaceAgain),
                 ("That was another stick: check again".to_owned(), Answer::CheckAgain),
             ],
         });
@@ -110,8 +110,8 @@ impl Guide {
             text: format!("The blade does not answer to {way}.{station}"),
             why: "A head that was not turned, or a stick that was not moved, look alike.".to_owned(),
             answers: vec![
-                ("I turn it now: begin this place again".to_owned(), Answer::PlaceAgain),
-                ("I move the stick now".to_owned(), Answer::CheckAgain),
+                ("I will turn it now: begin this place again".to_owned(), Answer::PlaceAgain),
+                ("I will move the stick now".to_owned(), Answer::CheckAgain),
             ],
         });
     }

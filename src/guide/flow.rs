@@ -374,10 +374,12 @@ impl Guide {
         }
     }
 
-    /// How far the head is to be turned for the line at hand, and how far it has been turned altogether.
+    /// How far the head is to be turned for the line at hand, the shorter way; half round, the way that unwinds the cable.
     pub(super) fn turn(&self) -> Option<Angle> {
         let (from, to) = (self.here?.seat, self.line()?.seat);
-        turn(from, to, self.head.blades.get())
+        let by = turn(from, to, self.head.blades.get())?;
+        let is_half = (by.degrees() - 180.0).abs() < 0.5;
+        Some(if is_half && self.turned > 0.0 { -by } else { by })
     }
 
     pub(super) fn ask(&mut self, question: Question) {

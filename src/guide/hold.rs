@@ -4,7 +4,7 @@ use super::flow::{Guide, MOVED_DEGREES};
 use super::order::LineState;
 use super::seen::{Moment, Rest};
 use super::stage::{Answer, Hold, Question, Stage, Then, still};
-use super::words::CREEPS;
+use super::words::{CREEPS, upper};
 use super::{Mark, Side, Tone};
 use crate::record::LimitedBy;
 use crate::uncertainty::Target;
@@ -148,12 +148,12 @@ impl Guide {
         let Some(line) = self.line() else { return };
         let (deflection, Some(target)) = (line.deflection(), self.target()) else { return };
         let short = travel < target.value();
-        let stands = format!("{deflection} stands at {:.1}°, wanted {target}.", travel.degrees());
+        let stands = format!("{} stands at {:.1}°, wanted {target}°.", upper(deflection), travel.degrees());
         let mut answers = vec![("Take it as it stands".to_owned(), Answer::TakeAsItStands)];
         if short {
             answers.insert(0, ("It binds there: take it as bound".to_owned(), Answer::Binds));
         }
-        answers.push(("I go on".to_owned(), Answer::GoOn));
+        answers.push(("Wait: I am still moving it".to_owned(), Answer::GoOn));
         let text = if short { format!("{stands} Does it bind there?") } else { stands };
         self.ask(Question { text, why: "It has been held still for three seconds.".to_owned(), answers });
     }
@@ -165,7 +165,7 @@ impl Guide {
             let opposite = other.deflection() != deflection && !other.deflection().is_neutral();
             other.deflection().axis() == deflection.axis() && opposite && other.seat == seat
         });
-        let mut answers = vec![(format!("I move {deflection} again"), Answer::MoveAgain)];
+        let mut answers = vec![(format!("I will move {deflection} again"), Answer::MoveAgain)];
         let text = match other.filter(|other| other.state != LineState::Captured) {
             Some(other) => {
                 answers.insert(0, (format!("Take it as {}", other.deflection()), Answer::TakeAs(other.id)));
@@ -210,7 +210,7 @@ impl Guide {
             text: format!("Nothing moves. Does the blade not answer to {deflection}?"),
             why: "A direction whose end point was never set does not move.".to_owned(),
             answers: vec![
-                ("I move it now".to_owned(), Answer::MoveAgain),
+                ("I will move it now".to_owned(), Answer::MoveAgain),
                 ("It does not move: leave it out".to_owned(), Answer::LeaveOut),
                 ("Clip or head were moved: begin this place again".to_owned(), Answer::PlaceAgain),
             ],
@@ -224,7 +224,7 @@ impl Guide {
             why: "A knocked head looks like a stick: then the last capture was none.".to_owned(),
             answers: vec![
                 ("It is: take the last one back, and begin this place again".to_owned(), Answer::TakeBackAndPlace),
-                ("I let it go now".to_owned(), Answer::LetGoNow),
+                ("I will let it go now".to_owned(), Answer::LetGoNow),
             ],
         });
     }

@@ -23,6 +23,9 @@ mod step;
 mod sweep;
 mod words;
 
+#[cfg(test)]
+mod guide_tests;
+
 pub use act::Act;
 pub use cue::{Cue, Mark, Side, Tone};
 pub use effect::{Effect, Kept, Shot};

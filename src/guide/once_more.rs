@@ -6,6 +6,7 @@ use super::order::{Seat, Task};
 use super::seen::{Moment, Rest, apart};
 use super::stage::{Answer, Cable, Question, Stage};
 use super::sweep::Sweeper;
+use super::words::upper;
 use crate::rotor::{Aileron, Axis, Deflection, Elevator, Rudder};
 use crate::units::{Angle, Seconds};
 
@@ -139,10 +140,10 @@ impl Guide {
         let Some(way) = sweeper.next() else { return };
         let sweeper = sweeper.clone();
         self.ask(Question {
-            text: format!("{way} was not reached. Does it not move?"),
+            text: format!("{} was not reached. Does it not move?", upper(way)),
             why: "A direction whose end was never set does not move.".to_owned(),
             answers: vec![
-                ("I move it now".to_owned(), Answer::SweepOn),
+                ("I will move it now".to_owned(), Answer::SweepOn),
                 ("It does not move: record that".to_owned(), Answer::SweepEnds),
             ],
         });

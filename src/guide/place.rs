@@ -90,11 +90,12 @@ impl Guide {
             None => self.is_carried() || self.here.is_none(),
         };
         let ways = self.check_ways(seat, carried);
-        // Off the mast the cable is wound round nothing; those of sensors that stay where they are stay wound.
-        self.turned = match self.turn() {
-            Some(turn) => self.turned + turn.degrees(),
-            None if self.carriers.is_empty() => 0.0,
-            None => self.turned,
+        self.turned = match seat.spot {
+            // What was wound whole turns was to be unwound first.
+            Spot::Main(_) => self.turned % 360.0 + self.turn().map_or(0.0, Angle::degrees),
+            // Off the mast the cable is wound round nothing; those of sensors that stay where they are stay wound.
+            Spot::Tail(_) if self.carriers.is_empty() => 0.0,
+            Spot::Tail(_) => self.turned,
         };
         self.here = Some(Here { seat, neutral: None, span: None, rudder: None });
         self.by_hand = false;

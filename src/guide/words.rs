@@ -51,9 +51,9 @@ impl Guide {
         }
     }
 
-    /// How the list stands when nothing on it is left to do.
+    /// How the list stands when nothing on it is left to do, or nothing more is done.
     pub(super) fn all_done(&self) -> String {
-        match self.lines.iter().filter(|line| line.state == LineState::Skipped).count() {
+        match self.lines.iter().filter(|line| line.state != LineState::Captured).count() {
             0 => "The sheet is filled.".to_owned(),
             1 => "Everything else is captured; one step was left out.".to_owned(),
             left if left == self.lines.len() => "Every step was left out: nothing is captured.".to_owned(),
@@ -181,7 +181,9 @@ impl Guide {
     fn choices(&self, phase: Phase) -> Vec<Choice> {
         let choice = |act, label: &str, key| Choice { act, label: label.to_owned(), key };
         match (&self.stage, phase) {
-            (_, Phase::Cautions | Phase::Done) => Vec::new(),
+            (_, Phase::Cautions) => Vec::new(),
+            (_, Phase::Done) if self.finished => Vec::new(),
+            (_, Phase::Done) => vec![choice(Act::Finish, "Finish this setup", Some('f'))],
             (_, Phase::Idle) => vec![choice(Act::Arm, "Start the sequence", Some('a'))],
             (Stage::Question(question), _) => question
                 .answers
@@ -191,7 +193,7 @@ impl Guide {
                 .collect(),
             (Stage::Place(_) | Stage::Check(_), _) => {
                 vec![
-                    choice(Act::Confirm, "It is in place", None),
+                    choice(Act::Confirm, "It is in place", Some('c')),
                     choice(Act::Skip, "Leave this out for now", Some('s')),
                 ]
             }

@@ -362,7 +362,10 @@ impl Run {
                 let said = format!("{said} The shared logbook cannot be reached: it is kept on this bench until then.");
                 Kept::Recorded { capture, said: said.trim_start().to_owned() }
             }
-            Err(error) => Kept::Refused(error.to_string()),
+            Err(error) => {
+                self.failed = Some(error.to_string());
+                Kept::Refused(error.to_string())
+            }
         }
     }
 

@@ -13,6 +13,7 @@ mod script;
 mod truth;
 
 use super::serve::ServeArgs;
+use super::signals::Signals;
 use super::{CliError, Outcome, Output};
 
 /// Arguments of `demo`.
@@ -41,9 +42,11 @@ pub(super) struct Args {
 
 /// Plays the script, or serves the page.
 pub(super) async fn run(args: Args, output: &Output) -> Result<Outcome, CliError> {
+    // Listened for before there is anything to clear away.
+    let mut signals = Signals::new()?;
     if args.terminal {
-        play::play(args.autoplay, output).await
+        play::play(args.autoplay, &mut signals, output).await
     } else {
-        page::page(&args.serve, args.autoplay, output).await
+        page::page(&args.serve, args.autoplay, &mut signals, output).await
     }
 }

@@ -7,6 +7,7 @@ use crate::bench::conductor::{Conductor, Sensor, Wishes, hands, start};
 use crate::cli::rig_driver::{RigHandle, spawn};
 use crate::cli::serve::{self, ServeArgs};
 use crate::cli::setup::CAUTIONS;
+use crate::cli::signals::Signals;
 use crate::cli::{CliError, Outcome, Output, Place};
 use crate::guide::{Act, Phase};
 use crate::logbook::{Logbook, NewSetup};
@@ -22,7 +23,12 @@ use tokio::sync::mpsc;
 const READS: Duration = Duration::from_millis(600);
 
 /// Serves the page over the simulated head.
-pub(super) async fn page(args: &ServeArgs, autoplay: bool, output: &Output) -> Result<Outcome, CliError> {
+pub(super) async fn page(
+    args: &ServeArgs,
+    autoplay: bool,
+    signals: &mut Signals,
+    output: &Output,
+) -> Result<Outcome, CliError> {
     let scenario: Scenario =
         SCENARIO.parse().map_err(|error| CliError::Use(format!("the demo's own scenario: {error}")))?;
     let rig = Rig::new(scenario).map_err(|error| CliError::Use(error.to_string()))?;
@@ -48,7 +54,7 @@ pub(super) async fn page(args: &ServeArgs, autoplay: bool, output: &Output) -> R
     let (lines, inbox) = mpsc::channel(16);
     let mover = tokio::spawn(moved(Arc::clone(&rig), inbox));
     let player = autoplay.then(|| tokio::spawn(play(conductor.clone(), Arc::clone(&rig))));
-    let served = serve::run(args, conductor, Some(lines), std::future::pending(), output).await;
+    let served = serve::run(args, conductor, Some(lines), signals, output).await;
     if let Some(player) = player {
         player.abort();
     }

@@ -5,6 +5,7 @@ use super::script::{JOB, Shot, Step, sentence};
 use super::truth::{Beside, Truths};
 use crate::bench::{Draft, Instrument, OpenSetup, Order, Session, Taken, pose, zero};
 use crate::cli::rig_driver::{RigHandle, spawn};
+use crate::cli::signals::Signals;
 use crate::cli::{CliError, Outcome, Output, Place, document, question, setup};
 use crate::filter::SteadySettings;
 use crate::logbook::{Location, Logbook, NewSetup};
@@ -26,12 +27,21 @@ pub(super) const HEAD: &str = include_str!("head.toml");
 /// How far a stick that found a bind is taken back at a time, percent.
 const BACK_OFF_PERCENT: f64 = 2.0;
 
-/// Plays the whole job and prints the record with the truth beside it.
-pub(super) async fn play(autoplay: bool, output: &Output) -> Result<Outcome, CliError> {
+/// Plays the whole job and prints the record with the truth beside it; asked to end before, it clears away and says no.
+pub(super) async fn play(autoplay: bool, signals: &mut Signals, output: &Output) -> Result<Outcome, CliError> {
+    let scratch = Scratch::new()?;
+    tokio::select! {
+        played = play_in(&scratch, autoplay, output) => played,
+        () = signals.next() => {
+            Err(CliError::Measurement("the demo was ended before the job was done: nothing of it is kept".into()))
+        }
+    }
+}
+
+async fn play_in(scratch: &Scratch, autoplay: bool, output: &Output) -> Result<Outcome, CliError> {
     let began = Instant::now();
     let scenario: Scenario =
         SCENARIO.parse().map_err(|error| CliError::Use(format!("the demo's own scenario: {error}")))?;
-    let scratch = Scratch::new()?;
     let open = begin(&scratch.location()).await?;
     let rig = Rig::new(scenario).map_err(|error| CliError::Use(error.to_string()))?;
     let rig = spawn(rig, Place::Terminal { link: None })?;
@@ -62,8 +72,14 @@ impl Scratch {
 
 impl Drop for Scratch {
     fn drop(&mut self) {
-        // Left behind it would only be a small folder among the temporary ones.
-        let _ = std::fs::remove_dir_all(&self.folder);
+        // What still writes into it may put a file back meanwhile. Left behind it would only be a small folder among the
+        // temporary ones.
+        for _ in 0..50 {
+            if std::fs::remove_dir_all(&self.folder).is_ok() || !self.folder.exists() {
+                return;
+            }
+            std::thread::sleep(Duration::from_millis(10));
+        }
     }
 }
 

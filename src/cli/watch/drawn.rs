@@ -1,111 +1,201 @@
-//! What the terminal shows: the next step, the angle in large figures, its target and steadiness, and the sheet.
+//! What the terminal shows: the next step, the angle in large figures, its target and steadiness, and a list: the sheet or
+//! the order of the steps.
 
-use crate::bench::conductor::{CellState, LinkState, Live, Sheet, Target};
+use super::band::band;
+use super::list::{details, rows};
+use super::view::{List, View};
+use super::wrap::wrapped;
+use crate::bench::conductor::{LinkState, Live, Sheet, Target};
 use crate::guide::Phase;
 use ratatui::Frame;
 use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::style::{Modifier, Style};
 use ratatui::text::{Line, Span};
-use ratatui::widgets::{Gauge, Paragraph, Wrap};
+use ratatui::widgets::Paragraph;
 use tui_big_text::{BigText, PixelSize};
 
-const BOLD: Style = Style::new().add_modifier(Modifier::BOLD);
-const FAINT: Style = Style::new().add_modifier(Modifier::DIM);
+pub(super) const BOLD: Style = Style::new().add_modifier(Modifier::BOLD);
+pub(super) const FAINT: Style = Style::new().add_modifier(Modifier::DIM);
 
-/// Draws the session.
-pub(super) fn draw(frame: &mut Frame<'_>, sheet: &Sheet, live: Option<&Live>, refused: Option<&str>) {
+/// In less than this nothing can be read.
+const LEAST: (u16, u16) = (78, 20);
+/// From this size on the figure is drawn twice as large.
+const ROOMY: (u16, u16) = (96, 32);
+/// Large figures and small ones take so much room: columns, rows.
+const LARGE: (u16, u16) = (58, 8);
+const SMALL: (u16, u16) = (30, 4);
+
+/// Draws the session; `refused` says why the last key did nothing.
+pub(super) fn draw(frame: &mut Frame<'_>, sheet: &Sheet, live: Option<&Live>, view: &View, refused: Option<&str>) {
     let area = frame.area();
-    let [step, figure, still, cells, foot] = Layout::vertical([
-        Constraint::Length(step_height(sheet)),
-        Constraint::Length(if area.height > 24 { 8 } else { 4 }),
+    if area.width < LEAST.0 || area.height < LEAST.1 {
+        frame.render_widget(too_small(area), area);
+        return;
+    }
+    let step = step_lines(sheet, refused, usize::from(area.width));
+    let (_, figure) = figure_room(area);
+    let said = details(sheet, view, usize::from(area.width));
+    let [at_step, at_figure, at_band, at_title, at_list, at_said, at_keys] = Layout::vertical([
+        Constraint::Length(u16::try_from(step.len()).unwrap_or(9).min(9) + 1),
+        Constraint::Length(figure),
         Constraint::Length(2),
-        Constraint::Min(3),
         Constraint::Length(1),
+        Constraint::Min(2),
+        Constraint::Length(u16::try_from(said.len()).unwrap_or(3).min(3)),
+        Constraint::Length(2),
     ])
     .areas(area);
-    draw_step(frame, step, sheet, refused);
-    draw_figure(frame, figure, live);
-    draw_still(frame, still, sheet, live);
-    frame.render_widget(Paragraph::new(cell_lines(sheet)), cells);
-    frame.render_widget(Paragraph::new(foot_line(sheet)).style(FAINT), foot);
+    frame.render_widget(Paragraph::new(step), at_step);
+    draw_figure(frame, at_figure, sheet, live);
+    draw_band(frame, at_band, sheet, live);
+    frame.render_widget(Paragraph::new(title(sheet, view, at_title.width)).style(FAINT), at_title);
+    frame.render_widget(Paragraph::new(rows(sheet, view, usize::from(at_list.height))), at_list);
+    frame.render_widget(Paragraph::new(said), at_said);
+    frame.render_widget(Paragraph::new(keys(sheet, view)), at_keys);
 }
 
-fn step_height(sheet: &Sheet) -> u16 {
-    let answers = if sheet.step.phase == Phase::Cautions { 1 } else { sheet.step.choices.len() };
-    u16::try_from(4 + answers).unwrap_or(8).min(9)
+fn too_small(area: Rect) -> Paragraph<'static> {
+    let words = format!(
+        "This terminal is too small: it has {} by {} characters, and {} by {} are needed. Make it larger; q ends.",
+        area.width, area.height, LEAST.0, LEAST.1
+    );
+    let lines = wrapped(&words, usize::from(area.width));
+    Paragraph::new(lines.into_iter().map(Line::raw).collect::<Vec<_>>())
 }
 
-fn draw_step(frame: &mut Frame<'_>, area: Rect, sheet: &Sheet, refused: Option<&str>) {
+/// The sentence, what helps with it, and the ways out of it.
+fn step_lines(sheet: &Sheet, refused: Option<&str>, width: usize) -> Vec<Line<'static>> {
     let step = &sheet.step;
-    let mut lines = vec![Line::styled(step.sentence.clone(), BOLD)];
+    let mut lines = styled(&step.sentence, width, BOLD);
     match refused.or(step.why.as_deref()) {
-        Some(why) => lines.push(Line::raw(why.to_owned())),
-        None => lines.push(Line::styled(step.detail.clone(), FAINT)),
+        Some(why) => lines.extend(styled(why, width, Style::new())),
+        None => lines.extend(styled(&step.detail, width, FAINT)),
     }
     if let Some((n, caution)) = sheet.cautions.iter().enumerate().find(|(_, line)| !line.acknowledged) {
-        let number = format!("{} of {}: ", n + 1, sheet.cautions.len());
-        lines.push(Line::from(vec![
-            Span::styled("[space] ", BOLD),
-            Span::raw(number),
-            Span::raw(caution.text.clone()),
-        ]));
-    } else {
-        lines.extend(step.choices.iter().zip(1..).map(|(choice, n)| {
-            let key = choice.key.map_or_else(|| format!("[{n}] "), |key| format!("[{key}] "));
-            Line::from(vec![Span::styled(key, BOLD), Span::raw(choice.label.clone())])
-        }));
+        let text = format!("{} of {}: {}", n + 1, sheet.cautions.len(), caution.text);
+        lines.push(Line::default());
+        lines.extend(keyed("space", &text, width));
+        return lines;
     }
-    frame.render_widget(Paragraph::new(lines).wrap(Wrap { trim: true }), area);
+    for (choice, n) in step.choices.iter().zip(1..) {
+        let key = choice.key.map_or_else(|| n.to_string(), |key| key.to_string());
+        lines.extend(keyed(&key, &choice.label, width));
+    }
+    lines
 }
 
-fn draw_figure(frame: &mut Frame<'_>, area: Rect, live: Option<&Live>) {
+fn styled(text: &str, width: usize, style: Style) -> Vec<Line<'static>> {
+    wrapped(text, width).into_iter().map(|line| Line::styled(line, style)).collect()
+}
+
+/// A text with its key before it; what does not fit goes under the text.
+fn keyed(key: &str, text: &str, width: usize) -> Vec<Line<'static>> {
+    let key = format!("[{key}] ");
+    let indent = " ".repeat(key.chars().count());
+    let lines = wrapped(text, width.saturating_sub(indent.len()));
+    let lead = |at: usize| if at == 0 { Span::styled(key.clone(), BOLD) } else { Span::raw(indent.clone()) };
+    lines.into_iter().enumerate().map(|(at, line)| Line::from(vec![lead(at), Span::raw(line)])).collect()
+}
+
+const fn figure_room(area: Rect) -> (u16, u16) {
+    if area.width >= ROOMY.0 && area.height >= ROOMY.1 { LARGE } else { SMALL }
+}
+
+/// The angle, and beside it what is asked and how still the blade is.
+fn draw_figure(frame: &mut Frame<'_>, area: Rect, sheet: &Sheet, live: Option<&Live>) {
+    let (columns, rows) = if area.height >= LARGE.1 { LARGE } else { SMALL };
+    let [figure, beside] = Layout::horizontal([Constraint::Length(columns), Constraint::Min(10)]).areas(area);
     let angle = live.and_then(|live| live.angle_deg).filter(|angle| angle.is_finite());
     let text = angle.map_or_else(|| "  --.--".to_owned(), |angle| format!("{angle:+7.2}"));
-    let size = if area.height >= 8 { PixelSize::Full } else { PixelSize::Quadrant };
-    frame.render_widget(BigText::builder().pixel_size(size).lines(vec![text.into()]).build(), area);
+    let size = if rows == LARGE.1 { PixelSize::Full } else { PixelSize::Quadrant };
+    frame.render_widget(BigText::builder().pixel_size(size).lines(vec![text.into()]).build(), figure);
+    let mut lines = vec![Line::raw(asked(sheet))];
+    lines.extend(live_words(sheet, live).into_iter().map(Line::raw));
+    lines.push(hold(live, usize::from(beside.width)));
+    frame.render_widget(Paragraph::new(lines), beside);
 }
 
-fn draw_still(frame: &mut Frame<'_>, area: Rect, sheet: &Sheet, live: Option<&Live>) {
-    let [words, bar] = Layout::vertical([Constraint::Length(1), Constraint::Length(1)]).areas(area);
-    let target = match sheet.section.target {
-        Some(Target::Band { value_deg, tolerance_deg }) => format!("wanted {value_deg} ± {tolerance_deg}°   "),
-        Some(Target::AtMost { value_deg }) => format!("wanted at most {value_deg}°   "),
+fn asked(sheet: &Sheet) -> String {
+    match sheet.section.target {
+        Some(Target::Band { value_deg, tolerance_deg }) => format!("asked {value_deg} ± {tolerance_deg}°"),
+        Some(Target::AtMost { value_deg }) => format!("asked at most {value_deg}°"),
         None => String::new(),
-    };
-    let live_words = match live {
-        None => "no reading".to_owned(),
-        Some(Live { said: Some(said), .. }) => said.clone(),
-        Some(live) => {
-            let travel = live.travel_deg.map(|travel| format!("travel {travel:+.2}°   ")).unwrap_or_default();
-            let sharp = live.expanded_deg.map(|u| format!("± {u:.2}°   ")).unwrap_or_default();
-            let still = if live.moving { "moving".to_owned() } else { format!("still for {:.1} s", live.still_s) };
-            let buzz = if live.buzz { "   a servo buzzes" } else { "" };
-            format!("{travel}{sharp}{still}{buzz}")
-        }
-    };
-    frame.render_widget(Paragraph::new(format!("{target}{live_words}")), words);
-    let hold = live.map_or(0.0, |live| live.hold.clamp(0.0, 1.0));
-    frame.render_widget(Gauge::default().ratio(hold).label(""), bar);
-}
-
-fn cell_lines(sheet: &Sheet) -> Vec<Line<'static>> {
-    let line = |cell: &crate::bench::conductor::Cell| {
-        let value = match (cell.value_deg, cell.expanded_deg) {
-            (Some(value), Some(expanded)) => format!("{value:+.2} ± {expanded:.2}°"),
-            _ => "-".to_owned(),
-        };
-        let now = if cell.state == CellState::Now { ">" } else { " " };
-        let text = format!("{now} {} {:<16} {value:<16} {:<14} {}", cell.mark, cell.cell, cell.target, cell.verdict);
-        if cell.state == CellState::Now { Line::styled(text, BOLD) } else { Line::raw(text) }
-    };
-    sheet.cells.iter().map(line).collect()
-}
-
-fn foot_line(sheet: &Sheet) -> String {
-    if sheet.link.state == LinkState::Reading {
-        let hands = if sheet.armed { "a stops the sequence" } else { "a starts the sequence" };
-        format!("{hands} · c takes it now · b bound · s skip · u the last one again · q ends")
-    } else {
-        sheet.link.said.clone()
     }
+}
+
+/// Two lines: how far and how sure; how still.
+fn live_words(sheet: &Sheet, live: Option<&Live>) -> [String; 2] {
+    let Some(live) = live else {
+        let why = if sheet.link.state == LinkState::Reading { "" } else { sheet.link.said.as_str() };
+        return ["no reading".to_owned(), why.to_owned()];
+    };
+    if let Some(said) = &live.said {
+        return [said.clone(), String::new()];
+    }
+    let sharp = live.expanded_deg.map(|u| format!("± {u:.2}°   ")).unwrap_or_default();
+    let travel = live.travel_deg.map(|travel| format!("travel {travel:+.2}°")).unwrap_or_default();
+    let still = if live.buzz {
+        "buzzing: back off".to_owned()
+    } else if live.moving {
+        "moving".to_owned()
+    } else {
+        format!("still for {:.1} s", live.still_s)
+    };
+    [format!("{sharp}{travel}"), still]
+}
+
+/// How much of the hold has passed.
+fn hold(live: Option<&Live>, width: usize) -> Line<'static> {
+    let columns = width.saturating_sub(2).min(30);
+    let share = live.map_or(0.0, |live| live.hold.clamp(0.0, 1.0));
+    let filled = (share * columns as f64).round() as usize;
+    Line::from(vec![Span::styled("■".repeat(filled), BOLD), Span::styled("□".repeat(columns - filled), FAINT)])
+}
+
+fn draw_band(frame: &mut Frame<'_>, area: Rect, sheet: &Sheet, live: Option<&Live>) {
+    let angle = live.and_then(|live| live.angle_deg).filter(|angle| angle.is_finite());
+    let Some([pointer, scale]) = band(&sheet.section, angle, usize::from(area.width)) else { return };
+    frame.render_widget(Paragraph::new(vec![Line::styled(pointer, BOLD), Line::raw(scale)]), area);
+}
+
+/// The name of the list between two rules.
+fn title(sheet: &Sheet, view: &View, width: u16) -> String {
+    let name = if view.list == List::Sheet { "The sheet" } else { "Order of the steps" };
+    let step = if sheet.step.number > 0 && sheet.step.phase != Phase::Done {
+        format!(" step {} of {} ──", sheet.step.number, sheet.step.of)
+    } else {
+        String::new()
+    };
+    let begun = format!("── {name} ");
+    let rule = usize::from(width).saturating_sub(begun.chars().count() + step.chars().count());
+    format!("{begun}{}{step}", "─".repeat(rule))
+}
+
+/// The keys, in the words of the page.
+fn keys(sheet: &Sheet, view: &View) -> Vec<Line<'static>> {
+    if sheet.cautions.iter().any(|line| !line.acknowledged) {
+        return vec![legend(&[("space", "marks the line"), ("q", "ends")])];
+    }
+    let hands = if sheet.armed { "hands-free off" } else { "hands-free on" };
+    let first = [("a", hands), ("c", "capture now"), ("b", "bound"), ("u", "the last one was wrong"), ("s", "skip")];
+    let other = if view.list == List::Sheet { "order" } else { "the sheet" };
+    let lists = [("o", other), ("↑↓", "choose")];
+    let deeds: &[(&str, &str)] = match view.list {
+        List::Sheet => &[("r", "redo")],
+        List::Order => &[("g", "go to"), ("e", "earlier"), ("l", "later")],
+    };
+    let ends = [("f", "finish"), ("q", "ends")];
+    vec![legend(&first), legend(&[&lists[..], deeds, &ends[..]].concat())]
+}
+
+fn legend(keys: &[(&str, &str)]) -> Line<'static> {
+    let mut spans = Vec::new();
+    for (key, what) in keys {
+        if !spans.is_empty() {
+            spans.push(Span::styled(" · ", FAINT));
+        }
+        spans.push(Span::styled((*key).to_owned(), BOLD));
+        spans.push(Span::styled(format!(" {what}"), FAINT));
+    }
+    Line::from(spans)
 }

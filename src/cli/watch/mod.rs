@@ -1,7 +1,11 @@
 //! `watch`: the live blade angle, until it is interrupted.
 
+mod band;
 mod drawn;
+mod list;
 mod screen;
+mod view;
+mod wrap;
 
 use super::setup::CAUTIONS;
 use super::source::{Opened, SourceArgs, existing};
@@ -24,8 +28,9 @@ Examples:
   clinoblade watch --plain --rate 5 | tee blade.txt
   clinoblade watch --replay blade.log --plain --json
 
-In a terminal, with a setup open, it leads through the job as the page does: a starts, c takes what is held, q ends. Otherwise it is \
-one line that is written over. An unplugged sensor is waited for, and taken up again when it comes back. Ctrl-C ends.")]
+In a terminal, with a setup open, it leads through the job as the page does: a starts, c captures now, o shows the order of the \
+steps, f finishes the setup, q ends; every key stands at the foot. Otherwise it is one line that is written over. An unplugged sensor is \
+waited for, and taken up again when it comes back. Ctrl-C ends.")]
 pub(super) struct Args {
     /// One line per update, for pipes
     #[arg(long)]

@@ -1,6 +1,7 @@
 //! The terminal as a screen: keys in, drawings out.
 
 use super::drawn::draw;
+use super::view::{List, View};
 use crate::bench::conductor::{Conductor, Sheet};
 use crate::cli::CliError;
 use crate::guide::Act;
@@ -19,6 +20,10 @@ const REFUSAL: Duration = Duration::from_secs(6);
 #[derive(Debug, PartialEq)]
 enum Deed {
     Do(Act),
+    /// Only the view changes.
+    Look,
+    /// Nothing, for this reason.
+    Refuse(String),
     End,
 }
 
@@ -32,7 +37,7 @@ pub(super) async fn show(conductor: Conductor) -> Result<(), CliError> {
 
 async fn run(terminal: &mut DefaultTerminal, conductor: &Conductor) -> Result<(), CliError> {
     let (mut sheets, mut lives) = (conductor.sheet(), conductor.live());
-    let mut keys = keys();
+    let (mut keys, mut view) = (keys(), View::default());
     let mut refused: Option<(String, tokio::time::Instant)> = None;
     let mut tick = tokio::time::interval(BETWEEN_DRAWINGS);
     loop {
@@ -40,21 +45,20 @@ async fn run(terminal: &mut DefaultTerminal, conductor: &Conductor) -> Result<()
             _ = tick.tick() => {}
             key = keys.recv() => {
                 let sheet = sheets.borrow().clone();
-                match key.and_then(|key| deed(key, &sheet)) {
+                let refusal = match key.and_then(|key| deed(key, &sheet, &mut view)) {
                     Some(Deed::End) => return Ok(()),
-                    Some(Deed::Do(act)) => {
-                        let refusal = conductor.act(act).await.err();
-                        refused = refusal.map(|refusal| (refusal.said, tokio::time::Instant::now()));
-                    }
-                    None => {}
-                }
+                    Some(Deed::Do(act)) => conductor.act(act).await.err().map(|refusal| refusal.said),
+                    Some(Deed::Refuse(said)) => Some(said),
+                    Some(Deed::Look) | None => None,
+                };
+                refused = refusal.map(|said| (said, tokio::time::Instant::now()));
                 continue;
             }
         }
         refused = refused.filter(|(_, at)| at.elapsed() < REFUSAL);
         let (sheet, live) = (sheets.borrow_and_update().clone(), lives.borrow_and_update().clone());
         let said = refused.as_ref().map(|(said, _)| said.as_str());
-        terminal.draw(|frame| draw(frame, &sheet, live.as_ref(), said)).map_err(CliError::Print)?;
+        terminal.draw(|frame| draw(frame, &sheet, live.as_ref(), &view, said)).map_err(CliError::Print)?;
     }
 }
 
@@ -75,17 +79,27 @@ fn keys() -> mpsc::Receiver<KeyEvent> {
 }
 
 /// What a key does now. A choice of the step comes before everything else.
-fn deed(key: KeyEvent, sheet: &Arc<Sheet>) -> Option<Deed> {
+fn deed(key: KeyEvent, sheet: &Arc<Sheet>, view: &mut View) -> Option<Deed> {
     let letter = match key.code {
         KeyCode::Char('c') if key.modifiers.contains(KeyModifiers::CONTROL) => return Some(Deed::End),
-        KeyCode::Esc => return Some(Deed::End),
+        KeyCode::Esc => return Some(if view.let_go() { Deed::Look } else { Deed::End }),
+        KeyCode::Up | KeyCode::Down => {
+            view.step(sheet, key.code == KeyCode::Down);
+            return Some(Deed::Look);
+        }
+        // A clicker sends these, as on the page.
+        KeyCode::PageDown => 'c',
+        KeyCode::PageUp => 'u',
         KeyCode::Enter | KeyCode::Char(' ') => ' ',
         KeyCode::Char(letter) => letter.to_ascii_lowercase(),
         _ => return None,
     };
+    if letter != 'f' {
+        view.goes_on();
+    }
     if let Some(line) = sheet.cautions.iter().position(|line| !line.acknowledged) {
         return match letter {
-            ' ' => Some(Deed::Do(Act::Acknowledge { line })),
+            ' ' | 'c' => Some(Deed::Do(Act::Acknowledge { line })),
             'q' => Some(Deed::End),
             _ => None,
         };
@@ -95,6 +109,27 @@ fn deed(key: KeyEvent, sheet: &Arc<Sheet>) -> Option<Deed> {
     if let Some(choice) = numbered.or(named) {
         return Some(Deed::Do(choice.act.clone()));
     }
+    on_the_list(letter, sheet, view).or_else(|| at_the_step(letter, sheet, view))
+}
+
+/// The keys of the list below the figure.
+fn on_the_list(letter: char, sheet: &Sheet, view: &mut View) -> Option<Deed> {
+    let act = match (letter, view.list) {
+        ('o', _) => {
+            view.turn_over();
+            return Some(Deed::Look);
+        }
+        ('r', List::Sheet) | ('g', List::Order) => view.redo(sheet),
+        ('e', List::Order) => view.move_by_one(sheet, false),
+        ('l', List::Order) => view.move_by_one(sheet, true),
+        _ => return None,
+    };
+    Some(act.map_or_else(Deed::Refuse, Deed::Do))
+}
+
+/// The keys of the step at hand.
+fn at_the_step(letter: char, sheet: &Sheet, view: &mut View) -> Option<Deed> {
+    let answer = |n: usize| sheet.step.choices.get(n).map(|choice| Deed::Do(choice.act.clone()));
     Some(match letter {
         'q' => Deed::End,
         'a' if sheet.armed => Deed::Do(Act::Disarm),
@@ -103,6 +138,9 @@ fn deed(key: KeyEvent, sheet: &Arc<Sheet>) -> Option<Deed> {
         'b' => Deed::Do(Act::Bound),
         's' => Deed::Do(Act::Skip),
         'u' => Deed::Do(Act::Undo),
+        'y' => return answer(0),
+        'n' => return answer(1),
+        'f' => view.finish(sheet).map_or_else(Deed::Refuse, Deed::Do),
         _ => return None,
     })
 }

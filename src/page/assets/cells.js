@@ -1,7 +1,7 @@
 // The sheet: one row a cell. The rule under a value says the verdict before the word does: solid is inside, struck
 // through is outside, wavy is undecided, an empty dashed box is missing. A row unfolds to what it means and what can
 // be done about it.
-import { $, html, plain, set, signed, write } from "./draw.js";
+import { $, html, plain, redraw, set, signed, write } from "./draw.js";
 
 const VERDICTS = new Set(["inside", "outside", "undecided", "bound", "stale", "missing"]);
 
@@ -55,17 +55,18 @@ export class Cells {
     const words = [...VERDICTS].map((verdict) => [count(verdict), verdict]).filter(([n]) => n > 0).map(([n, v]) => `${n} ${v}`);
     const start = sheet.finished ? "Finished. " : sheet.good ? "Complete, and everything inside. " : sheet.complete ? "Complete. " : "";
     write($("standing"), start + words.join(", ") + (words.length ? "." : ""));
-    const ready = sheet.complete && !sheet.finished;
+    // Once nothing is left to do, the step itself offers it.
+    const ready = sheet.complete && !sheet.finished && sheet.step.state !== "done";
     if (ready && !$("finish").firstChild)
       $("finish").append(html("button", { type: "button", class: "choice", onclick: () => this.doing.act({ do: "finish" }) }, html("span", {}, "Finish this setup")));
-    if (!ready) $("finish").replaceChildren();
+    if (!ready) redraw($("finish"));
   }
 
   order(sheet) {
     const key = JSON.stringify(sheet.order);
     if (key === this.orderKey) return;
     this.orderKey = key;
-    $("order-lines").replaceChildren(...sheet.order.map((step, i) =>
+    redraw($("order-lines"), ...sheet.order.map((step, i) =>
       html("li", { class: `order-line ${step.state}` },
         html("span", { class: "order-name" }, step.label),
         html("span", { class: "order-state" }, step.state === "later" ? "" : step.state),
@@ -155,6 +156,6 @@ class Row {
     if (i >= 0) acts.push(...moves(sheet.order, i, this.doing));
     if (acts.length) parts.push(html("p", { class: "deeds" }, ...acts));
     if (!parts.length) parts.push(html("p", { class: "remark" }, `${capital(cell.cell)}: nothing to say yet.`));
-    this.body.replaceChildren(html("div", { class: "fold-body" }, ...parts));
+    redraw(this.body, html("div", { class: "fold-body" }, ...parts));
   }
 }

@@ -35,6 +35,20 @@ export function write(node, text) {
   if (node.textContent !== text) node.textContent = text;
 }
 
+const called = (control) => control.getAttribute("aria-label") ?? control.textContent;
+
+/** Draws a part of the page anew. Whoever stood on a control of it stands on the one of the same name again; where there
+ * is none any more, on the part itself, so that the next Tab goes on from there. */
+export function redraw(node, ...children) {
+  const held = node.contains(document.activeElement) ? called(document.activeElement) : null;
+  node.replaceChildren(...children);
+  if (held === null) return;
+  const same = [...node.querySelectorAll("button, input, select, summary")].find((control) => called(control) === held);
+  const part = children.length ? node : node.parentElement;
+  if (!same) part.setAttribute("tabindex", "-1");
+  (same ?? part).focus({ preventScroll: true });
+}
+
 /** A point at `radius` and `degrees` from the positive x axis, anticlockwise as an angle is drawn on paper. */
 export function polar(radius, degrees, x = 0, y = 0) {
   const a = (degrees * Math.PI) / 180;

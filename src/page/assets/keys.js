@@ -1,7 +1,7 @@
 // Keys: everything can be done without a pointer, and any key of a foot switch or clicker can be given any deed.
 // A clicker mostly sends Page Down and Page Up; those are bound to "capture now" and "the last one was wrong".
 // "Capture now" held three seconds means "bound".
-import { $, html } from "./draw.js";
+import { $, html, redraw } from "./draw.js";
 
 export const DEEDS = [
   { name: "capture", says: "capture now, or: what was asked is done", keys: ["c", "PageDown"] },
@@ -131,7 +131,7 @@ export class Keys {
       }, ...(this.keysOf(deed.name).length ? this.keysOf(deed.name).flatMap((key) => [html("kbd", {}, keyName(key)), " "]) : ["no key"]));
       return html("tr", {}, html("th", { scope: "row" }, deed.says), html("td", {}, button));
     };
-    this.dialog.replaceChildren(
+    redraw(this.dialog,
       html("h2", { id: "keys-title" }, "Keys, foot switch, clicker"),
       html("p", {}, "Choose a line, then press the key or the switch that is to do it. “Capture now” held three seconds means bound."),
       html("table", {}, html("tbody", {}, ...DEEDS.map(line))),

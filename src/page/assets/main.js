@@ -91,7 +91,7 @@ const reading = new Reading();
 const hands = new Hands(refuse);
 const aloud = new Aloud();
 
-keys.changed = () => { margin.buttons(); if (sheet) step.draw(sheet, (name) => keys.label(name)); };
+keys.changed = () => { margin.labels(); if (sheet) step.draw(sheet, (name) => keys.label(name)); };
 reading.gone = () => { newest = null; section.show(null); tone.follow(null); };
 
 // A page that was loaded again while the sequence runs gets its sound back with the first touch.

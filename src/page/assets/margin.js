@@ -18,13 +18,19 @@ export class Margin {
   }
 
   buttons() {
-    const plain = (name, label) => html("button", { type: "button", class: "by", onclick: () => this.doing.run(name) }, html("span", {}, label), html("kbd", {}, this.keys.label(name)));
+    const key = (name) => html("kbd", { "data-key": name }, this.keys.label(name));
+    const plain = (name, label) => html("button", { type: "button", class: "by", onclick: () => this.doing.run(name) }, html("span", {}, label), key(name));
     $("by-hand").replaceChildren(...BY_HAND.map(([name, label]) => plain(name, label)));
     $("switches").replaceChildren(
-      html("button", { type: "button", class: "by", id: "switch-voice", role: "switch", onclick: () => this.doing.run("voice") }, html("span", {}), html("kbd", {}, this.keys.label("voice"))),
-      html("button", { type: "button", class: "by", id: "switch-tones", role: "switch", onclick: () => this.doing.run("tones") }, html("span", {}), html("kbd", {}, this.keys.label("tones"))),
+      html("button", { type: "button", class: "by", id: "switch-voice", role: "switch", onclick: () => this.doing.run("voice") }, html("span", {}), key("voice")),
+      html("button", { type: "button", class: "by", id: "switch-tones", role: "switch", onclick: () => this.doing.run("tones") }, html("span", {}), key("tones")),
       plain("keys", "keys"));
     this.switches();
+  }
+
+  /** A deed was given another key: only its name changes, so that whoever stands on the button stays there. */
+  labels() {
+    for (const kbd of document.querySelectorAll("[data-key]")) write(kbd, this.keys.label(kbd.dataset.key));
   }
 
   switches() {

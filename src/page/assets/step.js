@@ -1,6 +1,6 @@
 // The next step: one plain sentence, what helps with it, the ways out of it, and the arm-switch. Also the cautions,
 // which stand alone on the sheet until every line has been marked.
-import { $, html, set, svg, write } from "./draw.js";
+import { $, html, redraw, set, svg, write } from "./draw.js";
 
 /** The switch as a circuit diagram draws one: a lever between two contacts, lying closed when armed. */
 function lever() {
@@ -54,7 +54,7 @@ export class Step {
     const key = JSON.stringify(choices);
     if (key === this.choicesKey) return;
     this.choicesKey = key;
-    $("choices").replaceChildren(...choices.map((choice, i) =>
+    redraw($("choices"), ...choices.map((choice, i) =>
       html("button", { type: "button", class: "choice", onclick: () => this.doing.act(choice.act) },
         html("span", {}, choice.label), html("kbd", {}, (choice.key ?? String(i + 1)).toUpperCase()))));
   }

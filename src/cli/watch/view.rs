@@ -1,0 +1,110 @@
+//! What the person looks at below the figure, and which line of it is chosen.
+
+use crate::bench::conductor::{CellState, OrderState, Sheet};
+use crate::guide::{Act, Phase};
+
+/// Which list stands below the figure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) enum List {
+    /// The cells.
+    #[default]
+    Sheet,
+    /// The order of the steps.
+    Order,
+}
+
+/// The view of one terminal; others of the same session have their own.
+#[derive(Debug, Default)]
+pub(super) struct View {
+    pub list: List,
+    /// The cell that is chosen, by its name.
+    cell: Option<String>,
+    /// The line of the order that is chosen, by its id: so it stays chosen while it moves.
+    line: Option<u32>,
+    /// Finish was asked for while something is missing: the next press is the answer.
+    asked_to_finish: bool,
+}
+
+/// Why nothing is done.
+type Refusal = String;
+
+impl View {
+    /// Shows the other list.
+    pub fn turn_over(&mut self) {
+        self.list = if self.list == List::Sheet { List::Order } else { List::Sheet };
+    }
+
+    /// Which line of the list is chosen; none: the list follows the step at hand.
+    pub fn chosen(&self, sheet: &Sheet) -> Option<usize> {
+        match self.list {
+            List::Sheet => sheet.cells.iter().position(|cell| Some(&cell.cell) == self.cell.as_ref()),
+            List::Order => sheet.order.iter().position(|line| Some(line.id) == self.line),
+        }
+    }
+
+    /// Which line of the list belongs to the step at hand.
+    pub fn now(&self, sheet: &Sheet) -> Option<usize> {
+        match self.list {
+            List::Sheet => sheet.cells.iter().position(|cell| cell.state == CellState::Now),
+            List::Order => sheet.order.iter().position(|line| line.state == OrderState::Now),
+        }
+    }
+
+    /// Chooses the next line, or the one before.
+    pub fn step(&mut self, sheet: &Sheet, down: bool) {
+        let lines = if self.list == List::Sheet { sheet.cells.len() } else { sheet.order.len() };
+        let to = match (self.chosen(sheet), down) {
+            (Some(at), true) => (at + 1).min(lines.saturating_sub(1)),
+            (Some(at), false) => at.saturating_sub(1),
+            // The first press chooses where the person already looks.
+            (None, _) => self.now(sheet).unwrap_or(0),
+        };
+        self.cell = sheet.cells.get(to).map(|cell| cell.cell.clone()).filter(|_| self.list == List::Sheet);
+        self.line = sheet.order.get(to).map(|line| line.id).filter(|_| self.list == List::Order);
+    }
+
+    /// Nothing is chosen any more; false where nothing was.
+    pub fn let_go(&mut self) -> bool {
+        self.cell.take().is_some() | self.line.take().is_some()
+    }
+
+    /// The chosen cell once more.
+    pub fn redo(&self, sheet: &Sheet) -> Result<Act, Refusal> {
+        let chosen = || "choose a line first, with the arrows up and down".to_owned();
+        let at = self.chosen(sheet).ok_or_else(chosen)?;
+        Ok(match self.list {
+            List::Sheet => Act::Redo { cell: sheet.cells[at].cell.clone() },
+            List::Order => Act::GoTo { id: sheet.order[at].id },
+        })
+    }
+
+    /// The chosen line of the order one place earlier or later.
+    pub fn move_by_one(&self, sheet: &Sheet, later: bool) -> Result<Act, Refusal> {
+        let at = self.chosen(sheet).ok_or("choose a line first, with the arrows up and down")?;
+        let id = sheet.order[at].id;
+        if later && at + 1 == sheet.order.len() {
+            return Err("it is the last one already".into());
+        }
+        let before = if later { sheet.order.get(at + 2) } else { sheet.order.get(at.wrapping_sub(1)) };
+        if !later && before.is_none() {
+            return Err("it is the first one already".into());
+        }
+        Ok(Act::MoveOrder { id, before: before.map(|line| line.id) })
+    }
+
+    /// The setup is closed; while something is missing only with a second press.
+    pub fn finish(&mut self, sheet: &Sheet) -> Result<Act, Refusal> {
+        let missing = sheet.cells.iter().filter(|cell| cell.verdict == "missing").count();
+        if sheet.complete || sheet.finished || sheet.step.phase == Phase::Done || self.asked_to_finish {
+            return Ok(Act::Finish);
+        }
+        self.asked_to_finish = true;
+        let cells = if missing == 1 { "1 cell is".to_owned() } else { format!("{missing} cells are") };
+        Err(format!("{cells} missing: f once more finishes this setup without."))
+    }
+
+    /// Another key than `f` was pressed.
+    pub const fn goes_on(&mut self) {
+        self.asked_to_finish = false;
+    }
+}

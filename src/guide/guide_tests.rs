@@ -1,0 +1,334 @@
+//! The guide with a person who has all the time in the world: it comes with what is seen, and nobody waits for it.
+
+use super::order::turn;
+use super::stage::Stage;
+use super::*;
+use crate::record::{Head, LimitRecord};
+use crate::rotor::{Deflection, LeadingEdge, Spot, Station};
+use crate::units::{Angle, Seconds};
+use uuid::Uuid;
+
+/// A blade at rest is seen again after so many seconds.
+const REST: f64 = 1.5;
+/// So far the stick moves the blade.
+const THROW: f64 = 8.0;
+
+fn head(blades: u8) -> Head {
+    let text = Head::template("Workshop trainer").replace("# positive = \"right\"", "positive = \"right\"");
+    Head::from_toml(&text.replace("blades = 2\n\n# Phase", &format!("blades = {blades}\n\n# Phase"))).unwrap()
+}
+
+/// Somebody at the model, who hears all that is said and reads every step.
+struct Person {
+    guide: Guide,
+    clock: f64,
+    /// How far the sticks have moved the blade from its zero, degrees.
+    pitch: f64,
+    span: f64,
+    heard: Vec<String>,
+}
+
+impl Person {
+    fn new(blades: u8) -> Self {
+        let head = head(blades);
+        let guide = Guide::new(&head, &LimitRecord::new(&head, &[]), &[], &["The motor is disconnected."], true);
+        let mut person = Self { guide, clock: 0.0, pitch: 0.0, span: 0.0, heard: Vec::new() };
+        person.act(&Act::Arm);
+        person
+    }
+
+    fn at(&self) -> Moment {
+        let stands = match self.guide.at_hand().map(|line| line.seat.spot) {
+            Some(Spot::Tail(LeadingEdge::Up)) => 90.0,
+            Some(Spot::Tail(LeadingEdge::Down)) => -90.0,
+            _ => 0.0,
+        };
+        Moment {
+            clock: Seconds::new(self.clock),
+            apparent: Angle::from_degrees(stands + self.pitch),
+            span: Angle::from_degrees(self.span),
+            buzzes: false,
+        }
+    }
+
+    fn act(&mut self, act: &Act) {
+        let effects = self.guide.act(act).unwrap();
+        self.carry_out(effects, None);
+    }
+
+    /// Moves the blade to this pitch within half a second.
+    fn go(&mut self, to: f64) {
+        let from = self.pitch;
+        for look in 1..=15 {
+            self.pitch = from + (to - from) * f64::from(look) / 15.0;
+            self.clock += 1.0 / 30.0;
+            let effects = self.guide.moment(self.at());
+            self.carry_out(effects, None);
+        }
+    }
+
+    /// Holds still for so long, in one rest after the other.
+    fn hold(&mut self, seconds: f64) {
+        let until = self.clock + seconds;
+        while self.clock < until - 1e-9 && !self.is_asked() {
+            let from = Seconds::new(self.clock);
+            self.clock += REST;
+            let rest = Rest { from, at: self.at() };
+            let effects = self.guide.rest(&rest);
+            self.carry_out(effects, Some(rest));
+        }
+    }
+
+    fn carry_out(&mut self, effects: Vec<Effect>, rest: Option<Rest>) {
+        let mut due = std::collections::VecDeque::from(effects);
+        while let Some(effect) = due.pop_front() {
+            match (effect, rest) {
+                (Effect::Cue(Cue::Say { say }), _) => self.heard.push(say),
+                (Effect::Capture(_), Some(rest)) => {
+                    let kept = Kept::Recorded { capture: Uuid::now_v7(), said: String::new() };
+                    due.extend(self.guide.kept(&rest, kept));
+                }
+                _ => {}
+            }
+        }
+        let step = self.guide.step();
+        let texts = [Some(step.sentence), Some(step.detail), step.why].into_iter().flatten();
+        self.heard.extend(texts.filter(|text| !text.is_empty()));
+    }
+
+    fn is_asked(&self) -> bool {
+        self.guide.step().phase == Phase::Question
+    }
+
+    /// Which way this stick moves the blade here; 0 where it hardly does.
+    fn sign(&self, way: Deflection) -> f64 {
+        self.guide.at_hand().and_then(|line| self.guide.sign_of(way, line.seat)).unwrap_or(0.0)
+    }
+
+    /// Does what is asked for, until this holds.
+    fn play(&mut self, until: impl Fn(&Guide) -> bool) {
+        for _ in 0..500 {
+            if until(&self.guide) {
+                return;
+            }
+            let step = self.guide.step();
+            match step.phase {
+                Phase::Place => {
+                    self.go(self.pitch + 10.0);
+                    self.go(0.0);
+                    self.hold(2.0 * REST);
+                }
+                Phase::CheckStick => {
+                    self.hold(REST);
+                    let Stage::Check(check) = &self.guide.stage else { continue };
+                    let to = 0.5 * THROW * self.sign(check.ways[0]);
+                    self.go(to);
+                    self.go(0.0);
+                    self.hold(REST);
+                }
+                Phase::Move => {
+                    let way = self.guide.at_hand().unwrap().deflection();
+                    self.go(THROW * self.sign(way));
+                    self.hold(REST);
+                }
+                Phase::Cable => {
+                    self.go(0.5);
+                    self.go(0.0);
+                    self.hold(REST);
+                }
+                Phase::OnceMore => {
+                    let Stage::Sweep(sweeper) = &self.guide.stage else { continue };
+                    let to = match sweeper.wants() {
+                        SweepMove::To(way) => THROW * self.sign(way),
+                        SweepMove::Centre | SweepMove::Back => 0.0,
+                    };
+                    self.go(to);
+                    self.hold(REST);
+                }
+                Phase::Neutral | Phase::Return => {
+                    self.go(0.0);
+                    self.hold(REST);
+                }
+                Phase::Approaching => self.hold(REST),
+                _ => panic!("it does not go on: {step:#?}"),
+            }
+        }
+        panic!("it does not come to its end: {:#?}", self.guide.step());
+    }
+
+    /// Plays to this phase of this line.
+    fn play_to(&mut self, phase: Phase, line: &str) {
+        self.play(|guide| guide.step().phase == phase && guide.at_hand().is_some_and(|at| at.label() == line));
+    }
+
+    /// Holds still until it is asked something, at most so long; in which time it was.
+    fn asked_within(&mut self, seconds: f64) -> (f64, String) {
+        let from = self.clock;
+        self.hold(seconds);
+        assert!(self.is_asked(), "not asked within {seconds} s: {:#?}", self.guide.step());
+        (self.clock - from, self.guide.step().sentence)
+    }
+}
+
+/// Whatever is done here, nothing that is said ends twice, or in the middle.
+impl Drop for Person {
+    fn drop(&mut self) {
+        if std::thread::panicking() {
+            return;
+        }
+        for text in &self.heard {
+            let twice = ["..", "?.", "!.", "°°", "  "].iter().any(|end| text.contains(end));
+            assert!(!twice && text.ends_with(['.', '?', '!']), "said so: {text:?}");
+        }
+    }
+}
+
+#[test]
+fn the_whole_job_is_led_through_without_one_clumsy_end_of_a_sentence() {
+    let mut person = Person::new(2);
+    person.play(|guide| guide.step().phase == Phase::Done);
+    assert!(person.guide.order().all(|(line, _)| line.state == LineState::Captured));
+    assert!(person.heard.len() > 100, "{} texts", person.heard.len());
+    assert_eq!(person.guide.step().choices.len(), 1, "closing the setup is what is left");
+    person.act(&Act::Finish);
+    assert!(person.guide.step().choices.is_empty());
+}
+
+#[test]
+fn a_stick_that_moves_nothing_is_asked_about_after_25_seconds() {
+    let mut person = Person::new(2);
+    person.play_to(Phase::Move, "elevator up");
+    person.hold(24.0);
+    assert!(!person.is_asked());
+    let (_, text) = person.asked_within(3.0);
+    assert_eq!(text, "Nothing moves. Does the blade not answer to elevator up?");
+    // "I will move it now" begins the wait anew; a movement in between does, too.
+    person.act(&Act::Answer { choice: 0 });
+    person.hold(18.0);
+    person.go(1.4);
+    person.go(0.0);
+    person.hold(6.0);
+    assert!(!person.is_asked());
+    let (_, text) = person.asked_within(6.0);
+    assert!(text.starts_with("Nothing moves."), "{text}");
+    person.act(&Act::Answer { choice: 1 });
+    let up = person.guide.order().find(|(line, _)| line.label() == "elevator up").unwrap().0.state;
+    assert_eq!(up, LineState::Skipped, "left out, as was answered");
+}
+
+#[test]
+fn a_check_stick_that_shows_nothing_is_asked_about_after_12_seconds() {
+    let mut person = Person::new(2);
+    person.play(|guide| guide.step().phase == Phase::CheckStick);
+    // The first rest is what it is held against.
+    person.hold(REST + 12.0);
+    assert!(!person.is_asked());
+    let (_, text) = person.asked_within(3.0);
+    assert!(text.starts_with("The blade does not answer to collective high."), "{text}");
+}
+
+#[test]
+fn a_stick_that_does_not_come_back_is_asked_about_after_12_seconds() {
+    let mut person = Person::new(2);
+    person.play_to(Phase::Return, "elevator up");
+    person.hold(12.0);
+    assert!(!person.is_asked());
+    let (_, text) = person.asked_within(3.0);
+    assert!(text.contains("from its neutral. Is the stick back at centre?"), "{text}");
+}
+
+#[test]
+fn an_end_that_does_not_come_once_more_is_asked_about_after_12_seconds() {
+    let mut person = Person::new(2);
+    person.play(|guide| guide.step().phase == Phase::OnceMore && guide.step().sentence.starts_with("Once more"));
+    person.hold(10.5);
+    assert!(!person.is_asked());
+    let (_, text) = person.asked_within(4.5);
+    assert_eq!(text, "Aileron left was not reached. Does it not move?");
+}
+
+#[test]
+fn what_contradicts_is_asked_in_whole_sentences() {
+    // The other way, outside of what is wanted, a knocked head, a clip that nobody has touched.
+    let mut person = Person::new(2);
+    person.play_to(Phase::Move, "elevator up");
+    person.go(-THROW);
+    person.hold(REST);
+    assert_eq!(person.guide.step().sentence, "That moved the other way. Was it elevator down?");
+    let mut person = Person::new(2);
+    person.play_to(Phase::Move, "elevator up");
+    person.go(14.0);
+    let (_, text) = person.asked_within(6.0);
+    assert!(text.starts_with("Elevator up stands at 14.0°, wanted ") && text.ends_with("°."), "{text}");
+    let mut person = Person::new(2);
+    person.play_to(Phase::Move, "elevator up");
+    person.span = 5.0;
+    let (_, text) = person.asked_within(REST);
+    assert!(text.contains("was the head knocked or turned?"), "{text}");
+    let mut person = Person::new(2);
+    person.play_to(Phase::Place, "blade A zero");
+    let (waited, text) = person.asked_within(20.0);
+    assert!(text.starts_with("I saw nothing move.") && waited >= 15.0, "after {waited} s: {text}");
+}
+
+fn seat(blade: usize, station: f64) -> Seat {
+    let blade = head(5).blades.names().nth(blade).unwrap();
+    Seat { blade, spot: Spot::Main(Station::from_degrees(station).unwrap()) }
+}
+
+/// By what the head is to be turned to bring one blade to its station after another stood at its own: plane geometry.
+#[test]
+fn the_head_is_turned_the_shorter_way() {
+    for (from, to, blades, by) in [
+        (seat(0, 90.0), seat(0, 0.0), 2, -90.0),
+        (seat(0, 0.0), seat(0, 90.0), 2, 90.0),
+        (seat(1, 90.0), seat(0, 90.0), 2, 180.0),
+        // The next of three stands 120° behind in the direction of rotation; the one after is nearer the other way.
+        (seat(0, 90.0), seat(1, 90.0), 3, -120.0),
+        (seat(0, 90.0), seat(2, 90.0), 3, 120.0),
+        (seat(0, 90.0), seat(4, 90.0), 5, 72.0),
+        (seat(0, 350.0), seat(0, 10.0), 2, 20.0),
+    ] {
+        let turned = turn(from, to, blades).unwrap().degrees();
+        assert!((turned - by).abs() < 1e-6, "{from:?} to {to:?} of {blades}: {turned}, not {by}");
+    }
+    let tail = Seat { spot: Spot::Tail(LeadingEdge::Up), ..seat(0, 0.0) };
+    assert_eq!(turn(seat(0, 90.0), tail, 2), None);
+}
+
+#[test]
+fn half_turns_to_and_fro_do_not_wind_the_cable() {
+    let mut person = Person::new(2);
+    let mut turns = Vec::new();
+    for _ in 0..4 {
+        for cell in ["blade B zero", "blade A zero"] {
+            person.act(&Act::Redo { cell: cell.into() });
+            turns.extend(person.guide.turn_wanted().map(Angle::degrees));
+            person.play(|guide| guide.at_hand().is_some_and(|line| line.label() != cell));
+            assert_eq!(person.guide.cable_turns(), 0.0, "{turns:?}");
+        }
+    }
+    assert_eq!(turns, [180.0, -180.0, 180.0, -180.0, 180.0, -180.0, 180.0]);
+}
+
+#[test]
+fn a_cable_that_was_wound_once_round_is_to_be_unwound_first_and_counts_anew() {
+    let mut person = Person::new(5);
+    let redo = |person: &mut Person, blade: char| {
+        let cell = format!("blade {blade} zero");
+        person.act(&Act::Redo { cell: cell.clone() });
+        let detail = person.guide.step().detail;
+        person.play(|guide| guide.at_hand().is_some_and(|line| line.label() != cell));
+        detail
+    };
+    // Each blade is brought 72° on in the direction of rotation, and nobody turns back.
+    for blade in "EDCBAE".chars() {
+        let detail = redo(&mut person, blade);
+        assert!(!detail.contains("wound"), "{blade}: {detail}");
+    }
+    assert_eq!(person.guide.cable_turns(), 1.0);
+    let detail = redo(&mut person, 'D');
+    assert!(detail.ends_with("The cable is wound once round the mast: unwind it first."), "{detail}");
+    assert_eq!(person.guide.cable_turns(), 0.0, "it was unwound");
+    assert!(!redo(&mut person, 'C').contains("wound"));
+}
