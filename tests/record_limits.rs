@@ -114,6 +114,7 @@ impl Log {
                 profile: "sentence".to_owned(),
                 port: "bench".to_owned(),
                 calibration: Some("bench".to_owned()),
+                calibrated_on: None,
             },
         };
         change(&mut capture);

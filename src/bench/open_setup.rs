@@ -214,6 +214,7 @@ impl OpenSetup {
                 profile: instrument.profile.name().to_owned(),
                 port: port.to_owned(),
                 calibration: instrument.calibration_name(),
+                calibrated_on: instrument.calibration.made_on,
             },
         };
         let raw = RawSamples { counts_per_g: instrument.profile.counts_per_g(), samples: taken.samples.clone() };

@@ -193,7 +193,12 @@ impl Bench {
             accepted: false,
             reading: self.evaluated(subject.place(Clip::Forward), taken),
             datum: self.datum,
-            sensor: SensorIdentity { profile: "sentence".into(), port: "bench".into(), calibration: None },
+            sensor: SensorIdentity {
+                profile: "sentence".into(),
+                port: "bench".into(),
+                calibration: None,
+                calibrated_on: None,
+            },
         }
     }
 

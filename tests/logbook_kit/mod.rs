@@ -72,6 +72,7 @@ pub fn capture(what: &str) -> Capture {
             profile: "sentence".to_owned(),
             port: "bench adapter".to_owned(),
             calibration: Some("tumble of the 3rd".to_owned()),
+            calibrated_on: Some(jiff::civil::date(2026, 11, 3)),
         },
     }
 }

@@ -14,6 +14,7 @@ mod truth;
 
 use super::serve::ServeArgs;
 use super::{CliError, Outcome, Output};
+use std::path::PathBuf;
 
 /// Arguments of `demo`.
 #[derive(Debug, clap::Args)]
@@ -23,6 +24,7 @@ Examples:
   clinoblade demo --autoplay                     the page, and the whole job performed by itself
   clinoblade demo --terminal --autoplay          the whole job in the terminal, about a minute
   clinoblade demo --terminal                     step by step: Enter moves on
+  clinoblade demo --terminal --autoplay --sheet sheet.html
   clinoblade demo --terminal --autoplay --json   the record with the truth beside it
 
 The demo has a logbook of its own, which goes when it ends: yours is left alone.")]
@@ -35,6 +37,10 @@ pub(super) struct Args {
     #[arg(long)]
     autoplay: bool,
 
+    /// Write the setup sheet at the end: .html, .txt or .json; may be said more than once
+    #[arg(long, value_name = "FILE", requires = "terminal")]
+    sheet: Vec<PathBuf>,
+
     #[command(flatten)]
     serve: ServeArgs,
 }
@@ -42,7 +48,7 @@ pub(super) struct Args {
 /// Plays the script, or serves the page.
 pub(super) async fn run(args: Args, output: &Output) -> Result<Outcome, CliError> {
     if args.terminal {
-        play::play(args.autoplay, output).await
+        play::play(args.autoplay, &args.sheet, output).await
     } else {
         page::page(&args.serve, args.autoplay, output).await
     }

@@ -5,10 +5,11 @@ use super::script::{JOB, Shot, Step, sentence};
 use super::truth::{Beside, Truths};
 use crate::bench::{Draft, Instrument, OpenSetup, Order, Session, Taken, pose, zero};
 use crate::cli::rig_driver::{RigHandle, spawn};
-use crate::cli::{CliError, Outcome, Output, Place, document, question, setup};
+use crate::cli::{CliError, Outcome, Output, Place, document, question, report, setup};
 use crate::filter::SteadySettings;
 use crate::logbook::{Location, Logbook, NewSetup};
 use crate::record::{Adjustment, Head, LimitedBy, Subject};
+use crate::report::setup_sheet::SetupSheet;
 use crate::rig::{Rig, Scenario};
 use crate::rotor::{Clip, Deflection, Rotation};
 use crate::sensor::poses::guided;
@@ -27,7 +28,7 @@ pub(super) const HEAD: &str = include_str!("head.toml");
 const BACK_OFF_PERCENT: f64 = 2.0;
 
 /// Plays the whole job and prints the record with the truth beside it.
-pub(super) async fn play(autoplay: bool, output: &Output) -> Result<Outcome, CliError> {
+pub(super) async fn play(autoplay: bool, sheets: &[PathBuf], output: &Output) -> Result<Outcome, CliError> {
     let began = Instant::now();
     let scenario: Scenario =
         SCENARIO.parse().map_err(|error| CliError::Use(format!("the demo's own scenario: {error}")))?;
@@ -40,7 +41,7 @@ pub(super) async fn play(autoplay: bool, output: &Output) -> Result<Outcome, Cli
     for (number, step) in JOB.iter().enumerate() {
         stage.perform(number + 1, *step).await?;
     }
-    stage.close(began.elapsed()).await
+    stage.close(began.elapsed(), sheets).await
 }
 
 /// Where the demo's setup is kept: a folder that goes when the demo ends.
@@ -70,7 +71,7 @@ impl Drop for Scratch {
 async fn begin(location: &Location) -> Result<OpenSetup, CliError> {
     let logbook = Logbook::open(location).await?;
     let new = NewSetup {
-        reason: "demo".to_owned(),
+        reason: "demo of the whole job".to_owned(),
         measured_by: Some("simulated hands".to_owned()),
         ..NewSetup::of(Head::from_toml(HEAD)?)
     };
@@ -175,7 +176,12 @@ impl Stage {
             self.rig.command(&pose_command(facing)).await?;
             poses.extend(pose(&self.read(0.1).await?));
         }
-        let label = Label { name: "demo".to_owned(), sensor: "simulated".to_owned(), ..Label::default() };
+        let label = Label {
+            name: "demo".to_owned(),
+            sensor: "simulated".to_owned(),
+            made_on: Some(jiff::ZonedDateTime::now().date()),
+            ..Label::default()
+        };
         let calibration = tumble(&poses, label).map_err(|error| CliError::Measurement(error.to_string()))?;
         self.say(&format!("       residual {:.2} mg", 1000.0 * calibration.residual_rms.value()));
         self.exchange(calibration).await
@@ -261,7 +267,7 @@ impl Stage {
         Ok(())
     }
 
-    async fn close(self, took: Duration) -> Result<Outcome, CliError> {
+    async fn close(self, took: Duration, sheets: &[PathBuf]) -> Result<Outcome, CliError> {
         let record = self.open.record();
         let beside = self.truths.beside(&record);
         self.session.end().await?;
@@ -279,7 +285,11 @@ impl Stage {
             "within_uncertainty": within,
             "seconds": took.as_secs_f64(),
         });
-        self.open.logbook().close_setup(self.open.setup().number, Timestamp::now()).await?;
+        let closed = self.open.logbook().close_setup(self.open.setup().number, Timestamp::now()).await?;
+        let sheet = SetupSheet::new(&closed, self.open.entries(), None);
+        for path in sheets {
+            report::write(&sheet, path)?;
+        }
         self.open.logbook().clone().close().await;
         self.output.answer(&document, &text)?;
         Ok(if record.good { Outcome::Done } else { Outcome::SaysNo })
