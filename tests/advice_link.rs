@@ -49,7 +49,8 @@ fn a_link_worked_out_by_hand() {
 /// A simulated head with wrong links, and its owner's description of it: the arm measured to a few tenths of a millimetre.
 fn wrong_links(random: &mut Random, seed: u64) -> Bench {
     let (thread, advance, arm) = LINKS[seed as usize % 3];
-    wrong_links_on(random, seed, (thread, advance, arm + random.between(0.0, 4.0)))
+    let arm = arm + random.between(0.0, 4.0);
+    wrong_links_on(random, seed, (thread, advance, arm))
 }
 
 fn wrong_links_on(random: &mut Random, seed: u64, (thread, advance, arm): (&str, f64, f64)) -> Bench {

@@ -15,8 +15,8 @@ pub use card::Card;
 use paper::Paper;
 use serde::Serialize;
 
-/// Fewer readings round the turn make no picture.
-const FEWEST_READINGS: usize = 3;
+/// Fewer places round the turn make no picture.
+const FEWEST_STATIONS: usize = 3;
 
 /// What stands on every sheet.
 const NO_CERTIFICATE: &str = "This sheet says what was measured. It certifies nothing: the model's own manual, the \
@@ -161,12 +161,17 @@ fn turned(setup: &Setup, entries: &[Entry]) -> Vec<String> {
 }
 
 /// What nobody owes a record, and is told where it was not measured.
-const BESIDES: [(&str, fn(CellName) -> bool); 4] = [
-    ("corners", |name| matches!(name, CellName::Corner(_))),
-    ("lost motion", |name| matches!(name, CellName::Slop(_))),
-    ("bend of the spindle", |name| matches!(name, CellName::Spindle(_))),
-    ("pull of the cable", |name| matches!(name, CellName::Cable)),
-];
+const BESIDES: [&str; 4] = ["corners", "lost motion", "bend of the spindle", "pull of the cable"];
+
+const fn besides(name: CellName) -> Option<&'static str> {
+    match name {
+        CellName::Corner(_) => Some(BESIDES[0]),
+        CellName::Slop(_) => Some(BESIDES[1]),
+        CellName::Spindle(_) => Some(BESIDES[2]),
+        CellName::Cable => Some(BESIDES[3]),
+        CellName::Zero(_) | CellName::Track(_) | CellName::Limit(_) => None,
+    }
+}
 
 fn not_measured(record: &LimitRecord, entries: &[Entry]) -> Vec<String> {
     let reason = |end| {
@@ -183,14 +188,24 @@ fn not_measured(record: &LimitRecord, entries: &[Entry]) -> Vec<String> {
         }
         (_, name) => name.to_string(),
     });
-    let is_filled = |of: fn(CellName) -> bool| record.cells.iter().any(|cell| of(cell.name) && cell.value.is_some());
-    let besides = BESIDES.iter().filter(|(_, of)| !is_filled(*of)).map(|(what, _)| (*what).to_owned());
+    let filled: Vec<&str> =
+        record.cells.iter().filter(|cell| cell.value.is_some()).filter_map(|cell| besides(cell.name)).collect();
+    let besides = BESIDES.iter().filter(|what| !filled.contains(what)).map(|what| (*what).to_owned());
     owed.chain(besides).collect()
+}
+
+/// At how many places round the turn the blades were read.
+fn stations(survey: &RotorSurvey) -> usize {
+    let mut places: Vec<i64> =
+        survey.readings.iter().map(|reading| f64::from(reading.station).round() as i64).collect();
+    places.sort_unstable();
+    places.dedup();
+    places.len()
 }
 
 fn drawn(setup: &Setup, entries: &[Entry]) -> Vec<String> {
     let head = &setup.head;
-    let round = RotorSurvey::new(head, entries, None).ok().filter(|survey| survey.readings.len() >= FEWEST_READINGS);
+    let round = RotorSurvey::new(head, entries, None).ok().filter(|survey| stations(survey) >= FEWEST_STATIONS);
     let round = round.map(|s| pictures::azimuth(&s.readings, &s.solution, |blade| blade.to_string()).svg());
     let collective = CollectiveSurvey::new(head, entries, None).ok().map(|s| pictures::collective(&s, head).svg());
     round.into_iter().chain(collective).collect()
