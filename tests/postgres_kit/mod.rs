@@ -123,7 +123,7 @@ impl Server {
             assert!(output.status.success(), "{words}: {}", String::from_utf8_lossy(&output.stderr));
         };
         openssl(
-            "req -x509 -newkey rsa:2048 -nodes -days 2 -subj /CN=authority",
+            &format!("req -x509 -newkey rsa:2048 -nodes -days 2 -subj /CN=authority-{}", self.port),
             &[("-keyout", &key), ("-out", &certificate)],
         );
         openssl(
