@@ -67,6 +67,14 @@ fn a_ceiling_of_the_description_is_stayed_under_for_certain() {
 #[test]
 fn what_nobody_has_seen_is_refused_with_what_to_capture() {
     let bench = kept(&trainer());
+    // A little further than was captured is advised with a caution, much further is not.
+    let seen = bench.json(&["advise", "travel", "elevator", "up", "--to", "11"]);
+    assert!(number(&seen["set_percent"]) < 100.0 && seen["caution"].is_null(), "{seen:#}");
+    let further = bench.json(&["advise", "travel", "elevator", "up", "--to", "12.4"]);
+    assert!((101.0..=110.0).contains(&number(&further["set_percent"])), "{further:#}");
+    assert!(further["caution"].as_str().unwrap().contains("further than was captured"), "{further:#}");
+    let words = bench.done(&["advise", "travel", "elevator", "up", "--to", "12.4"]).stdout;
+    assert!(words.contains("listen for a bind, and back off at the first buzz."), "{words}");
     let far = bench.run(&["advise", "travel", "elevator", "up", "--to", "14"]);
     assert_eq!(far.code, 1, "{far}");
     assert!(far.stderr.contains("Set the end point to 110 %, see that nothing binds, capture there"), "{far}");

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test ends where it fails")]
 
 mod bench_kit;
+mod paper_kit;
 
 use bench_kit::{Bench, number};
 use std::io::{Read, Write};
@@ -16,7 +17,10 @@ const MAY_MISS: usize = 1;
 #[test]
 fn the_demo_ends_by_itself_with_a_finished_record_beside_the_truth() {
     let bench = Bench::new();
-    let answer = bench.start(&["demo", "--terminal", "--autoplay", "--json"]).end(Duration::from_secs(90));
+    let html = paper_kit::sheets().join("demo.html");
+    let [html_name, text_name] = ["html", "txt"].map(|ending| html.with_extension(ending).display().to_string());
+    let words = ["demo", "--terminal", "--autoplay", "--json", "--sheet", &html_name, "--sheet", &text_name];
+    let answer = bench.start(&words).end(Duration::from_secs(90));
     assert_eq!(answer.code, 0, "{answer}");
     let document = answer.json();
     let record = &document["record"];
@@ -48,6 +52,14 @@ fn the_demo_ends_by_itself_with_a_finished_record_beside_the_truth() {
         if ["elevator", "aileron", "rudder"].iter().any(|axis| name.starts_with(axis)) {
             assert!(number(&row["truth_deg"]) > 5.0, "{row:#}");
         }
+    }
+    // The sheet that goes to the pilot, on paper and by mail.
+    paper_kit::hold(&paper_kit::print(&html), record);
+    let mail = std::fs::read_to_string(&text_name).unwrap();
+    for words in
+        ["calibration demo of 20", "reversal, sensor's own error", "as measured", "as advised", "FOR THE PILOT"]
+    {
+        assert!(mail.contains(words), "no '{words}' in {mail}");
     }
     // Nothing simulated gets into the logbook of what was measured.
     assert!(!bench.logbook().exists());

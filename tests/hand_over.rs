@@ -4,6 +4,7 @@
 
 mod advice_kit;
 mod bench_kit;
+mod paper_kit;
 
 use advice_kit::{Bench as Captured, at, deg, head};
 use bench_kit::{Bench, number};
@@ -13,7 +14,6 @@ use clinoblade::rotor::Spot;
 use clinoblade::uncertainty::{Component, Contribution, Source};
 use clinoblade::units::Angle;
 use serde_json::Value;
-use std::process::Command;
 
 const RIG: &str =
     "head.cyclic_deg = 9.0\nhead.pitch_arm_mm = 12.0\ntail.travel_deg = 28.0\nblades.link_error_deg = [0.1, -0.1]";
@@ -240,18 +240,10 @@ fn handed_over() -> Bench {
     club(&[&before, &captured])
 }
 
-fn pages(pdf: &str) -> usize {
-    let told = Command::new("pdfinfo").arg(pdf).output().expect("the tests need pdfinfo (Debian: poppler-utils)");
-    let told = String::from_utf8(told.stdout).unwrap();
-    let line = told.lines().find(|line| line.starts_with("Pages:")).unwrap_or_else(|| panic!("no pages in {told}"));
-    line.split_whitespace().nth(1).unwrap().parse().unwrap()
-}
-
 #[test]
 fn the_sheet_prints_on_two_pages_with_every_cell_on_them() {
     let bench = handed_over();
-    let out = std::path::PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("sheet");
-    std::fs::create_dir_all(&out).unwrap();
+    let out = paper_kit::sheets();
     let file = |name: &str| out.join(name).display().to_string();
     for name in ["sheet.html", "sheet.txt", "sheet.json"] {
         bench.done(&["report", "2", "--out", &file(name)]);
@@ -263,19 +255,9 @@ fn the_sheet_prints_on_two_pages_with_every_cell_on_them() {
     );
     assert!(!html.contains("<script") && !html.contains("https://"), "the page asks for nothing");
 
-    let browser = Command::new("chromium")
-        .args(["--headless=new", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer"])
-        .arg(format!("--print-to-pdf={}", file("sheet.pdf")))
-        .arg(format!("file://{}", file("sheet.html")))
-        .output()
-        .expect("the tests need chromium");
-    assert!(browser.status.success(), "{}", String::from_utf8_lossy(&browser.stderr));
-    let pages = pages(&file("sheet.pdf"));
-    assert!((1..=2).contains(&pages), "{pages} pages");
-    let printed = Command::new("pdftotext").args(["-layout", &file("sheet.pdf"), "-"]).output().unwrap();
-    let printed = String::from_utf8(printed.stdout).unwrap();
-
+    let printed = paper_kit::print(&out.join("sheet.html"));
     let checked = bench.run(&["check", "--setup", "2", "--json"]).json();
+    paper_kit::hold(&printed, &checked);
     let text = std::fs::read_to_string(file("sheet.txt")).unwrap();
     let cells = checked["cells"].as_array().unwrap();
     for verdict in ["stale", "bound", "inside", "outside", "missing", "undecided"] {
@@ -284,12 +266,14 @@ fn the_sheet_prints_on_two_pages_with_every_cell_on_them() {
     for cell in cells {
         let (name, verdict) = (cell["cell"].as_str().unwrap(), cell["verdict"].as_str().unwrap());
         let shows = |paper: &str| paper.lines().any(|line| line.contains(name) && line.contains(verdict));
-        assert!(shows(&printed), "{name} {verdict} is not on paper:\n{printed}");
         assert!(shows(&text), "{name} {verdict} is not in the mail:\n{text}");
     }
     for words in [
-        "link B -1 half-turn",
-        "aileron left end point 90",
+        "link B -1 half-turn, advised: 2 half-turns shorter",
+        "aileron left end point 90 %",
+        "M2, on an arm of 12 mm",
+        "gravity, by the calibration alone",
+        "corners",
         "rudder right, left out: the tail belt is off",
         "as measured",
         "Changed since setup 1",
@@ -324,4 +308,22 @@ fn words_of_the_person_are_words_and_never_markup() {
     bench.done(&["report", "--out", &file]);
     let html = std::fs::read_to_string(&file).unwrap();
     assert!(!html.contains("<b>") && html.contains("&#60;b&#62;Trainer"), "{}", &html[..600]);
+}
+
+#[test]
+fn a_direction_is_left_out_with_a_reason_that_the_pilot_reads() {
+    let bench = club(&[&Captured::new(RIG, trainer(), 61)]);
+    let said = bench.done(&["setup", "skip", "rudder", "right", "--because", "the tail belt is off"]).stdout;
+    assert!(said.starts_with("left out: rudder right (the tail belt is off)."), "{said}");
+    assert!(bench.done(&["setup", "show"]).stdout.contains("left out: rudder right (the tail belt is off)"));
+    let checked = bench.run(&["check"]);
+    assert!(checked.code == 1 && checked.stdout.contains("(left out: the tail belt is off)"), "{checked}");
+    assert!(bench.done(&["report"]).stdout.contains("rudder right, left out: the tail belt is off"));
+    for (words, says) in [
+        (["rudder", "neutral", "--because", "why not"], "no cell of this record"),
+        (["rudder", "left", "--because", " "], "the pilot reads it"),
+    ] {
+        let refused = bench.run(&[&["setup", "skip"][..], &words].concat());
+        assert!(refused.code == 2 && refused.stderr.contains(says), "{refused}");
+    }
 }

@@ -6,7 +6,7 @@
 mod logbook_kit;
 mod postgres_kit;
 
-use clinoblade::logbook::{Kept, Location, Logbook, LogbookError, NewSetup};
+use clinoblade::logbook::{Distrust, Kept, Location, Logbook, LogbookError, NewSetup};
 use clinoblade::record::Event;
 use logbook_kit::{capture_entry, club_setup, datum, entry, head, raw};
 use postgres_kit::Server;
@@ -18,6 +18,8 @@ use uuid::Uuid;
 
 const URL: &str = "LOGBOOK_OF_THE_CHILD";
 const ENTRIES: &str = "ENTRIES_OF_THE_CHILD";
+const ENCRYPTED: &str =
+    "SELECT bool_and(ssl) FROM pg_stat_ssl JOIN pg_stat_activity USING (pid) WHERE application_name = 'clinoblade'";
 
 async fn open(url: &str) -> Result<Logbook, LogbookError> {
     Logbook::open(&url.parse::<Location>().unwrap()).await
@@ -97,12 +99,41 @@ async fn the_line_is_encrypted_when_the_url_asks_for_it() {
     let url = server.database("book");
     let logbook = open(&format!("{url}?sslmode=require")).await.unwrap();
     logbook.new_setup(NewSetup::of(head("Trainer"))).await.unwrap();
-    let encrypted =
-        "SELECT bool_and(ssl) FROM pg_stat_ssl JOIN pg_stat_activity USING (pid) WHERE application_name = 'clinoblade'";
-    assert_eq!(server.ask("book", encrypted), "t");
-    // Nobody that this bench knows has signed the server's certificate.
-    let unsigned = open(&format!("{url}?sslmode=verify-full")).await.unwrap_err();
-    assert!(matches!(unsigned, LogbookError::ServerOutOfReach { .. }), "{unsigned:?}");
+    assert_eq!(server.ask("book", ENCRYPTED), "t");
+}
+
+#[tokio::test]
+async fn a_server_is_asked_for_a_certificate_that_holds() {
+    let server = Server::with("-c ssl=on");
+    let authority = server.signed_for("DNS:localhost,IP:127.0.0.1");
+    let url = server.database("book");
+    let checked = |mode: &str, root: &Path| format!("{url}?sslmode={mode}&sslrootcert={}", root.display());
+    let logbook = open(&checked("verify-full", &authority)).await.unwrap();
+    logbook.new_setup(NewSetup::of(head("Trainer"))).await.unwrap();
+    assert_eq!(server.ask("book", ENCRYPTED), "t");
+    logbook.close().await;
+
+    let refused = |error: LogbookError, expected: Distrust, says: &str| {
+        let text = error.to_string();
+        assert!(matches!(&error, LogbookError::ServerNotTrusted { why, .. } if *why == expected), "{error:?}");
+        assert!(
+            text.starts_with("the server's certificate is not accepted by this bench") && text.contains(says),
+            "{text}"
+        );
+        assert!(!text.contains("secret") && error.is_out_of_reach(), "what is captured meanwhile is kept: {text}");
+    };
+    // Nobody that this bench knows has signed it.
+    let unknown = open(&format!("{url}?sslmode=verify-full")).await.unwrap_err();
+    refused(unknown, Distrust::UnknownSigner, "sslrootcert=FILE");
+    let another = Server::with("-c ssl=on");
+    let stranger = open(&checked("verify-full", &another.signed_for("IP:127.0.0.1"))).await.unwrap_err();
+    refused(stranger, Distrust::UnknownSigner, "nobody whom this bench knows has signed it");
+    // Signed, and made out to another.
+    let authority = server.signed_for("DNS:workshop.invalid");
+    let elsewhere = open(&checked("verify-full", &authority)).await.unwrap_err();
+    refused(elsewhere, Distrust::OtherName, "it is made out to another name");
+    // Who signed it is all that was asked for.
+    open(&checked("verify-ca", &authority)).await.unwrap().close().await;
 }
 
 /// A bench that records captures into setup 1. Not a test, but the program that the tests start.
@@ -296,13 +327,25 @@ fn a_capture_made_while_the_server_is_down_arrives_once() {
 
     let down = bench.run(&["check"]);
     assert_eq!(down.status.code(), Some(4));
-    assert!(String::from_utf8_lossy(&down.stderr).contains("cannot be reached"));
+    let said = String::from_utf8_lossy(&down.stderr);
+    assert!(said.contains("cannot be reached") && said.contains("1 entry waits on this bench"), "{said}");
+    assert_eq!(bench.answer(&["setup", "show"])["waiting"], 1);
 
     server.up();
     let up = bench.run(&["check"]);
     assert!(String::from_utf8_lossy(&up.stderr).contains("reached the shared logbook"), "{up:?}");
     let again = bench.run(&["check"]);
     assert!(!String::from_utf8_lossy(&again.stderr).contains("reached the shared logbook"));
+    assert_eq!(bench.answer(&["check"])["waiting"], 0);
+    // A file that cannot be read is not thrown away: it waits on, and every look at the setup says so.
+    let folder =
+        std::fs::read_dir(bench.home.path().join("clinoblade/waiting")).unwrap().next().unwrap().unwrap().path();
+    std::fs::write(folder.join("0198c0de.entry"), "cut off").unwrap();
+    for look in [["check"].as_slice(), &["setup", "show"]] {
+        assert_eq!(bench.answer(look)["waiting"], 1);
+        let shown = bench.run(look);
+        assert!(String::from_utf8_lossy(&shown.stdout).contains("1 entry waits on this bench"), "{shown:?}");
+    }
     let captures = "SELECT count(*) FROM entries WHERE kind = 'capture'";
     assert_eq!(server.ask("book", captures), "1");
     assert_eq!(server.ask("book", "SELECT count(*) FROM raw_samples"), "1");

@@ -64,7 +64,8 @@ impl Log {
     ) -> Uuid {
         let subject = Subject::new(deflection(what), blade(on), spot).unwrap();
         let id = Uuid::from_u128(self.entries.len() as u128 + 1);
-        let seat = Capture::next_seat(&self.captures().collect::<Vec<_>>(), None, subject, Clip::Forward, false);
+        let seat =
+            Capture::next_seat(&self.last().into_iter().collect::<Vec<_>>(), None, subject, Clip::Forward, false);
         let part = |component, u: f64| Contribution::new(component, deg(u));
         let scale = Source::calibration("bench");
         let budget = Budget::new([
@@ -116,6 +117,7 @@ impl Log {
                 port: "bench".to_owned(),
                 calibration: Some("bench".to_owned()),
                 carrier: None,
+                calibrated_on: None,
             },
         };
         change(&mut capture);

@@ -1,4 +1,4 @@
-//! Every stick to its ends once more, from the pseudo-terminal to the printed line.
+//! Every stick to its ends once more, and the corners of the controls, from the pseudo-terminal to the printed line.
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test ends where it fails")]
 
@@ -29,10 +29,20 @@ struct Job {
 
 impl Job {
     fn new() -> Self {
+        Self::on(SCENARIO)
+    }
+
+    fn on(scenario: &str) -> Self {
         let bench = Bench::with_setup();
         let calibration = bench.write("calibration.toml", calibration("club sensor"));
-        let head = SimulatedHead::start(&bench, SCENARIO);
+        let head = SimulatedHead::start(&bench, scenario);
         Self { bench, head, calibration }
+    }
+
+    fn tell(&mut self, lines: &[&str]) {
+        for line in lines {
+            self.head.tell(line);
+        }
     }
 
     fn arguments<'a>(&'a self, words: &'a str) -> Vec<&'a str> {
@@ -134,4 +144,115 @@ fn an_axis_that_the_blade_hardly_shows_is_refused_with_where_to_read_it() {
     assert!(answer.stderr.contains("aileron near 0"), "{answer}");
     let answer = job.bench.run(&job.arguments("sweep collective"));
     assert_eq!(answer.code, 2, "{answer}");
+}
+
+/// How far a blade truly goes from its neutral with the stick at this end.
+fn travel(job: &mut Job, axis: &str, stick: i32, pitch: fn(&mut SimulatedHead) -> f64) -> f64 {
+    let at = |job: &mut Job, stick: i32| {
+        job.tell(&[&format!("stick {axis} {stick} over 0.5"), "wait 1.5"]);
+        pitch(&mut job.head)
+    };
+    let neutral = at(job, 0);
+    let travel = (at(job, stick) - neutral).abs();
+    at(job, 0);
+    travel
+}
+
+#[test]
+fn the_aileron_is_swept_along_the_boom_and_its_ends_are_told_from_the_blade() {
+    let mut job = Job::new();
+    job.tell(&["head 0", "wait 1"]);
+    job.capture("stick aileron 0", "aileron neutral");
+    job.capture("stick aileron -100 over 0.5", "aileron left");
+    job.capture("stick aileron 100 over 0.5", "aileron right");
+    job.tell(&["stick aileron 0 over 0.5", "wait 1"]);
+    // The other end first: nobody has to obey the order.
+    let moves = [
+        ("Now aileron left", "stick aileron 100 over 0.6"),
+        ("Let the stick go back", "stick aileron 0 over 0.6"),
+        ("Now aileron left", "stick aileron -100 over 0.6"),
+        ("Let the stick go back", "stick aileron 0 over 0.6"),
+    ];
+    let answer = job.sweep("aileron", &moves);
+    assert_eq!(answer.code, 0, "{answer}");
+    let document = answer.json();
+    for (way, stick) in [("aileron left", -100), ("aileron right", 100)] {
+        let end = end(&document, way);
+        let truth = travel(&mut job, "aileron", stick, |head| head.pitch(0));
+        assert_eq!(end["reach"], "as_recorded", "{end}");
+        assert!((number(&end["reached_deg"]) - truth).abs() < 0.15, "{end} against {truth}");
+    }
+}
+
+#[test]
+fn the_rudder_is_not_swept_before_somebody_has_said_which_way_it_goes() {
+    let mut job = Job::new();
+    job.tell(&["clip tail A", "tail up", "wait 1"]);
+    let unknown = job.bench.run(&job.arguments("sweep rudder"));
+    assert_eq!(unknown.code, 2, "{unknown}");
+    assert!(unknown.stderr.contains("capture rudder right first"), "{unknown}");
+}
+
+/// The limit was not taken over: the stick goes further than what was captured as its end.
+#[test]
+fn an_end_beyond_the_record_is_named() {
+    let mut job = Job::new();
+    job.tell(&["endpoint elevator up 80", "endpoint elevator down 80"]);
+    job.capture("stick elevator 0", "elevator neutral");
+    job.capture("stick elevator 100 over 0.5", "elevator up");
+    job.capture("stick elevator -100 over 0.5", "elevator down");
+    job.tell(&["stick elevator 0 over 0.5", "endpoint elevator up 100", "wait 1"]);
+    let answer = job.sweep("elevator", &[UP, BACK, DOWN, BACK]);
+    assert_eq!(answer.code, 1, "{answer}");
+    let document = answer.json();
+    let (up, down) = (end(&document, "elevator up"), end(&document, "elevator down"));
+    assert_eq!((up["reach"].as_str(), down["reach"].as_str()), (Some("beyond"), Some("as_recorded")), "{document:#}");
+    let truth = travel(&mut job, "elevator", 100, |head| head.pitch(0));
+    assert!((number(&up["reached_deg"]) - truth).abs() < 0.15, "{up} against {truth}");
+    let checked = job.bench.run(&["check"]);
+    assert!(checked.stdout.contains("elevator up goes to") && checked.stdout.contains("Capture it again"), "{checked}");
+}
+
+/// The elevator alone comes to its end; with the collective up as well the linkage stops it short.
+#[test]
+fn a_corner_that_binds_is_captured_named_and_bound_just_short_of_it() {
+    const GENTLE: &str = "seed = 9\n[head]\nstation_deg = 90.0\ncollective_deg = 5.0\ncyclic_deg = 5.0\n";
+    let corner = ["stick collective 100 over 0.5", "stick elevator 100 over 0.5", "wait 1.5"];
+    let mut job = Job::on(GENTLE);
+    job.tell(&corner);
+    // Before its parts are there it is kept, and says what it needs.
+    let early =
+        job.arguments("capture corner high up").into_iter().filter(|word| *word != "--json").collect::<Vec<_>>();
+    let early = job.bench.done(&early).stdout;
+    assert!(early.contains("To judge this corner, capture here too (--blade A --station 90)"), "{early}");
+    job.tell(&["stick elevator 0 over 0.5"]);
+    job.capture("stick collective 50 over 0.5", "collective mid --station 90");
+    job.capture("stick collective 100 over 0.5", "collective high --station 90");
+    job.capture("stick collective 50 over 0.5", "elevator neutral");
+    job.capture("stick elevator 100 over 0.5", "elevator up");
+    let parts = job.bench.run(&["check", "--json"]).json();
+    let found = |document: &Value| {
+        let cells = document["cells"].as_array().unwrap().clone();
+        cells.into_iter().find(|cell| cell["cell"] == "corner high up").unwrap_or_else(|| panic!("{document:#}"))
+    };
+    assert_eq!(found(&parts)["verdict"], "inside", "{:#}", found(&parts));
+
+    // Where both go together something touches: the same head with a stop in the way of the elevator.
+    job.head = SimulatedHead::start(&job.bench, &format!("{GENTLE}[[bind]]\nat = 'elevator up'\ntravel_deg = 4.0\n"));
+    job.tell(&corner);
+    let bound = job.bench.run(&job.arguments("capture corner high up"));
+    assert_eq!(bound.code, 0, "{bound}");
+    let checked = job.bench.run(&["check", "--json"]).json();
+    let cell = found(&checked);
+    assert_eq!(cell["verdict"], "outside", "{cell:#}");
+    let words = cell["consequence"].as_str().unwrap();
+    assert!(words.contains("binds") && words.contains("Hz"), "{words}");
+    let advice: f64 = words.split("about ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
+    assert!((70.0..=80.0).contains(&advice), "4 of 5 degrees are left: {words}");
+
+    // Backed off to there it is quiet, and the person says so.
+    job.tell(&[&format!("stick elevator {advice} over 0.5"), "wait 1.5"]);
+    assert_eq!(job.head.truth_at_rest()["binding"].as_array().map(Vec::len), Some(0));
+    job.bench.done(&job.arguments(&format!("capture corner high up --stick {advice} --bound")));
+    assert_eq!(found(&job.bench.run(&["check", "--json"]).json())["verdict"], "bound");
 }

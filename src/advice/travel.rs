@@ -161,6 +161,13 @@ impl TravelCurve {
         Ok(found)
     }
 
+    /// Whether an output lies beyond the pairs, where nobody has seen what the linkage does.
+    #[must_use]
+    pub fn is_beyond(&self, output: Percent) -> bool {
+        let (first, last) = self.curve.span();
+        !(first..=last).contains(&output.value())
+    }
+
     /// The angle at an output, percent.
     #[must_use]
     pub fn angle_at(&self, output: f64) -> Angle {

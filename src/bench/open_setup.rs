@@ -232,6 +232,7 @@ impl OpenSetup {
                 port: port.to_owned(),
                 calibration: instrument.calibration_name(),
                 carrier,
+                calibrated_on: instrument.calibration.made_on,
             },
         };
         let raw = RawSamples { counts_per_g: instrument.profile.counts_per_g(), samples: taken.samples.clone() };

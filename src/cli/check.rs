@@ -1,5 +1,6 @@
 //! `check`: is the limit record complete, and what is inside, outside, undecided.
 
+use super::error::waits;
 use super::setting::setup;
 use super::{CliError, Common, Outcome, Output};
 
@@ -24,7 +25,11 @@ pub(super) struct Args {
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let open = setup(args.setup, common).await?;
     let record = open.record();
+    let waiting = open.logbook().waiting()?;
     let mut text = format!("Setup {}\n{record}", open.setup().number);
+    if let Some(line) = waits(waiting) {
+        text += &format!("\n{line}\n");
+    }
     if args.explain {
         for cell in &record.cells {
             if let Some(value) = &cell.value {
@@ -35,6 +40,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let mut document = serde_json::to_value(&record).map_err(|error| CliError::Print(error.into()))?;
     if let serde_json::Value::Object(fields) = &mut document {
         fields.insert("setup".to_owned(), open.setup().number.into());
+        fields.insert("waiting".to_owned(), waiting.into());
     }
     output.answer(&document, &text)?;
     Ok(if record.good { Outcome::Done } else { Outcome::SaysNo })

@@ -68,6 +68,14 @@ pub enum CliError {
     /// The logbook failed.
     #[error(transparent)]
     Logbook(#[from] LogbookError),
+    /// The shared logbook cannot be reached, and something waits for it here.
+    #[error("{source}. {}", waits(*.waiting).unwrap_or_default())]
+    Waits {
+        /// Why it cannot be reached.
+        source: LogbookError,
+        /// How many entries wait.
+        waiting: usize,
+    },
     /// The head's description is wrong.
     #[error(transparent)]
     Head(#[from] HeadError),
@@ -130,7 +138,7 @@ impl CliError {
                 | LogbookError::Different { .. }
                 | LogbookError::AlreadyRecorded { .. },
             ) => 2,
-            Self::Logbook(_) => 4,
+            Self::Logbook(_) | Self::Waits { .. } => 4,
             _ => 2,
         }
     }
@@ -144,7 +152,11 @@ impl CliError {
         }
         let text = self.chain();
         if !matches!(self, Self::Answered(_) | Self::Print(_)) {
-            let shown = if let Self::Refused { document, .. } = self { document.clone() } else { Value::Null };
+            let shown = match self {
+                Self::Refused { document, .. } => document.clone(),
+                Self::Waits { waiting, .. } => serde_json::json!({ "waiting": waiting }),
+                _ => Value::Null,
+            };
             document_of_failure(shown, &text, self.code(), output);
         }
         output.say(&format!("clinoblade: {text}"));
@@ -172,6 +184,17 @@ impl CliError {
             cause = error.source();
         }
         text
+    }
+}
+
+/// What waits on this bench for a shared logbook, in a line; none where nothing does.
+pub(super) fn waits(waiting: usize) -> Option<String> {
+    match waiting {
+        0 => None,
+        1 => Some("1 entry waits on this bench for the shared logbook: it is safe here, and not there yet".to_owned()),
+        many => Some(format!(
+            "{many} entries wait on this bench for the shared logbook: they are safe here, and not there yet"
+        )),
     }
 }
 

@@ -5,7 +5,7 @@ use super::{CliError, Common, Outcome, Output};
 use crate::bench::OpenSetup;
 use crate::record::LimitRecord;
 use crate::report::setup_sheet::SetupSheet;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Arguments of `report`.
 #[derive(Debug, clap::Args)]
@@ -39,18 +39,23 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         output.answer(&sheet, &sheet.to_string())?;
         return Ok(Outcome::Done);
     };
+    write(&sheet, &path)?;
+    let done = serde_json::json!({ "setup": sheet.number, "written": path });
+    output.answer(&done, &format!("the sheet of setup {} is in {}", sheet.number, path.display()))?;
+    Ok(Outcome::Done)
+}
+
+/// Writes the sheet into a file, as the ending of its name says.
+pub(super) fn write(sheet: &SetupSheet, path: &Path) -> Result<(), CliError> {
     let text = match path.extension().and_then(|ending| ending.to_str()) {
         Some("html" | "htm") => sheet.html().map_err(|error| CliError::Print(std::io::Error::other(error)))?,
         Some("txt") => sheet.to_string(),
-        Some("json") => serde_json::to_string_pretty(&sheet).map_err(|error| CliError::Print(error.into()))?,
+        Some("json") => serde_json::to_string_pretty(sheet).map_err(|error| CliError::Print(error.into()))?,
         _ => {
             return Err(CliError::Use(format!("{}: write a name that ends in .html, .txt or .json", path.display())));
         }
     };
-    std::fs::write(&path, text).map_err(|source| CliError::File { path: path.display().to_string(), source })?;
-    let done = serde_json::json!({ "setup": sheet.number, "written": path });
-    output.answer(&done, &format!("the sheet of setup {} is in {}", sheet.number, path.display()))?;
-    Ok(Outcome::Done)
+    std::fs::write(path, text).map_err(|source| CliError::File { path: path.display().to_string(), source })
 }
 
 /// The setup with which it is compared, where there is one.

@@ -4,7 +4,8 @@ use super::setting::setup as find;
 use super::source::{existing, location, logbook, read_calibration};
 use super::{CliError, Common, Outcome, Output};
 use crate::logbook::{NewSetup, SavedDefault, SetupSummary};
-use crate::record::{Blades, Calibrated, Entry, Event, Head, Interruption, Pause, Setup};
+use crate::record::{Blades, Calibrated, CellName, Entry, Event, Head, Interruption, Pause, Setup};
+use crate::rotor::{Axis, Deflection};
 use crate::sensor::Calibration;
 use crate::units::{Celsius, Seconds};
 use jiff::Timestamp;
@@ -72,6 +73,27 @@ Examples:
 
         /// Why
         #[arg(long, value_name = "TEXT", default_value = "it was wrong")]
+        because: String,
+
+        /// Of this setup instead of the open one
+        #[arg(long, value_name = "NUMBER")]
+        setup: Option<u32>,
+    },
+    /// Leave a direction out on purpose, and say why: the record and the sheet keep the reason
+    #[command(after_help = "\
+Example:
+  clinoblade setup skip rudder right --because \"the tail belt is off\"
+
+A capture of it later takes its place.")]
+    Skip {
+        /// elevator, aileron, rudder or collective
+        axis: Axis,
+
+        /// up or down, left or right, low or high
+        direction: String,
+
+        /// Why
+        #[arg(long, value_name = "TEXT")]
         because: String,
 
         /// Of this setup instead of the open one
@@ -159,6 +181,9 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         Command::Resume(resume) => return take_up(*resume, common, output).await,
         Command::Recompute(recompute) => return super::recompute::run(*recompute, common, output).await,
         Command::Withdraw { entry, because, setup } => withdraw(entry, because, setup, common, output).await?,
+        Command::Skip { axis, direction, because, setup } => {
+            skip(Deflection::new(axis, &direction)?, because, setup, common, output).await?;
+        }
         Command::Close { number } => close(number, common, output).await?,
     }
     Ok(Outcome::Done)
@@ -256,7 +281,10 @@ async fn show(number: Option<u32>, common: &Common, output: &Output) -> Result<(
     );
     lines.push(String::new());
     lines.push(record.to_string());
-    let document = serde_json::json!({ "setup": open.setup(), "entries": open.entries(), "record": record });
+    let waiting = open.logbook().waiting()?;
+    lines.extend(super::error::waits(waiting));
+    let document =
+        serde_json::json!({ "setup": open.setup(), "entries": open.entries(), "record": record, "waiting": waiting });
     output.answer(&document, &lines.join("\n"))
 }
 
@@ -360,6 +388,29 @@ async fn withdraw(
     open.logbook().clone().close().await;
     let document = serde_json::json!({ "setup": open.setup().number, "capture": id, "subject": subject });
     output.answer(&document, &format!("taken back: {subject}. {outcome}"))
+}
+
+async fn skip(
+    deflection: Deflection,
+    reason: String,
+    setup: Option<u32>,
+    common: &Common,
+    output: &Output,
+) -> Result<(), CliError> {
+    if reason.trim().is_empty() {
+        return Err(CliError::Use("say why with --because: the pilot reads it on the sheet".to_owned()));
+    }
+    let mut open = super::setting::setup_to_write(setup, common).await?;
+    if deflection.is_neutral() || open.record().cell(CellName::Limit(deflection)).is_none() {
+        let what = format!("{deflection} is no cell of this record: name an end that the head's description wants");
+        return Err(CliError::Use(what));
+    }
+    open.happened(Event::Skipped { deflection, reason: reason.clone() }).await?;
+    let outcome = open.record().outcome();
+    open.logbook().clone().close().await;
+    let document =
+        serde_json::json!({ "setup": open.setup().number, "left_out": deflection.to_string(), "because": reason });
+    output.answer(&document, &format!("left out: {deflection} ({reason}). {outcome}"))
 }
 
 async fn close(number: Option<u32>, common: &Common, output: &Output) -> Result<(), CliError> {

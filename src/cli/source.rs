@@ -4,7 +4,7 @@ use super::named::{Named, belong, carriers, value_for};
 use super::{CliError, Common, Output, rig_reader};
 use crate::bench::Instrument;
 use crate::bench::conductor::Sensor;
-use crate::logbook::{Location, Logbook, SavedDefault};
+use crate::logbook::{Location, Logbook, LogbookError, SavedDefault};
 use crate::rotor::{BladeName, Carrier, Rotation, Spot};
 use crate::sensor::Calibration;
 use crate::sensor::reseat::Reseat;
@@ -354,7 +354,7 @@ pub(super) async fn logbook(common: &Common) -> Result<Logbook, CliError> {
 
 /// A shared logbook is given what waits for it on this bench; the person is told.
 async fn open(location: &Location) -> Result<Logbook, CliError> {
-    let logbook = Logbook::open(location).await?;
+    let logbook = Logbook::open(location).await.map_err(|error| out_of_reach(error, location))?;
     let delivery = logbook.deliver().await?;
     let output = Output::new(true);
     if delivery.arrived > 0 {
@@ -364,6 +364,14 @@ async fn open(location: &Location) -> Result<Logbook, CliError> {
         output.say(&format!("An entry waits on this bench for the shared logbook, which does not take it: {refused}"));
     }
     Ok(logbook)
+}
+
+/// A logbook that cannot be reached, with what waits for it.
+fn out_of_reach(error: LogbookError, location: &Location) -> CliError {
+    match Logbook::waiting_for(location) {
+        Ok(waiting) if waiting > 0 && error.is_out_of_reach() => CliError::Waits { source: error, waiting },
+        _ => error.into(),
+    }
 }
 
 /// Where the logbook is.

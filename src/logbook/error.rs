@@ -1,5 +1,6 @@
 //! What can go wrong with a logbook, in the words of the person at the bench.
 
+use super::certificate::Distrust;
 use super::samples::SamplesError;
 use super::store::Address;
 use std::io;
@@ -31,6 +32,18 @@ pub enum LogbookError {
     ServerOutOfReach {
         /// Which, without its password.
         address: String,
+        /// What the line says.
+        source: sqlx::Error,
+    },
+    /// The server's certificate is not accepted.
+    #[error(
+        "the server's certificate is not accepted by this bench, so that nothing was sent to the shared logbook {address}: {why}"
+    )]
+    ServerNotTrusted {
+        /// Which, without its password.
+        address: String,
+        /// Why.
+        why: Distrust,
         /// What the line says.
         source: sqlx::Error,
     },
@@ -226,6 +239,9 @@ impl LogbookError {
     pub(super) fn from_postgres(address: &Address, source: sqlx::Error) -> Self {
         let at = address.to_string();
         let code = source.as_database_error().and_then(|error| error.code()).unwrap_or_default().into_owned();
+        if let (sqlx::Error::Io(_) | sqlx::Error::Tls(_), Some(why)) = (&source, Distrust::of(&source)) {
+            return Self::ServerNotTrusted { address: at, why, source };
+        }
         match (&source, code.as_str()) {
             (sqlx::Error::Migrate(_), _) => Self::ServerDamaged { address: at, detail: source.to_string() },
             (sqlx::Error::Io(_) | sqlx::Error::Tls(_) | sqlx::Error::PoolTimedOut | sqlx::Error::Protocol(_), _) => {
@@ -244,7 +260,7 @@ impl LogbookError {
     /// Whether it is the line to a shared logbook that failed, so that the step may be tried again later.
     #[must_use]
     pub const fn is_out_of_reach(&self) -> bool {
-        matches!(self, Self::ServerOutOfReach { .. } | Self::ServerBusy(_))
+        matches!(self, Self::ServerOutOfReach { .. } | Self::ServerNotTrusted { .. } | Self::ServerBusy(_))
     }
 }
 

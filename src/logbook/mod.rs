@@ -16,6 +16,7 @@
 //! byte for byte. What this rests on: the disk keeps its word when it says that data is written, and the file is not
 //! on a network folder (where SQLite's write-ahead log does not work between machines).
 
+mod certificate;
 mod document;
 mod entries;
 mod error;
@@ -30,6 +31,7 @@ mod saved;
 mod setups;
 mod store;
 
+pub use certificate::Distrust;
 pub use error::LogbookError;
 pub use exchange::{DocumentError, Imported, Recorded, SetupDocument, schema};
 pub use location::Location;

@@ -1,7 +1,7 @@
 //! Recording what must not be lost, whether the logbook can be reached or not.
 
 use super::outbox::{Outbox, Waiting};
-use super::{Logbook, LogbookError};
+use super::{Location, Logbook, LogbookError, store};
 use crate::record::{Entry, RawSamples};
 use std::time::Duration;
 
@@ -102,6 +102,25 @@ impl Logbook {
             }
         }
         Ok(delivery)
+    }
+
+    /// How many entries wait on this bench for this logbook; none ever do for a file.
+    ///
+    /// # Errors
+    /// When this bench's disk cannot be read.
+    pub fn waiting(&self) -> Result<usize, LogbookError> {
+        self.outbox()?.map_or(Ok(0), |outbox| Ok(outbox.files()?.len()))
+    }
+
+    /// The same of a logbook that cannot be opened now.
+    ///
+    /// # Errors
+    /// When this bench's disk cannot be read, or the URL names no server.
+    pub fn waiting_for(location: &Location) -> Result<usize, LogbookError> {
+        match location {
+            Location::Shared(url) => Ok(Outbox::of(&store::address(url)?)?.files()?.len()),
+            Location::Own | Location::File(_) => Ok(0),
+        }
     }
 
     fn outbox(&self) -> Result<Option<Outbox>, LogbookError> {

@@ -3,8 +3,9 @@
 use super::reading::Reading;
 use super::subject::Subject;
 use crate::rotor::{Carrier, Clip, Datum};
-use crate::units::{Celsius, Moment, Percent, Sample};
+use crate::units::{Angle, Celsius, Day, Moment, Percent, Sample};
 use jiff::Timestamp;
+use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -43,6 +44,27 @@ impl DatumRef {
             Datum::Shaft { .. } => "shaft",
         }
     }
+
+    /// Its kind with its figures, in a line.
+    #[must_use]
+    pub fn figures(&self) -> String {
+        let u = |u: Angle| format!("(u {:.3}°)", u.degrees());
+        match self.datum {
+            Datum::Gravity => "gravity, by the calibration alone".to_owned(),
+            Datum::Surface { up, heading, u: of, .. } => {
+                format!("surface, reads {} along station {heading} {}", up.apparent_pitch(), u(of))
+            }
+            Datum::Reversal { instrument, slope, u: of } => {
+                format!("reversal, sensor's own error {} {}, surface slope {slope}", instrument.chord, u(of))
+            }
+            Datum::Neutral { apparent, place, u: of } => {
+                format!("neutral of blade {}, {apparent} {}", place.blade, u(of))
+            }
+            Datum::Shaft { tilt, u: of, .. } => {
+                format!("shaft, leans {} to the nose and {} to the left {}", tilt.nose, tilt.left, u(of))
+            }
+        }
+    }
 }
 
 /// Which sensor a capture was read with.
@@ -57,6 +79,10 @@ pub struct SensorIdentity {
     /// The blade that carries it, where each has a sensor of its own; none where one clip goes from blade to blade.
     #[serde(default)]
     pub carrier: Option<Carrier>,
+    /// The day that calibration was made, where it says so.
+    #[serde(default)]
+    #[schemars(with = "Option<Day>")]
+    pub calibrated_on: Option<Date>,
 }
 
 /// What ended the travel of a control.

@@ -37,6 +37,8 @@ pub struct BladeLink {
 pub struct LinkSurvey {
     /// Where the blades shall stand.
     pub to: Angle,
+    /// How far off they may stand.
+    pub tolerance: Angle,
     /// Every blade that was read.
     pub blades: Vec<BladeLink>,
     /// The link and its arm.
@@ -95,11 +97,24 @@ impl LinkSurvey {
             .collect();
         Ok(Self {
             to,
+            tolerance,
             blades,
             geometry,
             lengthening: learned.map(|(way, _)| way).or(described),
             contradicted: learned.is_some_and(|(way, _)| described.is_some_and(|said| said != way)),
         })
+    }
+
+    /// What half-turns of this head's links were seen to do, whether or not its blades still stand as they were read.
+    #[must_use]
+    pub fn as_measured(head: &Head, entries: &[Entry]) -> Option<MeasuredHalfTurn> {
+        learned(&Timeline::new(entries), head.station_error).map(|(_, measured)| measured)
+    }
+
+    /// What a half-turn of a link moves a blade by near its zero, by arm and thread of the head's description.
+    #[must_use]
+    pub fn by_description(head: &Head) -> Angle {
+        half_turn(head)
     }
 
     /// The largest difference between two blades when the advice has been taken; none of a single blade.
@@ -108,6 +123,14 @@ impl LinkSurvey {
         let pitches = || self.blades.iter().map(|blade| blade.advice.turn.pitch.degrees());
         let split = pitches().fold(f64::MIN, f64::max) - pitches().fold(f64::MAX, f64::min);
         (self.blades.len() > 1).then(|| Angle::from_degrees(split))
+    }
+
+    /// How far off the nearest seat may leave a blade, where that is more than is wanted: then luck decides whether a seat is
+    /// within.
+    #[must_use]
+    pub fn too_coarse(&self) -> Option<Angle> {
+        let step = self.geometry.per_half_turn(self.to).abs() * f64::from(self.geometry.seat);
+        (step / 2.0 > self.tolerance).then_some(step / 2.0)
     }
 
     /// Half-turns as the person turns them, positive longer; none where nobody knows which way raises the pitch.

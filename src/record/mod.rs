@@ -8,6 +8,7 @@
 //! This room is pure: it has no clock, keeps no files and gives out no ids. Times and ids are values handed to it.
 
 mod adjustment;
+mod advised;
 mod cable;
 mod capture;
 mod cell;
@@ -39,6 +40,7 @@ mod travel_survey;
 mod zero_cell;
 
 pub use adjustment::{Adjustment, AdjustmentError, Ends};
+pub use advised::adjustments;
 pub use cable::CableCheck;
 pub use capture::{Approach, Capture, DatumRef, LimitedBy, RawSamples, SensorIdentity};
 pub use cell::{Basis, Cell, CellName, Earlier, Value, Verdict};

@@ -70,7 +70,8 @@ fn end_point(head: &Head, entries: &[Entry], cell: &Cell, end: Deflection) -> Op
         Ok(found) => {
             let (set, expanded) = (found.whole.value().abs(), found.budget.expanded().expanded.degrees());
             let assumed = if survey.assumes_end_points() { ", if it stands at 100 % now" } else { "" };
-            format!("Set the end point of {end} to {set:.0} %{assumed}: {} ± {expanded:.2}°.", found.angle)
+            let caution = survey.caution(&found).map_or_else(String::new, |caution| format!(" {caution}."));
+            format!("Set the end point of {end} to {set:.0} %{assumed}: {} ± {expanded:.2}°.{caution}", found.angle)
         }
         Err(why) => why.to_string(),
     })

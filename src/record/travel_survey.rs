@@ -26,6 +26,10 @@ use uuid::Uuid;
 /// The end point that is taken where none was recorded.
 const USUAL_END_POINT: f64 = 100.0;
 
+/// What to mind where the curve is followed beyond what was captured.
+const BEYOND: &str =
+    "That is further than was captured: go there slowly, listen for a bind, and back off at the first buzz";
+
 /// One capture as a pair.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TravelPair {
@@ -181,6 +185,12 @@ impl TravelSurvey {
             Target::Band { target, .. } => self.output_for(target),
             Target::AtMost(ceiling) => self.output_under(ceiling),
         }
+    }
+
+    /// What to mind about an output that lies beyond what was captured; none of one that does not.
+    #[must_use]
+    pub fn caution(&self, found: &Output) -> Option<&'static str> {
+        self.curve.is_beyond(found.whole).then_some(BEYOND)
     }
 
     fn short_of_binds(&self, found: Output) -> Result<Output, TravelSurveyError> {

@@ -22,3 +22,8 @@ pub(crate) use schema_by_hand;
 pub(crate) struct Moment;
 
 schema_by_hand!(Moment, { "type": "string", "format": "date-time", "description": "A moment, in UTC." });
+
+/// Stands in a schema for a day of the calendar, written as ISO 8601 has it.
+pub(crate) struct Day;
+
+schema_by_hand!(Day, { "type": "string", "format": "date", "description": "A day." });

@@ -182,6 +182,7 @@ impl Bench {
                 port: "bench".into(),
                 calibration: None,
                 carrier: None,
+                calibrated_on: None,
             },
         };
         change(&mut capture);
@@ -226,10 +227,15 @@ impl Bench {
 
     /// Keeps everything as the next setup of a logbook, so that commands can work on it.
     pub fn keep(&self, path: &std::path::Path) {
+        self.keep_as(path, |setup| setup);
+    }
+
+    /// The same with other things said of the setup.
+    pub fn keep_as(&self, path: &std::path::Path, say: impl FnOnce(NewSetup) -> NewSetup) {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
         runtime.block_on(async {
             let logbook = Logbook::open(&Location::from(path)).await.unwrap();
-            let setup = logbook.new_setup(club_setup(self.head.clone())).await.unwrap();
+            let setup = logbook.new_setup(say(club_setup(self.head.clone()))).await.unwrap();
             for entry in &self.entries {
                 logbook.append(setup.number, entry, None).await.unwrap();
             }

@@ -1,7 +1,8 @@
 //! A logbook that has grown: `cargo bench --bench logbook -- --setups 100000 --seed 1`.
 //!
 //! So many setups of many heads are put into a logbook, in a file and on a server of its own, each with the entries of a
-//! real setup; then the questions are asked that `setup list`, `compare` and `history` ask. Prints the median and the 95th of
+//! real setup; then the questions are asked that `setup list`, `compare` and `history` ask, and after that the commands
+//! themselves are started, as a person does. Prints the median and the 95th of
 //! a hundred and how they stand to 50 ms; exit code 1 when a 95th is beyond.
 
 #![allow(clippy::expect_used, clippy::unwrap_used, reason = "a measurement that cannot go on has failed")]
@@ -36,12 +37,15 @@ mod measured {
     use sqlx::postgres::PgConnection;
     use sqlx::sqlite::SqliteConnectOptions;
     use sqlx::{AssertSqlSafe, ConnectOptions, Connection};
+    use std::process::Command;
     use std::time::Instant;
 
     /// Every answer within this, milliseconds.
     const WITHIN: f64 = 50.0;
     /// How often each question is asked.
     const TIMES: u32 = 200;
+    /// How often a whole command is started.
+    const COMMANDS: u32 = 40;
     /// So many setups have one head: a club's helicopter, set up for years.
     const OF_ONE_HEAD: u32 = 40;
     /// Two blades at mid stick, every neutral and every end, some of it twice.
@@ -156,7 +160,38 @@ mod measured {
         }
         held &= took.told(engine, &format!("{OF_ONE_HEAD} setups of one head"));
         logbook.close().await;
-        held
+        let of = |setup: u32| name_of((setup - 1) % heads_of(setups) + 1);
+        for _ in 0..COMMANDS {
+            whole(place, &["setup", "list"], &mut took);
+        }
+        held &= took.told(engine, "`setup list`");
+        for _ in 0..COMMANDS {
+            whole(place, &["setup", "list", "--head", &of(any())], &mut took);
+        }
+        held &= took.told(engine, "`setup list --head`");
+        for _ in 0..COMMANDS {
+            whole(place, &["compare", &any().to_string(), &any().to_string()], &mut took);
+        }
+        held &= took.told(engine, "`compare`");
+        for _ in 0..COMMANDS {
+            whole(place, &["history", &of(any())], &mut took);
+        }
+        held & took.told(engine, "`history`")
+    }
+
+    /// A whole command, from its start to its end.
+    fn whole(place: &Location, words: &[&str], took: &mut Took) {
+        let place = match place {
+            Location::Shared(url) => url.clone(),
+            file => file.path().expect("a path").expect("a file").display().to_string(),
+        };
+        let mut command = Command::new(env!("CARGO_BIN_EXE_clinoblade"));
+        command.args(["--logbook", &place, "--json"]).args(words);
+        let clock = Instant::now();
+        let answer = command.output().expect("the program");
+        took.add(clock);
+        let said = String::from_utf8_lossy(&answer.stderr);
+        assert!(matches!(answer.status.code(), Some(0 | 1)) && !answer.stdout.is_empty(), "{words:?}: {said}");
     }
 
     const fn heads_of(setups: u32) -> u32 {

@@ -198,6 +198,7 @@ impl Bench {
                 port: "bench".into(),
                 calibration: None,
                 carrier: None,
+                calibrated_on: None,
             },
         }
     }

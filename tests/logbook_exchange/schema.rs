@@ -234,6 +234,27 @@ async fn what_contradicts_itself_is_refused_at_its_field() {
     }
 }
 
+/// PostgreSQL keeps no NUL in a text, and a terminal obeys an escape; tabs and new lines are a person's own.
+#[tokio::test]
+async fn a_control_character_is_refused_at_its_field() {
+    let document = exported().await;
+    for (place, path) in [
+        ("/setup/reason", "setup.reason"),
+        ("/setup/head/name", "setup.head.name"),
+        ("/entries/4/entry/event/adjustment/note", "entries[4].entry.event.adjustment.note"),
+        ("/entries/2/entry/event/capture/sensor/port", "entries[2].entry.event.capture.sensor.port"),
+    ] {
+        for (letter, code) in [('\0', "U+0000"), ('\u{1B}', "U+001B"), ('\u{7F}', "U+007F"), ('\u{9B}', "U+009B")] {
+            let (at, what) = refusal(&with(&document, place, json!(format!("new{letter}links"))));
+            assert_eq!((at.as_str(), what), (path, format!("the text holds the control character {code}")));
+        }
+    }
+    let (at, what) = refusal(&with(&document, "/setup/n\0te", json!("new links")));
+    assert!(at == "setup.n\\0te" && what.contains("U+0000"), "{at}: {what}");
+    let lines = with(&document, "/setup/reason", json!("new links\n\tand a new arm\r\n"));
+    assert!(SetupDocument::read(&serde_json::to_vec(&lines).unwrap()).is_ok());
+}
+
 #[test]
 fn what_is_no_setup_or_breaks_off_or_is_newer_is_said() {
     let said = |text: &str| SetupDocument::read(text.as_bytes()).unwrap_err().to_string();

@@ -37,7 +37,12 @@ fn angle() -> impl Strategy<Value = Angle> {
 }
 
 fn text() -> impl Strategy<Value = String> {
-    prop_oneof!["[ -~]{0,20}", "\\PC{0,20}", any::<String>()].prop_map(|text| text.replace('\0', "0"))
+    let written = |text: String| text.replace(|letter: char| letter.is_control() && !"\t\n\r".contains(letter), "0");
+    prop_oneof!["[ -~]{0,20}", "\\PC{0,20}", any::<String>()].prop_map(written)
+}
+
+fn day() -> impl Strategy<Value = jiff::civil::Date> {
+    moment().prop_map(|moment| jiff::tz::TimeZone::UTC.to_datetime(moment).date())
 }
 
 fn moment() -> impl Strategy<Value = Timestamp> {
@@ -194,7 +199,8 @@ prop_compose! {
     fn capture()(id in id(), taken_at in moment(), subject in subject().boxed(), clip in clip(), seat in any::<u32>(),
                  stick in number(), bound in any::<bool>(), accepted in any::<bool>(), reading in reading().boxed(),
                  approach in option::of(prop_oneof![Just(Approach::Below), Just(Approach::Above)]),
-                 datum in datum_ref().boxed(), (profile, port, calibration) in (text(), text(), option::of(text())), carrier in carrier()) -> Capture {
+                 datum in datum_ref().boxed(), carrier in carrier(),
+                 (profile, port, calibration, calibrated_on) in (text(), text(), option::of(text()), option::of(day()))) -> Capture {
         Capture {
             id,
             taken_at,
@@ -207,7 +213,7 @@ prop_compose! {
             reading,
             accepted,
             datum,
-            sensor: SensorIdentity { profile, port, calibration, carrier },
+            sensor: SensorIdentity { profile, port, calibration, carrier, calibrated_on },
         }
     }
 }

@@ -74,6 +74,7 @@ pub fn capture(what: &str) -> Capture {
             port: "bench adapter".to_owned(),
             calibration: Some("tumble of the 3rd".to_owned()),
             carrier: Some(Carrier::Main(BladeName::A)),
+            calibrated_on: Some(jiff::civil::date(2026, 11, 3)),
         },
     }
 }

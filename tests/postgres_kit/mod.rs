@@ -104,6 +104,47 @@ impl Server {
         assert!(openssl.output().expect("openssl").status.success());
     }
 
+    /// Gives the server a certificate for these names (`DNS:localhost,IP:127.0.0.1`), signed by an authority of its own, and
+    /// starts it again; the authority's certificate.
+    pub fn signed_for(&self, names: &str) -> PathBuf {
+        let folder = self.folder.path();
+        let (key, certificate) = (folder.join("authority.key"), folder.join("authority.crt"));
+        let (asked, extra) = (folder.join("server.csr"), folder.join("names.txt"));
+        fs::write(&extra, format!("subjectAltName={names}\n")).unwrap();
+        let data = PathBuf::from(self.data());
+        let path = |path: &Path| path.display().to_string();
+        let openssl = |words: &str, files: &[(&str, &Path)]| {
+            let mut command = self.command(Path::new("openssl"));
+            command.args(words.split(' '));
+            for (option, file) in files {
+                command.args([(*option).to_owned(), path(file)]);
+            }
+            let output = command.output().expect("openssl");
+            assert!(output.status.success(), "{words}: {}", String::from_utf8_lossy(&output.stderr));
+        };
+        openssl(
+            &format!("req -x509 -newkey rsa:2048 -nodes -days 2 -subj /CN=authority-{}", self.port),
+            &[("-keyout", &key), ("-out", &certificate)],
+        );
+        openssl(
+            "req -new -newkey rsa:2048 -nodes -subj /CN=server",
+            &[("-keyout", &data.join("server.key")), ("-out", &asked)],
+        );
+        openssl(
+            "x509 -req -days 2 -CAcreateserial",
+            &[
+                ("-in", &asked),
+                ("-CA", &certificate),
+                ("-CAkey", &key),
+                ("-extfile", &extra),
+                ("-out", &data.join("server.crt")),
+            ],
+        );
+        self.kill();
+        self.up();
+        certificate
+    }
+
     fn data(&self) -> String {
         self.folder.path().join("data").display().to_string()
     }

@@ -88,6 +88,7 @@ pub(in crate::cli) fn document(survey: &LinkSurvey) -> Value {
     json!({
         "target_deg": survey.to,
         "blades": blades,
+        "nearest_seat_may_leave_deg": survey.too_coarse(),
         "track_split_after_deg": survey.split_then(),
         "measured_degrees_per_half_turn": survey.geometry.measured.map(|measured| measured.raises),
         "measured_standard_uncertainty_deg": survey.geometry.measured.map(|measured| measured.u),
@@ -101,6 +102,15 @@ pub(in crate::cli) fn told(survey: &LinkSurvey) -> Vec<String> {
     lines
         .extend(survey.split_then().map(|split| format!("Then the blades differ by {:.2}° at most.", split.degrees())));
     lines.push(basis(survey));
+    lines.extend(survey.too_coarse().map(|off| {
+        format!(
+            "From one seat to the next is {:.2}°: the nearest may leave a blade up to {:.2}° off, more than the {:.2}° that the \
+             description allows. Nearer than that only a finer thread or a longer arm can bring it.",
+            2.0 * off.degrees(),
+            off.degrees(),
+            survey.tolerance.degrees()
+        )
+    }));
     if survey.contradicted {
         lines.push(
             "The head's description says the opposite of what was seen when a link was turned: what was seen counts here; mend \

@@ -71,6 +71,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         "expected_deg": found.angle,
         "expanded_uncertainty_deg": expanded,
         "components": found.budget.components(),
+        "caution": survey.caution(&found),
         "end_point_assumed": survey.assumes_end_points(),
         "pairs": pair_documents(&survey),
     });
@@ -93,6 +94,7 @@ fn told(args: &Args, direction: Deflection, survey: &TravelSurvey, found: &advic
         found.angle,
         found.budget.expanded().expanded.degrees()
     ));
+    lines.extend(survey.caution(found).map(|caution| format!("{caution}.")));
     lines.push(format!("Then `clinoblade adjust {direction} end point {set:.0}`, and capture {direction} again."));
     lines.extend(trust(survey));
     if args.explain {

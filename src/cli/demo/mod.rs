@@ -15,6 +15,7 @@ mod truth;
 use super::serve::ServeArgs;
 use super::signals::Signals;
 use super::{CliError, Outcome, Output};
+use std::path::PathBuf;
 
 /// Arguments of `demo`.
 #[derive(Debug, clap::Args)]
@@ -24,6 +25,7 @@ Examples:
   clinoblade demo --autoplay                     the page, and the whole job performed by itself
   clinoblade demo --terminal --autoplay          the whole job in the terminal, about a minute
   clinoblade demo --terminal                     step by step: Enter moves on
+  clinoblade demo --terminal --autoplay --sheet sheet.html
   clinoblade demo --terminal --autoplay --json   the record with the truth beside it
 
 The demo has a logbook of its own, which goes when it ends: yours is left alone.")]
@@ -36,6 +38,10 @@ pub(super) struct Args {
     #[arg(long)]
     autoplay: bool,
 
+    /// Write the setup sheet at the end: .html, .txt or .json; may be said more than once
+    #[arg(long, value_name = "FILE", requires = "terminal")]
+    sheet: Vec<PathBuf>,
+
     #[command(flatten)]
     serve: ServeArgs,
 }
@@ -45,7 +51,7 @@ pub(super) async fn run(args: Args, output: &Output) -> Result<Outcome, CliError
     // Listened for before there is anything to clear away.
     let mut signals = Signals::new()?;
     if args.terminal {
-        play::play(args.autoplay, &mut signals, output).await
+        play::play(args.autoplay, &args.sheet, &mut signals, output).await
     } else {
         page::page(&args.serve, args.autoplay, &mut signals, output).await
     }

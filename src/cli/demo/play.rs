@@ -6,10 +6,11 @@ use super::truth::{Beside, Truths};
 use crate::bench::{Draft, Instrument, OpenSetup, Order, Session, Taken, pose, zero};
 use crate::cli::rig_driver::{RigHandle, spawn};
 use crate::cli::signals::Signals;
-use crate::cli::{CliError, Outcome, Output, Place, document, question, setup};
+use crate::cli::{CliError, Outcome, Output, Place, document, question, report, setup};
 use crate::filter::SteadySettings;
 use crate::logbook::{Location, Logbook, NewSetup};
 use crate::record::{Adjustment, Head, LimitedBy, Subject};
+use crate::report::setup_sheet::SetupSheet;
 use crate::rig::{Rig, Scenario};
 use crate::rotor::{Clip, Deflection, Rotation};
 use crate::sensor::poses::guided;
@@ -28,17 +29,22 @@ pub(super) const HEAD: &str = include_str!("head.toml");
 const BACK_OFF_PERCENT: f64 = 2.0;
 
 /// Plays the whole job and prints the record with the truth beside it; asked to end before, it clears away and says no.
-pub(super) async fn play(autoplay: bool, signals: &mut Signals, output: &Output) -> Result<Outcome, CliError> {
+pub(super) async fn play(
+    autoplay: bool,
+    sheets: &[PathBuf],
+    signals: &mut Signals,
+    output: &Output,
+) -> Result<Outcome, CliError> {
     let scratch = Scratch::new()?;
     tokio::select! {
-        played = play_in(&scratch, autoplay, output) => played,
+        played = play_in(&scratch, autoplay, sheets, output) => played,
         () = signals.next() => {
             Err(CliError::Measurement("the demo was ended before the job was done: nothing of it is kept".into()))
         }
     }
 }
 
-async fn play_in(scratch: &Scratch, autoplay: bool, output: &Output) -> Result<Outcome, CliError> {
+async fn play_in(scratch: &Scratch, autoplay: bool, sheets: &[PathBuf], output: &Output) -> Result<Outcome, CliError> {
     let began = Instant::now();
     let scenario: Scenario =
         SCENARIO.parse().map_err(|error| CliError::Use(format!("the demo's own scenario: {error}")))?;
@@ -50,7 +56,7 @@ async fn play_in(scratch: &Scratch, autoplay: bool, output: &Output) -> Result<O
     for (number, step) in JOB.iter().enumerate() {
         stage.perform(number + 1, *step).await?;
     }
-    stage.close(began.elapsed()).await
+    stage.close(began.elapsed(), sheets).await
 }
 
 /// Where the demo's setup is kept: a folder that goes when the demo ends.
@@ -86,7 +92,7 @@ impl Drop for Scratch {
 async fn begin(location: &Location) -> Result<OpenSetup, CliError> {
     let logbook = Logbook::open(location).await?;
     let new = NewSetup {
-        reason: "demo".to_owned(),
+        reason: "demo of the whole job".to_owned(),
         measured_by: Some("simulated hands".to_owned()),
         ..NewSetup::of(Head::from_toml(HEAD)?)
     };
@@ -191,7 +197,12 @@ impl Stage {
             self.rig.command(&pose_command(facing)).await?;
             poses.extend(pose(&self.read(0.1).await?));
         }
-        let label = Label { name: "demo".to_owned(), sensor: "simulated".to_owned(), ..Label::default() };
+        let label = Label {
+            name: "demo".to_owned(),
+            sensor: "simulated".to_owned(),
+            made_on: Some(jiff::ZonedDateTime::now().date()),
+            ..Label::default()
+        };
         let calibration = tumble(&poses, label).map_err(|error| CliError::Measurement(error.to_string()))?;
         self.say(&format!("       residual {:.2} mg", 1000.0 * calibration.residual_rms.value()));
         self.exchange(calibration).await
@@ -277,7 +288,7 @@ impl Stage {
         Ok(())
     }
 
-    async fn close(self, took: Duration) -> Result<Outcome, CliError> {
+    async fn close(self, took: Duration, sheets: &[PathBuf]) -> Result<Outcome, CliError> {
         let record = self.open.record();
         let beside = self.truths.beside(&record);
         self.session.end().await?;
@@ -295,7 +306,11 @@ impl Stage {
             "within_uncertainty": within,
             "seconds": took.as_secs_f64(),
         });
-        self.open.logbook().close_setup(self.open.setup().number, Timestamp::now()).await?;
+        let closed = self.open.logbook().close_setup(self.open.setup().number, Timestamp::now()).await?;
+        let sheet = SetupSheet::new(&closed, self.open.entries(), None);
+        for path in sheets {
+            report::write(&sheet, path)?;
+        }
         self.open.logbook().clone().close().await;
         self.output.answer(&document, &text)?;
         Ok(if record.good { Outcome::Done } else { Outcome::SaysNo })

@@ -5,6 +5,7 @@
 //! Numbers come back to the last bit; of an angle, a logbook and a document alike keep twelve decimals of a degree.
 
 mod import;
+mod letters;
 mod place;
 mod read;
 mod schema;

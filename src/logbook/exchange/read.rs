@@ -1,5 +1,6 @@
 //! A document that was handed over, held against everything that this version knows before any of it counts.
 
+use super::letters::unwritable;
 use super::place::{Complaint, complaint, unknown_field};
 use super::{FORMAT, SetupDocument, VERSION};
 use crate::record::{Entry, Event};
@@ -65,6 +66,9 @@ impl SetupDocument {
         let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
         let value: Value = serde_json::from_slice(bytes).map_err(|error| damaged(&error))?;
         title(&value)?;
+        if let Some(letter) = unwritable(&value) {
+            return Err(letter.into());
+        }
         let document: Self = typed(&value)?;
         let written = serde_json::to_value(&document)
             .map_err(|error| Complaint { path: "setup".to_owned(), what: error.to_string() })?;

@@ -7,7 +7,7 @@ mod query;
 mod shared;
 
 pub(super) use query::{Query, Row};
-pub(super) use shared::Address;
+pub(super) use shared::{Address, address};
 
 use super::{Location, LogbookError};
 use file::FileStore;

@@ -38,6 +38,11 @@ impl Address {
     }
 }
 
+/// The server that a URL names, as people are shown it.
+pub(in crate::logbook) fn address(url: &str) -> Result<String, LogbookError> {
+    Ok(Address::of(&options(url)?).to_string())
+}
+
 /// An opened logbook on a server.
 #[derive(Debug, Clone)]
 pub(in crate::logbook) struct SharedStore {

@@ -1,0 +1,78 @@
+//! Whether what was turned is what had been advised: worked out from what was captured before it, as the advice was.
+//!
+//! Things turned one after the other, with no capture in between, were advised together.
+
+use super::adjustment::{Adjustment, Ends};
+use super::cell::{CellName, Verdict};
+use super::head::Head;
+use super::limits::LimitRecord;
+use super::link_survey::LinkSurvey;
+use super::setup::{Entry, Event};
+use super::travel_survey::TravelSurvey;
+use crate::rotor::{BladeName, Deflection};
+use std::cell::OnceCell;
+
+/// Every adjustment with its remark, in order, and what had been advised about it in a few words: `as advised`, or what the
+/// advice was; none where there was none.
+#[must_use]
+pub fn adjustments(head: &Head, entries: &[Entry]) -> Vec<(Adjustment, Option<String>, Option<String>)> {
+    let mut told = Vec::new();
+    let mut run = Run::new(head, &[]);
+    for (at, entry) in entries.iter().enumerate() {
+        let Event::Adjustment { adjustment, note } = &entry.event else {
+            run = Run::new(head, &entries[..=at]);
+            continue;
+        };
+        run.turned.push(*adjustment);
+        told.push((*adjustment, note.clone(), run.advised(*adjustment)));
+    }
+    told
+}
+
+/// What was turned since something else happened, and what had happened before.
+struct Run<'a> {
+    head: &'a Head,
+    before: &'a [Entry],
+    turned: Vec<Adjustment>,
+    record: OnceCell<LimitRecord>,
+    links: OnceCell<Option<LinkSurvey>>,
+}
+
+impl<'a> Run<'a> {
+    const fn new(head: &'a Head, before: &'a [Entry]) -> Self {
+        Self { head, before, turned: Vec::new(), record: OnceCell::new(), links: OnceCell::new() }
+    }
+
+    fn advised(&self, adjustment: Adjustment) -> Option<String> {
+        match adjustment {
+            Adjustment::Link { blade, .. } => self.link(blade),
+            Adjustment::EndPoint { ends: Ends::One(end), output } => self.end_point(end, output.value()),
+            _ => None,
+        }
+    }
+
+    fn link(&self, blade: BladeName) -> Option<String> {
+        let survey = self.links.get_or_init(|| LinkSurvey::new(self.head, self.before, None, None).ok()).as_ref()?;
+        let raising = survey.blades.iter().find(|link| link.blade == blade)?.advice.turn.half_turns;
+        let turned = self.turned.iter().filter_map(|one| match one {
+            Adjustment::Link { blade: same, half_turns } if *same == blade => Some(*half_turns),
+            _ => None,
+        });
+        Some(match survey.longer(raising)? {
+            longer if longer == turned.sum::<i32>() => "as advised".to_owned(),
+            _ => format!("advised: {}", survey.how(raising)),
+        })
+    }
+
+    /// An end that was as it should be was given no advice.
+    fn end_point(&self, end: Deflection, output: f64) -> Option<String> {
+        let record = self.record.get_or_init(|| LimitRecord::new(self.head, self.before));
+        let cell = record.cell(CellName::Limit(end)).filter(|cell| cell.question.is_none())?;
+        if !matches!(cell.verdict, Verdict::Outside | Verdict::Undecided { .. }) {
+            return None;
+        }
+        let found = TravelSurvey::new(self.head, self.before, end, None).ok()?.output_within(cell.target).ok()?;
+        let set = found.whole.value().abs();
+        Some(if (set - output.abs()).abs() < 0.5 { "as advised".to_owned() } else { format!("advised: {set:.0} %") })
+    }
+}

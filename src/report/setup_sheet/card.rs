@@ -1,0 +1,59 @@
+//! What the pilot takes along.
+
+use crate::record::{Cell, Comparison, LimitRecord, Setup, Verdict};
+use serde::Serialize;
+
+/// What the pilot does before and on the first flight. (Common practice, no source.)
+const FIRST_FLIGHT: [&str; 7] = [
+    "Clip and cable are off the model; every link that was turned is snapped on and moves freely.",
+    "The stabilising controller is out of its setup mode, and its own limits are as it was told.",
+    "Motor still disconnected: every stick once more, each surface the right way, nothing buzzing at an end.",
+    "The tail answers a turn by hand the right way.",
+    "Blade bolts, main and tail, as the model's manual says; nothing in the disc, nobody in its plane.",
+    "First run-up short and at a distance: vibration or a split in the blades' track ends it.",
+    "After the first flight: links, bolts and temperatures, then the record is compared.",
+];
+
+/// What the pilot takes along.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Card {
+    /// Against which setup it is.
+    pub against: Option<u32>,
+    /// The cells that have changed since.
+    pub changed: Vec<String>,
+    /// What a pattern in them suggests.
+    pub suggests: Vec<String>,
+    /// Cells that nobody can decide yet, with what would.
+    pub undecided: Vec<String>,
+    /// Cells that a bind limits.
+    pub bound: Vec<String>,
+    /// Cells in which no value holds.
+    pub unknown: Vec<String>,
+    /// What to look at before and on the first flight.
+    pub first_flight: Vec<&'static str>,
+}
+
+impl Card {
+    pub(super) fn new(setup: &Setup, record: &LimitRecord, before: Option<(u32, &LimitRecord)>) -> Self {
+        let comparison = before.map(|(_, before)| Comparison::new(before, record, &setup.head));
+        let changed = comparison.iter().flat_map(Comparison::changed).filter_map(|cell| {
+            let (d, u) = (cell.difference?, cell.expanded?);
+            Some(format!("{}: {d} ± {:.2}°, now {}", cell.cell, u.degrees(), cell.second?))
+        });
+        let of = |wanted: fn(&Cell) -> bool| record.cells.iter().filter(move |cell| wanted(cell));
+        let unknown = of(|cell| cell.is_owed() && !cell.verdict.is_captured());
+        Self {
+            against: before.map(|(number, _)| number),
+            changed: changed.collect(),
+            suggests: comparison.iter().flat_map(|comparison| comparison.suggests.clone()).collect(),
+            undecided: of(|cell| matches!(cell.verdict, Verdict::Undecided { .. }))
+                .map(|cell| cell.consequence.clone())
+                .collect(),
+            bound: of(|cell| matches!(cell.verdict, Verdict::Bound))
+                .map(|cell| format!("{}: do not raise its end point", cell.name))
+                .collect(),
+            unknown: unknown.map(|cell| format!("{}: {}", cell.name, cell.verdict.word())).collect(),
+            first_flight: FIRST_FLIGHT.to_vec(),
+        }
+    }
+}
