@@ -2,56 +2,15 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test ends where it fails")]
 
+mod rig_kit;
+
+use rig_kit::Process;
 use std::fs::{File, OpenOptions};
-use std::io::{BufRead, BufReader, Read, Write};
+use std::io::Read;
 use std::net::TcpStream;
 use std::path::{Path, PathBuf};
-use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
+use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
-
-/// A running rig process; ended when the test is.
-struct Process {
-    child: Child,
-    input: ChildStdin,
-    output: BufReader<ChildStdout>,
-    port: String,
-}
-
-impl Process {
-    fn start(arguments: &[&str]) -> Self {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_clinoblade"))
-            .arg("rig")
-            .args(arguments)
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let input = child.stdin.take().unwrap();
-        let mut output = BufReader::new(child.stdout.take().unwrap());
-        let mut first = String::new();
-        output.read_line(&mut first).unwrap();
-        let port = first.trim().strip_prefix("port ").expect("the first line names the port").to_owned();
-        Self { child, input, output, port }
-    }
-
-    fn tell(&mut self, line: &str) -> String {
-        writeln!(self.input, "{line}").unwrap();
-        let mut answer = String::new();
-        self.output.read_line(&mut answer).unwrap();
-        answer.trim().to_owned()
-    }
-
-    fn truth(&mut self) -> serde_json::Value {
-        serde_json::from_str(&self.tell("truth")).unwrap()
-    }
-}
-
-impl Drop for Process {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
-    }
-}
 
 fn scenario(folder: &Path, toml: &str) -> PathBuf {
     let path = folder.join("scenario.toml");

@@ -4,7 +4,8 @@ use super::rig_driver::{RigDriverError, RigHandle, spawn};
 use super::rig_port::Place;
 use super::signals::Signals;
 use super::{CliError, Outcome};
-use crate::rig::{Rig, Scenario};
+use crate::rig::{self, Rig, Scenario};
+use crate::stream::Profile;
 use serde::Serialize;
 use std::io::{BufRead, Write};
 use std::path::{Path, PathBuf};
@@ -27,6 +28,10 @@ pub struct RigArgs {
     /// Listen at this TCP address instead, such as 127.0.0.1:0
     #[arg(long, value_name = "HOST:PORT")]
     pub tcp: Option<String>,
+
+    /// Speak as this kind of sensor does, at its usual rate and line speed: sentence, columns, labelled, xdr, frame, modbus
+    #[arg(long, value_name = "NAME")]
+    pub profile: Option<String>,
 
     /// Draw from this seed instead of the scenario's
     #[arg(long)]
@@ -63,6 +68,7 @@ Commands, one a line (AXIS: elevator, aileron, rudder, collective; times in seco
 Examples:
   clinoblade rig examples/scenario.toml --link /tmp/sensor
   clinoblade rig --tcp 127.0.0.1:7000
+  clinoblade rig --profile modbus --link /tmp/sensor
   printf 'stick elevator 100\\ntruth\\nquit\\n' | clinoblade rig examples/scenario.toml";
 
 /// What the command says first.
@@ -113,6 +119,11 @@ fn scenario(args: &RigArgs) -> Result<Scenario, CliError> {
     };
     if let Some(seed) = args.seed {
         scenario.seed = seed;
+    }
+    if let Some(name) = &args.profile {
+        let unknown =
+            || CliError::Use(format!("there is no profile '{name}': name one of {}", Profile::BUILT_IN.join(", ")));
+        scenario.stream = scenario.stream.as_usual(rig::Profile::named(name).ok_or_else(unknown)?);
     }
     Ok(scenario)
 }

@@ -44,12 +44,14 @@ pub struct RigHandle {
 ///
 /// # Errors
 /// When the port cannot be opened.
-pub fn spawn(rig: Rig, place: Place) -> Result<RigHandle, RigDriverError> {
+pub fn spawn(mut rig: Rig, place: Place) -> Result<RigHandle, RigDriverError> {
+    rig.wait_to_be_asked();
     let port = Port::open(&place)?;
     let place = settled(&place, &port);
     let (requests, received) = mpsc::channel(8);
     let (names, port_name) = watch::channel(Some(port.name()));
-    let driver = Driver { rig, port: Some(port), place, names, started: Instant::now(), bytes: Vec::new() };
+    let driver =
+        Driver { rig, port: Some(port), place, names, started: Instant::now(), bytes: Vec::new(), heard: Vec::new() };
     Ok(RigHandle { requests, port: port_name, task: tokio::spawn(driver.run(received)) })
 }
 
@@ -116,6 +118,8 @@ struct Driver {
     names: watch::Sender<Option<String>>,
     started: Instant,
     bytes: Vec<u8>,
+    /// What the sensor was asked.
+    heard: Vec<u8>,
 }
 
 impl Driver {
@@ -143,7 +147,12 @@ impl Driver {
     /// Lets the rig's time come up to the wall's.
     fn catch_up(&mut self) -> io::Result<()> {
         self.bytes.clear();
+        self.heard.clear();
+        if let Some(port) = &mut self.port {
+            port.receive(&mut self.heard);
+        }
         self.rig.advance(Seconds::new(self.started.elapsed().as_secs_f64()), &mut self.bytes);
+        self.rig.hear(&self.heard, &mut self.bytes);
         if let Some(Usable::No) = self.port.as_mut().map(|port| port.send(&self.bytes)) {
             // Closed first, so that the new one is given the same name where the system has it to give.
             self.port = None;

@@ -59,7 +59,16 @@ impl Port {
         }
     }
 
-    /// Sends what is taken at once; the rest is lost.
+    /// Appends what the other end has sent.
+    pub(super) fn receive(&mut self, heard: &mut Vec<u8>) {
+        match self {
+            #[cfg(unix)]
+            Self::Terminal(terminal) => terminal.receive(heard),
+            Self::Tcp(listener) => listener.receive(heard),
+        }
+    }
+
+    /// Sends what is taken at once; the rest is lost. Comes after [`Port::receive`], which sees who is there.
     pub(super) fn send(&mut self, bytes: &[u8]) -> Usable {
         match self {
             #[cfg(unix)]
@@ -86,13 +95,22 @@ impl Listener {
         Ok(Self { listener, name, clients: Vec::new() })
     }
 
-    fn send(&mut self, bytes: &[u8]) {
-        use std::io::Write;
+    /// Takes in who wants to connect, and what those who are connected say.
+    fn receive(&mut self, heard: &mut Vec<u8>) {
+        use std::io::Read;
         while let Ok((client, _)) = self.listener.accept() {
             if client.set_nonblocking(true).and_then(|()| client.set_nodelay(true)).is_ok() {
                 self.clients.push(client);
             }
         }
+        // A connection that has failed shows when it is written to.
+        for client in &mut self.clients {
+            let _ = client.read_to_end(heard);
+        }
+    }
+
+    fn send(&mut self, bytes: &[u8]) {
+        use std::io::Write;
         self.clients.retain_mut(|client| match client.write(bytes) {
             Ok(_) => true,
             Err(error) => matches!(error.kind(), io::ErrorKind::WouldBlock | io::ErrorKind::Interrupted),
@@ -123,6 +141,8 @@ mod terminal {
         master: OwnedFd,
         name: String,
         link: Option<PathBuf>,
+        /// Whether somebody has the other end open now.
+        open: bool,
         listened_to: bool,
         /// Sends since somebody was last seen at the other end.
         idle: u32,
@@ -142,7 +162,7 @@ mod terminal {
             if let Some(link) = link {
                 point(link, &name)?;
             }
-            Ok(Self { master, name, link: link.map(Path::to_owned), listened_to: false, idle: 0 })
+            Ok(Self { master, name, link: link.map(Path::to_owned), open: false, listened_to: false, idle: 0 })
         }
 
         pub(crate) fn name(&self) -> &str {
@@ -151,7 +171,7 @@ mod terminal {
 
         /// Writes while somebody has the other end open.
         pub(crate) fn send(&mut self, bytes: &[u8]) -> Usable {
-            let listened_to = self.is_open_at_the_other_end();
+            let listened_to = self.open;
             self.idle = if listened_to { 0 } else { self.idle.wrapping_add(1) };
             let left_behind = !listened_to && (self.listened_to || self.idle.is_multiple_of(LOOK_AGAIN));
             if left_behind && self.forget_last_reader().is_err() {
@@ -165,16 +185,17 @@ mod terminal {
             Usable::Yes
         }
 
-        /// Reads and drops what the other end has sent; the system answers EIO while nobody has it open.
-        fn is_open_at_the_other_end(&self) -> bool {
-            let mut dropped = [0; 256];
-            loop {
-                match rustix::io::read(&self.master, &mut dropped) {
-                    Ok(0) => return false,
-                    Ok(_) | Err(rustix::io::Errno::INTR) => {}
-                    Err(error) => return error == rustix::io::Errno::AGAIN,
+        /// Appends what the other end has sent; the system answers EIO while nobody has it open.
+        pub(crate) fn receive(&mut self, heard: &mut Vec<u8>) {
+            let mut bytes = [0; 256];
+            self.open = loop {
+                match rustix::io::read(&self.master, &mut bytes) {
+                    Ok(0) => break false,
+                    Ok(count) => heard.extend_from_slice(bytes.get(..count).unwrap_or_default()),
+                    Err(rustix::io::Errno::INTR) => {}
+                    Err(error) => break error == rustix::io::Errno::AGAIN,
                 }
-            }
+            };
         }
 
         /// What the last reader left unread is not for the next one, nor is its claim to have the line alone: a

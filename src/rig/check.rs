@@ -131,13 +131,13 @@ fn stream(s: &Scenario, within: Within<'_>) -> Result<(), RigError> {
     ] {
         within(field, value.value(), 0.0, 100.0, "write 0 to 100")?;
     }
-    // A byte is ten bits on the line, and few lines have under 24 bytes.
-    let needed = stream.rate_hz.value() * 24.0 * 10.0;
+    // A byte is ten bits on the line.
+    let needed = stream.rate_hz.value() * stream.profile.shortest() * 10.0;
     within(
         "stream.baud",
         f64::from(stream.baud),
         needed,
         f64::INFINITY,
-        "too slow for this rate: a line has 24 bytes or more",
+        "too slow for this rate: the lines of a second do not fit",
     )
 }

@@ -5,6 +5,7 @@
 
 use super::words::{Blade, End, Lengthening, Mount, Rotation};
 use super::{RigError, check};
+use crate::stream::Profile as SensorProfile;
 use crate::units::{Angle, AxisMap, Celsius, Gravities, Hertz, Millimetres, Percent, Seconds};
 use serde::{Deserialize, Serialize};
 
@@ -360,6 +361,17 @@ pub struct StreamSettings {
     pub repeat_percent: Percent,
 }
 
+impl StreamSettings {
+    /// The stream of a sensor of this kind, at the rate and line speed that such a one usually has.
+    #[must_use]
+    pub fn as_usual(self, profile: Profile) -> Self {
+        let Some(usual) = SensorProfile::built_in(profile.name()) else { return self };
+        // How often a slave is asked is not how often it samples.
+        let rate = usual.rate().filter(|_| profile != Profile::Modbus);
+        Self { profile, rate_hz: rate.unwrap_or(self.rate_hz), baud: usual.baud(), ..self }
+    }
+}
+
 impl Default for StreamSettings {
     fn default() -> Self {
         Self {
@@ -389,6 +401,12 @@ pub enum Profile {
     Columns,
     /// `x:… y:… z:…` in g.
     Labelled,
+    /// Pitch and roll in NMEA 0183 `XDR` sentences.
+    Xdr,
+    /// Binary frames with whole counts.
+    Frame,
+    /// Registers of a Modbus RTU slave, in mg: on a line it answers when it is asked, elsewhere each sample is an answer.
+    Modbus,
 }
 
 impl Profile {
@@ -399,6 +417,26 @@ impl Profile {
             Self::Sentence => "sentence",
             Self::Columns => "columns",
             Self::Labelled => "labelled",
+            Self::Xdr => "xdr",
+            Self::Frame => "frame",
+            Self::Modbus => "modbus",
+        }
+    }
+
+    /// The profile of this name.
+    #[must_use]
+    pub fn named(name: &str) -> Option<Self> {
+        let all = [Self::Sentence, Self::Columns, Self::Labelled, Self::Xdr, Self::Frame, Self::Modbus];
+        all.into_iter().find(|profile| profile.name() == name)
+    }
+
+    /// Bytes on the line for each sample, in the shortest case; none where nothing is sent unasked.
+    pub(super) const fn shortest(self) -> f64 {
+        match self {
+            Self::Sentence | Self::Columns | Self::Labelled => 24.0,
+            Self::Xdr => 44.0,
+            Self::Frame => 18.0,
+            Self::Modbus => 0.0,
         }
     }
 }

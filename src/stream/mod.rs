@@ -25,6 +25,7 @@ mod profile_file;
 mod raw_log;
 mod recognise;
 mod reconnect;
+mod replug;
 mod sample_stream;
 mod source;
 
@@ -33,5 +34,6 @@ pub use decoder::{BadFrames, Counters, SampleDecoder};
 pub use error::StreamError;
 pub use profile::{Format, Overrides, Profile, ProfileError};
 pub use reconnect::{Event, Reconnecting};
+pub use replug::Plug;
 pub use sample_stream::{Options, Origin, Pace, SampleStream};
 pub use source::{Reader, Source, choose};

@@ -52,6 +52,8 @@ pub enum Obstacle {
     Gone,
     /// The path is something else.
     NotSerial,
+    /// Another device has been plugged in where the sensor was.
+    Another,
 }
 
 impl fmt::Display for Obstacle {
@@ -68,6 +70,9 @@ impl fmt::Display for Obstacle {
             }
             Self::Gone => {
                 write!(f, "it is gone, or was never there: plug the sensor in, and see `ports` for what is present")
+            }
+            Self::Another => {
+                write!(f, "another device is plugged in there: plug the sensor in again, at any port")
             }
             Self::NotSerial => write!(f, "it is no serial port: see `ports` for those that are"),
         }
@@ -94,6 +99,12 @@ impl fmt::Display for PortReport {
 /// can be opened.
 #[must_use]
 pub fn list() -> Vec<PortReport> {
+    let with_obstacle = |port: PortReport| PortReport { obstacle: obstacle(&port.path), ..port };
+    present().into_iter().map(with_obstacle).collect()
+}
+
+/// The same without looking for what stands in the way of opening them, which takes longer.
+pub(super) fn present() -> Vec<PortReport> {
     // The enumeration fails hard where this folder is missing, as it may be in a container.
     if cfg!(target_os = "linux") && !Path::new("/sys/class/tty").is_dir() {
         return Vec::new();
@@ -111,7 +122,7 @@ pub fn list() -> Vec<PortReport> {
                 }),
                 _ => None,
             };
-            PortReport { obstacle: obstacle(&port.port_name), path: port.port_name, usb }
+            PortReport { path: port.port_name, usb, obstacle: None }
         })
         .collect();
     found.sort_by(|a, b| a.path.cmp(&b.path));

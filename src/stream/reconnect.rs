@@ -1,8 +1,9 @@
-//! Waits for a sensor that was unplugged, opens it again by its path, and goes on.
+//! Waits for a sensor that was unplugged, opens it again where it has come back, and goes on.
 
 use super::decoder::Counters;
 use super::error::StreamError;
 use super::profile::Profile;
+use super::replug::Plug;
 use super::sample_stream::{Options, SampleStream};
 use super::source::Source;
 use crate::units::Sample;
@@ -29,7 +30,7 @@ pub enum Event {
 #[derive(Debug)]
 pub struct Reconnecting {
     /// What to open again; none: what breaks is over.
-    source: Option<Source>,
+    plug: Option<Plug>,
     stream: SampleStream,
     waiting: Option<Pause>,
 }
@@ -53,13 +54,22 @@ impl Reconnecting {
     /// # Errors
     /// As [`SampleStream::open`]: a source that was never there is not waited for.
     pub async fn open(source: &Source, profile: &Profile, options: &Options) -> Result<Self, StreamError> {
-        Ok(Self::around(SampleStream::open(source, profile, options).await?, Some(source.clone())))
+        Self::plugged(Plug::new(source.clone()), profile, options).await
+    }
+
+    /// The same with a sensor whose port is looked up as its plug says.
+    ///
+    /// # Errors
+    /// As [`SampleStream::open`].
+    pub async fn plugged(plug: Plug, profile: &Profile, options: &Options) -> Result<Self, StreamError> {
+        let stream = SampleStream::open(plug.first(), profile, options).await?;
+        Ok(Self { plug: Some(plug), stream, waiting: None })
     }
 
     /// Around a stream that is open already; without a source to open again, a break is its end.
     #[must_use]
-    pub const fn around(stream: SampleStream, source: Option<Source>) -> Self {
-        Self { source, stream, waiting: None }
+    pub fn around(stream: SampleStream, source: Option<Source>) -> Self {
+        Self { plug: source.map(Plug::new), stream, waiting: None }
     }
 
     /// The next event; `None` at the end of a recording. May stand in a `select!`.
@@ -70,7 +80,7 @@ impl Reconnecting {
         let Some(pause) = self.waiting else {
             return match self.stream.next().await {
                 Ok(sample) => Ok(sample.map(Event::Sample)),
-                Err(error) if error.may_come_back() && self.source.is_some() => {
+                Err(error) if error.may_come_back() && self.plug.is_some() => {
                     self.waiting = Some(Pause::new(FIRST_PAUSE));
                     self.stream.let_go();
                     Ok(Some(Event::Lost(error)))
@@ -78,9 +88,13 @@ impl Reconnecting {
                 Err(error) => Err(error),
             };
         };
-        let Some(source) = &self.source else { return Ok(None) };
+        let Some(plug) = &self.plug else { return Ok(None) };
         tokio::time::sleep_until(pause.until).await;
-        match self.stream.reopen(source).await {
+        let reopened = match plug.now() {
+            Ok(source) => self.stream.reopen(&source).await,
+            Err(error) => Err(error),
+        };
+        match reopened {
             Ok(()) => {
                 self.waiting = None;
                 Ok(Some(Event::Back))

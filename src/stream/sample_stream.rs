@@ -288,6 +288,7 @@ impl SampleStream {
     /// Opens the source again and goes on, with clock, counters and raw log as they were.
     pub(super) async fn reopen(&mut self, source: &Source) -> Result<(), StreamError> {
         self.reader = source.reader(&self.profile).await?;
+        self.origin = Origin::from(source);
         self.buffer.clear();
         self.decoder.rejoin();
         self.undecoded.reopened();

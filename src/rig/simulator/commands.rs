@@ -91,6 +91,9 @@ impl Rig {
                 "ok unplugged".into()
             }
             Command::Replug | Command::PowerCycle => {
+                if command == Command::PowerCycle && self.plugged {
+                    self.line.break_off();
+                }
                 if command == Command::Replug || self.plugged {
                     self.plugged = true;
                     self.power_up();

@@ -216,6 +216,18 @@ impl Rig {
         self.perform(command)
     }
 
+    /// From now on a sensor that is polled sends nothing unless it is asked, as on a real line. The others go on sending.
+    pub const fn wait_to_be_asked(&mut self) {
+        self.line.wait_to_be_asked();
+    }
+
+    /// What is sent to the sensor at this moment: one that is polled appends its answer, the others have no ear.
+    pub fn hear(&mut self, bytes: &[u8], out: &mut Vec<u8>) {
+        if self.plugged && self.now >= self.powered_at {
+            self.line.hear(bytes, out);
+        }
+    }
+
     /// Lets time pass, and appends the bytes that are sent until then. A time that is past changes nothing.
     pub fn advance(&mut self, until: Seconds, out: &mut Vec<u8>) {
         let until = until.value();

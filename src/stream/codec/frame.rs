@@ -42,7 +42,8 @@ pub struct FrameChecksum {
 }
 
 impl FrameChecksum {
-    fn stands_in(&self, frame: &[u8]) -> Option<bool> {
+    /// Whether it is right; none where the frame is too short for it.
+    pub(crate) fn stands_in(&self, frame: &[u8]) -> Option<bool> {
         let sum = self.sum.of(frame.get(self.from..self.at)?);
         let stated = frame.get(self.at..self.at + self.sum.width())?;
         Some(stated == self.bytes(sum).get(..stated.len())?)

@@ -16,6 +16,7 @@ mod modbus;
 mod nmea;
 mod number;
 mod sentence;
+mod slave;
 mod xdr;
 
 pub use carried::{Carried, Direction};
@@ -32,6 +33,7 @@ pub(crate) use modbus::{FRONT, MOST_REGISTERS};
 pub use modbus::{ModbusLayout, Registers};
 pub use nmea::{checksum, open_sentence};
 pub use sentence::{SentenceDecoder, SentenceEncoder};
+pub use slave::{ModbusSlave, Owed};
 pub use xdr::{Names, XdrDecoder, XdrEncoder, XdrLayout};
 
 use bytes::BytesMut;

@@ -22,7 +22,7 @@ pub enum Registers {
 }
 
 impl Registers {
-    const fn function(self) -> u8 {
+    pub(super) const fn function(self) -> u8 {
         match self {
             Self::Holding => 3,
             Self::Input => 4,
