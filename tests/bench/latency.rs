@@ -27,7 +27,7 @@ fn main() {
 
 #[cfg(unix)]
 mod measured {
-    use clinoblade::bench::conductor::{Wishes, start};
+    use clinoblade::bench::conductor::{Sensor, Wishes, start};
     use clinoblade::bench::{Instrument, OpenSetup};
     use clinoblade::logbook::{Location, Logbook, NewSetup};
     use clinoblade::page::{Page, serve};
@@ -72,8 +72,9 @@ mod measured {
         let instrument = Instrument::new(profile.clone(), None, open.setup().head.rotation);
         let source = Source::Port(path);
         let stream = SampleStream::open(&source, &profile, &Options::default()).await.expect("the port");
-        let wishes = Wishes { demo: false, cautions: &[], source: None, name: "wire".to_owned() };
-        let (conductor, _session) = start(stream, instrument, open, wishes);
+        let sensor = Sensor { stream, instrument, source: None, name: "wire".to_owned() };
+        let wishes = Wishes { demo: false, cautions: &[] };
+        let (conductor, _session) = start(sensor, Vec::new(), open, wishes);
         let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.expect("a listener");
         let address = listener.local_addr().expect("its address");
         tokio::spawn(serve(listener, Page::new(conductor, address, None, None)));
