@@ -178,7 +178,7 @@ fn labels_and_flags_make_a_profile_of_a_log() {
     );
     std::fs::write(folder.path().join("log"), [0xa5u8, 0, 255, 3].repeat(200)).unwrap();
     let said = document(&new("binary.toml", &[]))["error"].as_str().unwrap().to_owned();
-    assert!(said.contains("no lines of numbers"), "{said}");
+    assert!(said.contains("no three numbers in them are a force"), "{said}");
     assert!(!folder.path().join("wrong.toml").exists() && !folder.path().join("binary.toml").exists());
 }
 

@@ -4,7 +4,7 @@
 
 mod bench_kit;
 
-use bench_kit::{Answer, Bench, LONG, SimulatedHead, calibration, number};
+use bench_kit::{Answer, Bench, HEAD, LONG, SimulatedHead, calibration, number};
 use serde_json::Value;
 
 const SCENARIO: &str = r#"
@@ -187,10 +187,34 @@ fn the_aileron_is_swept_along_the_boom_and_its_ends_are_told_from_the_blade() {
 #[test]
 fn the_rudder_is_not_swept_before_somebody_has_said_which_way_it_goes() {
     let mut job = Job::new();
+    let untold = HEAD.replace("positive = \"right\"", "");
+    let head = job.bench.write("untold.toml", untold);
+    job.bench.done(&["setup", "new", "--head", &head, "--reason", "a head of which less is known", "--cautions-read"]);
     job.tell(&["clip tail A", "tail up", "wait 1"]);
     let unknown = job.bench.run(&job.arguments("sweep rudder"));
     assert_eq!(unknown.code, 2, "{unknown}");
     assert!(unknown.stderr.contains("capture rudder right first"), "{unknown}");
+
+    // Once rudder right was captured, it shows in the blade which end is which.
+    job.capture("stick rudder 0", "rudder neutral");
+    job.capture("stick rudder -100 over 0.5", "rudder left");
+    job.capture("stick rudder 100 over 0.5", "rudder right");
+    job.tell(&["stick rudder 0 over 0.5", "wait 1"]);
+    let moves = [
+        ("Now rudder left", "stick rudder -100 over 0.6"),
+        ("Let the stick go back", "stick rudder 0 over 0.6"),
+        ("Now rudder right", "stick rudder 100 over 0.6"),
+        ("Let the stick go back", "stick rudder 0 over 0.6"),
+    ];
+    let answer = job.sweep("rudder", &moves);
+    assert_eq!(answer.code, 0, "{answer}");
+    let document = answer.json();
+    for (way, stick) in [("rudder left", -100), ("rudder right", 100)] {
+        let end = end(&document, way);
+        let truth = travel(&mut job, "rudder", stick, |head| head.tail_pitch(0));
+        assert_eq!(end["reach"], "as_recorded", "{end}");
+        assert!((number(&end["reached_deg"]) - truth).abs() < 0.3, "{end} against {truth}");
+    }
 }
 
 /// The limit was not taken over: the stick goes further than what was captured as its end.

@@ -133,6 +133,7 @@ impl CliError {
             Self::Bench(_) => 3,
             Self::Logbook(
                 LogbookError::NoSetup(_)
+                | LogbookError::Unwritable { .. }
                 | LogbookError::NoOpenSetup
                 | LogbookError::Closed(_)
                 | LogbookError::Different { .. }

@@ -8,7 +8,7 @@ use crate::logbook::{Location, Logbook, LogbookError, SavedDefault};
 use crate::rotor::{BladeName, Carrier, Rotation, Spot};
 use crate::sensor::Calibration;
 use crate::sensor::reseat::Reseat;
-use crate::stream::{Options, Origin, Overrides, Pace, Profile, SampleStream, Source, choose, ports};
+use crate::stream::{Options, Origin, Overrides, Pace, Plug, Profile, SampleStream, Source, choose, ports};
 use crate::units::{Angle, Hertz};
 use std::path::{Path, PathBuf};
 
@@ -329,7 +329,7 @@ fn beside(path: &Path, carrier: Carrier) -> PathBuf {
 impl Opened {
     /// As the conductor takes it.
     pub(super) fn sensor(self) -> Sensor {
-        Sensor { stream: self.stream, instrument: self.instrument, source: self.source, name: self.name }
+        Sensor { stream: self.stream, instrument: self.instrument, plug: self.source.map(Plug::new), name: self.name }
     }
 }
 

@@ -233,7 +233,10 @@ impl SteadyReader {
             self.progress = Progress::Moving;
             self.vibration = None;
             self.watch = None;
-            self.forget_before(now, 2.0 * SHORTEST);
+            // A slow sensor has sent too few samples to say anything yet: they are not forgotten.
+            if !self.windows.is_empty() {
+                self.forget_before(now, 2.0 * SHORTEST);
+            }
             self.next_look = now + SHORTEST;
             return;
         };

@@ -29,7 +29,7 @@ impl Distrust {
         Some(match () {
             () if !says(&["certificate"]) => return None,
             () if says(&["not valid for name", "NotValidForName"]) => Self::OtherName,
-            () if says(&["UnknownIssuer", "CaUsedAsEndEntity"]) => Self::UnknownSigner,
+            () if says(&["UnknownIssuer", "BadSignature", "CaUsedAsEndEntity"]) => Self::UnknownSigner,
             () if says(&["expired", "Expired", "not valid yet", "NotValidYet"]) => Self::OutOfDate,
             () => Self::Other,
         })

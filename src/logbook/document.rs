@@ -1,6 +1,7 @@
 //! Typed things as JSON text, as they stand in the logbook.
 
 use super::LogbookError;
+use super::exchange::unwritable;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
@@ -10,6 +11,11 @@ pub(super) fn write<T: Serialize + DeserializeOwned>(thing: &T, what: &str) -> R
     let not_recordable = |source| LogbookError::NotRecordable { what: what.to_owned(), source };
     let text = serde_json::to_string(thing).map_err(not_recordable)?;
     serde_json::from_str::<T>(&text).map_err(not_recordable)?;
+    // What an import would refuse is not kept in the first place.
+    let value = serde_json::from_str(&text).map_err(not_recordable)?;
+    if let Some(found) = unwritable(&value) {
+        return Err(LogbookError::Unwritable { what: what.to_owned(), found: found.what });
+    }
     Ok(text)
 }
 

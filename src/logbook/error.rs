@@ -16,6 +16,14 @@ pub enum LogbookError {
     /// A logbook without a name.
     #[error("the logbook has no name: write --logbook FILE")]
     NoName,
+    /// A text with letters that no person writes.
+    #[error("{what} was not recorded: {found}. Write it without")]
+    Unwritable {
+        /// What was to be kept.
+        what: String,
+        /// The letter.
+        found: String,
+    },
     /// A URL of a kind that no logbook has.
     #[error("'{0}://…' is no logbook: name a file with --logbook FILE")]
     Scheme(String),

@@ -224,3 +224,26 @@ fn a_blade_that_rests_for_a_while_and_moves_on_is_read_at_its_rest_or_not_called
     }
     assert!(at_rest * 2 >= n, "{at_rest} of {n} were read at their rest");
 }
+
+/// An inclinometer of the industrial kind sends ten angles a second, and may not stir at all.
+#[test]
+fn a_sensor_of_ten_a_second_is_read_at_rest_quiet_or_not() {
+    let mut noise = clinoblade::rig::noise::Random::new(10);
+    let pitch = Angle::from_degrees(8.0);
+    for scatter in [0.0, 0.01, 0.05] {
+        let mut reader = SteadyReader::new(SteadySettings::default());
+        for k in 0..200 {
+            // It is turned into place during the first three seconds.
+            let swung = if k < 30 { 0.5 * f64::from(30 - k) } else { 0.0 };
+            let angle = pitch + Angle::from_degrees(swung + scatter * noise.normal());
+            let up = BladeVector { span: 0.0, chord: angle.sin(), normal: angle.cos() };
+            let clock = Seconds::new(f64::from(k) * 0.1);
+            reader.push(&Force { clock, up, saturated: false, lost_before: 0, temperature: None });
+        }
+        let reading = reader.finish(EndedBy::End).unwrap();
+        assert!(reading.steady, "scatter of {scatter}°: {reading:?}");
+        let error = (reading.apparent_pitch() - pitch).wrapped().degrees().abs();
+        assert!(error <= 3.0 * reading.repeat.degrees().max(1e-6), "scatter of {scatter}°: {error}°, {reading:?}");
+        assert!(reading.settled_at >= Seconds::new(2.8), "{reading:?}");
+    }
+}

@@ -193,10 +193,10 @@ impl Run {
         let effects = self.guide.interrupted();
         self.carry_out(effects, None).await;
         self.begin_elsewhere();
-        let source = self.sensors.now().source.clone();
-        let source = source.filter(|_| error.as_ref().is_none_or(|error| error.may_come_back()));
+        let plug = self.sensors.now().plug.clone();
+        let plug = plug.filter(|_| error.as_ref().is_none_or(|error| error.may_come_back()));
         self.said = error.map_or_else(|| "The stream has ended.".to_owned(), |error| error.to_string());
-        self.link = if source.is_some() { LinkState::Waiting } else { LinkState::Ended };
+        self.link = if plug.is_some() { LinkState::Waiting } else { LinkState::Ended };
         self.publish();
         let mut again = tokio::time::interval(TRY_AGAIN);
         loop {
@@ -204,9 +204,9 @@ impl Run {
                 return Waited::Elsewhere;
             }
             tokio::select! {
-                _ = again.tick(), if source.is_some() => {
-                    let Some(source) = &source else { continue };
-                    if self.sensors.reopen(source).await.is_ok() {
+                _ = again.tick(), if plug.is_some() => {
+                    let Some(plug) = &plug else { continue };
+                    if self.sensors.reopen(plug).await.is_ok() {
                         return Waited::Back;
                     }
                 }

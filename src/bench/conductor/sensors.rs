@@ -6,7 +6,7 @@
 use crate::bench::{Instrument, LiveReading, Session, Taken};
 use crate::filter::Progress;
 use crate::rotor::Carrier;
-use crate::stream::{Options, SampleStream, Source, StreamError};
+use crate::stream::{Options, Plug, SampleStream, StreamError};
 use crate::units::Seconds;
 
 /// A sensor with its stream, open.
@@ -16,8 +16,8 @@ pub struct Sensor {
     pub stream: SampleStream,
     /// How it is calibrated and mounted, and on which blade it stays, if it does.
     pub instrument: Instrument,
-    /// What to open again when it breaks; none: a break is the end.
-    pub source: Option<Source>,
+    /// What to open again when it breaks, wherever it has come back; none: a break is the end.
+    pub plug: Option<Plug>,
     /// The source, as shown to the person.
     pub name: String,
 }
@@ -26,7 +26,7 @@ pub struct Sensor {
 #[derive(Debug)]
 pub(super) struct Kept {
     pub instrument: Instrument,
-    pub source: Option<Source>,
+    pub plug: Option<Plug>,
     pub name: String,
     /// Its running session; none while its line is broken.
     pub session: Option<Session>,
@@ -35,7 +35,7 @@ pub(super) struct Kept {
 impl Kept {
     fn new(sensor: Sensor) -> Self {
         let session = Some(Session::start(sensor.stream, sensor.instrument.clone()));
-        Self { instrument: sensor.instrument, source: sensor.source, name: sensor.name, session }
+        Self { instrument: sensor.instrument, plug: sensor.plug, name: sensor.name, session }
     }
 
     /// Whether its line is up, as far as is known without asking it.
@@ -115,9 +115,9 @@ impl Sensors {
     }
 
     /// Opens the source of the one that is read again: its own clock begins anew, the guide's goes on.
-    pub async fn reopen(&mut self, source: &Source) -> Result<(), StreamError> {
+    pub async fn reopen(&mut self, plug: &Plug) -> Result<(), StreamError> {
         let sensor = &mut self.all[self.at];
-        let stream = SampleStream::open(source, &sensor.instrument.profile, &Options::default()).await?;
+        let stream = SampleStream::open(&plug.now()?, &sensor.instrument.profile, &Options::default()).await?;
         sensor.session = Some(Session::start(stream, sensor.instrument.clone()));
         self.clock.another();
         Ok(())

@@ -116,9 +116,13 @@ fn draw_figure(frame: &mut Frame<'_>, area: Rect, sheet: &Sheet, live: Option<&L
 }
 
 fn asked(sheet: &Sheet) -> String {
+    // As the head's description has it: a degree's last binary digits are nobody's wish.
+    let rounded = |degrees: f64| (degrees * 1000.0).round() / 1000.0;
     match sheet.section.target {
-        Some(Target::Band { value_deg, tolerance_deg }) => format!("asked {value_deg} ± {tolerance_deg}°"),
-        Some(Target::AtMost { value_deg }) => format!("asked at most {value_deg}°"),
+        Some(Target::Band { value_deg, tolerance_deg }) => {
+            format!("asked {} ± {}°", rounded(value_deg), rounded(tolerance_deg))
+        }
+        Some(Target::AtMost { value_deg }) => format!("asked at most {}°", rounded(value_deg)),
         None => String::new(),
     }
 }

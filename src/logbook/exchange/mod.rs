@@ -17,6 +17,7 @@ pub use schema::schema;
 use super::store::Query;
 use super::{Logbook, LogbookError, document, samples};
 use crate::record::{Entry, RawSamples, Setup};
+pub(super) use letters::unwritable;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 

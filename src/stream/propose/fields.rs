@@ -12,6 +12,8 @@ const PERIOD_WITHIN: f64 = 1.5;
 const STEADY: f64 = 0.5;
 /// A wider number explains more bytes, and is preferred while the length of the force is nearly as steady with it.
 const NEARLY: f64 = 1.3;
+/// The length of a force that is held in the hand strays by less than this share of itself.
+const NO_FORCE: f64 = 0.1;
 const ORDERS: [ByteOrder; 2] = [ByteOrder::Little, ByteOrder::Big];
 
 /// Undamaged frames, and which of their bytes mean something already.
@@ -146,6 +148,9 @@ impl Table<'_> {
         let lengths: Vec<f64> = x.iter().zip(y).zip(z).map(|((x, y), z)| x.hypot(*y).hypot(*z)).collect();
         let norm = median(lengths.iter().copied()).filter(|norm| *norm > 0.0 && norm.is_finite())?;
         let spread = median(lengths.iter().map(|length| (length / norm - 1.0).abs()))?;
+        if spread > NO_FORCE {
+            return None;
+        }
         Some(Axes { fields, norm, spread })
     }
 
