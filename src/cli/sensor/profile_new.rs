@@ -3,6 +3,7 @@
 use super::keep::{keep, must_be_free};
 use crate::cli::source::SourceArgs;
 use crate::cli::{CliError, Common, Outcome, Output, question};
+use crate::stream::codec::Direction;
 use crate::stream::identify::{Heard, Line, SerialLine, USUAL_BAUDS, Verdict, identify, identify_recording};
 use crate::stream::ports::Parity;
 use crate::stream::propose::{Known, Proposal, propose};
@@ -18,6 +19,7 @@ use std::time::Duration;
 Examples:
   clinoblade sensor profile new --port /dev/ttyUSB0 --out workshop.toml
   clinoblade sensor profile new --port /dev/ttyUSB0 --baud 57600 --out workshop.toml --xyz 2,3,4 --time 1 --time-unit ms --unit mg
+  clinoblade sensor profile new --port /dev/ttyUSB0 --baud 230400 --out board.toml --xyz 8,10,12 --time 4 --time-unit us
   clinoblade sensor profile new --replay unknown.log --out workshop.toml --chord=-y --normal=+z
 
 Let the sensor lie still meanwhile: gravity shows the unit. At a terminal it asks what it is not told.")]
@@ -46,11 +48,11 @@ pub(super) struct Args {
     #[arg(long)]
     name: Option<String>,
 
-    /// Which columns (from 1) or labels are x, y and z
+    /// Which columns (from 1), labels, or bytes of a binary frame (from 0) are x, y and z
     #[arg(long, value_name = "X,Y,Z", value_delimiter = ',', num_args = 1)]
     xyz: Vec<String>,
 
-    /// Which column or label is the sensor's clock
+    /// Which column, label or byte is the sensor's clock
     #[arg(long, value_name = "PLACE")]
     time: Option<String>,
 
@@ -58,7 +60,7 @@ pub(super) struct Args {
     #[arg(long, value_parser = ["us", "ms", "s"])]
     time_unit: Option<String>,
 
-    /// Which column or label counts the samples
+    /// Which column, label or byte counts the samples
     #[arg(long, value_name = "PLACE")]
     counter: Option<String>,
 
@@ -102,12 +104,12 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let known = args.known()?;
     let found = found.filter(|_| known == Known::default());
     let is_known = found.is_some();
-    let (profile, gravity_fits) = match found {
+    let (profile, gravity_fits, doubts) = match found {
         // A format that is known already is only given a name, a speed and its axes.
-        Some(profile) => (profile, true),
+        Some(profile) => (profile, true, Vec::new()),
         None => {
             let proposal = args.proposal(&heard, known, output).await?;
-            (proposal.profile, proposal.gravity_fits)
+            (proposal.profile, proposal.gravity_fits, proposal.doubts)
         }
     };
     // A known profile stands at its own baud already.
@@ -135,15 +137,17 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         "good_frames": counters.good,
         "damaged_frames": counters.damaged(),
         "gravity_fits": gravity_fits,
+        "doubts": doubts,
     });
-    output.answer(&document, &told(&args, &text, counters.good, counters.damaged(), gravity_fits))?;
+    output.answer(&document, &told(&args, &text, counters.good, counters.damaged(), gravity_fits, &doubts))?;
     Ok(Outcome::Done)
 }
 
-fn told(args: &Args, text: &str, good: u64, damaged: u64, gravity_fits: bool) -> String {
+fn told(args: &Args, text: &str, good: u64, damaged: u64, gravity_fits: bool, doubts: &[String]) -> String {
     let out = args.out.display();
     let mut lines = vec![text.trim_end().to_owned(), String::new()];
     lines.push(format!("It reads {good} frames of what was heard, and finds {damaged} damaged."));
+    lines.extend(doubts.iter().cloned());
     if !gravity_fits {
         lines.push(
             "Gravity is not 1 g with it: was the sensor at rest? Else say what the numbers are in, with --unit or --counts-per-g, \
@@ -182,9 +186,25 @@ impl Args {
             (Some(profile), _) if profile.request().is_some() => line.ask(profile, within).await?,
             (Some(profile), _) => line.listen(profile.baud(), profile.parity(), within).await?,
             (None, Some(baud)) => line.listen(baud, Parity::None, within).await?,
-            (None, None) => Heard::default(),
+            (None, None) => return self.hear_frames(&mut line, within).await,
         };
         Ok((heard, baud, found))
+    }
+
+    /// What is no text at any speed may be binary frames at one of them.
+    async fn hear_frames(
+        &self,
+        line: &mut SerialLine,
+        within: Duration,
+    ) -> Result<(Heard, Option<u32>, Option<Profile>), CliError> {
+        let mut last = Heard::default();
+        for baud in USUAL_BAUDS {
+            last = line.listen(baud, Parity::None, within).await?;
+            if propose(&last.bytes, last.seconds, &Known::default()).is_ok() {
+                return Ok((last, Some(baud), None));
+            }
+        }
+        Ok((last, None, None))
     }
 
     fn known(&self) -> Result<Known, CliError> {
@@ -222,7 +242,8 @@ impl Args {
             return Ok(proposal);
         }
         let places: Vec<String> = proposal.places.iter().map(|(name, value)| format!("{name}: {value}")).collect();
-        output.say(&format!("A line reads  {}", places.join("   ")));
+        let is_binary = matches!(proposal.profile.format(), Format::Frame(_));
+        output.say(&format!("{} reads  {}", if is_binary { "A frame" } else { "A line" }, places.join("   ")));
         if known.axes.is_none() {
             let axes = axes(&proposal.profile).join(",");
             if let Some(answer) = answer(&format!("Which are x, y, z? [{axes}]"), output).await {
@@ -257,6 +278,10 @@ fn axes(profile: &Profile) -> [String; 3] {
     match profile.format() {
         Format::Columns(layout) => layout.axes.map(|column| column.to_string()),
         Format::Labelled(layout) => layout.axes.clone(),
+        Format::Frame(layout) => match &layout.carried.direction {
+            Direction::Force(fields) => fields.map(|field| field.at.to_string()),
+            _ => Default::default(),
+        },
         _ => Default::default(),
     }
 }

@@ -3,16 +3,12 @@
 //! A counter goes up by one a line, a clock by about the same each time. The axes are named so, or are the three neighbouring
 //! numbers whose squares sum up to the same gravity in every line. What cannot be told is left for the person to say.
 
-use super::codec::{ColumnsLayout, LabelledLayout, MOST_COLUMNS};
-use super::identify::{counts_per_g_of, median};
-use super::profile::{Format, Profile};
+use super::{FEWEST, Known, MOST, Proposal, rounded};
+use crate::stream::codec::{ColumnsLayout, LabelledLayout, MOST_COLUMNS};
+use crate::stream::identify::{counts_per_g_of, median};
+use crate::stream::profile::{Format, Profile};
 use crate::units::Hertz;
 use std::num::NonZeroU8;
-
-/// Fewer lines show nothing.
-const FEWEST_LINES: usize = 12;
-/// So much of the lines must be of one shape, and so many steps must say the same of a column.
-const MOST: f64 = 0.8;
 
 /// One row of numbers with the names of its places: labels, or none of columns.
 struct Table {
@@ -23,42 +19,12 @@ struct Table {
     rows: usize,
 }
 
-/// What the lines look like, as far as can be told.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Proposal {
-    /// The profile, as it stands so far.
-    pub profile: Profile,
-    /// What each place in a line is called (a column's number or a label), with a value of it.
-    pub places: Vec<(String, f64)>,
-    /// Whether gravity is what it must be, so that the axes and their unit are known.
-    pub gravity_fits: bool,
+/// Looks at lines that came in so many seconds; none where they are no lines of numbers. `Err` says what is wrong, in words.
+pub(super) fn propose(bytes: &[u8], seconds: Option<f64>, known: &Known) -> Option<Result<Proposal, String>> {
+    Table::read(bytes).map(|table| described(&table, seconds, known))
 }
 
-/// What is known of the lines already, in the words of a profile file: column numbers or labels.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Known {
-    /// Where x, y and z stand.
-    pub axes: Option<[String; 3]>,
-    /// Where the clock stands.
-    pub time: Option<String>,
-    /// Where a counter stands.
-    pub counter: Option<String>,
-    /// Where the temperature stands.
-    pub temperature: Option<String>,
-    /// Microseconds in one unit of the clock.
-    pub micros_per_tick: Option<u32>,
-    /// Counts per g.
-    pub counts_per_g: Option<f64>,
-}
-
-/// Looks at lines that came in so many seconds. `Err` says what is wrong, in words.
-///
-/// # Errors
-/// When the bytes are no lines of numbers, or what is known does not go with them.
-pub fn propose(bytes: &[u8], seconds: Option<f64>, known: &Known) -> Result<Proposal, String> {
-    let table = Table::read(bytes).ok_or_else(|| {
-        "these are no lines of numbers: a binary sensor is described by hand, as in examples/profiles/club-frame.toml".to_owned()
-    })?;
+fn described(table: &Table, seconds: Option<f64>, known: &Known) -> Result<Proposal, String> {
     let place = |name: &Option<String>| name.as_ref().map(|name| table.place(name)).transpose();
     let counter = place(&known.counter)?.or_else(|| table.find(&["n", "seq", "count", "counter", "i"], is_counter));
     let clock = |values: &[f64]| is_clock(values);
@@ -91,7 +57,7 @@ pub fn propose(bytes: &[u8], seconds: Option<f64>, known: &Known) -> Result<Prop
     // To two figures: it is a nominal rate.
     let rate = rate.filter(|rate| *rate > 0.0 && *rate <= 10_000.0).map(|rate| Hertz::new(rounded(rate)));
     let profile = Profile { format, counts_per_g, rate, ..Profile::columns() };
-    Ok(Proposal { profile, places: table.places(), gravity_fits })
+    Ok(Proposal { profile, places: table.places(), gravity_fits, doubts: Vec::new() })
 }
 
 impl Table {
@@ -103,7 +69,7 @@ impl Table {
         let shape = |row: &[(Option<String>, f64)]| row.iter().map(|(label, _)| label.clone()).collect::<Vec<_>>();
         let middle = shape(rows.get(rows.len() / 2)?);
         let alike: Vec<_> = rows.into_iter().filter(|row| shape(row) == middle).collect();
-        let enough = alike.len() >= FEWEST_LINES && alike.len() as f64 >= MOST * lines.len() as f64;
+        let enough = alike.len() >= FEWEST && alike.len() as f64 >= MOST * lines.len() as f64;
         let width = middle.len();
         if !enough || width < 3 || width > usize::from(MOST_COLUMNS) {
             return None;
@@ -270,10 +236,4 @@ fn is_counter(values: &[f64]) -> bool {
 fn is_clock(values: &[f64]) -> bool {
     let Some(step) = median(steps(values)).filter(|step| *step > 0.0 && *step != 1.0) else { return false };
     share(values, |each| (each / step - 1.0).abs() <= 0.5) >= MOST
-}
-
-/// To two figures.
-fn rounded(value: f64) -> f64 {
-    let unit = 10f64.powf(value.log10().floor() - 1.0);
-    (value / unit).round() * unit
 }
