@@ -1,13 +1,17 @@
 //! Profiles out of TOML, and into it. Every mistake is shown with its line and its place.
 
-mod binary;
+mod direction;
+mod frame;
+mod modbus;
 mod place;
 mod text;
+mod values;
 
 use super::ports::Parity;
 use super::profile::{Format, Profile, ProfileError};
 use crate::units::{AxisMap, Hertz};
-use binary::{FrameSection, ModbusSection};
+use frame::FrameSection;
+use modbus::ModbusSection;
 use place::Fault;
 use serde::{Deserialize, Serialize};
 use text::{Columns, Labelled, Xdr};

@@ -1,6 +1,6 @@
 //! The sections `[columns]`, `[labelled]` and `[xdr]`: numbers in lines of text.
 
-use super::binary::{Angles, direction};
+use super::direction::{Angles, direction};
 use super::place::Fault;
 use crate::stream::codec::{ColumnsLayout, Direction, LabelledLayout, MOST_COLUMNS, Names, XdrLayout};
 use serde::{Deserialize, Serialize};

@@ -17,36 +17,25 @@
 //! Assumed: the sensor rested. That it did is checked (a mean direction of each second within half a degree of the
 //! whole); a slower or smaller creep passes for the sensor's own drift.
 
+mod series;
+mod signs;
+
 use super::Calibration;
 use super::verdict::{Finding, findings};
-use crate::stats::allan;
-use crate::stats::moments::{mean, standard_deviation};
-use crate::stats::robust::{NORMAL_CONSISTENCY, median, median_absolute_deviation};
+use crate::stats::moments::standard_deviation;
 use crate::stats::spectrum::{Spectrum, spectrum};
 use crate::stream::Counters;
 use crate::units::{Angle, AxisMap, Celsius, Gravities, Hertz, Sample, Seconds};
 use nalgebra::Vector3;
 use serde::Serialize;
+use series::{Series, Timing};
+use signs::{at_the_end, curve, floor, shaking, stuck};
 
 /// The shortest record of which anything is said.
 pub const SHORTEST_RECORD: Seconds = Seconds::new(2.0);
 
-/// Gaps of more samples are not bridged.
-const LONGEST_GAP: u32 = 50;
 /// A mean direction of one second that is further off the whole's is a motion.
 const MOVED_DEGREES: f64 = 0.5;
-/// Deviations from the neighbours' median that make a spike, and the least that does, g.
-const SPIKE_DEVIATIONS: f64 = 8.0;
-const LEAST_SPIKE_G: f64 = 0.002;
-/// An axis must stand for so long to be stuck.
-const STUCK_FOR: f64 = 1.0;
-const STUCK_SAMPLES: usize = 40;
-/// Noise of so many counts changes a count within a few samples.
-const NOISE_THAT_MOVES: f64 = 0.6;
-/// A point of the Allan curve on fewer degrees of freedom is no evidence of a floor.
-const FLOOR_FREEDOM: f64 = 10.0;
-/// The floor is reached where the curve stands so far above what white noise alone would leave.
-const ABOVE_WHITE: f64 = 1.2;
 
 /// A record of a sensor at rest.
 #[derive(Debug, Clone, Copy)]
@@ -271,167 +260,4 @@ fn across(centre: Vector3<f64>, axes: AxisMap) -> Vector3<f64> {
     let (chord, normal) = (Vector3::from(axes.chord().unit()), Vector3::from(axes.normal().unit()));
     let about_span = chord.cross(&normal).cross(&centre);
     if about_span.norm() > 0.5 * centre.norm() { about_span.normalize() } else { normal.cross(&centre).normalize() }
-}
-
-struct Timing {
-    rate: f64,
-    jitter: f64,
-}
-
-impl Timing {
-    fn of(samples: &[Sample]) -> Self {
-        let intervals = || {
-            samples.windows(2).filter_map(|pair| match pair {
-                [before, after] => Some((after.clock.value() - before.clock.value(), f64::from(after.lost_before))),
-                _ => None,
-            })
-        };
-        // A repeated frame takes no time; it is no interval.
-        let (time, steps) = intervals()
-            .filter(|(time, _)| *time > 0.0)
-            .fold((0.0, 0.0), |(time, steps), (dt, lost)| (time + dt, steps + 1.0 + lost));
-        let whole: Vec<f64> =
-            intervals().filter(|(time, lost)| *time > 0.0 && *lost == 0.0).map(|(dt, _)| dt).collect();
-        Self { rate: steps / time, jitter: standard_deviation(&whole).unwrap_or(0.0) }
-    }
-}
-
-/// The force along the three axes at even intervals.
-struct Series {
-    axes: [Vec<f64>; 3],
-    spikes: usize,
-}
-
-impl Series {
-    /// The longest part of the record without a large gap, small gaps bridged.
-    fn of(record: &RestRecord) -> Self {
-        let breaks = |before: &Sample, after: &Sample| {
-            after.lost_before <= LONGEST_GAP && after.clock > before.clock || after.clock == before.clock
-        };
-        let part = record.samples.chunk_by(breaks).max_by_key(|part| part.len()).unwrap_or_default();
-        let mut axes: [Vec<f64>; 3] = Default::default();
-        let mut last: Option<&Sample> = None;
-        for sample in part {
-            if last.is_some_and(|last| last.clock == sample.clock) {
-                continue;
-            }
-            let force = record.calibration.apply(sample.counts).0;
-            for (axis, value) in axes.iter_mut().zip(force) {
-                let from = axis.last().copied().unwrap_or(value);
-                let gap = f64::from(sample.lost_before);
-                let lost = if last.is_some() { sample.lost_before } else { 0 };
-                axis.extend((1..=lost).map(|i| from + (value - from) * f64::from(i) / (gap + 1.0)));
-                axis.push(value);
-            }
-            last = Some(sample);
-        }
-        let spikes = take_out_spikes(&mut axes);
-        Self { axes, spikes }
-    }
-
-    const fn axes(&self) -> &[Vec<f64>; 3] {
-        &self.axes
-    }
-
-    fn centre(&self) -> Option<Vector3<f64>> {
-        let [x, y, z] = &self.axes;
-        let centre = Vector3::new(mean(x)?, mean(y)?, mean(z)?);
-        (centre.norm().is_finite() && centre.norm() > 0.1).then_some(centre)
-    }
-
-    fn vectors(&self) -> impl Iterator<Item = Vector3<f64>> + '_ {
-        let [x, y, z] = &self.axes;
-        x.iter().zip(y).zip(z).map(|((&x, &y), &z)| Vector3::new(x, y, z))
-    }
-
-    /// Small angles in the direction `across`, radians.
-    fn along(&self, across: Vector3<f64>, gravity: f64) -> Vec<f64> {
-        self.vectors().map(|force| force.dot(&across) / gravity).collect()
-    }
-
-    /// The largest angle between the mean of a second and the mean of all.
-    fn wander(&self, centre: Vector3<f64>, rate: f64) -> Angle {
-        let second = (rate.round() as usize).max(1);
-        let forces: Vec<Vector3<f64>> = self.vectors().collect();
-        let angles = forces.chunks_exact(second).map(|part| part.iter().sum::<Vector3<f64>>().angle(&centre));
-        Angle::from_radians(angles.fold(0.0, f64::max))
-    }
-}
-
-/// Puts the median of its neighbours in the place of every spike, on all three axes, and counts them.
-fn take_out_spikes(axes: &mut [Vec<f64>; 3]) -> usize {
-    let count = axes[0].len();
-    let mut struck = vec![false; count];
-    let neighbours: [Vec<f64>; 3] = std::array::from_fn(|axis| {
-        let values = &axes[axis];
-        (0..count)
-            .map(|i| median(&mut values[i.saturating_sub(2)..(i + 3).min(count)].to_vec()).unwrap_or_default())
-            .collect()
-    });
-    for (values, usual) in axes.iter().zip(&neighbours) {
-        let mut off: Vec<f64> = values.iter().zip(usual).map(|(value, usual)| value - usual).collect();
-        let scatter = NORMAL_CONSISTENCY * median_absolute_deviation(&mut off).unwrap_or(0.0);
-        let limit = (SPIKE_DEVIATIONS * scatter).max(LEAST_SPIKE_G);
-        for ((struck, value), usual) in struck.iter_mut().zip(values).zip(usual) {
-            *struck |= (value - usual).abs() > limit;
-        }
-    }
-    for (values, usual) in axes.iter_mut().zip(&neighbours) {
-        for ((value, usual), _) in values.iter_mut().zip(usual).zip(&struck).filter(|(_, struck)| **struck) {
-            *value = *usual;
-        }
-    }
-    struck.iter().filter(|struck| **struck).count()
-}
-
-fn at_the_end(record: &RestRecord, axis: usize) -> usize {
-    let Some(full) = record.full_scale else { return 0 };
-    record.samples.iter().filter(|sample| sample.counts[axis].abs() >= full).count()
-}
-
-/// Axes that repeat one count for a second and more while the noise of another would have changed it.
-fn stuck(record: &RestRecord, deviation: &PerAxis<f64>, rate: f64) -> PerAxis<bool> {
-    let noisiest = [deviation.x, deviation.y, deviation.z].into_iter().fold(0.0, f64::max);
-    let fewest = ((STUCK_FOR * rate) as usize).max(STUCK_SAMPLES);
-    PerAxis::from_fn(|axis| {
-        let count = Vector3::from(record.calibration.matrix.map(|row| row[axis])).norm();
-        let same = |before: &Sample, after: &Sample| before.counts[axis] == after.counts[axis];
-        let longest = record.samples.chunk_by(same).map(<[Sample]>::len).max().unwrap_or(0);
-        longest >= fewest && noisiest > NOISE_THAT_MOVES * count
-    })
-}
-
-fn curve(angle: &[f64], rate: f64) -> Vec<(Seconds, allan::AllanPoint)> {
-    allan::curve(angle).into_iter().map(|point| (Seconds::new(point.values as f64 / rate), point)).collect()
-}
-
-impl From<(Seconds, allan::AllanPoint)> for CurvePoint {
-    fn from((averaging_s, point): (Seconds, allan::AllanPoint)) -> Self {
-        Self {
-            averaging_s,
-            deviation_deg: Angle::from_radians(point.deviation),
-            relative_uncertainty: point.relative_uncertainty(),
-        }
-    }
-}
-
-/// The lowest point that is sure to stand above what white noise of this density alone would leave.
-fn floor(curve: &[(Seconds, allan::AllanPoint)], density: f64) -> Option<Floor> {
-    let known = curve.iter().filter(|(_, point)| point.freedom >= FLOOR_FREEDOM);
-    let (time, least) = known.min_by(|a, b| a.1.deviation.total_cmp(&b.1.deviation))?;
-    let white = density / (2.0 * time.value()).sqrt();
-    let surely = least.deviation * (1.0 - 2.0 * least.relative_uncertainty());
-    (surely > ABOVE_WHITE * white)
-        .then_some(Floor { deviation_deg: Angle::from_radians(least.deviation), averaging_s: *time })
-}
-
-fn shaking(spectra: &[Spectrum], of_angle: Option<&Spectrum>) -> Option<Shaking> {
-    let all = spectra.iter().skip(1).fold(spectra.first()?.clone(), Spectrum::plus);
-    let line = all.strongest_line()?;
-    let in_angle = of_angle.map_or(0.0, |spectrum| spectrum.amplitude_at(line.frequency));
-    Some(Shaking {
-        frequency_hz: Hertz::new(line.frequency),
-        amplitude_g: Gravities::new(line.amplitude),
-        amplitude_deg: Angle::from_radians(in_angle),
-    })
 }
