@@ -97,7 +97,11 @@ fn layouts_are_found_again_from_three_seconds_of_their_stream() {
         let found = proposed(&bytes, Some(3.0));
         let (want, have) = (layout(&described), layout(&found.profile));
         assert_eq!((have.length, have.cobs, &have.sync), (want.length, want.cobs, &want.sync), "{section}");
-        assert_eq!(have.checksum, want.checksum, "{section}\n{:?}", found.doubts);
+        // One byte has no order.
+        let sum = |layout: &FrameLayout| {
+            layout.checksum.map(|sum| (sum.sum, sum.at, sum.from, sum.big_endian && sum.sum.width() > 1))
+        };
+        assert_eq!(sum(have), sum(want), "{section}\n{:?}", found.doubts);
         assert_eq!(force(&have.carried), force(&want.carried), "{section}");
         let counter = |layout: &FrameLayout| layout.carried.counter.map(|field| (field.at, field.kind));
         assert_eq!((counter(have), have.carried.time), (counter(want), want.carried.time), "{section}");
@@ -109,7 +113,12 @@ fn layouts_are_found_again_from_three_seconds_of_their_stream() {
         );
         let rate = found.profile.rate().unwrap().value();
         assert!((195.0..=205.0).contains(&rate), "{section}: {rate} Hz");
-        assert_eq!(SampleDecoder::all(&found.profile, &bytes), SampleDecoder::all(&described, &bytes), "{section}");
+        // The described one has no rate of its own, so that times may differ: the counts may not.
+        let read = |profile: &Profile| {
+            let (samples, counters) = SampleDecoder::all(profile, &bytes);
+            (samples.iter().map(|sample| sample.counts).collect::<Vec<_>>(), counters)
+        };
+        assert_eq!(read(&found.profile), read(&described), "{section}");
     }
 }
 

@@ -12,8 +12,8 @@ const PERIOD_WITHIN: f64 = 1.5;
 const STEADY: f64 = 0.5;
 /// A wider number explains more bytes, and is preferred while the length of the force is nearly as steady with it.
 const NEARLY: f64 = 1.3;
-/// The length of a force that is held in the hand strays by less than this share of itself.
-const NO_FORCE: f64 = 0.1;
+/// Floating numbers whose length is this steady are a resting sensor's.
+const FLOATS_WITHIN: f64 = 0.02;
 const ORDERS: [ByteOrder; 2] = [ByteOrder::Little, ByteOrder::Big];
 
 /// Undamaged frames, and which of their bytes mean something already.
@@ -129,6 +129,12 @@ impl Table<'_> {
         ];
         let fields = self.free(&kinds, known.map(|[x, ..]| x));
         let all: Vec<Axes> = fields.into_iter().filter_map(|x| self.three(x, known)).collect();
+        // Whole numbers cut out of floating ones are steady as well, by their exponents; the other way round gravity does not come out.
+        let is_float = |axes: &Axes| matches!(axes.fields[0].kind, NumberKind::Single | NumberKind::Double);
+        let float = |axes: &&Axes| is_float(axes) && axes.gravity_fits() && axes.spread < FLOATS_WITHIN;
+        if let Some(best) = all.iter().filter(float).min_by(|a, b| a.spread.total_cmp(&b.spread)) {
+            return Some(*best);
+        }
         let gravity = all.iter().any(Axes::gravity_fits);
         let candidates: Vec<Axes> = all.into_iter().filter(|axes| axes.gravity_fits() == gravity).collect();
         let least = candidates.iter().map(|axes| axes.spread).min_by(f64::total_cmp)?;
@@ -148,9 +154,6 @@ impl Table<'_> {
         let lengths: Vec<f64> = x.iter().zip(y).zip(z).map(|((x, y), z)| x.hypot(*y).hypot(*z)).collect();
         let norm = median(lengths.iter().copied()).filter(|norm| *norm > 0.0 && norm.is_finite())?;
         let spread = median(lengths.iter().map(|length| (length / norm - 1.0).abs()))?;
-        if spread > NO_FORCE {
-            return None;
-        }
         Some(Axes { fields, norm, spread })
     }
 
