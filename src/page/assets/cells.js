@@ -1,5 +1,5 @@
-// The sheet: one row a cell. The rule under a value says the verdict before the word does: solid is inside, struck
-// through is outside, wavy is undecided, an empty dashed box is missing. A row unfolds to what it means and what can
+// The sheet: one row a cell. The rule under a value says the verdict before the word does: solid is inside, double
+// is outside, wavy is undecided, an empty dashed box is missing. A row unfolds to what it means and what can
 // be done about it.
 import { $, html, plain, redraw, set, signed, write } from "./draw.js";
 

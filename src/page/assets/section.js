@@ -116,7 +116,7 @@ export class Section {
     this.node.replaceChildren(
       turned,
       ...this.labels(wide),
-      svg("text", { class: "datum-word", x: this.dir > 0 ? 16 : W - 16, y: py + ((this.bounds?.rays[0].at ?? 0) >= 0 ? 24 : -12), "text-anchor": this.dir > 0 ? "start" : "end" }, "datum"),
+      svg("text", { class: "datum-word", x: this.dir > 0 ? 16 : W - 16, y: py + ((this.bounds?.rays[0].at ?? 0) >= 0 ? 44 : -26), "text-anchor": this.dir > 0 ? "start" : "end" }, "datum"),
     );
     this.detail = this.bounds ? this.drawDetail() : null;
   }
