@@ -89,7 +89,7 @@ async fn what_is_wrong_with_a_server_is_said_without_its_password() {
     let began = Instant::now();
     let gone = said(open(&url).await);
     assert!(matches!(gone, LogbookError::ServerOutOfReach { .. }), "{gone:?}");
-    assert!(began.elapsed() < Duration::from_secs(7));
+    assert!(began.elapsed() < Duration::from_secs(20));
     assert!(gone.to_string().contains("127.0.0.1") && gone.to_string().contains("/book"), "{gone}");
 }
 

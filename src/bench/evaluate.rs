@@ -156,7 +156,12 @@ fn budget(taken: &Taken, instrument: &Instrument, at: &Circumstances, up: BladeV
 /// its readings.
 fn temperature(mean: BladeVector, instrument: &Instrument, clip: Clip, change: Celsius) -> Contribution {
     let effects = temperature_effects(mean, instrument.mounting, change).map(|effect| effect * clip.sign());
-    let source = Source::new(format!("drift of {}", instrument.calibration.sensor));
+    // Two sensors that nobody calibrated are still two.
+    let whose = match (instrument.calibration.is_calibrated(), instrument.carrier) {
+        (false, Some(carrier)) => carrier.said(),
+        _ => instrument.calibration.sensor.clone(),
+    };
+    let source = Source::new(format!("drift of {whose}"));
     Contribution::new(Component::Temperature, Angle::ZERO).shared_effects(source, effects.to_vec()).assumed()
 }
 

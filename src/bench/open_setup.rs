@@ -147,6 +147,15 @@ impl OpenSetup {
         self.datum(carrier)
     }
 
+    /// The blades whose sensors have a datum of their own.
+    #[must_use]
+    pub fn carriers(&self) -> Vec<Carrier> {
+        let mut found: Vec<Carrier> = self.datums().filter_map(|datum| datum.carrier).collect();
+        found.sort_unstable();
+        found.dedup();
+        found
+    }
+
     fn datums(&self) -> impl DoubleEndedIterator<Item = &DatumRef> {
         self.entries.iter().filter_map(|entry| match &entry.event {
             Event::Datum { datum } => Some(datum),
@@ -156,8 +165,13 @@ impl OpenSetup {
 
     /// The seat of a sensor's clip for a reading at `subject`: another one whenever it cannot be the same.
     fn seat(&self, carrier: Option<Carrier>, subject: Subject, clip: Clip, reseated: bool) -> u32 {
-        let is_own = |entry: &&Entry| matches!(&entry.event, Event::Capture(c) if c.sensor.carrier == carrier);
-        let since = self.entries.iter().rev().take_while(|entry| !is_own(entry));
+        let holds = |entry: &Entry| match &entry.event {
+            Event::Capture(capture) if capture.sensor.carrier == carrier => true,
+            // A neutral that was set as zero was read as the clip sat.
+            Event::Datum { datum } => datum.carrier == carrier && datum.seat.is_some(),
+            _ => false,
+        };
+        let since = self.entries.iter().rev().take_while(|entry| !holds(entry));
         let taken_off = since.into_iter().any(|entry| match &entry.event {
             Event::Resumed { pause, .. } => pause.clip_taken_off || pause.sensor_changed,
             // On a surface the sensor lies, or is turned end for end: it was off the blade.
@@ -166,8 +180,16 @@ impl OpenSetup {
             }
             _ => false,
         });
-        let before: Vec<&Capture> = self.captures().collect();
-        Capture::next_seat(&before, carrier, subject, clip, reseated || taken_off)
+        let sat = self.entries.iter().rev().find(|entry| holds(entry)).and_then(|entry| match &entry.event {
+            Event::Capture(capture) if capture.keeps_its_seat(subject, clip) => Some(capture.seat),
+            Event::Datum { datum } => datum.seat.filter(|_| is_read_at(datum.datum, subject, clip)),
+            _ => None,
+        });
+        let seats = self.captures().map(|capture| capture.seat).chain(self.datums().filter_map(|datum| datum.seat));
+        match sat.filter(|_| !(reseated || taken_off)) {
+            Some(seat) => seat,
+            None => seats.max().unwrap_or(0) + 1,
+        }
     }
 
     /// The captures so far, in order.
@@ -321,6 +343,14 @@ impl OpenSetup {
         self.entries.push(entry);
         Ok(kept)
     }
+}
+
+/// Whether a neutral that was set as zero was read on this blade, the clip as it is.
+fn is_read_at(datum: Datum, subject: Subject, clip: Clip) -> bool {
+    let Datum::Neutral { place, .. } = datum else { return false };
+    place.clip == clip
+        && place.blade == subject.blade()
+        && matches!(place.spot, Spot::Main(_)) == subject.station().is_some()
 }
 
 /// What is read at a place with every stick centred.

@@ -37,7 +37,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let mut signals = Signals::new()?;
     let open = setup_to_write(args.setup, common).await?;
     let logbook = open.logbook().clone();
-    let (first, others) = args.source.open_each(&logbook, open.setup().head.rotation, output).await?;
+    let (first, others) = args.source.open_each(&logbook, &open.setup().head, output).await?;
     if first.stream.runs_as_asked() {
         return Err(CliError::Use(
             "the page needs a sensor that is there: name a --port or --tcp, or add --paced".into(),

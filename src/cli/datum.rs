@@ -123,7 +123,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     match args.command {
         Command::Gravity(gravity) => {
             let open = setup_to_write(gravity.setup, common).await?;
-            set(open, Datum::Gravity, None, None, output).await
+            set_gravity(open, output).await
         }
         Command::Surface(surface) => {
             let open = setup_to_write(surface.reading.setup, common).await?;
@@ -148,9 +148,10 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         }
         Command::Neutral(neutral) => {
             let open = setup_to_write(neutral.reading.setup, common).await?;
-            let ([taken], sensor) = readings(&open, &neutral.reading, output).await?;
             let spot = neutral.station.map_or(Spot::Tail(neutral.leading_edge.unwrap_or(LeadingEdge::Up)), Spot::Main);
             let place = Place { blade: neutral.blade, spot, clip: neutral.clip };
+            let source = neutral.reading.source.at(place.blade, place.spot)?;
+            let ([taken], sensor) = readings(&open, &Reading { source, ..neutral.reading }, output).await?;
             let apparent = super::steady::apparent(&taken, place)?;
             let datum = Datum::Neutral { apparent, place, u: taken.steady.repeat };
             set(open, datum, Some(taken), sensor.carrier, output).await
@@ -160,6 +161,14 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
             set_shaft(open, shaft.at, output).await
         }
     }
+}
+
+/// Gravity's level for every sensor that has had another zero, and for the one that has no blade of its own.
+async fn set_gravity(mut open: OpenSetup, output: &Output) -> Result<Outcome, CliError> {
+    for carrier in open.carriers() {
+        open.set_zero(Datum::Gravity, None, Some(carrier)).await?;
+    }
+    set(open, Datum::Gravity, None, None, output).await
 }
 
 /// Sets the shaft as the datum of every sensor that it was read with.

@@ -58,7 +58,10 @@ pub(super) fn carriers(ports: &[Named]) -> Result<Vec<Carrier>, CliError> {
 
 /// Refuses values of blades that carry no sensor; and a value for all where each sensor has its own.
 pub(super) fn belong(option: &str, values: &[Named], carriers: &[Carrier], one_for_all: bool) -> Result<(), CliError> {
-    for named in values {
+    for (at, named) in values.iter().enumerate() {
+        if !one_for_all && values[..at].iter().any(|other| other.value == named.value) {
+            return Err(CliError::Use(format!("{option} {} is named twice: each sensor has its own", named.value)));
+        }
         match named.carrier {
             Some(carrier) if !carriers.contains(&carrier) => {
                 return Err(CliError::Use(format!(
@@ -116,5 +119,6 @@ mod tests {
         assert_eq!(value_for(&profile, Some(carriers[1])), Some("labelled"));
         assert!(belong("--calibration", &named(&["one.toml"]), &carriers, false).is_err());
         assert!(belong("--calibration", &named(&["tail=one.toml"]), &carriers, false).is_err());
+        assert!(belong("--calibration", &named(&["a=one.toml", "b=one.toml"]), &carriers, false).is_err());
     }
 }

@@ -137,7 +137,7 @@ async fn rows<'a>(args: &Args, open: &'a OpenSetup, at_hand: &Calibrations) -> R
         let new = match at_hand.of(old) {
             Ok(calibration) => {
                 let name = args.profile.as_deref().unwrap_or(&old.sensor.profile);
-                let instrument = instrument(name, &raw, calibration, open)?;
+                let instrument = instrument(name, &raw, calibration, open)?.on(old.sensor.carrier);
                 recompute(old, &raw, &instrument).map_err(|error| error.to_string())
             }
             Err(why) => Err(why),

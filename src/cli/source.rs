@@ -5,6 +5,7 @@ use super::{CliError, Common, Output, rig_reader};
 use crate::bench::Instrument;
 use crate::bench::conductor::Sensor;
 use crate::logbook::{Location, Logbook, LogbookError, SavedDefault};
+use crate::record::Head;
 use crate::rotor::{BladeName, Carrier, Rotation, Spot};
 use crate::sensor::Calibration;
 use crate::sensor::reseat::Reseat;
@@ -295,13 +296,20 @@ impl SourceArgs {
     pub(super) async fn open_each(
         &self,
         logbook: &Logbook,
-        rotation: Rotation,
+        head: &Head,
         output: &Output,
     ) -> Result<(Opened, Vec<Opened>), CliError> {
+        for carrier in self.carriers()? {
+            if let Carrier::Main(blade) = carrier
+                && !head.blades.names().any(|name| name == blade)
+            {
+                return Err(CliError::Use(format!("{} has no blade {blade}: it has {}", head.name, head.blades.get())));
+            }
+        }
         let mut opened = Vec::new();
         for one in self.each()? {
             let saved = one.saved_for(logbook, output).await?;
-            opened.push(one.open(&saved, rotation).await?);
+            opened.push(one.open(&saved, head.rotation).await?);
         }
         let first = opened.remove(0);
         Ok((first, opened))

@@ -91,7 +91,7 @@ async fn guide(args: &Args, open: &mut OpenSetup, output: &Output) -> Result<(),
         // Before anything is opened: a blade that no sensor is named for.
         args.source.at(*blade, Spot::Main(station))?;
     }
-    let (first, others) = args.source.open_each(open.logbook(), open.setup().head.rotation, output).await?;
+    let (first, others) = args.source.open_each(open.logbook(), &open.setup().head, output).await?;
     if first.stream.runs_as_asked() {
         return Err(CliError::Use("a guided track needs a sensor that can be moved: name a --port or --tcp".into()));
     }

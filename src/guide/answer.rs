@@ -65,6 +65,7 @@ impl Guide {
         }
         // Nobody knows what was moved meanwhile.
         self.here = None;
+        self.shown.clear();
         match self.current {
             Some(id) => self.begin(id),
             None => self.next_line(),

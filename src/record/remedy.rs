@@ -15,6 +15,8 @@ use crate::rotor::{Aileron, Axis, BladeName, Deflection, Elevator, Rudder};
 pub fn remedy(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell) -> Option<String> {
     let amiss = matches!(cell.verdict, Verdict::Outside | Verdict::Undecided { .. }) && cell.question.is_none();
     match cell.name {
+        // A bind's limit stays where it is: a neutral that is moved would take it into the bind.
+        CellName::Limit(_) if cell.verdict == Verdict::Bound => None,
         CellName::Limit(end) if cell.verdict.is_good() => balance(record, end),
         _ if !amiss => None,
         CellName::Zero(blade) => links(head, entries, |link| link.blade == blade),

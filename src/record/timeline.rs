@@ -4,7 +4,7 @@ use super::adjustment::Adjustment;
 use super::capture::Capture;
 use super::setup::{Entry, Event};
 use super::subject::Subject;
-use crate::rotor::{BladeName, Clip, Corner, Deflection, Spot};
+use crate::rotor::{BladeName, Clip, Corner, Datum, Deflection, Spot};
 use crate::units::Angle;
 
 /// Readings on one blade count as taken at one station when they are no further apart than this.
@@ -25,12 +25,9 @@ pub(super) struct Dated<'a> {
 }
 
 impl Dated<'_> {
-    /// Whether both have one stand of the model and one zero, or each the zero of a sensor of its own, so that their
-    /// difference means something.
+    /// Whether both have one stand of the model and one zero, so that their difference means something.
     pub(super) fn is_comparable(&self, other: &Self) -> bool {
-        let (one, another) = (self.capture, other.capture);
-        let zeros = one.datum.id == another.datum.id || one.sensor.carrier != another.sensor.carrier;
-        self.stand == other.stand && zeros
+        self.stand == other.stand && one_zero(self.capture, other.capture)
     }
 
     pub(super) const fn is_fresh(&self) -> bool {
@@ -40,6 +37,18 @@ impl Dated<'_> {
     pub(super) fn subject(&self) -> Subject {
         self.capture.subject
     }
+}
+
+/// Whether two captures have one zero. Sensors of several blades have each a datum of their own: it is one zero where both
+/// stand against gravity, or both against the shaft; against its own neutral every blade reads zero.
+pub(super) fn one_zero(one: &Capture, other: &Capture) -> bool {
+    if one.sensor.carrier == other.sensor.carrier {
+        return one.datum.id == other.datum.id;
+    }
+    let level = |datum| matches!(datum, Datum::Gravity | Datum::Reversal { .. });
+    let shaft = |datum| matches!(datum, Datum::Shaft { .. });
+    let (a, b) = (one.datum.datum, other.datum.datum);
+    (level(a) && level(b)) || (shaft(a) && shaft(b))
 }
 
 /// Whether two captures are of the same blade at the same station (within 5°) or with the same leading edge.

@@ -7,7 +7,7 @@
 use super::capture::Capture;
 use super::head::Head;
 use super::setup::Entry;
-use super::timeline::{Timeline, same_station};
+use super::timeline::{Timeline, one_zero, same_station};
 use super::travel::at_station;
 use super::zero_cell::MID;
 use crate::rotor::{BladeName, Moves, Spot, Station, Track, TrackError, TrackReading, moves_to_decide, track};
@@ -65,10 +65,12 @@ impl TrackSurvey {
         let at = station.or_else(|| newest.subject.station()).ok_or(TrackError::OneBlade)?;
         let near = |capture: &&&Capture| capture.subject.station().is_some_and(|s| s.distance(at) <= same_station());
         let here: Vec<&Capture> = fresh.iter().filter(near).copied().collect();
-        // Of each sensor what was read against its newest datum.
+        // Of each sensor what was read against its newest datum, where that is one zero with the newest reading's.
+        let last = *here.last().ok_or(TrackError::OneBlade)?;
         let newest =
             |of: &Capture| here.iter().rev().find(|c| c.sensor.carrier == of.sensor.carrier).map(|c| c.datum.id);
-        let here: Vec<&Capture> = here.iter().copied().filter(|c| newest(c) == Some(c.datum.id)).collect();
+        let here: Vec<&Capture> =
+            here.iter().copied().filter(|c| newest(c) == Some(c.datum.id) && one_zero(c, last)).collect();
         let readings: Vec<TrackReading> = here.iter().map(|capture| reading(capture, at, head.station_error)).collect();
         let track = track(&readings).map_err(|error| elsewhere(error, &fresh, &here))?;
         let target = head.targets.track_split;

@@ -99,6 +99,19 @@ pub enum TravelSurveyError {
         /// The movement there.
         at: Angle,
     },
+    /// Far past a bind.
+    #[error(
+        "the linkage binds at {bind:.0} % ({at}), before {wanted} is reached: leave the limit just short of the bind, or clear the \
+         bind first"
+    )]
+    BindsBefore {
+        /// The movement that is wanted.
+        wanted: Angle,
+        /// Where the person met the bind, percent.
+        bind: f64,
+        /// The movement there.
+        at: Angle,
+    },
 }
 
 impl TravelSurvey {
@@ -165,6 +178,7 @@ impl TravelSurvey {
         if self.axis != Axis::Collective && wanted <= Angle::ZERO {
             return Err(TravelSurveyError::OtherSide(wanted));
         }
+        self.not_past_a_bind(wanted)?;
         self.short_of_binds(self.curve.output_for(wanted)?)
     }
 
@@ -173,6 +187,7 @@ impl TravelSurvey {
     /// # Errors
     /// As [`Self::output_for`].
     pub fn output_under(&self, ceiling: Angle) -> Result<Output, TravelSurveyError> {
+        self.not_past_a_bind(ceiling)?;
         self.short_of_binds(self.curve.output_under(ceiling)?)
     }
 
@@ -191,6 +206,21 @@ impl TravelSurvey {
     #[must_use]
     pub fn caution(&self, found: &Output) -> Option<&'static str> {
         self.curve.is_beyond(found.whole).then_some(BEYOND)
+    }
+
+    /// Refuses a movement that lies beyond one at which the linkage binds, however far it would be to reach.
+    fn not_past_a_bind(&self, wanted: Angle) -> Result<(), TravelSurveyError> {
+        let before = |(_, at): &&(Percent, Angle)| {
+            let (at, wanted) = (at.degrees(), wanted.degrees());
+            at * wanted > 0.0 && wanted.abs() > at.abs() + 0.05
+        };
+        // Within a tenth of what was captured the output says it better.
+        match self.binds.iter().find(before) {
+            Some((bind, at)) if self.curve.output_for(wanted).is_err() => {
+                Err(TravelSurveyError::BindsBefore { wanted, bind: bind.value().abs(), at: *at })
+            }
+            _ => Ok(()),
+        }
     }
 
     fn short_of_binds(&self, found: Output) -> Result<Output, TravelSurveyError> {

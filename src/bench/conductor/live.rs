@@ -54,6 +54,8 @@ pub(super) struct Watcher {
     next: Option<Seconds>,
     still: Option<(Seconds, Angle)>,
     counters: Option<Counters>,
+    /// What the stream had brought before it was looked at.
+    counted_from: Option<Counters>,
     begun: Option<Seconds>,
     now: Seconds,
     /// Twice the scatter's uncertainty of the blade as it stands still, degrees.
@@ -74,7 +76,8 @@ pub(super) struct Seen {
 impl Watcher {
     /// The reading, if it is time to look again.
     pub fn see(&mut self, reading: &LiveReading) -> Option<Seen> {
-        self.counters = Some(reading.counters);
+        let begun = *self.counted_from.get_or_insert(reading.counters);
+        self.counters = Some(reading.counters.since(&begun));
         self.begun.get_or_insert(reading.clock);
         self.now = reading.clock;
         let moved = |from: Angle| (reading.apparent_pitch - from).wrapped().abs().degrees() > SAME_DEGREES;

@@ -144,7 +144,7 @@ async fn setup_at_hand(common: &Common) -> Result<Option<OpenSetup>, CliError> {
 async fn lead(mut args: Args, open: OpenSetup, output: &Output) -> Result<Outcome, CliError> {
     args.source.paced = true;
     let logbook = open.logbook().clone();
-    let (first, others) = args.source.open_each(&logbook, open.setup().head.rotation, output).await?;
+    let (first, others) = args.source.open_each(&logbook, &open.setup().head, output).await?;
     let wishes = Wishes { demo: false, cautions: &CAUTIONS };
     let others = others.into_iter().map(Opened::sensor).collect();
     let (conductor, session) = start(first.sensor(), others, open, wishes);

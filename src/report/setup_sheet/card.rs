@@ -23,6 +23,8 @@ pub struct Card {
     pub changed: Vec<String>,
     /// What a pattern in them suggests.
     pub suggests: Vec<String>,
+    /// Cells that are not as they should be.
+    pub outside: Vec<String>,
     /// Cells that nobody can decide yet, with what would.
     pub undecided: Vec<String>,
     /// Cells that a bind limits.
@@ -31,6 +33,12 @@ pub struct Card {
     pub unknown: Vec<String>,
     /// What to look at before and on the first flight.
     pub first_flight: Vec<&'static str>,
+}
+
+/// A cell that is not as it should be: what it is, and what was asked.
+fn outside(cell: &Cell) -> String {
+    let value = cell.value.as_ref().map_or_else(String::new, |value| format!(" {value},"));
+    format!("{}:{value} asked {}", cell.name, cell.target)
 }
 
 impl Card {
@@ -46,6 +54,7 @@ impl Card {
             against: before.map(|(number, _)| number),
             changed: changed.collect(),
             suggests: comparison.iter().flat_map(|comparison| comparison.suggests.clone()).collect(),
+            outside: of(|cell| cell.verdict == Verdict::Outside).map(outside).collect(),
             undecided: of(|cell| matches!(cell.verdict, Verdict::Undecided { .. }))
                 .map(|cell| cell.consequence.clone())
                 .collect(),

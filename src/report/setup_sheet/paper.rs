@@ -57,6 +57,7 @@ fn shortened(sheet: &SetupSheet, long: bool) -> SetupSheet {
     for list in [&mut short.symmetry, &mut short.once_more, &mut short.not_measured, &mut short.card.suggests] {
         *list = first(list, LIST);
     }
+    short.card.outside = in_one_line(&sheet.card.outside, &sheet.rows, "outside", "not as asked");
     short.card.undecided = in_one_line(&sheet.card.undecided, &sheet.rows, "undecided", "nobody can say yet");
     short.card.bound = in_one_line(&sheet.card.bound, &sheet.rows, "bound", "do not raise their end points");
     short

@@ -28,6 +28,7 @@ impl fmt::Display for SetupSheet {
         }
         changed.extend(card.suggests.iter().cloned());
         section(f, &format!("Changed{against}"), &changed)?;
+        section(f, "Not as it should be", &card.outside)?;
         section(f, "Undecided", &card.undecided)?;
         section(f, "Bound", &card.bound)?;
         section(f, "Not known", &card.unknown)?;
