@@ -8,6 +8,7 @@ use advice_kit::{Bench, at, deg, head};
 use clinoblade::record::{CollectiveSurvey, LimitedBy, TravelSurvey, TravelSurveyError};
 use clinoblade::rig::noise::Random;
 use clinoblade::rotor::{Deflection, LeadingEdge, Spot};
+use clinoblade::uncertainty::Target;
 use clinoblade::units::Percent;
 
 fn survey(bench: &Bench, direction: &str) -> Result<TravelSurvey, TravelSurveyError> {
@@ -120,6 +121,11 @@ fn past_a_bind_nothing_is_advised() {
     assert!(survey.output_for(deg(8.0)).is_ok());
     let error = survey.output_for(deg(9.0)).unwrap_err().to_string();
     assert!(error.contains("binds at 78 %") && error.contains("just short of the bind"), "{error}");
+    // Nor far past it, wanted or as a ceiling that would still be kept.
+    for target in [Target::AtMost(deg(12.0)), Target::Band { target: deg(12.0), tolerance: deg(0.5) }] {
+        let error = survey.output_within(target).unwrap_err().to_string();
+        assert!(error.contains("binds at 78 %") && error.contains("just short of the bind"), "{error}");
+    }
 }
 
 #[test]

@@ -7,7 +7,9 @@ use clinoblade::record::{
     Adjustment, Approach, Basis, Capture, Cell, CellName, DatumRef, Entry, Event, Head, LimitRecord, LimitedBy,
     Reading, SensorIdentity, Subject, Verdict, remedy,
 };
-use clinoblade::rotor::{BladeName, Clip, Datum, Deflection, LeadingEdge, Spot, Station};
+use clinoblade::rotor::{
+    BladeName, Carrier, Clip, Datum, Deflection, InstrumentError, LeadingEdge, Place, Spot, Station,
+};
 use clinoblade::uncertainty::{Budget, Component, Contribution, Source};
 use clinoblade::units::{Angle, BladeVector, Percent, Seconds};
 use jiff::Timestamp;
@@ -1023,4 +1025,25 @@ fn a_bind_on_the_other_side_of_zero_is_no_limit_short_of_the_target() {
     assert_eq!(low(-8.0), "bound");
     assert_eq!(low(7.7), "outside");
     assert_eq!(low(-12.0), "outside");
+}
+
+/// Each sensor has a zero of its own: against gravity they are one zero, against each blade's own neutral they are none.
+#[test]
+fn blades_with_a_sensor_each_have_a_track_only_where_their_zeros_are_one() {
+    let split = |zero_of_b: Datum| {
+        let mut log = Log::new();
+        for (on, degrees, id, datum) in [("A", 0.1, 70, Datum::Gravity), ("B", 0.4, 71, zero_of_b)] {
+            log.capture_as("collective mid", on, at(90.0), degrees, |capture| {
+                capture.sensor.carrier = Some(Carrier::Main(blade(on)));
+                capture.datum = DatumRef { id: Uuid::from_u128(id), datum, ..capture.datum };
+            });
+        }
+        let record = log.record();
+        cell(&record, "track B - A").value.as_ref().map(|value| value.angle.degrees())
+    };
+    let own = InstrumentError { chord: deg(0.4), span: deg(0.0) };
+    let reversal = Datum::Reversal { instrument: own, slope: deg(0.5), u: deg(0.02) };
+    assert!(split(reversal).is_some_and(|split| (split - 0.3).abs() < 1e-9));
+    let place = Place { blade: blade("B"), spot: at(90.0), clip: Clip::Forward };
+    assert_eq!(split(Datum::Neutral { apparent: deg(0.4), place, u: deg(0.01) }), None);
 }
