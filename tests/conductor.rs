@@ -53,7 +53,7 @@ async fn the_whole_job_goes_by_itself_from_the_first_caution_to_the_finished_she
     assert!(sheet.complete, "{:#?}", sheet.cells);
     // The cable that hangs adds 0.04° to the pitch.
     let (pull, u, verdict) = value(&sheet, "cable");
-    assert!((pull - 0.04).abs() <= 1.5 * u && verdict == "inside", "{pull} ± {u}: {verdict}");
+    assert!((pull - 0.04).abs() <= u && verdict == "inside", "{pull} ± {u}: {verdict}");
     for name in ["elevator up", "elevator down", "aileron left", "aileron right", "rudder left", "rudder right"] {
         let once_more =
             remarks(&sheet, name).into_iter().find(|remark| remark.starts_with(&format!("{name} reaches ")));
@@ -87,7 +87,7 @@ async fn the_whole_job_goes_by_itself_from_the_first_caution_to_the_finished_she
         let truth = (pitch(bench.head.truth().await) - neutral).abs();
         let (shown, u, verdict) = value(&sheet, name);
         println!("{name}: {shown:.2} ± {u:.2}, truth {truth:.2}: {verdict}");
-        assert!((shown - truth).abs() <= 1.5 * u, "{name}: {shown} ± {u}, truth {truth}");
+        assert!((shown - truth).abs() <= u, "{name}: {shown} ± {u}, truth {truth}");
     }
     let acknowledged = bench.logbook.setup(1).await.unwrap().cautions_acknowledged_at;
     assert!(acknowledged.is_some(), "that the cautions were read is in the record");
