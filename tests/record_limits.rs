@@ -5,7 +5,7 @@
 use clinoblade::filter::EndedBy;
 use clinoblade::record::{
     Adjustment, Approach, Basis, Capture, Cell, CellName, DatumRef, Entry, Event, Head, LimitRecord, LimitedBy,
-    Reading, SensorIdentity, Subject, Verdict, remedy,
+    Reading, SensorIdentity, Subject, Verdict, next_seat, remedy,
 };
 use clinoblade::rotor::{
     BladeName, Carrier, Clip, Datum, Deflection, InstrumentError, LeadingEdge, Place, Spot, Station,
@@ -66,8 +66,7 @@ impl Log {
     ) -> Uuid {
         let subject = Subject::new(deflection(what), blade(on), spot).unwrap();
         let id = Uuid::from_u128(self.entries.len() as u128 + 1);
-        let seat =
-            Capture::next_seat(&self.last().into_iter().collect::<Vec<_>>(), None, subject, Clip::Forward, false);
+        let seat = next_seat(&self.entries, None, subject, Clip::Forward, false);
         let part = |component, u: f64| Contribution::new(component, deg(u));
         let scale = Source::calibration("bench");
         let budget = Budget::new([

@@ -8,7 +8,7 @@ use super::{Circumstances, EvaluateError, Instrument, Taken, evaluate};
 use crate::logbook::{Kept, Logbook, LogbookError};
 use crate::record::{
     Adjustment, Approach, Capture, Cell, CellName, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy,
-    MainDeflection, RawSamples, SensorIdentity, Setup, Subject,
+    MainDeflection, RawSamples, SensorIdentity, Setup, Subject, next_seat,
 };
 use crate::rotor::{Carrier, Clip, Datum, Elevator, Place, Rudder, Spot};
 use crate::units::{Celsius, Percent};
@@ -163,35 +163,6 @@ impl OpenSetup {
         })
     }
 
-    /// The seat of a sensor's clip for a reading at `subject`: another one whenever it cannot be the same.
-    fn seat(&self, carrier: Option<Carrier>, subject: Subject, clip: Clip, reseated: bool) -> u32 {
-        let holds = |entry: &Entry| match &entry.event {
-            Event::Capture(capture) if capture.sensor.carrier == carrier => true,
-            // A neutral that was set as zero was read as the clip sat.
-            Event::Datum { datum } => datum.carrier == carrier && datum.seat.is_some(),
-            _ => false,
-        };
-        let since = self.entries.iter().rev().take_while(|entry| !holds(entry));
-        let taken_off = since.into_iter().any(|entry| match &entry.event {
-            Event::Resumed { pause, .. } => pause.clip_taken_off || pause.sensor_changed,
-            // On a surface the sensor lies, or is turned end for end: it was off the blade.
-            Event::Datum { datum } if datum.carrier == carrier => {
-                matches!(datum.datum, Datum::Surface { .. } | Datum::Reversal { .. })
-            }
-            _ => false,
-        });
-        let sat = self.entries.iter().rev().find(|entry| holds(entry)).and_then(|entry| match &entry.event {
-            Event::Capture(capture) if capture.keeps_its_seat(subject, clip) => Some(capture.seat),
-            Event::Datum { datum } => datum.seat.filter(|_| is_read_at(datum.datum, subject, clip)),
-            _ => None,
-        });
-        let seats = self.captures().map(|capture| capture.seat).chain(self.datums().filter_map(|datum| datum.seat));
-        match sat.filter(|_| !(reseated || taken_off)) {
-            Some(seat) => seat,
-            None => seats.max().unwrap_or(0) + 1,
-        }
-    }
-
     /// The captures so far, in order.
     pub fn captures(&self) -> impl DoubleEndedIterator<Item = &Capture> {
         self.entries.iter().filter_map(|entry| match &entry.event {
@@ -229,7 +200,7 @@ impl OpenSetup {
     ) -> Result<Draft, EvaluateError> {
         let carrier = instrument.carrier;
         let (subject, clip, datum) = (order.subject, order.clip, self.datum(carrier));
-        let seat = self.seat(carrier, subject, clip, order.reseated);
+        let seat = next_seat(&self.entries, carrier, subject, clip, order.reseated);
         let at = Circumstances {
             place: Some(Place { blade: subject.blade(), spot: subject.spot(), clip }),
             clip,
@@ -294,7 +265,9 @@ impl OpenSetup {
         carrier: Option<Carrier>,
     ) -> Result<DatumRef, LogbookError> {
         let seat = match datum {
-            Datum::Neutral { place, .. } => Some(self.seat(carrier, neutral_at(place), place.clip, false)),
+            Datum::Neutral { place, .. } => {
+                Some(next_seat(&self.entries, carrier, neutral_at(place), place.clip, false))
+            }
             _ => None,
         };
         let datum = DatumRef { id: Uuid::now_v7(), set_at: Timestamp::now(), datum, temperature, seat, carrier };
@@ -343,14 +316,6 @@ impl OpenSetup {
         self.entries.push(entry);
         Ok(kept)
     }
-}
-
-/// Whether a neutral that was set as zero was read on this blade, the clip as it is.
-fn is_read_at(datum: Datum, subject: Subject, clip: Clip) -> bool {
-    let Datum::Neutral { place, .. } = datum else { return false };
-    place.clip == clip
-        && place.blade == subject.blade()
-        && matches!(place.spot, Spot::Main(_)) == subject.station().is_some()
 }
 
 /// What is read at a place with every stick centred.

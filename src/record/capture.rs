@@ -119,7 +119,7 @@ pub struct Capture {
     pub subject: Subject,
     /// Which way the clip sat.
     pub clip: Clip,
-    /// The clip's seat: readings with one number were taken without moving the clip. See [`Capture::keeps_its_seat`].
+    /// The clip's seat: readings with one number were taken without moving the clip.
     pub seat: u32,
     /// Stick of the deflected axis, percent: on the collective its position from the low end (0) to the high end
     /// (100), on every other axis its way from the centre (0) to either end (100 up and right, −100 down and left).
@@ -148,100 +148,4 @@ pub struct RawSamples {
     pub counts_per_g: f64,
     /// The samples as they came.
     pub samples: Vec<Sample>,
-}
-
-impl Capture {
-    /// Whether the clip of this capture can sit for another reading as it sits: the blade and the clip's way are the same.
-    #[must_use]
-    pub fn keeps_its_seat(&self, subject: Subject, clip: Clip) -> bool {
-        self.subject.blade() == subject.blade()
-            && self.subject.station().is_some() == subject.station().is_some()
-            && self.clip == clip
-    }
-
-    /// The seat of the next reading with the sensor of `carrier`, after these captures: that of its newest one where the
-    /// clip was left alone, else a number that no seat has had; 1 for the first.
-    #[must_use]
-    pub fn next_seat(
-        before: &[&Self],
-        carrier: Option<Carrier>,
-        subject: Subject,
-        clip: Clip,
-        seated_again: bool,
-    ) -> u32 {
-        let newest = before.iter().rev().find(|capture| capture.sensor.carrier == carrier);
-        match newest.filter(|newest| newest.keeps_its_seat(subject, clip) && !seated_again) {
-            Some(newest) => newest.seat,
-            None => before.iter().map(|capture| capture.seat).max().unwrap_or(0) + 1,
-        }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::rotor::Spot;
-
-    fn first() -> Capture {
-        serde_json::from_value(serde_json::json!({
-            "id": Uuid::nil(), "taken_at": "2026-11-25T10:00:00Z",
-            "axis": "elevator", "direction": "up", "blade": "A", "station_deg": 90.0,
-            "clip": "forward", "seat": 4, "stick_percent": 100.0, "limited_by": "end_point", "approach": null,
-            "angle_deg": 8.0, "apparent_pitch_deg": 8.0, "span_inclination_deg": 0.0,
-            "up_g": {"span": 0.0, "chord": 0.139, "normal": 0.990}, "budget": [],
-            "samples": 100, "effective_samples": 90.0, "dropped_samples": 0, "damaged_frames": 0, "lost_samples": 0,
-            "settled_at_s": 1.0, "finished_at_s": 2.0, "steady": true, "ended_by": "want", "observability": 1.0,
-            "temperature_c": null,
-            "datum": {"id": Uuid::nil(), "set_at": "2026-11-25T09:00:00Z", "kind": "gravity"},
-            "sensor": {"profile": "sentence", "port": "bench", "calibration": null},
-        }))
-        .unwrap()
-    }
-
-    #[test]
-    fn the_seat_changes_with_the_blade_the_clips_way_and_at_the_persons_word() {
-        let first = first();
-        let subject = |on: &str| {
-            let spot = Spot::Main("90".parse().unwrap());
-            Subject::new("elevator down".parse().unwrap(), on.parse().unwrap(), spot).unwrap()
-        };
-        let next = |subject, clip, again| Capture::next_seat(&[&first], None, subject, clip, again);
-        assert_eq!(Capture::next_seat(&[], None, subject("A"), Clip::Forward, false), 1);
-        assert_eq!(next(subject("A"), Clip::Forward, false), first.seat);
-        assert_eq!(next(subject("B"), Clip::Forward, false), first.seat + 1);
-        assert_eq!(next(subject("A"), Clip::Reversed, false), first.seat + 1);
-        assert_eq!(next(subject("A"), Clip::Forward, true), first.seat + 1);
-        // Blade A of the tail is another blade.
-        let tail = Subject::new(
-            "rudder left".parse().unwrap(),
-            "A".parse().unwrap(),
-            Spot::Tail(crate::rotor::LeadingEdge::Up),
-        );
-        assert_eq!(next(tail.unwrap(), Clip::Forward, false), first.seat + 1);
-    }
-
-    #[test]
-    fn a_sensor_that_stays_on_its_blade_keeps_its_seat_while_others_are_read() {
-        let subject = |on: &str| {
-            let spot = Spot::Main("90".parse().unwrap());
-            Subject::new("elevator down".parse().unwrap(), on.parse().unwrap(), spot).unwrap()
-        };
-        let with = |on: &str, seat| {
-            let sensor = SensorIdentity { carrier: Some(on.parse().unwrap()), ..first().sensor };
-            Capture { subject: subject(on), seat, sensor, ..first() }
-        };
-        let before = [with("A", 1), with("B", 2)];
-        let next = |carrier: &str, on: &str, again| {
-            Capture::next_seat(
-                &[&before[0], &before[1]],
-                Some(carrier.parse().unwrap()),
-                subject(on),
-                Clip::Forward,
-                again,
-            )
-        };
-        assert_eq!((next("A", "A", false), next("B", "B", false)), (1, 2));
-        // Put on again, it sits as none has sat before.
-        assert_eq!((next("A", "A", true), next("A", "B", false)), (3, 3));
-    }
 }

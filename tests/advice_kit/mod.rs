@@ -7,7 +7,7 @@
 use clinoblade::filter::{EndedBy, Vibration};
 use clinoblade::logbook::{Location, Logbook, NewSetup};
 use clinoblade::record::{
-    Capture, Cell, DatumRef, Entry, Event, Head, LimitRecord, LimitedBy, Reading, SensorIdentity, Subject,
+    Capture, Cell, DatumRef, Entry, Event, Head, LimitRecord, LimitedBy, Reading, SensorIdentity, Subject, next_seat,
 };
 use clinoblade::rig::noise::Random;
 use clinoblade::rig::{Rig, Scenario, Truth};
@@ -129,7 +129,7 @@ impl Bench {
             }
         };
         let subject = Subject::new(deflection, blade.parse().unwrap(), spot).unwrap();
-        let seat = Capture::next_seat(&self.captures().collect::<Vec<_>>(), None, subject, Clip::Forward, false);
+        let seat = next_seat(&self.entries, None, subject, Clip::Forward, false);
         let offset = match self.seated {
             Some((same, offset)) if same == seat => offset,
             _ => SEAT * self.hand.normal(),

@@ -5,7 +5,7 @@ use bytes::BytesMut;
 use clinoblade::bench::{Circumstances, Instrument, RestFinder, Seen, Taken, evaluate, pose, zero};
 use clinoblade::filter::{Progress, SteadyReader, SteadySettings};
 use clinoblade::record::{
-    Capture, DatumRef, Entry, Event, Head, LimitRecord, LimitedBy, Reading, SensorIdentity, Subject,
+    Capture, DatumRef, Entry, Event, Head, LimitRecord, LimitedBy, Reading, SensorIdentity, Subject, next_seat,
 };
 use clinoblade::rig::noise::Random;
 use clinoblade::rig::{Rig, Scenario};
@@ -186,7 +186,7 @@ impl Bench {
             taken_at: Timestamp::from_second(1_764_057_600 + number as i64).unwrap(),
             subject,
             clip: Clip::Forward,
-            seat: Capture::next_seat(&self.captures().collect::<Vec<_>>(), None, subject, Clip::Forward, false),
+            seat: next_seat(&self.entries, None, subject, Clip::Forward, false),
             stick: Percent::new(stick),
             limited_by: LimitedBy::EndPoint,
             approach: None,

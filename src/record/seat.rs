@@ -1,0 +1,163 @@
+//! The seats of the clips: readings with one seat's number were taken without moving the clip.
+
+use super::capture::DatumRef;
+use super::setup::{Entry, Event};
+use super::subject::Subject;
+use crate::rotor::{BladeName, Carrier, Clip, Datum, Place, Spot};
+
+/// The seat of the next reading with the sensor of `carrier`, after these entries: the one it has, where its clip was left
+/// alone since, else a number that no seat has had; 1 for the first.
+#[must_use]
+pub fn next_seat(entries: &[Entry], carrier: Option<Carrier>, subject: Subject, clip: Clip, seated_again: bool) -> u32 {
+    let last = entries.iter().rposition(|entry| sat(&entry.event, carrier).is_some());
+    let since = entries.get(last.map_or(0, |at| at + 1)..).unwrap_or_default();
+    let moved = seated_again || since.iter().any(|entry| is_taken_off(&entry.event, carrier));
+    let seat = last.and_then(|at| sat(&entries[at].event, carrier));
+    match seat.filter(|(_, place)| !moved && is_at(*place, subject, clip)) {
+        Some((seat, _)) => seat,
+        None => entries.iter().filter_map(|entry| seat_of(&entry.event)).max().unwrap_or(0) + 1,
+    }
+}
+
+/// Where this sensor's clip sat, and the number of that seat. A neutral that was set as zero was read as the clip sat.
+fn sat(event: &Event, carrier: Option<Carrier>) -> Option<(u32, Place)> {
+    match event {
+        Event::Capture(capture) if capture.sensor.carrier == carrier => {
+            Some((capture.seat, capture.subject.place(capture.clip)))
+        }
+        Event::Datum {
+            datum: DatumRef { datum: Datum::Neutral { place, .. }, seat: Some(seat), carrier: whose, .. },
+        } if *whose == carrier => Some((*seat, *place)),
+        _ => None,
+    }
+}
+
+fn seat_of(event: &Event) -> Option<u32> {
+    match event {
+        Event::Capture(capture) => Some(capture.seat),
+        Event::Datum { datum } => datum.seat,
+        _ => None,
+    }
+}
+
+/// Whether the clip came off its blade.
+fn is_taken_off(event: &Event, carrier: Option<Carrier>) -> bool {
+    match event {
+        Event::Resumed { pause, .. } => pause.clip_taken_off || pause.sensor_changed,
+        // On a surface the sensor lies, or is turned end for end: it was off the blade.
+        Event::Datum { datum } => {
+            datum.carrier == carrier && matches!(datum.datum, Datum::Surface { .. } | Datum::Reversal { .. })
+        }
+        _ => false,
+    }
+}
+
+/// Whether a clip that sits here need not be moved for this reading.
+fn is_at(place: Place, subject: Subject, clip: Clip) -> bool {
+    let rotor = |blade: BladeName, spot: Spot| (blade, matches!(spot, Spot::Main(_)));
+    rotor(place.blade, place.spot) == rotor(subject.blade(), subject.spot()) && place.clip == clip
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::{Capture, Interruption};
+    use crate::rotor::LeadingEdge;
+    use crate::units::Angle;
+    use jiff::Timestamp;
+    use uuid::Uuid;
+
+    fn subject(on: &str) -> Subject {
+        Subject::new("elevator down".parse().unwrap(), on.parse().unwrap(), Spot::Main("90".parse().unwrap())).unwrap()
+    }
+
+    fn carrier(on: &str) -> Option<Carrier> {
+        Some(on.parse().unwrap())
+    }
+
+    fn entry(event: Event) -> Entry {
+        Entry { id: Uuid::nil(), at: Timestamp::UNIX_EPOCH, event }
+    }
+
+    fn captured(on: &str, seat: u32, carrier: Option<Carrier>) -> Entry {
+        let mut capture: Capture = serde_json::from_value(serde_json::json!({
+            "id": Uuid::nil(), "taken_at": "2026-11-25T10:00:00Z",
+            "axis": "elevator", "direction": "up", "blade": "A", "station_deg": 90.0,
+            "clip": "forward", "seat": 4, "stick_percent": 100.0, "limited_by": "end_point", "approach": null,
+            "angle_deg": 8.0, "apparent_pitch_deg": 8.0, "span_inclination_deg": 0.0,
+            "up_g": {"span": 0.0, "chord": 0.139, "normal": 0.990}, "budget": [],
+            "samples": 100, "effective_samples": 90.0, "dropped_samples": 0, "damaged_frames": 0, "lost_samples": 0,
+            "settled_at_s": 1.0, "finished_at_s": 2.0, "steady": true, "ended_by": "want", "observability": 1.0,
+            "temperature_c": null,
+            "datum": {"id": Uuid::nil(), "set_at": "2026-11-25T09:00:00Z", "kind": "gravity"},
+            "sensor": {"profile": "sentence", "port": "bench", "calibration": null},
+        }))
+        .unwrap();
+        (capture.subject, capture.seat, capture.sensor.carrier) = (subject(on), seat, carrier);
+        entry(Event::Capture(Box::new(capture)))
+    }
+
+    fn set(datum: Datum, seat: Option<u32>, carrier: Option<Carrier>) -> Entry {
+        let (id, set_at) = (Uuid::nil(), Timestamp::UNIX_EPOCH);
+        entry(Event::Datum { datum: DatumRef { id, set_at, datum, temperature: None, seat, carrier } })
+    }
+
+    fn neutral_on(on: &str) -> Datum {
+        let place = subject(on).place(Clip::Forward);
+        Datum::Neutral { apparent: Angle::ZERO, place, u: Angle::ZERO }
+    }
+
+    #[test]
+    fn the_seat_changes_with_the_blade_the_clips_way_and_at_the_persons_word() {
+        let first = [captured("A", 4, None)];
+        let next = |subject, clip, again| next_seat(&first, None, subject, clip, again);
+        assert_eq!(next_seat(&[], None, subject("A"), Clip::Forward, false), 1);
+        assert_eq!(next(subject("A"), Clip::Forward, false), 4);
+        assert_eq!(next(subject("B"), Clip::Forward, false), 5);
+        assert_eq!(next(subject("A"), Clip::Reversed, false), 5);
+        assert_eq!(next(subject("A"), Clip::Forward, true), 5);
+        // Blade A of the tail is another blade.
+        let tail =
+            Subject::new("rudder left".parse().unwrap(), "A".parse().unwrap(), Spot::Tail(LeadingEdge::Up)).unwrap();
+        assert_eq!(next(tail, Clip::Forward, false), 5);
+    }
+
+    #[test]
+    fn a_pause_with_the_clip_off_and_a_reversal_are_seats_anew() {
+        let pause = Interruption { clip_taken_off: true, ..Interruption::default() };
+        let resumed = |pause| entry(Event::Resumed { pause, note: String::new() });
+        let surface = Datum::Surface {
+            up: crate::rotor::up_from_reading(Angle::ZERO, Angle::ZERO),
+            heading: "0".parse().unwrap(),
+            instrument: None,
+            u: Angle::ZERO,
+        };
+        for (between, seat) in [
+            (resumed(pause), 2),
+            (resumed(Interruption::default()), 1),
+            (set(surface, None, None), 2),
+            (set(Datum::Gravity, None, None), 1),
+            // Another sensor on the table leaves this one on its blade.
+            (set(surface, None, carrier("B")), 1),
+        ] {
+            let entries = [captured("A", 1, None), between];
+            assert_eq!(next_seat(&entries, None, subject("A"), Clip::Forward, false), seat, "{:?}", entries[1].event);
+        }
+    }
+
+    #[test]
+    fn a_neutral_that_was_set_as_zero_holds_its_seat_until_the_clip_is_moved() {
+        let entries = [set(neutral_on("A"), Some(1), None)];
+        let next = |on, again| next_seat(&entries, None, subject(on), Clip::Forward, again);
+        assert_eq!((next("A", false), next("A", true), next("B", false)), (1, 2, 2));
+    }
+
+    #[test]
+    fn a_sensor_that_stays_on_its_blade_keeps_its_seat_while_others_are_read() {
+        let before = [captured("A", 1, carrier("A")), captured("B", 2, carrier("B"))];
+        let next = |of: &str, on: &str, again| next_seat(&before, carrier(of), subject(on), Clip::Forward, again);
+        assert_eq!((next("A", "A", false), next("B", "B", false)), (1, 2));
+        // Put on again, it sits as none has sat before.
+        assert_eq!((next("A", "A", true), next("A", "B", false)), (3, 3));
+    }
+}
