@@ -3,24 +3,24 @@
 #![cfg(unix)]
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
+mod rig_kit;
+
 use clinoblade::logbook::{Location, Logbook};
 use clinoblade::record::Head;
 use clinoblade::rig::Rig;
 use clinoblade::sensor::{Calibration, Model};
+use rig_kit::Process;
 use serde_json::Value;
 use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
-use std::process::{Child, ChildStdin, ChildStdout, Command, Output, Stdio};
+use std::process::{Command, Output, Stdio};
 use uuid::Uuid;
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_clinoblade");
 
 /// A simulated head on a pseudo-terminal, with a folder for a logbook; ended with the test.
 struct Bench {
-    child: Child,
-    input: ChildStdin,
-    output: BufReader<ChildStdout>,
-    port: String,
+    head: Process,
     folder: tempfile::TempDir,
 }
 
@@ -30,18 +30,7 @@ impl Bench {
         let path = folder.path().join("scenario.toml");
         std::fs::write(&path, scenario).unwrap();
         std::fs::write(folder.path().join("head.toml"), head).unwrap();
-        let mut child = Command::new(PROGRAM)
-            .args(["rig", path.to_str().unwrap()])
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let input = child.stdin.take().unwrap();
-        let mut output = BufReader::new(child.stdout.take().unwrap());
-        let mut first = String::new();
-        output.read_line(&mut first).unwrap();
-        let port = first.trim().strip_prefix("port ").unwrap().to_owned();
-        let bench = Self { child, input, output, port, folder };
+        let bench = Self { head: Process::start(&[path.to_str().unwrap()]), folder };
         let head = bench.path("head.toml");
         bench.done(&["setup", "new", "--head", head.to_str().unwrap(), "--cautions-read"]);
         bench.calibration("bench", |_| ());
@@ -63,21 +52,10 @@ impl Bench {
         path
     }
 
-    fn tell(&mut self, line: &str) -> String {
-        writeln!(self.input, "{line}").unwrap();
-        let mut answer = String::new();
-        self.output.read_line(&mut answer).unwrap();
-        answer.trim().to_owned()
-    }
-
-    fn truth(&mut self) -> Value {
-        serde_json::from_str(&self.tell("truth")).unwrap()
-    }
-
     /// The hands: every word is done before the next.
     fn hands(&mut self, lines: &[&str]) {
         for line in lines {
-            let answer = self.tell(line);
+            let answer = self.head.tell(line);
             assert!(answer.starts_with("ok"), "{line}: {answer}");
         }
     }
@@ -107,7 +85,7 @@ impl Bench {
     /// One capture from the pseudo-terminal with a calibration.
     fn capture(&self, what: &[&str], calibration: &str) -> Value {
         let file = self.path(&format!("{calibration}.toml"));
-        let source = ["--port", &self.port, "--calibration", file.to_str().unwrap()];
+        let source = ["--port", &self.head.port, "--calibration", file.to_str().unwrap()];
         let (document, code) = self.json(&[&["capture"], what, &source].concat());
         assert_eq!(code, Some(0), "{document}");
         document
@@ -117,7 +95,7 @@ impl Bench {
     /// question that is now done.
     fn guided(&mut self, arguments: &[&str], mut hands: impl FnMut(&mut Self, &str) -> bool) -> Value {
         let mut running = self
-            .command(&[arguments, &["--json", "--port", &self.port, "--calibration"]].concat())
+            .command(&[arguments, &["--json", "--port", &self.head.port, "--calibration"]].concat())
             .arg(self.path("bench.toml"))
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
@@ -137,13 +115,6 @@ impl Bench {
     fn place(&mut self, blade: &str, station: f64) {
         let head = if blade == "A" { station } else { station + 180.0 };
         self.hands(&[&format!("clip {blade} forward over 0.2"), &format!("head {head} over 0.2"), "wait 0.3"]);
-    }
-}
-
-impl Drop for Bench {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
     }
 }
 
@@ -187,7 +158,7 @@ fn a_helicopter_four_degrees_out_of_level_gives_collectives_and_track_within_the
             bench.capture(&["collective", "mid", "--blade", blade, "--station", &station.to_string()], "bench");
         }
     }
-    let truth = bench.truth();
+    let truth = bench.head.truth();
     let tilt = number(&truth["shaft_tilt"]["nose_deg"]).hypot(number(&truth["shaft_tilt"]["left_deg"]));
     assert!(
         tilt > 4.0 && number(&truth["swash"]["cos_deg"]).hypot(number(&truth["swash"]["sin_deg"])) > 1.0,
@@ -224,7 +195,7 @@ fn a_helicopter_four_degrees_out_of_level_gives_collectives_and_track_within_the
     assert_eq!(datum["kind"], "shaft");
     bench.place("B", 0.0);
     let read = bench.capture(&["collective", "mid", "--blade", "B", "--station", "0"], "bench");
-    let pitch = number(&bench.truth()["blades"][1]["pitch_deg"]);
+    let pitch = number(&bench.head.truth()["blades"][1]["pitch_deg"]);
     let (angle, expanded) = (number(&read["angle_deg"]), number(&read["expanded_uncertainty_deg"]));
     println!("blade B against the shaft: {angle:+.3}° ± {expanded:.3}°, truth {pitch:+.3}°");
     assert!((angle - pitch).abs() <= expanded && expanded < 1.0, "{angle} ± {expanded} for {pitch}");
@@ -408,7 +379,7 @@ fn a_span_slope_that_changes_when_the_spindle_is_turned_is_a_bend_of_half_as_muc
             line.contains("then Enter")
         });
         let (value, u) = (number(&found["cell"]["value_deg"]), number(&found["cell"]["expanded_uncertainty_deg"]));
-        let truth = number(&bench.truth()["spindle_bend_deg"]);
+        let truth = number(&bench.head.truth()["spindle_bend_deg"]);
         println!("bend {value:+.3}° ± {u:.3}°, truth {truth:+.3}°");
         assert!((truth + bend).abs() < 1e-12, "{truth}");
         assert!((value - truth).abs() <= u, "{value} ± {u} for {truth}");

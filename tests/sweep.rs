@@ -158,14 +158,33 @@ fn travel(job: &mut Job, axis: &str, stick: i32, pitch: fn(&mut SimulatedHead) -
     travel
 }
 
+/// Both ends of an axis are captured and then swept, the blade truly going as far as is said, within so many degrees.
+fn reached_as_recorded(
+    job: &mut Job,
+    axis: &str,
+    moves: &[(&str, &str)],
+    pitch: fn(&mut SimulatedHead) -> f64,
+    within: f64,
+) {
+    job.capture(&format!("stick {axis} 0"), &format!("{axis} neutral"));
+    job.capture(&format!("stick {axis} -100 over 0.5"), &format!("{axis} left"));
+    job.capture(&format!("stick {axis} 100 over 0.5"), &format!("{axis} right"));
+    job.tell(&[&format!("stick {axis} 0 over 0.5"), "wait 1"]);
+    let answer = job.sweep(axis, moves);
+    assert_eq!(answer.code, 0, "{answer}");
+    let document = answer.json();
+    for (way, stick) in [("left", -100), ("right", 100)] {
+        let end = end(&document, &format!("{axis} {way}"));
+        let truth = travel(job, axis, stick, pitch);
+        assert_eq!(end["reach"], "as_recorded", "{end}");
+        assert!((number(&end["reached_deg"]) - truth).abs() < within, "{end} against {truth}");
+    }
+}
+
 #[test]
 fn the_aileron_is_swept_along_the_boom_and_its_ends_are_told_from_the_blade() {
     let mut job = Job::new();
     job.tell(&["head 0", "wait 1"]);
-    job.capture("stick aileron 0", "aileron neutral");
-    job.capture("stick aileron -100 over 0.5", "aileron left");
-    job.capture("stick aileron 100 over 0.5", "aileron right");
-    job.tell(&["stick aileron 0 over 0.5", "wait 1"]);
     // The other end first: nobody has to obey the order.
     let moves = [
         ("Now aileron left", "stick aileron 100 over 0.6"),
@@ -173,15 +192,7 @@ fn the_aileron_is_swept_along_the_boom_and_its_ends_are_told_from_the_blade() {
         ("Now aileron left", "stick aileron -100 over 0.6"),
         ("Let the stick go back", "stick aileron 0 over 0.6"),
     ];
-    let answer = job.sweep("aileron", &moves);
-    assert_eq!(answer.code, 0, "{answer}");
-    let document = answer.json();
-    for (way, stick) in [("aileron left", -100), ("aileron right", 100)] {
-        let end = end(&document, way);
-        let truth = travel(&mut job, "aileron", stick, |head| head.pitch(0));
-        assert_eq!(end["reach"], "as_recorded", "{end}");
-        assert!((number(&end["reached_deg"]) - truth).abs() < 0.15, "{end} against {truth}");
-    }
+    reached_as_recorded(&mut job, "aileron", &moves, |head| head.pitch(0), 0.15);
 }
 
 #[test]
@@ -196,25 +207,13 @@ fn the_rudder_is_not_swept_before_somebody_has_said_which_way_it_goes() {
     assert!(unknown.stderr.contains("capture rudder right first"), "{unknown}");
 
     // Once rudder right was captured, it shows in the blade which end is which.
-    job.capture("stick rudder 0", "rudder neutral");
-    job.capture("stick rudder -100 over 0.5", "rudder left");
-    job.capture("stick rudder 100 over 0.5", "rudder right");
-    job.tell(&["stick rudder 0 over 0.5", "wait 1"]);
     let moves = [
         ("Now rudder left", "stick rudder -100 over 0.6"),
         ("Let the stick go back", "stick rudder 0 over 0.6"),
         ("Now rudder right", "stick rudder 100 over 0.6"),
         ("Let the stick go back", "stick rudder 0 over 0.6"),
     ];
-    let answer = job.sweep("rudder", &moves);
-    assert_eq!(answer.code, 0, "{answer}");
-    let document = answer.json();
-    for (way, stick) in [("rudder left", -100), ("rudder right", 100)] {
-        let end = end(&document, way);
-        let truth = travel(&mut job, "rudder", stick, |head| head.tail_pitch(0));
-        assert_eq!(end["reach"], "as_recorded", "{end}");
-        assert!((number(&end["reached_deg"]) - truth).abs() < 0.3, "{end} against {truth}");
-    }
+    reached_as_recorded(&mut job, "rudder", &moves, |head| head.tail_pitch(0), 0.3);
 }
 
 /// The limit was not taken over: the stick goes further than what was captured as its end.
