@@ -123,7 +123,7 @@ fn past_a_bind_nothing_is_advised() {
     assert!(error.contains("binds at 78 %") && error.contains("just short of the bind"), "{error}");
     // Nor far past it, wanted or as a ceiling that would still be kept.
     for target in [Target::AtMost(deg(12.0)), Target::Band { target: deg(12.0), tolerance: deg(0.5) }] {
-        let error = survey.output_within(target).unwrap_err().to_string();
+        let error = survey.output_within("elevator up".parse().unwrap(), target).unwrap_err().to_string();
         assert!(error.contains("binds at 78 %") && error.contains("just short of the bind"), "{error}");
     }
 }

@@ -124,6 +124,10 @@ fn the_collective_is_drawn_and_advised() {
     assert!(number(&document["asymmetry_deg"]) < -0.3, "arms off square shorten the high end: {document:#}");
     let advice = document["advice"].as_array().unwrap();
     assert_eq!(advice.len(), 2, "{document:#}");
+    // A little further than was captured is said with its caution.
+    assert!(advice.iter().all(|one| one["caution"].is_null()), "{document:#}");
+    let words = bench.done(&["advise", "collective", "--high", "11.6"]).stdout;
+    assert!(words.contains("further than was captured: go there slowly"), "{words}");
     for one in advice {
         let (direction, set) = (one["direction"].as_str().unwrap(), number(&one["set_percent"]));
         captured.hands(&[&format!("endpoint collective {direction} {set}")]);

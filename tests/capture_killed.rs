@@ -71,17 +71,17 @@ async fn killed_at_200_random_moments_exactly_the_reported_captures_are_there() 
     let bench = Bench::with_setup();
     bench.write("resting.log", recorded(RESTING, 1.5));
     let began = Instant::now();
-    let mut reports = BTreeSet::new();
-    // How long a capture takes here today, undisturbed.
+    let (mut reports, mut undisturbed) = (BTreeSet::new(), 0);
     let mut whole = Duration::ZERO;
-    for _ in 0..3 {
-        let started = Instant::now();
-        let (id, killed) = capture(&bench, "A", None);
-        assert!(!killed && reports.insert(id.expect("an undisturbed capture is recorded")));
-        whole = whole.max(started.elapsed());
-    }
     let (mut state, mut killed_at_work, mut unreported) = (11, 0, BTreeSet::new());
     for round in 0..KILLS {
+        // How long a capture takes, undisturbed: asked now and then, because a machine has other work too.
+        if round % 10 == 0 {
+            let started = Instant::now();
+            let (id, killed) = capture(&bench, "A", None);
+            assert!(!killed && reports.insert(id.expect("an undisturbed capture is recorded")));
+            (whole, undisturbed) = (started.elapsed(), undisturbed + 1);
+        }
         // Half of the moments lie anywhere, half near the end, where the logbook is written.
         let share = if round % 2 == 0 { random(&mut state) } else { 0.7 + 0.5 * random(&mut state) };
         let (id, killed) = capture(&bench, if round % 3 == 0 { "B" } else { "A" }, Some(whole.mul_f64(share)));
@@ -107,15 +107,14 @@ async fn killed_at_200_random_moments_exactly_the_reported_captures_are_there() 
         }
     }
     println!(
-        "{KILLS} moments, {killed_at_work} before the command's own end; {} captures reported and kept, {} kept a moment \
-         before their report was out; {:.0} s, an undisturbed capture {:.0} ms",
+        "{KILLS} moments, {killed_at_work} before the command's own end; {} captures reported and kept, {undisturbed} of \
+         them undisturbed, {} kept a moment before their report was out; {:.0} s, an undisturbed capture {:.0} ms",
         reports.len(),
         unreported.len(),
         began.elapsed().as_secs_f64(),
         whole.as_secs_f64() * 1e3
     );
     assert!(killed_at_work > KILLS / 4, "only {killed_at_work} were killed at work");
-    assert!(reports.len() > 10, "only {} came to their end", reports.len());
     // And everything goes on as if nothing had happened.
     let (id, killed) = capture(&bench, "A", None);
     assert!(id.is_some() && !killed);

@@ -4,11 +4,11 @@
 
 use clinoblade::filter::EndedBy;
 use clinoblade::record::{
-    Adjustment, Approach, Basis, Capture, Cell, CellName, DatumRef, Entry, Event, Head, LimitRecord, LimitedBy,
-    Reading, SensorIdentity, Subject, Verdict, next_seat, remedy,
+    Adjustment, Approach, Balance, Basis, Capture, Cell, CellName, DatumRef, Entry, Event, Head, LimitRecord,
+    LimitedBy, Reading, SensorIdentity, Subject, Verdict, next_seat, remedy,
 };
 use clinoblade::rotor::{
-    BladeName, Carrier, Clip, Datum, Deflection, InstrumentError, LeadingEdge, Place, Spot, Station,
+    Axis, BladeName, Carrier, Clip, Datum, Deflection, InstrumentError, LeadingEdge, Place, Spot, Station,
 };
 use clinoblade::uncertainty::{Budget, Component, Contribution, Source};
 use clinoblade::units::{Angle, BladeVector, Percent, Seconds};
@@ -598,10 +598,17 @@ fn beside_a_cell_that_is_amiss_stands_what_to_turn() {
     log.capture("elevator up", "A", 90.0, 10.05);
     let up = told(&log, "elevator up").unwrap();
     assert!(
-        up.contains("further than elevator down") && up.contains("move the neutral 0.90° toward elevator up"),
+        up.contains("up goes 1.80° ±")
+            && up.contains("too far against the other way")
+            && up.contains("move the neutral 0.90° ±"),
         "{up}"
     );
     assert_eq!(told(&log, "elevator down"), None);
+    // A fifth of a degree is a difference for certain, and nothing that anybody would move a neutral for.
+    log.capture("elevator up", "A", 90.0, 8.45);
+    let elevator = Balance::new(&log.record(), Axis::Elevator).unwrap();
+    assert!(elevator.too_far().is_some_and(|far| (0.15..0.25).contains(&far.by.degrees())), "{elevator:?}");
+    assert_eq!(told(&log, "elevator up"), None);
 }
 
 #[test]

@@ -1,7 +1,8 @@
 //! `compare`: two setups, cell by cell.
 
-use super::setting::setup;
+use super::setting::logbook;
 use super::{CliError, Common, Outcome, Output};
+use crate::bench::OpenSetup;
 use crate::record::{Change, Comparison};
 
 /// Arguments of `compare`.
@@ -23,13 +24,16 @@ pub(super) struct Args {
 
 /// Prints the comparison.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
-    let first = setup(Some(args.first), common).await?;
-    let second = setup(Some(args.second), common).await?;
+    let logbook = logbook(common).await?;
+    let first = OpenSetup::find(logbook.clone(), Some(args.first)).await?;
+    let second = OpenSetup::find(logbook, Some(args.second)).await?;
     let (one, two) = (&first.setup().head, &second.setup().head);
-    let comparison = Comparison::new(&first.record(), &second.record(), two);
+    let mut comparison = Comparison::new(&first.record(), &second.record(), two);
     let mut text = format!("Setup {} of {} and setup {} of {}\n", args.first, one.name, args.second, two.name);
     if one.name != two.name {
         text += "These are two heads: a difference is one between helicopters, and no change.\n";
+        // What was turned, or has come loose, is a question to one head.
+        comparison.suggests.clear();
     } else if one != two {
         text += "The head's description has changed in between.\n";
     }

@@ -32,7 +32,7 @@ pub(super) struct Args {
     plot: Option<PathBuf>,
 
     /// The newest so many setups
-    #[arg(long, value_name = "N", default_value_t = 50)]
+    #[arg(long, value_name = "N", default_value_t = 50, value_parser = clap::value_parser!(u32).range(1..))]
     most: u32,
 }
 
@@ -40,7 +40,10 @@ pub(super) struct Args {
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let none = || CliError::Use(format!("no setup of '{}' is kept: `setup list` shows which heads are", args.head));
     let logbook = existing(common).await?.ok_or_else(none)?;
-    let kept = logbook.setups_of_head(&args.head, args.most).await?;
+    // One more than asked for, to know whether there are older ones.
+    let mut kept = logbook.setups_of_head(&args.head, args.most.saturating_add(1)).await?;
+    let has_older = kept.len() > args.most as usize;
+    kept.truncate(args.most as usize);
     let record = |kept: &KeptSetup| LimitRecord::new(&kept.setup.head, &kept.entries);
     let setups: Vec<(u32, Timestamp, LimitRecord)> =
         kept.iter().rev().map(|kept| (kept.setup.number, kept.setup.started_at, record(kept))).collect();
@@ -57,8 +60,16 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         std::fs::write(path, pictures::history(cell).svg()).map_err(file)?;
     }
     let text: Vec<String> = cells.iter().map(told).collect();
-    let text = format!("{}, {} setups\n\n{}", args.head, setups.len(), text.join("\n"));
-    output.answer(&json!({ "head": args.head, "cells": cells.iter().map(document).collect::<Vec<_>>() }), &text)?;
+    let how_many = match (setups.len(), has_older) {
+        (count, true) => format!("the newest {count} setups; --most shows older ones"),
+        (1, false) => "1 setup".to_owned(),
+        (count, false) => format!("{count} setups"),
+    };
+    let text = format!("{}, {how_many}\n\n{}", args.head, text.join("\n"));
+    output.answer(
+        &json!({ "head": args.head, "has_older": has_older, "cells": cells.iter().map(document).collect::<Vec<_>>() }),
+        &text,
+    )?;
     let stands_out = cells.iter().any(|cell| {
         let chart = cell.chart.as_ref();
         let of_newest = |place: usize| cell.values.get(place).is_some_and(|value| value.setup == newest);

@@ -71,7 +71,7 @@ impl<'a> Run<'a> {
         if !matches!(cell.verdict, Verdict::Outside | Verdict::Undecided { .. }) {
             return None;
         }
-        let found = TravelSurvey::new(self.head, self.before, end, None).ok()?.output_within(cell.target).ok()?;
+        let found = TravelSurvey::new(self.head, self.before, end, None).ok()?.output_within(end, cell.target).ok()?;
         let set = found.whole.value().abs();
         Some(if (set - output.abs()).abs() < 0.5 { "as advised".to_owned() } else { format!("advised: {set:.0} %") })
     }

@@ -234,16 +234,17 @@ impl Pattern<'_> {
         match (by(first), by(second)) {
             (None, None) => None,
             (Some(d), None) => {
-                Some(format!("{axis} {one} alone goes {d} otherwise: its end point, or a bind on that side"))
+                Some(format!("{axis} {one} alone has changed, by {d}: its end point, or a bind on that side"))
             }
             (None, Some(d)) => {
-                Some(format!("{axis} {other} alone goes {d} otherwise: its end point, or a bind on that side"))
+                Some(format!("{axis} {other} alone has changed, by {d}: its end point, or a bind on that side"))
             }
             (Some(a), Some(b)) if (a + b).abs() < first.expanded?.hypot(second.expanded?) => Some(format!(
-                "{axis} goes {a} further {one} and as much less {other}: its centre has moved (trim, servo arm, a link under the swashplate)"
+                "{axis} has changed by {a} {one} and as much the other way {other}: its centre has moved (trim, servo arm, a link under the swashplate)"
             )),
             (Some(a), Some(b)) if a.radians() * b.radians() > 0.0 => Some(format!(
-                "{axis} goes {a} and {b} otherwise both ways: its end points or dual rate, a servo arm's length, or the mixer's range"
+                "{axis} has changed the same way at both ends, {one} by {a} and {other} by {b}: its end points or dual rate, a servo \
+                 arm's length, or the mixer's range"
             )),
             (Some(a), Some(b)) => Some(format!("{axis} has changed by {a} {one} and {b} {other}")),
         }

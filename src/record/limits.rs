@@ -142,14 +142,19 @@ fn remember_withdrawn(cells: &mut [Cell], entries: &[Entry]) {
     }
 }
 
+/// Why this end was left out on purpose, as it was said last.
+#[must_use]
+pub fn left_out(entries: &[Entry], end: Deflection) -> Option<&str> {
+    entries.iter().rev().find_map(|entry| match &entry.event {
+        Event::Skipped { deflection, reason } if *deflection == end => Some(reason.as_str()),
+        _ => None,
+    })
+}
+
 /// A missing end that was left out on purpose says why.
 fn with_reason(mut cell: Cell, entries: &[Entry]) -> Cell {
     let CellName::Limit(end) = cell.name else { return cell };
-    let reason = entries.iter().rev().find_map(|entry| match &entry.event {
-        Event::Skipped { deflection, reason } if *deflection == end => Some(reason),
-        _ => None,
-    });
-    if let (Verdict::Missing, Some(reason)) = (&cell.verdict, reason) {
+    if let (Verdict::Missing, Some(reason)) = (&cell.verdict, left_out(entries, end)) {
         cell.consequence = format!("{} (left out: {reason})", cell.consequence);
     }
     cell

@@ -9,6 +9,7 @@
 
 mod adjustment;
 mod advised;
+mod balance;
 mod cable;
 mod capture;
 mod cell;
@@ -42,6 +43,7 @@ mod zero_cell;
 
 pub use adjustment::{Adjustment, AdjustmentError, Ends};
 pub use advised::adjustments;
+pub use balance::{Balance, TooFar};
 pub use cable::CableCheck;
 pub use capture::{Approach, Capture, DatumRef, LimitedBy, RawSamples, SensorIdentity};
 pub use cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
@@ -49,7 +51,7 @@ pub use collective_survey::{CollectiveSurvey, OffTheLine};
 pub use comparison::{CellChange, Change, Comparison};
 pub use head::{BladeCount, Head, HeadError, Lengthening, Link, LinkSeat, LinkThread, Tail, TailPositive, Targets};
 pub use history::{CellHistory, Past};
-pub use limits::{Asymmetry, LimitRecord};
+pub use limits::{Asymmetry, LimitRecord, left_out};
 pub use link_survey::{BladeLink, LinkSurvey, LinkSurveyError};
 pub use phase_survey::PhaseSurvey;
 pub use reading::Reading;

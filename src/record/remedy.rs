@@ -1,13 +1,16 @@
 //! What to turn for one cell, in one sentence: the words that stand beside it.
 
+use super::balance::Balance;
 use super::cell::{Cell, CellName, Verdict};
 use super::head::Head;
-use super::limit_cell::opposite;
 use super::limits::LimitRecord;
 use super::link_survey::{BladeLink, LinkSurvey};
 use super::setup::Entry;
 use super::travel_survey::TravelSurvey;
-use crate::rotor::{Aileron, Axis, BladeName, Deflection, Elevator, Rudder};
+use crate::rotor::{BladeName, Deflection};
+
+/// Ends that differ by less than this are left alone: nobody flies the difference (common practice, no source).
+const WORTH_BALANCING_DEGREES: f64 = 0.25;
 
 /// What to turn so that this cell comes out as it should; none where it does already, where nothing is known, or where
 /// nothing that can be turned would help.
@@ -43,32 +46,18 @@ fn links(head: &Head, entries: &[Entry], of: impl Fn(&BladeLink) -> bool) -> Opt
     (!told.is_empty()).then(|| told.join(" "))
 }
 
-/// What balances an axis, beside the end that goes too far; none where both are alike, or the collective's.
+/// What balances an axis, beside the end that goes too far; none where both are alike or hardly differ, or where a bind
+/// bounds one of them.
 fn balance(record: &LimitRecord, end: Deflection) -> Option<String> {
-    let other = opposite(end).filter(|_| end.axis() != Axis::Collective)?;
-    let asymmetry = record.asymmetries.iter().find(|a| a.axis == end.axis())?;
-    let wanted = |end| record.cell(CellName::Limit(end)).map(|cell| cell.target.value());
-    // An asymmetry counts up less down, and left less right.
-    let first = matches!(
-        end,
-        Deflection::Elevator(Elevator::Up) | Deflection::Aileron(Aileron::Left) | Deflection::Rudder(Rudder::Left)
-    );
-    let further = if first { asymmetry.difference } else { -asymmetry.difference } - (wanted(end)? - wanted(other)?);
-    (further > asymmetry.expanded).then(|| {
-        format!(
-            "Goes {:.2}° ± {:.2}° further than {other}: to balance them, move the neutral {:.2}° toward {end} and leave both \
-             end points, or lower the end point of {end}.",
-            further.degrees(),
-            asymmetry.expanded.degrees(),
-            further.degrees() / 2.0
-        )
-    })
+    let balance = Balance::new(record, end.axis()).filter(|balance| !balance.bound)?;
+    let far = balance.too_far().filter(|far| far.end == end && far.by.degrees() > WORTH_BALANCING_DEGREES)?;
+    Some(format!("{end}: {far}; or lower the end point of {end}."))
 }
 
 /// The end point that brings an end where it is wanted; where there is none, why.
 fn end_point(head: &Head, entries: &[Entry], cell: &Cell, end: Deflection) -> Option<String> {
     let survey = TravelSurvey::new(head, entries, end, None).ok()?;
-    Some(match survey.output_within(cell.target) {
+    Some(match survey.output_within(end, cell.target) {
         Ok(found) => {
             let (set, expanded) = (found.whole.value().abs(), found.budget.expanded().expanded.degrees());
             let assumed = if survey.assumes_end_points() { ", if it stands at 100 % now" } else { "" };

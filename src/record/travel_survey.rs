@@ -191,13 +191,15 @@ impl TravelSurvey {
         self.short_of_binds(self.curve.output_under(ceiling)?)
     }
 
-    /// What the description wants of an end: its target, or to stay under its ceiling.
+    /// What the description wants of this end: its target, or to stay under its ceiling, which bounds the size of the
+    /// pitch at the low end of the collective too.
     ///
     /// # Errors
     /// As [`Self::output_for`].
-    pub fn output_within(&self, target: Target) -> Result<Output, TravelSurveyError> {
+    pub fn output_within(&self, end: Deflection, target: Target) -> Result<Output, TravelSurveyError> {
         match target {
             Target::Band { target, .. } => self.output_for(target),
+            Target::AtMost(ceiling) if end == Deflection::Collective(Collective::Low) => self.output_under(-ceiling),
             Target::AtMost(ceiling) => self.output_under(ceiling),
         }
     }

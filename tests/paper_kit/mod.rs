@@ -50,23 +50,33 @@ pub fn print(html: &Path) -> Printed {
     }
 }
 
-/// One or two pages, and on them every cell of the record with the verdict that it has.
+/// One or two pages, and on them every cell of the record with its value, its uncertainty and its verdict.
 pub fn hold(printed: &Printed, record: &Value) {
     assert!((1..=2).contains(&printed.pages), "{} pages:\n{}", printed.pages, printed.text);
     let cells = record["cells"].as_array().unwrap();
     for cell in cells {
         let (name, verdict) = (cell["cell"].as_str().unwrap(), cell["verdict"].as_str().unwrap());
-        assert!(shows(&printed.text, name, verdict), "{name}, {verdict}, is not on paper:\n{}", printed.text);
+        let value = cell["value_deg"].as_f64().zip(cell["expanded_uncertainty_deg"].as_f64());
+        let value = value.map_or_else(String::new, |(value, u)| format!("{value:+.2}° ± {u:.2}°"));
+        assert!(
+            shows(&printed.text, name, &value, verdict),
+            "{name}, {value}, {verdict}, is not on paper:\n{}",
+            printed.text
+        );
     }
 }
 
-/// Whether the first verdict after the cell's name on one of its lines is this one.
-fn shows(paper: &str, name: &str, verdict: &str) -> bool {
+/// Whether the first verdict after the cell's name on one of its lines is this one, with the value between them.
+fn shows(paper: &str, name: &str, value: &str, verdict: &str) -> bool {
     const VERDICTS: [&str; 6] = ["inside", "outside", "undecided", "bound", "stale", "missing"];
     paper.lines().any(|line| {
         let after = line.match_indices(name).map(|(at, _)| &line[at + name.len()..]);
-        let words = |rest: &'_ str| rest.split_whitespace().find(|word| VERDICTS.contains(word)).map(str::to_owned);
+        let words = |rest: &str| {
+            let words: Vec<String> = rest.split_whitespace().map(str::to_owned).collect();
+            let ends = words.iter().position(|word| VERDICTS.contains(&word.as_str()))?;
+            Some((words[..ends].join(" "), words[ends].clone()))
+        };
         let mut found = after.filter_map(words);
-        found.any(|word| word == verdict)
+        found.any(|(between, word)| word == verdict && between.contains(value))
     })
 }

@@ -5,6 +5,7 @@ use crate::cli::setting::setup;
 use crate::record::{CollectiveSurvey, Head};
 use crate::report::pictures;
 use crate::rotor::{Collective, Deflection};
+use crate::uncertainty::Target;
 use crate::units::{Angle, Percent};
 use serde_json::{Value, json};
 use std::path::PathBuf;
@@ -75,23 +76,30 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 }
 
 /// The output for one end; a refusal is an answer too, so that the other end is not lost with it.
-fn advised(survey: &CollectiveSurvey, head: &Head, end: Collective, wanted: Option<Angle>) -> Option<(Value, String)> {
+fn advised(survey: &CollectiveSurvey, head: &Head, end: Collective, asked: Option<Angle>) -> Option<(Value, String)> {
     let deflection = Deflection::Collective(end);
-    let wanted = wanted.or_else(|| head.target(deflection).map(|target| target.value()))?;
-    let found = survey.travel.output_for(wanted);
+    let travel = &survey.travel;
+    let (wanted, found) = match (asked, head.target(deflection)) {
+        (Some(wanted), _) => (wanted.to_string(), travel.output_for(wanted)),
+        (None, Some(target)) => (format!("{target}, as the head wants it,"), travel.output_within(deflection, target)),
+        (None, None) => return None,
+    };
+    let wanted_deg = asked.or_else(|| head.target(deflection).map(Target::value));
     Some(match found {
         Ok(found) => {
             let (set, expanded) = (found.whole.value().abs(), found.budget.expanded().expanded);
+            let caution = travel.caution(&found);
             let document = json!({
                 "direction": deflection.direction(),
-                "wanted_deg": wanted,
+                "wanted_deg": wanted_deg,
                 "output_percent": found.output.value().abs(),
                 "output_expanded_uncertainty_percent": found.expanded,
                 "set_percent": set,
                 "expected_deg": found.angle,
                 "expanded_uncertainty_deg": expanded,
+                "caution": caution,
             });
-            let text = format!(
+            let mut text = format!(
                 "For {wanted} at the {} end: {:.1} % of output ± {:.1} %. Set the end point of {deflection} to {set:.0} %: {} ± {:.2}°.",
                 deflection.direction(),
                 found.output.value().abs(),
@@ -99,11 +107,12 @@ fn advised(survey: &CollectiveSurvey, head: &Head, end: Collective, wanted: Opti
                 found.angle,
                 expanded.degrees()
             );
+            text.extend(caution.map(|caution| format!(" {caution}.")));
             (document, text)
         }
         Err(error) => {
             let document =
-                json!({ "direction": deflection.direction(), "wanted_deg": wanted, "refused": error.to_string() });
+                json!({ "direction": deflection.direction(), "wanted_deg": wanted_deg, "refused": error.to_string() });
             (document, format!("{deflection}: {error}."))
         }
     })

@@ -1,11 +1,11 @@
 //! `advise symmetry`: one direction of an axis against the other.
 
 use super::{CliError, Common, Outcome, Output};
-use crate::advice::Symmetry;
+use crate::advice;
 use crate::bench::OpenSetup;
 use crate::cli::setting::setup;
-use crate::record::{Basis, Cell, CellName, LimitRecord, TravelSurvey};
-use crate::rotor::{Axis, Deflection};
+use crate::record::{Balance, TooFar, TravelSurvey};
+use crate::rotor::Axis;
 use crate::units::Angle;
 use serde_json::{Value, json};
 
@@ -39,12 +39,8 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     };
     let open = setup(args.setup, common).await?;
     let record = open.record();
-    let (documents, lines): (Vec<Value>, Vec<String>) = axes
-        .into_iter()
-        .filter_map(|axis| described(&open, &record, axis).transpose())
-        .collect::<Result<Vec<_>, _>>()?
-        .into_iter()
-        .unzip();
+    let balances = axes.into_iter().filter_map(|axis| Balance::new(&record, axis));
+    let (documents, lines): (Vec<Value>, Vec<String>) = balances.map(|balance| described(&open, &balance)).unzip();
     if lines.is_empty() {
         let what =
             "no axis has both directions captured as a travel that still holds: capture neutral, one end and the other";
@@ -54,71 +50,63 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     Ok(Outcome::Done)
 }
 
-fn described(open: &OpenSetup, record: &LimitRecord, axis: Axis) -> Result<Option<(Value, String)>, CliError> {
-    let (one, other) = if axis == Axis::Elevator { ("up", "down") } else { ("left", "right") };
-    let ends = [Deflection::new(axis, one)?, Deflection::new(axis, other)?];
-    let [Some(first), Some(second)] = ends.map(|end| travel(record, end)) else { return Ok(None) };
-    let (Some(a), Some(b)) = (&first.value, &second.value) else { return Ok(None) };
-    let wanted = first.target.value() - second.target.value();
-    let symmetry = Symmetry::new((a.angle, &a.budget), (b.angle, &b.budget), wanted);
-    let text = format!("{axis}: {one} {a}, {other} {b}. ");
-    let excess = symmetry.difference - wanted;
-    let (long, long_value, short_value) =
-        if excess > Angle::ZERO { (ends[0], a.angle, b.angle + wanted) } else { (ends[1], b.angle, a.angle - wanted) };
+fn described(open: &OpenSetup, balance: &Balance) -> (Value, String) {
+    let far = balance.too_far();
     // Bringing the long end down to what the short one allows needs its curve; where there is none, the neutral is advice enough.
-    let output = TravelSurvey::new(&open.setup().head, open.entries(), long, None)
-        .and_then(|survey| survey.output_for(short_value))
-        .ok()
-        .filter(|_| symmetry.is_significant());
+    let output = far.and_then(|far| {
+        let survey = TravelSurvey::new(&open.setup().head, open.entries(), far.end, None).ok()?;
+        survey.output_for(far.even).ok()
+    });
+    let [one, other] = balance.ends;
+    let symmetry = balance.symmetry.as_ref();
+    let toward = symmetry.map(|symmetry| balance.ends[usize::from(symmetry.neutral_shift <= Angle::ZERO)].direction());
     let document = json!({
-        "axis": axis,
-        "difference_deg": symmetry.difference,
-        "wanted_deg": symmetry.wanted,
-        "expanded_uncertainty_deg": symmetry.expanded,
-        "significant": symmetry.is_significant(),
-        "neutral_shift_deg": symmetry.neutral_shift,
-        "neutral_shift_direction": ends[usize::from(excess <= Angle::ZERO)].direction(),
-        "end_point": output.as_ref().map(|found| json!({
-            "direction": long.direction(),
+        "axis": one.axis(),
+        "difference_deg": balance.travels[0].angle - balance.travels[1].angle,
+        "wanted_deg": symmetry.map(|symmetry| symmetry.wanted),
+        "expanded_uncertainty_deg": symmetry.map(|symmetry| symmetry.expanded),
+        "significant": far.is_some(),
+        "bound": balance.bound,
+        "neutral_shift_deg": symmetry.map(|symmetry| symmetry.neutral_shift),
+        "neutral_shift_direction": toward,
+        "end_point": output.as_ref().zip(far).map(|(found, far)| json!({
+            "direction": far.end.direction(),
             "set_percent": found.whole,
             "expected_deg": found.angle,
             "expanded_uncertainty_deg": found.budget.expanded().expanded,
         })),
     });
-    let u = symmetry.expanded.degrees();
-    if !symmetry.is_significant() {
-        return Ok(Some((
-            document,
-            format!("{text}No difference from what is wanted beyond its uncertainty (± {u:.2}°)."),
-        )));
-    }
-    let size = excess.abs().degrees();
-    let mut text = format!(
-        "{text}{} goes {size:.2}° ± {u:.2}° too far. To balance them, move the neutral {:.2}° ± {:.2}° toward {} with both ends \
-         left where they are",
-        long.direction(),
-        symmetry.neutral_shift.abs().degrees(),
-        symmetry.shift_expanded().degrees(),
-        long.direction()
-    );
-    match output {
-        Some(found) => {
-            text += &format!(
-                "; or take {long} from {long_value} back: end point {:.0} %, which gives {} ± {:.2}°.",
-                found.whole.value(),
-                found.angle,
-                found.budget.expanded().expanded.degrees()
-            );
-        }
-        None => text += &format!("; or lower the end point of {long}."),
-    }
-    Ok(Some((document, text)))
+    let [a, b] = &balance.travels;
+    let travels = format!("{}: {} {a}, {} {b}.", one.axis(), one.direction(), other.direction());
+    (document, format!("{travels} {}", advised(balance, far, output.as_ref())))
 }
 
-/// An end whose travel holds and is not in question.
-fn travel(record: &LimitRecord, end: Deflection) -> Option<&Cell> {
-    record.cell(CellName::Limit(end)).filter(|cell| {
-        let is_travel = cell.value.as_ref().is_some_and(|value| value.basis == Basis::Travel);
-        is_travel && cell.verdict.is_captured() && cell.question.is_none()
-    })
+/// What to do about the difference.
+fn advised(balance: &Balance, far: Option<TooFar>, output: Option<&advice::Output>) -> String {
+    let Some(symmetry) = &balance.symmetry else {
+        return "The head's description wants no more of these ends than to stay under ceilings that differ: nothing to \
+                balance."
+            .to_owned();
+    };
+    let Some(far) = far else {
+        let u = symmetry.expanded.degrees();
+        return format!("No difference from what is wanted beyond its uncertainty (± {u:.2}°).");
+    };
+    let lower = match output {
+        Some(found) => format!(
+            "or take {} from {} back: end point {:.0} %, which gives {} ± {:.2}°.",
+            far.end,
+            far.travel,
+            found.whole.value(),
+            found.angle,
+            found.budget.expanded().expanded.degrees()
+        ),
+        None => format!("or lower the end point of {}.", far.end),
+    };
+    let bind = if balance.bound {
+        " One of these ends stops short of a bind: let no end go further than it does now."
+    } else {
+        ""
+    };
+    format!("{far}; {lower}{bind}")
 }

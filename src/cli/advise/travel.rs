@@ -53,7 +53,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let survey = TravelSurvey::new(head, entries, direction, args.end_point)?;
     let (wanted, found) = match (args.to, head.target(direction)) {
         (Some(wanted), _) => (Target::AtMost(wanted), survey.output_for(wanted)?),
-        (None, Some(target)) => (target, survey.output_within(target)?),
+        (None, Some(target)) => (target, survey.output_within(direction, target)?),
         (None, None) => {
             let what = format!("the head's description wants nothing of {direction}: say which angle with --to");
             return Err(CliError::Use(what));

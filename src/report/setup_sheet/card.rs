@@ -1,6 +1,6 @@
 //! What the pilot takes along.
 
-use crate::record::{Cell, Comparison, LimitRecord, Setup, Verdict};
+use crate::record::{Cell, CellName, Comparison, Entry, LimitRecord, Reach, Setup, SweptEnd, Verdict, left_out};
 use serde::Serialize;
 
 /// What the pilot does before and on the first flight. (Common practice, no source.)
@@ -29,7 +29,9 @@ pub struct Card {
     pub undecided: Vec<String>,
     /// Cells that a bind limits.
     pub bound: Vec<String>,
-    /// Cells in which no value holds.
+    /// Directions that did not come to where they were recorded when everything was moved once more.
+    pub moved: Vec<String>,
+    /// Cells in which no value holds, with the reason of those that were left out.
     pub unknown: Vec<String>,
     /// What to look at before and on the first flight.
     pub first_flight: Vec<&'static str>,
@@ -41,15 +43,42 @@ fn outside(cell: &Cell) -> String {
     format!("{}:{value} asked {}", cell.name, cell.target)
 }
 
+/// A direction that did otherwise than recorded when it was moved once more.
+fn moved(end: &SweptEnd) -> Option<String> {
+    let SweptEnd { deflection, reached, recorded, .. } = end;
+    let recorded = recorded.map_or_else(String::new, |recorded| format!(", recorded {recorded}"));
+    match end.reach {
+        Reach::StandsStill => Some(format!("{deflection}: does not move{recorded}")),
+        Reach::Short => Some(format!("{deflection}: reaches only {reached}{recorded}")),
+        Reach::Beyond => Some(format!("{deflection}: goes on to {reached}{recorded}")),
+        Reach::AsRecorded | Reach::NotRecorded => None,
+    }
+}
+
+/// A cell in which no value holds.
+fn unknown(cell: &Cell, entries: &[Entry]) -> String {
+    let reason = match cell.name {
+        CellName::Limit(end) if cell.verdict == Verdict::Missing => left_out(entries, end),
+        _ => None,
+    };
+    let reason = reason.map_or_else(String::new, |reason| format!(", left out: {reason}"));
+    format!("{}: {}{reason}", cell.name, cell.verdict.word())
+}
+
 impl Card {
-    pub(super) fn new(setup: &Setup, record: &LimitRecord, before: Option<(u32, &LimitRecord)>) -> Self {
+    pub(super) fn new(
+        setup: &Setup,
+        entries: &[Entry],
+        record: &LimitRecord,
+        before: Option<(u32, &LimitRecord)>,
+    ) -> Self {
         let comparison = before.map(|(_, before)| Comparison::new(before, record, &setup.head));
         let changed = comparison.iter().flat_map(Comparison::changed).filter_map(|cell| {
             let (d, u) = (cell.difference?, cell.expanded?);
             Some(format!("{}: {d} ± {:.2}°, now {}", cell.cell, u.degrees(), cell.second?))
         });
         let of = |wanted: fn(&Cell) -> bool| record.cells.iter().filter(move |cell| wanted(cell));
-        let unknown = of(|cell| cell.is_owed() && !cell.verdict.is_captured());
+        let not_held = of(|cell| cell.is_owed() && !cell.verdict.is_captured());
         Self {
             against: before.map(|(number, _)| number),
             changed: changed.collect(),
@@ -61,7 +90,8 @@ impl Card {
             bound: of(|cell| matches!(cell.verdict, Verdict::Bound))
                 .map(|cell| format!("{}: do not raise its end point", cell.name))
                 .collect(),
-            unknown: unknown.map(|cell| format!("{}: {}", cell.name, cell.verdict.word())).collect(),
+            moved: record.swept.iter().filter_map(moved).collect(),
+            unknown: not_held.map(|cell| unknown(cell, entries)).collect(),
             first_flight: FIRST_FLIGHT.to_vec(),
         }
     }

@@ -68,7 +68,7 @@ fn sensors(entries: &[Entry]) -> String {
                 .calibration
                 .as_ref()
                 .map_or_else(|| "not calibrated".to_owned(), |name| format!("calibration {name} {made}"));
-            Some(format!("{}, {calibrated}", sensor.profile))
+            Some(format!("profile {}, {calibrated}", sensor.profile))
         }
         _ => None,
     });

@@ -98,7 +98,7 @@ impl SetupSheet {
             not_measured: not_measured(&record, entries),
             questions: record.questions().map(str::to_owned).collect(),
             pictures: drawn(setup, entries),
-            card: Card::new(setup, &record, before),
+            card: Card::new(setup, entries, &record, before),
             no_certificate: NO_CERTIFICATE,
         }
     }

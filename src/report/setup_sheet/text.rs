@@ -31,6 +31,7 @@ impl fmt::Display for SetupSheet {
         section(f, "Not as it should be", &card.outside)?;
         section(f, "Undecided", &card.undecided)?;
         section(f, "Bound", &card.bound)?;
+        section(f, "Moved once more, otherwise than recorded", &card.moved)?;
         section(f, "Not known", &card.unknown)?;
         let checks: Vec<String> = card.first_flight.iter().map(|line| format!("[ ] {line}")).collect();
         section(f, "Before and on the first flight", &checks)?;

@@ -1,0 +1,126 @@
+//! One direction of an axis against the other: which goes too far, and by how much the neutral would balance them.
+
+use super::cell::{Basis, CellName, Value, Verdict};
+use super::limits::LimitRecord;
+use crate::advice::Symmetry;
+use crate::rotor::{Aileron, Axis, Deflection, Elevator, Rudder};
+use crate::uncertainty::Target;
+use crate::units::Angle;
+use std::fmt;
+
+/// Both travels of an axis that hold, none of them in question, one against the other.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Balance {
+    /// Up and down, or left and right.
+    pub ends: [Deflection; 2],
+    /// Their travels.
+    pub travels: [Value; 2],
+    /// The difference; none where the description says nothing of it, because its ceilings differ.
+    pub symmetry: Option<Symmetry>,
+    /// Whether a bind bounds one of the ends, which then must not be moved further.
+    pub bound: bool,
+}
+
+impl Balance {
+    /// The axis as it was captured; none where one of its travels is missing, or of the collective and of corners.
+    #[must_use]
+    pub fn new(record: &LimitRecord, axis: Axis) -> Option<Self> {
+        let ends = ends(axis)?;
+        let [first, second] =
+            ends.map(|end| record.cell(CellName::Limit(end)).filter(|cell| cell.verdict.is_captured()));
+        let (first, second) = (first?, second?);
+        let travel = |cell: &super::cell::Cell| {
+            cell.value.clone().filter(|value| value.basis == Basis::Travel && cell.question.is_none())
+        };
+        let (a, b) = (travel(first)?, travel(second)?);
+        let symmetry = wanted(first.target, second.target)
+            .map(|wanted| Symmetry::new((a.angle, &a.budget), (b.angle, &b.budget), wanted));
+        let bound = [first, second].iter().any(|cell| cell.verdict == Verdict::Bound);
+        Some(Self { ends, travels: [a, b], symmetry, bound })
+    }
+
+    /// The direction that goes too far against the other for certain, with the neutral that would balance them.
+    #[must_use]
+    pub fn too_far(&self) -> Option<TooFar> {
+        let symmetry = self.symmetry.as_ref().filter(|symmetry| symmetry.is_significant())?;
+        let (a, b) = (self.travels[0].angle, self.travels[1].angle);
+        let first = symmetry.neutral_shift > Angle::ZERO;
+        Some(TooFar {
+            end: self.ends[usize::from(!first)],
+            travel: if first { a } else { b },
+            even: if first { b + symmetry.wanted } else { a - symmetry.wanted },
+            by: (symmetry.difference - symmetry.wanted).abs(),
+            expanded: symmetry.expanded,
+            shift: symmetry.neutral_shift.abs(),
+            shift_expanded: symmetry.shift_expanded(),
+        })
+    }
+}
+
+/// The direction that goes too far; in words, what balances the axis.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TooFar {
+    /// Which.
+    pub end: Deflection,
+    /// How far it goes.
+    pub travel: Angle,
+    /// How far it would go if it went with the other as wanted.
+    pub even: Angle,
+    /// By how much it goes too far, more than zero.
+    pub by: Angle,
+    /// U of that, for 95 %.
+    pub expanded: Angle,
+    /// How far the neutral would have to move toward it, its end left where it is.
+    pub shift: Angle,
+    /// U of the shift, for 95 %.
+    pub shift_expanded: Angle,
+}
+
+impl fmt::Display for TooFar {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "{} goes {:.2}° ± {:.2}° too far against the other way. To balance them, move the neutral {:.2}° ± {:.2}° toward {} \
+             with both ends left where they are",
+            self.end.direction(),
+            self.by.degrees(),
+            self.expanded.degrees(),
+            self.shift.degrees(),
+            self.shift_expanded.degrees(),
+            self.end.direction()
+        )
+    }
+}
+
+fn ends(axis: Axis) -> Option<[Deflection; 2]> {
+    match axis {
+        Axis::Elevator => Some([Deflection::Elevator(Elevator::Up), Deflection::Elevator(Elevator::Down)]),
+        Axis::Aileron => Some([Deflection::Aileron(Aileron::Left), Deflection::Aileron(Aileron::Right)]),
+        Axis::Rudder => Some([Deflection::Rudder(Rudder::Left), Deflection::Rudder(Rudder::Right)]),
+        Axis::Collective | Axis::Corner => None,
+    }
+}
+
+/// What the first travel is wanted to exceed the second by. A ceiling says what is allowed and not what is wanted: of two
+/// ceilings that differ nothing follows, and under the same one the ends are expected alike (common practice, no source).
+fn wanted(first: Target, second: Target) -> Option<Angle> {
+    match (first, second) {
+        (Target::Band { target: a, .. }, Target::Band { target: b, .. }) => Some(a - b),
+        (Target::AtMost(a), Target::AtMost(b)) if a == b => Some(Angle::ZERO),
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ceilings_that_differ_do_not_say_how_far_each_end_should_go() {
+        let target = |text: &str| text.parse::<Target>().unwrap();
+        assert_eq!(wanted(target("at most 45"), target("at most 38")), None);
+        assert_eq!(wanted(target("at most 12"), target("at most 12")), Some(Angle::ZERO));
+        assert_eq!(wanted(target("14 ± 0.3"), target("13 ± 0.3")), Some(Angle::from_degrees(1.0)));
+        assert_eq!(wanted(target("14 ± 0.3"), target("at most 14")), None);
+    }
+}
