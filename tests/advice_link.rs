@@ -6,7 +6,7 @@ mod bench_kit;
 
 use advice_kit::{Bench, at, deg, head};
 use bench_kit::number;
-use clinoblade::record::{Lengthening, LinkSurvey, LinkSurveyError, LinkThread};
+use clinoblade::record::{Lengthening, LinkSeat, LinkSurvey, LinkSurveyError, LinkThread};
 use clinoblade::rig::noise::Random;
 
 /// A thread of the head's description, its pitch by ISO 261, and an arm on which a half-turn is no more than half a degree
@@ -44,6 +44,23 @@ fn a_link_worked_out_by_hand() {
     let turn = survey.blades[0].advice.turn;
     assert_eq!((turn.half_turns, survey.longer(turn.half_turns)), (6, Some(6)));
     assert!((turn.pitch.degrees() - 5.1636).abs() < 1e-4, "{}", turn.pitch.degrees());
+}
+
+/// A pitch arm is a sine bar: its end rises by its length times the sine. Two printed settings of a 5 inch bar
+/// (`tests/reference/SOURCES-advice.md`), scaled so that the rise is a whole number of half-turns of M2, 0.2 mm each.
+#[test]
+fn a_link_raises_its_arm_as_blocks_raise_a_sine_bar() {
+    for (degrees, minutes, printed, half_turns) in [(34.0, 25.0, 2.826, 30), (23.0, 41.0, 2.0084, 20)] {
+        let (angle, rise) = (degrees + minutes / 60.0, f64::from(half_turns) * 0.2);
+        let arm = format!("pitch_arm_mm = {}", rise / (printed / 5.0));
+        let mut bench = Bench::new("", head(&[("pitch_arm_mm = 12.0", &arm)]), 9);
+        bench.capture_as("collective mid", "A", at(90.0), 100.0, |capture| capture.reading.angle = deg(0.0));
+        let survey = LinkSurvey::new(&bench.head, &bench.entries, None, Some(deg(angle))).unwrap();
+        let turn = survey.blades[0].advice.turn;
+        assert_eq!((turn.half_turns, survey.longer(turn.half_turns)), (half_turns, Some(half_turns)), "{angle}");
+        // The settings are printed to half a unit of their last digit: 0.0005 inch are 0.007° there.
+        assert!((turn.pitch.degrees() - angle).abs() < 0.01, "{} instead of {angle}", turn.pitch.degrees());
+    }
 }
 
 /// A simulated head with wrong links, and its owner's description of it: the arm measured to a few tenths of a millimetre.
@@ -115,6 +132,70 @@ fn two_wrong_links_are_right_after_one_round_on_95_of_100_heads() {
     println!("{right} of {HEADS} heads right after one round; {within} of {} blades as foretold", 2 * HEADS);
     assert!(right * 100 >= 95 * HEADS as usize, "{right} of {HEADS}");
     assert!(within * 100 >= 95 * 2 * HEADS as usize, "{within} of {}", 2 * HEADS);
+}
+
+/// Heads as they come: two or three blades, links with a seat every half or every whole turn or with opposed threads, arms
+/// from 12 mm, a shaft that leans, drooping blades, and a head that is turned to its station by eye.
+#[test]
+fn heads_as_they_come_stand_on_their_nearest_seats_after_one_round() {
+    const HEADS: u64 = 500;
+    // 5° off its station on a shaft that leans 2° reads 0.17° wrong, and an arm measured 0.3 mm wrong turns 4° into 4.1°.
+    const READING: f64 = 0.3;
+    let (mut right, mut blades, mut nearest, mut within) = (0, 0, 0, 0);
+    for seed in 0..HEADS {
+        let mut bench = as_it_comes(&mut Random::new(70_000 + seed), seed);
+        let names: Vec<String> = bench.head.blades.names().map(|blade| blade.to_string()).collect();
+        let capture = |bench: &mut Bench, by_eye: f64| -> Vec<f64> {
+            bench.by_eye = by_eye;
+            names.iter().map(|blade| bench.capture("collective mid", blade, 90.0)).collect()
+        };
+        capture(&mut bench, 5.0);
+        let advice = survey(&bench);
+        let seats = if bench.head.link.seats == LinkSeat::FullTurn { 2.0 } else { 1.0 };
+        let step = seats * advice.geometry.per_half_turn(advice.to).degrees().abs();
+        take(&mut bench, &advice);
+        let truth = capture(&mut bench, 0.0);
+        right += usize::from(truth.iter().all(|pitch| pitch.abs() <= 0.5));
+        for (link, truth) in advice.blades.iter().zip(&truth) {
+            blades += 1;
+            nearest += usize::from(truth.abs() <= step / 2.0 + READING);
+            let foretold = link.advice.turn.pitch.degrees();
+            within += usize::from((foretold - truth).abs() <= link.then.expanded().expanded.degrees());
+        }
+    }
+    println!(
+        "heads as they come: {nearest} of {blades} blades on the nearest seat after one round, {within} as foretold; {right} of {HEADS} \
+         heads within 0.5°, of which some have coarser seats"
+    );
+    assert!(blades > 1100 && nearest * 100 >= 95 * blades, "{nearest} of {blades}");
+    assert!(within * 100 >= 95 * blades, "{within} of {blades}");
+}
+
+fn as_it_comes(random: &mut Random, seed: u64) -> Bench {
+    let (thread, advance, usual) = LINKS[seed as usize % 3];
+    let arm = random.between(12.0, usual + 10.0);
+    let blades = if random.chance(0.4) { 3 } else { 2 };
+    let (seats, opposed) = [("half turn", false), ("full turn", false), ("half turn", true)][seed as usize / 3 % 3];
+    let drawn = |random: &mut Random, low: f64, high: f64| -> Vec<f64> {
+        (0..blades).map(|_| random.between(low, high)).collect()
+    };
+    let rig = format!(
+        "head.blades = {blades}\nhead.pitch_arm_mm = {arm}\nhead.link_thread_mm = {advance}\nhead.link_opposed = {opposed}\n\
+         head.nose_deg = {}\nhead.left_deg = {}\nblades.link_error_deg = {:?}\nblades.droop_deg = {:?}",
+        random.between(-1.0, 1.0),
+        random.between(-2.0, 2.0),
+        drawn(random, -4.0, 4.0),
+        drawn(random, 0.0, 3.0),
+    );
+    let described = [
+        ("Blade A is the one that the others are compared with.\nblades = 2", format!("\nblades = {blades}")),
+        ("pitch_arm_mm = 12.0", format!("pitch_arm_mm = {:.1}", arm + random.between(-0.3, 0.3))),
+        ("thread = \"M2\"", format!("thread = \"{thread}\"")),
+        ("seats = \"half turn\"", format!("seats = \"{seats}\"")),
+        ("turnbuckle = false", format!("turnbuckle = {opposed}")),
+    ];
+    let described: Vec<(&str, &str)> = described.iter().map(|(from, to)| (*from, to.as_str())).collect();
+    Bench::new(&rig, head(&described), seed)
 }
 
 /// M2 on arms of 8 to 12 mm: from one seat to the next are 0.95° to 1.43°, so that the nearest leaves up to 0.48° to 0.72° where

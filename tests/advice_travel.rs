@@ -38,9 +38,9 @@ fn random_head(random: &mut Random) -> String {
 
 /// One direction of a random head: captured, advised for a wanted share of what was captured, set, and held against the
 /// truth. The error and U of the angle that was foretold, degrees.
-fn round(seed: u64, axis: usize, with_half: bool) -> (f64, f64) {
+fn round(seed: u64, axis: usize, with_half: bool, drawn: fn(&mut Random) -> String) -> (f64, f64) {
     let mut random = Random::new(seed);
-    let mut bench = Bench::new(&random_head(&mut random), head(&[]), seed.wrapping_add(7));
+    let mut bench = Bench::new(&drawn(&mut random), head(&[]), seed.wrapping_add(7));
     let (direction, neutral, spot) = [
         ("elevator up", "elevator neutral", at(90.0)),
         ("elevator down", "elevator neutral", at(90.0)),
@@ -64,13 +64,48 @@ fn round(seed: u64, axis: usize, with_half: bool) -> (f64, f64) {
 #[test]
 fn the_advised_output_gives_the_angle_that_was_foretold_within_its_uncertainty() {
     for with_half in [false, true] {
-        let rounds: Vec<(f64, f64)> = (0..1000).map(|seed| round(seed, seed as usize % 5, with_half)).collect();
+        let rounds: Vec<(f64, f64)> =
+            (0..1000).map(|seed| round(seed, seed as usize % 5, with_half, random_head)).collect();
         let within = rounds.iter().filter(|(error, u)| error.abs() <= *u).count();
         let worst = rounds.iter().map(|(error, u)| error.abs() / u).fold(0.0, f64::max);
         let mean_u = rounds.iter().map(|(_, u)| u).sum::<f64>() / rounds.len() as f64;
         println!("with half stick: {with_half}: {within} of 1000 within U, mean U {mean_u:.2}°, worst {worst:.2} U");
         assert!(within >= 950, "{within} of 1000");
         assert!(mean_u < 0.5, "± {mean_u}° is of no use");
+    }
+}
+
+/// Another population than the one from which the linkage's usual bend was taken: servo arms from short to long on swashplates
+/// of every size, further off square, pitch links that lead by less than 90°.
+fn other_head(random: &mut Random) -> String {
+    let mut between = |low: f64, high: f64| low + (high - low) * random.uniform();
+    let offsets = [between(-9.0, 9.0), between(-9.0, 9.0), between(-9.0, 9.0)];
+    format!(
+        "head = {{ cyclic_deg = {:.3}, pitch_arm_mm = {:.2}, arm_square_at_deg = {:.2}, servo_arm_mm = {:.2}, \
+         plate_servo_radius_mm = {:.2}, plate_link_radius_mm = {:.2} }}\n\
+         servos = {{ arm_offset_deg = {offsets:?} }}\n\
+         tail = {{ travel_deg = {:.2}, neutral_deg = {:.2}, pitch_arm_mm = {:.2}, servo_arm_mm = {:.2} }}",
+        between(5.0, 11.0),
+        between(12.0, 28.0),
+        between(-9.0, 9.0),
+        between(12.0, 22.0),
+        between(22.0, 36.0),
+        between(14.0, 26.0),
+        between(18.0, 34.0),
+        between(-6.0, 8.0),
+        between(9.0, 14.0),
+        between(11.0, 16.0),
+    )
+}
+
+#[test]
+fn the_bend_that_is_allowed_for_holds_on_heads_it_was_not_taken_from() {
+    for with_half in [false, true] {
+        let rounds: Vec<(f64, f64)> =
+            (0..1000).map(|seed| round(5000 + seed, seed as usize % 5, with_half, other_head)).collect();
+        let within = rounds.iter().filter(|(error, u)| error.abs() <= *u).count();
+        println!("other heads, with half stick: {with_half}: {within} of 1000 within U");
+        assert!(within >= 950, "{within} of 1000");
     }
 }
 

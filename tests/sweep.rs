@@ -6,6 +6,7 @@ mod bench_kit;
 
 use bench_kit::{Answer, Bench, HEAD, LONG, SimulatedHead, calibration, number};
 use serde_json::Value;
+use std::io::Write;
 
 const SCENARIO: &str = r#"
 seed = 9
@@ -214,6 +215,90 @@ fn the_rudder_is_not_swept_before_somebody_has_said_which_way_it_goes() {
         ("Let the stick go back", "stick rudder 0 over 0.6"),
     ];
     reached_as_recorded(&mut job, "rudder", &moves, |head| head.tail_pitch(0), 0.3);
+}
+
+/// The blade swings past its end and comes back to where it was captured.
+#[test]
+fn an_end_that_is_overshot_is_reached_and_the_swing_past_it_said() {
+    let mut job = Job::new();
+    job.tell(&["endpoint elevator up 90"]);
+    job.capture("stick elevator 0", "elevator neutral");
+    job.capture("stick elevator 100 over 0.5", "elevator up");
+    job.capture("stick elevator -100 over 0.5", "elevator down");
+    job.tell(&["stick elevator 0 over 0.5", "endpoint elevator up 100", "wait 1"]);
+    let mut command = job.bench.start(&job.arguments("sweep elevator"));
+    command.wait_for_said("Now elevator up");
+    job.tell(&["stick elevator 100 over 0.5", "wait 0.7", "stick elevator 90 over 0.3"]);
+    command.wait_for_said("Let the stick go back");
+    job.head.tell(BACK.1);
+    for (asked, stick) in [DOWN, BACK] {
+        command.wait_for_said(asked);
+        job.head.tell(stick);
+    }
+    let answer = command.end(LONG);
+    assert_eq!(answer.code, 0, "{answer}");
+    let document = answer.json();
+    let (up, down) = (end(&document, "elevator up"), end(&document, "elevator down"));
+    assert_eq!(
+        (up["reach"].as_str(), down["reach"].as_str()),
+        (Some("as_recorded"), Some("as_recorded")),
+        "{document:#}"
+    );
+    let past = travel(&mut job, "elevator", 100, |head| head.pitch(0))
+        - travel(&mut job, "elevator", 90, |head| head.pitch(0));
+    assert!((number(&up["overshoot_deg"]) - past).abs() < 0.2, "{up}, truly {past:.2} past its end");
+    assert!(down["overshoot_deg"].is_null(), "{down}");
+    let checked = job.bench.run(&["check"]);
+    assert!(checked.stdout.contains("past its end"), "{checked}");
+}
+
+/// Without an axis all three are moved in one run, the clip put where each shows.
+#[test]
+fn elevator_aileron_and_rudder_are_swept_in_one_run() {
+    let mut job = Job::new();
+    let places: [(&str, [&str; 2], &[&str]); 3] = [
+        ("elevator", ["up", "down"], &[]),
+        ("aileron", ["left", "right"], &["head 0", "wait 1"]),
+        ("rudder", ["left", "right"], &["clip tail A", "tail up", "wait 1"]),
+    ];
+    // With a stick the first direction of elevator is positive, of the others negative.
+    let stick =
+        |axis: &str, way: &str| format!("stick {axis} {}", if matches!(way, "up" | "right") { 100 } else { -100 });
+    for (axis, ways, place) in &places {
+        job.tell(place);
+        job.capture(&format!("stick {axis} 0"), &format!("{axis} neutral"));
+        for way in ways {
+            job.capture(&format!("{} over 0.5", stick(axis, way)), &format!("{axis} {way}"));
+        }
+        job.tell(&[&format!("stick {axis} 0 over 0.5"), "wait 1"]);
+    }
+    job.tell(&["clip A", "head 90", "wait 1"]);
+    let mut command = job.bench.command(&job.arguments("sweep"));
+    command.stdin(std::process::Stdio::piped());
+    let mut command = bench_kit::Running::new(command);
+    let mut hand = command.child.stdin.take().unwrap();
+    for (axis, ways, place) in &places {
+        command.wait_for_said("then Enter");
+        job.tell(place);
+        writeln!(hand).unwrap();
+        for way in ways {
+            command.wait_for_said(&format!("Now {axis} {way}"));
+            job.head.tell(&format!("{} over 0.6", stick(axis, way)));
+            command.wait_for_said("Let the stick go back");
+            job.head.tell(&format!("stick {axis} 0 over 0.6"));
+        }
+    }
+    let answer = command.end(LONG);
+    assert_eq!(answer.code, 0, "{answer}");
+    let document = answer.json();
+    assert_eq!(document["ends"].as_array().unwrap().len(), 6, "{document:#}");
+    for (axis, ways, _) in &places {
+        for way in ways {
+            assert_eq!(end(&document, &format!("{axis} {way}"))["reach"], "as_recorded", "{document:#}");
+        }
+    }
+    let checked = job.bench.run(&["check", "--json"]).json();
+    assert_eq!(checked["swept"].as_array().map(Vec::len), Some(6), "{checked:#}");
 }
 
 /// The limit was not taken over: the stick goes further than what was captured as its end.

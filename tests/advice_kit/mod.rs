@@ -59,12 +59,14 @@ pub struct Bench {
     hand: Random,
     seed: u64,
     seated: Option<(u32, f64)>,
+    /// How far from its station the head is left standing at most, degrees: set by eye, anywhere in between.
+    pub by_eye: f64,
 }
 
 impl Bench {
     pub fn new(scenario: &str, head: Head, seed: u64) -> Self {
         let rig = Rig::new(scenario.parse::<Scenario>().unwrap()).unwrap();
-        Self { rig, head, entries: Vec::new(), hand: Random::new(seed), seed, seated: None }
+        Self { rig, head, entries: Vec::new(), hand: Random::new(seed), seed, seated: None, by_eye: 0.0 }
     }
 
     pub fn hands(&mut self, commands: &[&str]) {
@@ -115,17 +117,19 @@ impl Bench {
         let deflection: Deflection = what.parse().unwrap();
         let index = blade.as_bytes()[0] as usize - usize::from(b'A');
         let stick = self.sticks(deflection, share);
-        let truth = match spot {
+        let (truth, span) = match spot {
             Spot::Main(station) => {
                 let blades = f64::from(u8::from(self.head.blades));
-                let of_a = f64::from(station) - 360.0 * index as f64 / blades;
+                let off = if self.by_eye > 0.0 { self.hand.between(-self.by_eye, self.by_eye) } else { 0.0 };
+                let of_a = f64::from(station) - 360.0 * index as f64 / blades + off;
                 self.hands(&[&format!("head {of_a}")]);
-                self.truth().blades[index].apparent_deg.degrees()
+                let blade = &self.truth().blades[index];
+                (blade.apparent_deg.degrees(), blade.span_deg)
             }
             Spot::Tail(edge) => {
                 let edge = if edge == LeadingEdge::Up { "up" } else { "down" };
                 self.hands(&[&format!("clip tail {blade}"), &format!("tail {edge}")]);
-                self.truth().tail[index].apparent_deg.degrees()
+                (self.truth().tail[index].apparent_deg.degrees(), deg(0.0))
             }
         };
         let subject = Subject::new(deflection, blade.parse().unwrap(), spot).unwrap();
@@ -150,7 +154,7 @@ impl Bench {
             reading: Reading {
                 angle: deg(read),
                 apparent_pitch: deg(read),
-                span_inclination: deg(0.0),
+                span_inclination: span,
                 up: BladeVector { span: 0.0, chord: deg(read).sin(), normal: deg(read).cos() },
                 budget: Budget::new([
                     Contribution::new(Component::Repeat, deg(REPEAT)),
