@@ -300,9 +300,9 @@ fn a_capture_made_while_the_server_is_down_arrives_once() {
     let url = server.database("book");
     let bench = Bench::new("by the window", &url);
     bench.begins_a_setup();
-    // The blade moves for three seconds before it can be read: time enough to lose the server in the middle.
+    // The blade moves for eight seconds before it can be read: time enough to lose the server in the middle.
     let scenario = bench.home.path().join("scenario.toml");
-    let moving = "[[timeline]]\nat_s = 0.0\ncommand = \"stick collective 90 over 3\"\n[[timeline]]\nat_s = 3.1\ncommand = \"stick collective 50 over 0.4\"\n";
+    let moving = "[[timeline]]\nat_s = 0.0\ncommand = \"stick collective 90 over 8\"\n[[timeline]]\nat_s = 8.1\ncommand = \"stick collective 50 over 0.4\"\n";
     std::fs::write(&scenario, moving).unwrap();
     let link = bench.home.path().join("sensor");
     let mut rig = Command::new(env!("CARGO_BIN_EXE_clinoblade"))
@@ -316,7 +316,14 @@ fn a_capture_made_while_the_server_is_down_arrives_once() {
     }
     let capture = ["--json", "capture", "collective", "mid", "--port", link.to_str().unwrap()];
     let capturing = bench.command(&capture).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
-    std::thread::sleep(Duration::from_millis(1500));
+    // It has asked what it needs to know, and reads the sensor.
+    let listens = "SELECT count(*) FROM pg_stat_activity WHERE application_name = 'clinoblade' AND state = 'idle' \
+                   AND state_change < now() - interval '0.3 s'";
+    let patience = Instant::now() + Duration::from_secs(60);
+    while server.ask("book", listens) == "0" {
+        assert!(Instant::now() < patience, "the capture never came to the server");
+        std::thread::sleep(Duration::from_millis(50));
+    }
     server.kill();
     let captured = capturing.wait_with_output().unwrap();
     let (out, err) = (String::from_utf8_lossy(&captured.stdout), String::from_utf8_lossy(&captured.stderr));
