@@ -6,8 +6,10 @@ mod bench_kit;
 
 use advice_kit::{Bench, at, deg, head};
 use bench_kit::number;
-use clinoblade::record::{Lengthening, LinkSeat, LinkSurvey, LinkSurveyError, LinkThread};
+use clinoblade::record::{Lengthening, LinkSeat, LinkSurvey, LinkSurveyError, LinkThread, TrackForecast, TrackSurvey};
 use clinoblade::rig::noise::Random;
+use clinoblade::rotor::Moves;
+use clinoblade::uncertainty::{Budget, Component, Contribution};
 
 /// A thread of the head's description, its pitch by ISO 261, and an arm on which a half-turn is no more than half a degree
 /// either way of a seat.
@@ -334,6 +336,32 @@ fn the_advice_as_it_is_printed() {
     let track = bench.run(&["track", "--json"]);
     let track: serde_json::Value = serde_json::from_str(&track.stdout).unwrap();
     assert_eq!(track["links"]["blades"][1]["turn"]["half_turns_longer"], -2, "{track:#}");
+}
+
+/// A clip that goes from blade to blade sits anew for every reading, so that more of them tell more; a sensor that stays on
+/// its blade sits as it sits. By hand: a seat of 0.15° and a split of 0.2° under 0.5°.
+#[test]
+fn how_a_sensor_sits_that_stays_on_its_blade_is_no_better_known_from_more_readings() {
+    let track = |stays: bool| {
+        let mut bench = Bench::new("blades.link_error_deg = [0.0, 0.2]", head(&[]), 10);
+        for blade in ["A", "B"] {
+            bench.capture_as("collective mid", blade, at(90.0), 100.0, |capture| {
+                capture.sensor.carrier = stays.then(|| blade.parse().unwrap());
+                capture.reading.angle = deg(if blade == "A" { 0.0 } else { 0.2 });
+                let seat = Contribution::new(Component::Clip, deg(0.15));
+                capture.reading.budget = Budget::new([Contribution::new(Component::Repeat, deg(0.02)), seat]);
+            });
+        }
+        let judged = TrackSurvey::new(&bench.head, &bench.entries, None).unwrap();
+        (judged.splits[0].moves, judged.remaining(), TrackForecast::new(&bench.head, &bench.entries, None).sentence())
+    };
+    // U = 2·√2·0.151/√n must come under the 0.3° that are left: 2.03 of each.
+    let (moves, remaining, forecast) = track(false);
+    assert_eq!((moves, remaining), (Moves::Each(3), Some(4)));
+    assert!(forecast.contains("enough") || forecast.contains("put on anew"), "{forecast}");
+    let (moves, remaining, forecast) = track(true);
+    assert_eq!((moves, remaining), (Moves::Never, None));
+    assert!(!forecast.contains("put on anew"), "{forecast}");
 }
 
 /// By hand: 0.40 mm a half-turn on 20 mm is asin(0.02) = 1.146°.

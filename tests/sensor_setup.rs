@@ -135,6 +135,36 @@ fn a_sensor_that_nobody_described_gets_a_profile_from_its_line() {
     assert_eq!(again.status.code(), Some(2), "a profile is never overwritten");
 }
 
+/// A binary sensor that nobody described: sync, a counter, a clock in milliseconds, three axes in mg, a sum; 57600 baud.
+#[test]
+fn a_binary_sensor_that_nobody_described_gets_a_profile_from_its_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let frame = |n: u32, random: &mut Random| {
+        let mut bytes = vec![0xC3, 0x3C, n as u8];
+        bytes.extend((70_000 + 10 * n).to_be_bytes());
+        for mg in [-173.6, 20.0, 984.8] {
+            bytes.extend(((mg + 4.0 * random.normal()).round() as i16).to_be_bytes());
+        }
+        bytes.push(bytes.iter().fold(0_u8, |sum, byte| sum.wrapping_add(*byte)));
+        bytes
+    };
+    let (path, stop) = sensor(frame, 57_600);
+    let arguments = ["sensor", "profile", "new", "--json", "--port", &path, "--out", "board.toml"];
+    let output = clinoblade(folder.path(), &arguments);
+    let made = document(&output);
+    assert_eq!(output.status.code(), Some(0), "{made}");
+    assert_eq!((&made["gravity_fits"], &made["damaged_frames"]), (&true.into(), &0.into()), "{made}");
+    let profile = Profile::find(folder.path().join("board.toml").to_str().unwrap()).unwrap();
+    let Format::Frame(layout) = profile.format() else { panic!("{made}") };
+    assert_eq!((layout.length, layout.sync.as_slice()), (14, [0xC3, 0x3C].as_slice()), "{made}");
+    assert_eq!((profile.counts_per_g(), profile.baud()), (1000.0, 57_600), "{made}");
+    let read =
+        clinoblade(folder.path(), &["read", "--json", "--port", &path, "--profile", "board.toml", "--within", "20"]);
+    stop.store(true, Ordering::Relaxed);
+    // atan2(−173.6, 984.8) = −10.00°.
+    assert!((document(&read)["angle_deg"].as_f64().unwrap() + 10.0).abs() < 0.1, "{}", document(&read));
+}
+
 #[test]
 fn labels_and_flags_make_a_profile_of_a_log() {
     let folder = tempfile::tempdir().unwrap();

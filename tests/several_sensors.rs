@@ -146,3 +146,39 @@ fn what_one_sensor_cannot_do_for_another_is_refused_with_what_to_write() {
     refused("track --live --port a=/dev/x --port tail=/dev/y", "no sensor is named for blade B");
     refused("bench --no-open --port a=/dev/x --port A=/dev/y", "given two ports");
 }
+
+/// The elevator is swept on blade A or on blade B: each time by the sensor that is there.
+#[test]
+fn a_sweep_reads_the_sensor_of_its_blade() {
+    let mut two = Two::begin();
+    for (which, blade) in [(0, "A"), (1, "B")] {
+        two.hands(["head 90 over 0.5", "head 270 over 0.5"][which]);
+        two.heads[which].tell(&format!("clip {blade} forward over 0.3"));
+        two.hands("wait 0.8");
+        let words = format!("sweep elevator --blade {blade} --json");
+        let arguments: Vec<&str> = words.split(' ').chain(two.arguments.iter().map(String::as_str)).collect();
+        let mut command = two.bench.start(&arguments);
+        for (asked, stick) in [
+            ("Now elevator up", "stick elevator 100 over 0.6"),
+            ("Let the stick go back", "stick elevator 0 over 0.6"),
+            ("Now elevator down", "stick elevator -100 over 0.9"),
+            ("Let the stick go back", "stick elevator 0 over 0.6"),
+        ] {
+            command.wait_for_said(asked);
+            // The other blade's head stays as it is: whoever read its sensor would see nothing move.
+            two.heads[which].tell(stick);
+        }
+        let answer = command.end(LONG);
+        // Nothing was captured to hold the ends against.
+        let ends = answer.json()["ends"].as_array().unwrap().clone();
+        assert_eq!(ends.len(), 2, "{answer}");
+        let neutral = two.heads[which].pitch(which);
+        for (end, stick) in ends.iter().zip([100, -100]) {
+            assert_eq!(end["reach"], "not_recorded", "{answer}");
+            two.heads[which].tell(&format!("stick elevator {stick} over 0.3"));
+            let truth = (two.heads[which].pitch(which) - neutral).abs();
+            assert!((number(&end["reached_deg"]) - truth).abs() < 0.2, "{end} against {truth}");
+        }
+        two.heads[which].tell("stick elevator 0 over 0.3");
+    }
+}

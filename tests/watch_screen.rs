@@ -158,7 +158,8 @@ fn watch_leads_through_the_job_in_a_terminal() {
     let mut head = SimulatedHead::start(&bench, SCENARIO);
     let clip = bench.write("clip.toml", calibration("clip"));
     let port = head.port.clone();
-    let terminal = Terminal::start(&bench, &["watch", "--port", &port, "--calibration", &clip]);
+    let raw = bench.name("raw.log");
+    let terminal = Terminal::start(&bench, &["watch", "--port", &port, "--calibration", &clip, "--save-raw", &raw]);
     let screen = terminal.wait_for("1 of 9: The motor is disconnected");
     assert!(screen.contains("Read the cautions"), "{screen}");
     terminal.press("a");
@@ -186,8 +187,35 @@ fn watch_leads_through_the_job_in_a_terminal() {
     // The cable is pulled, and put back.
     head.tell("unplug");
     terminal.wait_for("no reading");
+    let kept = || std::fs::metadata(&raw).map_or(0, |found| found.len());
+    let before = kept();
+    assert!(before > 10_000, "the raw log is on the disk when the cable is out: {before} bytes");
     head.tell("replug");
     terminal.wait_for("still for");
+    terminal.press("q");
+    terminal.wait_for("ended with 0");
+    assert!(kept() > before, "the raw log goes on");
+}
+
+/// A sensor on each blade: which one is read, and whose line is broken while it is not.
+#[test]
+fn watch_names_the_sensor_that_is_read_and_the_one_whose_line_is_broken() {
+    let bench = Bench::with_setup();
+    let heads = ["a", "b"].map(|blade| SimulatedHead::named(&bench, SCENARIO, &format!("sensor-{blade}")));
+    let [first_clip, second_clip] =
+        ["first", "second"].map(|name| bench.write(&format!("{name}.toml"), calibration(name)));
+    let (a, b) = (format!("a={}", heads[0].port), format!("b={}", heads[1].port));
+    let (clip_a, clip_b) = (format!("a={first_clip}"), format!("b={second_clip}"));
+    let arguments = ["watch", "--port", &a, "--port", &b, "--calibration", &clip_a, "--calibration", &clip_b];
+    let terminal = Terminal::start(&bench, &arguments);
+    let screen = terminal.wait_for_all(&["sensor B is read", "still for"]);
+    assert!(!screen.contains("is broken"), "{screen}");
+    let [mut first, second] = heads;
+    first.tell("unplug");
+    let screen = terminal.wait_for("the line of A is broken");
+    assert!(screen.contains("sensor B is read"), "{screen}");
+    drop(second);
+    terminal.wait_for("the line of B is broken");
     terminal.press("q");
     terminal.wait_for("ended with 0");
 }

@@ -104,6 +104,8 @@ pub(super) struct Opened {
     pub name: String,
     /// What to open again when it breaks; none of the simulated head.
     pub source: Option<Source>,
+    /// Where its bytes are kept, if they are.
+    pub save_raw: Option<PathBuf>,
 }
 
 impl SourceArgs {
@@ -289,7 +291,7 @@ impl SourceArgs {
             }
             None => self.open_rig(&instrument.profile, &options)?,
         };
-        Ok(Opened { stream, instrument, name, source })
+        Ok(Opened { stream, instrument, name, source, save_raw: options.save_raw })
     }
 
     /// Opens every sensor for a setup: the first, and the others where several are named.
@@ -337,7 +339,8 @@ fn beside(path: &Path, carrier: Carrier) -> PathBuf {
 impl Opened {
     /// As the conductor takes it.
     pub(super) fn sensor(self) -> Sensor {
-        Sensor { stream: self.stream, instrument: self.instrument, plug: self.source.map(Plug::new), name: self.name }
+        let Self { stream, instrument, name, source, save_raw } = self;
+        Sensor { stream, instrument, plug: source.map(Plug::new), name, save_raw }
     }
 }
 

@@ -77,7 +77,8 @@ impl TrackSurvey {
         let taken: Vec<(BladeName, u32)> =
             track.pitch.iter().map(|&(blade, _)| (blade, readings_of(&readings, blade))).collect();
         let fewest = taken.iter().map(|(_, n)| *n).min().unwrap_or(0);
-        let splits = track.splits.iter().map(|split| judged(split, target, fewest)).collect();
+        let stays = last.sensor.carrier.is_some();
+        let splits = track.splits.iter().map(|split| judged(split, target, fewest, stays)).collect();
         Ok(Self { track, splits, target, taken, captures: here.iter().map(|capture| capture.id).collect() })
     }
 
@@ -124,6 +125,8 @@ pub struct TrackForecast {
     /// What changes from reading to reading, and the part of it that is the clip's seat.
     own: Angle,
     seat: Angle,
+    /// Whether each blade's own sensor stays where it is, and its seat with it.
+    stays: bool,
 }
 
 impl TrackForecast {
@@ -140,11 +143,14 @@ impl TrackForecast {
         let seat = reseat.map_or_else(|| of(Component::Clip, EXPECTED_SEAT_DEGREES), |study| study.u);
         let stand = head.station_error * (EXPECTED_SLOPE_DEGREES.to_radians() / 3f64.sqrt());
         let stand = newest_on_main.map_or(stand, |capture| turned(capture, head.station_error));
-        let own = [stand, of(Component::Repeat, EXPECTED_REPEAT_DEGREES), of(Component::Skew, 0.0)];
-        let own = own.into_iter().fold(seat, Angle::hypot);
+        let hand = stand.hypot(of(Component::Repeat, EXPECTED_REPEAT_DEGREES));
+        let clip = seat.hypot(of(Component::Skew, 0.0));
         let room = room(head.targets.track_split, None);
-        let expected = own * (2.0 * std::f64::consts::SQRT_2);
-        Self { expected, room, moves: moves_to_decide(own, Angle::ZERO, room), own, seat }
+        let expected = hand.hypot(clip) * (2.0 * std::f64::consts::SQRT_2);
+        let stays = newest_on_main.is_some_and(|capture| capture.sensor.carrier.is_some());
+        let (own, shared) =
+            if stays { (hand, clip * std::f64::consts::SQRT_2) } else { (hand.hypot(clip), Angle::ZERO) };
+        Self { expected, room, moves: moves_to_decide(own, shared, room), own, seat, stays }
     }
 
     /// The forecast as a sentence; where nothing would decide it, with what would make it so.
@@ -155,9 +161,17 @@ impl TrackForecast {
             Moves::Each(1) => format!(
                 "One reading of each blade gives U {u:.2}° against {room:.2}°: enough for a split that is not near its limit."
             ),
-            Moves::Each(n) => format!(
-                "One reading of each blade gives U {u:.2}° against {room:.2}°, which decides nothing: it takes {n} of each, the \
-                 clip put on anew for every one (there and back again, A-B-B-A)."
+            Moves::Each(n) => {
+                let how = if self.stays { "the head turned" } else { "the clip put on anew" };
+                format!(
+                    "One reading of each blade gives U {u:.2}° against {room:.2}°, which decides nothing: it takes {n} of each, \
+                     {how} for every one (there and back again, A-B-B-A)."
+                )
+            }
+            Moves::Never if self.stays => format!(
+                "This cannot be decided: one reading of each blade gives U {u:.2}° against {room:.2}°, and as each sensor stays on \
+                 its blade, how it sits is the same in all of them. What would make it so: one sensor whose clip goes from blade \
+                 to blade, or a wider tolerance in the head's description."
             ),
             Moves::Never => {
                 // What is left when the seat is known to a third of itself.
@@ -206,14 +220,14 @@ fn elsewhere(error: TrackError, fresh: &[&Capture], here: &[&Capture]) -> TrackE
     })
 }
 
-fn judged(split: &crate::rotor::TrackSplit, target: Target, taken: u32) -> JudgedSplit {
+fn judged(split: &crate::rotor::TrackSplit, target: Target, taken: u32, stays: bool) -> JudgedSplit {
     let judged = if matches!(target, Target::AtMost(_)) { split.split.abs() } else { split.split };
     let decision = decide(target, judged, &split.budget);
     // Of the mean of n readings each, u² = 2·u_reading²/n + u_shared².
     let mut own = Angle::ZERO;
     let mut shared = Angle::ZERO;
     for (component, u) in split.budget.components() {
-        if changes(component) {
+        if changes(component, stays) {
             own = own.hypot(u);
         } else {
             shared = shared.hypot(u);
@@ -224,9 +238,14 @@ fn judged(split: &crate::rotor::TrackSplit, target: Target, taken: u32) -> Judge
     JudgedSplit { blade: split.blade, split: split.split, budget: split.budget.clone(), decision, moves }
 }
 
-/// Whether a component is drawn anew with every reading of a track, for which head and clip are moved.
-const fn changes(component: Component) -> bool {
-    matches!(component, Component::Repeat | Component::Clip | Component::Skew | Component::Azimuth)
+/// Whether a component is drawn anew with every reading of a track, for which the head is moved, and the clip too unless
+/// each blade's own sensor `stays` where it is.
+const fn changes(component: Component, stays: bool) -> bool {
+    match component {
+        Component::Repeat | Component::Azimuth => true,
+        Component::Clip | Component::Skew => !stays,
+        _ => false,
+    }
 }
 
 /// How small U must become: the tolerance before a value is known, later its distance from the nearest limit.

@@ -16,6 +16,7 @@ use crate::uncertainty;
 use crate::units::{Angle, Seconds};
 
 /// How the link stands now.
+#[derive(Clone, Copy)]
 pub(super) struct LinkNow<'a> {
     pub state: LinkState,
     pub said: &'a str,
@@ -54,7 +55,7 @@ pub(super) fn draw(
         voice: true,
         tones: true,
         link: self::link(link, &sensors.now().name),
-        sensors: self::sensors(sensors, up),
+        sensors: self::sensors(sensors, link, up),
         step: guide.step(),
         plan: plan(guide),
         section: section(guide, setup.head.rotation),
@@ -81,11 +82,19 @@ fn link(now: LinkNow<'_>, source: &str) -> Link {
     }
 }
 
-/// The sensors, where there are several; `up` is how the line of the one that is read stands.
-fn sensors(sensors: &Sensors, up: bool) -> Vec<SensorLine> {
+/// The sensors, where there are several; `now` and `up` are how the line of the one that is read stands.
+fn sensors(sensors: &Sensors, now: LinkNow<'_>, up: bool) -> Vec<SensorLine> {
     let line = |(sensor, read): (&super::sensors::Kept, bool)| {
         let carrier = sensor.instrument.carrier?.to_string();
-        Some(SensorLine { carrier, source: sensor.name.clone(), up: if read { up } else { sensor.is_up() }, read })
+        let counters = if read { now.counters.map(|(counters, _)| counters) } else { sensor.counters() };
+        Some(SensorLine {
+            carrier,
+            source: sensor.name.clone(),
+            up: if read { up } else { sensor.is_up() },
+            read,
+            lost: counters.map_or(0, |counters| counters.lost),
+            damaged: counters.map_or(0, |counters| counters.damaged()),
+        })
     };
     sensors.iter().filter_map(line).collect()
 }

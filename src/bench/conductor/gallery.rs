@@ -57,27 +57,32 @@ fn density(curve: &[(Seconds, Angle)]) -> f64 {
 /// What can be drawn of a setup, as SVG.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Gallery {
-    drawn: BTreeMap<&'static str, (&'static str, String)>,
+    drawn: BTreeMap<&'static str, (String, String)>,
     version: u64,
 }
 
 impl Gallery {
     /// Draws anew what the captures allow now.
-    pub fn draw(&mut self, open: &OpenSetup, rests: &Rests, floor: Option<Angle>) {
+    pub fn draw(&mut self, open: &OpenSetup, rests: &Rests, sensor: &Instrument) {
         let (head, entries) = (&open.setup().head, open.entries());
         let mut drawn = BTreeMap::new();
         if let Some(survey) = RotorSurvey::new(head, entries, None).ok().filter(|s| s.readings.len() >= FEWEST_READINGS)
         {
             let plot = pictures::azimuth(&survey.readings, &survey.solution, |blade| blade.to_string());
-            drawn.insert("azimuth", ("Pitch round the turn, sticks centred", plot.svg()));
+            drawn.insert("azimuth", ("Pitch round the turn, sticks centred".to_owned(), plot.svg()));
         }
         if let Ok(survey) = CollectiveSurvey::new(head, entries, None) {
-            drawn.insert("collective", ("Pitch against collective stick", pictures::collective(&survey, head).svg()));
+            let plot = pictures::collective(&survey, head);
+            drawn.insert("collective", ("Pitch against collective stick".to_owned(), plot.svg()));
         }
         let noise = rests.curve();
         if noise.len() > 2 {
-            let plot = pictures::allan(&noise, density(&noise), floor);
-            drawn.insert("noise", ("The sensor's noise while the blade was still", plot.svg()));
+            let plot = pictures::allan(&noise, density(&noise), sensor.floor);
+            let whose = sensor.carrier.map_or_else(
+                || "The sensor's noise".to_owned(),
+                |carrier| format!("The noise of the sensor on {carrier}"),
+            );
+            drawn.insert("noise", (format!("{whose} while the blade was still"), plot.svg()));
         }
         self.version += 1;
         self.drawn = drawn;
@@ -85,9 +90,9 @@ impl Gallery {
 
     /// What there is.
     pub fn list(&self) -> Vec<Picture> {
-        let picture = |(name, (title, _)): (&&str, &(&str, String))| Picture {
+        let picture = |(name, (title, _)): (&&str, &(String, String))| Picture {
             name: (*name).to_owned(),
-            title: (*title).to_owned(),
+            title: title.clone(),
             version: self.version,
         };
         self.drawn.iter().map(picture).collect()

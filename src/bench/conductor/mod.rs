@@ -20,9 +20,8 @@ pub use sheet::{
     SectionRotor, SensorLine, SetupLine, Sheet, Target, Turn,
 };
 
-use super::OpenSetup;
+use super::{Instrument, OpenSetup};
 use crate::guide::{Act, Cue};
-use crate::units::Angle;
 use std::sync::{Arc, Mutex, PoisonError};
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
@@ -105,9 +104,9 @@ pub fn start(first: Sensor, others: Vec<Sensor>, open: OpenSetup, wishes: Wishes
 
 impl Desk {
     /// Draws the pictures anew, and says which there are.
-    fn draw_pictures(&self, open: &OpenSetup, rests: &gallery::Rests, floor: Option<Angle>) -> Vec<Picture> {
+    fn draw_pictures(&self, open: &OpenSetup, rests: &gallery::Rests, sensor: &Instrument) -> Vec<Picture> {
         let mut gallery = self.gallery.lock().unwrap_or_else(PoisonError::into_inner);
-        gallery.draw(open, rests, floor);
+        gallery.draw(open, rests, sensor);
         gallery.list()
     }
 }

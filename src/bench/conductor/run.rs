@@ -2,7 +2,6 @@
 
 use super::besides::Lifted;
 use super::draw::{LinkNow, draw};
-use super::gallery::Rests;
 use super::live::{Watcher, buzzes};
 use super::sensors::{Sensor, Sensors};
 use super::{Desk, LinkState, Picture, Refusal};
@@ -50,7 +49,8 @@ pub(super) struct Run {
     pictures: (usize, Vec<Picture>),
     /// What went wrong in the logbook while an act was carried out.
     failed: Option<String>,
-    rests: Rests,
+    /// How many lines of sensors that are not read were broken when it was last said.
+    broken: usize,
     /// The blade with the cable lifted, until it hangs again.
     pub(super) lifted: Option<Lifted>,
 }
@@ -97,7 +97,7 @@ impl Run {
             pending: None,
             pictures: (0, Vec::new()),
             failed: None,
-            rests: Rests::default(),
+            broken: 0,
             lifted: None,
         };
         (conductor, run)
@@ -235,7 +235,9 @@ impl Run {
             self.desk.trace.add(live.clock_s, angle);
         }
         self.desk.live.send_replace(Some(live));
-        if changes || self.desk.sheet.borrow().step != before {
+        let broken = self.sensors.broken();
+        if changes || self.broken != broken || self.desk.sheet.borrow().step != before {
+            self.broken = broken;
             self.publish();
         }
     }
@@ -344,7 +346,8 @@ impl Run {
             Ok(draft) => draft,
             Err(error) => return Kept::Refused(error.to_string()),
         };
-        self.rests.add(taken, &self.sensors.now().instrument);
+        let sensor = self.sensors.now_mut();
+        sensor.rests.add(taken, &sensor.instrument);
         match draft.question() {
             Some(question) => {
                 self.pending = Some((draft, rest));
@@ -374,8 +377,8 @@ impl Run {
         let link = LinkNow { state: self.link, said: &self.said, counters: self.watcher.counters() };
         let entries = self.open.entries().len();
         if self.pictures.0 != entries {
-            self.pictures =
-                (entries, self.desk.draw_pictures(&self.open, &self.rests, self.sensors.now().instrument.floor));
+            let sensor = self.sensors.now();
+            self.pictures = (entries, self.desk.draw_pictures(&self.open, &sensor.rests, &sensor.instrument));
         }
         let mut drawn = draw(&self.guide, &self.open, &self.wishes, &self.sensors, link, self.version);
         drawn.pictures.clone_from(&self.pictures.1);

@@ -3,11 +3,13 @@
 //! Each has a session of its own, so that its bytes are taken whoever is read. The guide knows one clock that never steps
 //! back: it goes on from sensor to sensor, whatever each one's own clock shows.
 
+use super::gallery::Rests;
 use crate::bench::{Instrument, LiveReading, Session, Taken};
 use crate::filter::Progress;
 use crate::rotor::Carrier;
-use crate::stream::{Options, Plug, SampleStream, StreamError};
+use crate::stream::{Counters, Options, Plug, SampleStream, StreamError};
 use crate::units::Seconds;
+use std::path::PathBuf;
 
 /// A sensor with its stream, open.
 #[derive(Debug)]
@@ -20,6 +22,8 @@ pub struct Sensor {
     pub plug: Option<Plug>,
     /// The source, as shown to the person.
     pub name: String,
+    /// The raw log that `stream` keeps, if it does: it goes on when the sensor is opened again.
+    pub save_raw: Option<PathBuf>,
 }
 
 /// A sensor as the conductor keeps it.
@@ -28,14 +32,24 @@ pub(super) struct Kept {
     pub instrument: Instrument,
     pub plug: Option<Plug>,
     pub name: String,
-    /// Its running session; none while its line is broken.
+    save_raw: Option<PathBuf>,
+    /// Its running session; none while its line is broken, or while it is read.
     pub session: Option<Session>,
+    /// What its noise did in every capture.
+    pub rests: Rests,
 }
 
 impl Kept {
     fn new(sensor: Sensor) -> Self {
         let session = Some(Session::start(sensor.stream, sensor.instrument.clone()));
-        Self { instrument: sensor.instrument, plug: sensor.plug, name: sensor.name, session }
+        let Sensor { instrument, plug, name, save_raw, .. } = sensor;
+        Self { instrument, plug, name, save_raw, session, rests: Rests::default() }
+    }
+
+    /// What its stream has brought since it was opened; none before the first sample, and while it is read.
+    pub fn counters(&self) -> Option<Counters> {
+        let live = self.session.as_ref()?.live();
+        live.borrow().map(|reading| reading.counters)
     }
 
     /// Whether its line is up, as far as is known without asking it.
@@ -78,6 +92,11 @@ impl Sensors {
         self.all.iter().enumerate().map(|(index, sensor)| (sensor, index == self.at))
     }
 
+    /// How many of those that are not read have a broken line.
+    pub fn broken(&self) -> usize {
+        self.iter().filter(|(sensor, read)| !read && !sensor.is_up()).count()
+    }
+
     /// Whether another sensor than the one that is read stays on this blade.
     pub fn is_elsewhere(&self, carrier: Option<Carrier>) -> bool {
         self.place_of(carrier).is_some_and(|index| index != self.at)
@@ -117,7 +136,8 @@ impl Sensors {
     /// Opens the source of the one that is read again: its own clock begins anew, the guide's goes on.
     pub async fn reopen(&mut self, plug: &Plug) -> Result<(), StreamError> {
         let sensor = &mut self.all[self.at];
-        let stream = SampleStream::open(&plug.now()?, &sensor.instrument.profile, &Options::default()).await?;
+        let options = Options { save_raw: sensor.save_raw.clone(), raw_goes_on: true, ..Options::default() };
+        let stream = SampleStream::open(&plug.now()?, &sensor.instrument.profile, &options).await?;
         sensor.session = Some(Session::start(stream, sensor.instrument.clone()));
         self.clock.another();
         Ok(())

@@ -100,6 +100,10 @@ pub struct SensorLine {
     pub up: bool,
     /// Whether it is the one that is read now.
     pub read: bool,
+    /// Samples lost so far.
+    pub lost: u64,
+    /// Frames damaged so far.
+    pub damaged: u64,
 }
 
 /// How the link stands.

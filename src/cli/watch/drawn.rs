@@ -171,8 +171,16 @@ fn title(sheet: &Sheet, view: &View, width: u16) -> String {
         String::new()
     };
     let begun = format!("── {name} ");
-    let rule = usize::from(width).saturating_sub(begun.chars().count() + step.chars().count());
-    format!("{begun}{}{step}", "─".repeat(rule))
+    let read = sensors(sheet);
+    let taken: usize = [&begun, &read, &step].map(|part| part.chars().count()).iter().sum();
+    format!("{begun}{}{read}{step}", "─".repeat(usize::from(width).saturating_sub(taken)))
+}
+
+/// Of several sensors: which is read, and whose line is broken.
+fn sensors(sheet: &Sheet) -> String {
+    let read = sheet.sensors.iter().filter(|line| line.read).map(|line| format!(" sensor {} is read ──", line.carrier));
+    let broken = sheet.sensors.iter().filter(|line| !line.up);
+    read.chain(broken.map(|line| format!(" the line of {} is broken ──", line.carrier))).collect()
 }
 
 /// The keys, in the words of the page.

@@ -9,6 +9,16 @@ const BY_HAND = [
   ["skip", "skip this step", "skip"],
 ];
 
+/** One of several sensors: its port, whether it is read, and what its line has spoiled. */
+function sensor(line) {
+  const parts = [line.source];
+  if (line.read) parts.push("read now");
+  if (!line.up) parts.push("its line is broken");
+  if (line.lost) parts.push(`${line.lost} lost`);
+  if (line.damaged) parts.push(`${line.damaged} damaged`);
+  return parts.join(", ");
+}
+
 export class Margin {
   constructor(doing, keys, voice, tone) {
     Object.assign(this, { doing, keys, voice, tone });
@@ -49,10 +59,10 @@ export class Margin {
       ["measured by", setup.measured_by],
       ["rotor", `${setup.main_blades} blades, ${setup.rotation} from above`],
       ...(sheet.sensors?.length
-        ? sheet.sensors.map((line) => [`sensor ${line.carrier}`, `${line.source}${line.read ? ", read now" : ""}${line.up ? "" : ", its line is broken"}`])
+        ? sheet.sensors.map((line) => [`sensor ${line.carrier}`, sensor(line)])
         : [["sensor", link.source]]),
       ["rate", link.rate_hz ? `${Math.round(link.rate_hz)} a second` : null],
-      ["lost, damaged", link.lost || link.damaged ? `${link.lost}, ${link.damaged}` : null],
+      ["lost, damaged", !sheet.sensors?.length && (link.lost || link.damaged) ? `${link.lost}, ${link.damaged}` : null],
       ["at the sensor", live?.temperature_c === null || live?.temperature_c === undefined ? null : `${live.temperature_c.toFixed(0)} °C`],
     ].filter(([, value]) => value);
     const key = JSON.stringify(rows);

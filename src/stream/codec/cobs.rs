@@ -56,7 +56,8 @@ mod tests {
         out
     }
 
-    /// The packet in the figure of the paper (the front of an IP header) [from memory].
+    /// S. Cheshire and M. Baker, *Consistent Overhead Byte Stuffing*, IEEE/ACM Transactions on Networking 7(2), 1999, figure 3: the
+    /// front of an IP header.
     #[test]
     fn the_papers_packet() {
         let packet = [0x45, 0x00, 0x00, 0x2c, 0x4c, 0x79, 0x00, 0x00, 0x40, 0x06, 0x4f, 0x37];
