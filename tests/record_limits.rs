@@ -876,11 +876,11 @@ fn the_record_as_it_is_printed() {
     ~ rudder right     +33.00° ± 0.19°    at most 45   stale
 
     One way against the other
-      elevator         -0.20° ± 0.17°  down goes further than up
+      elevator         -0.20° ± 0.17°: down goes further than up
 
     What this means
-      blade B zero is +1.10° and should be 0 ± 0.5: 0.60° too far
-      track B - A is +1.05° and should be at most 0.5: 0.55° too far
+      blade B zero is +1.10° and should be 0 ± 0.5°: 0.60° too far
+      track B - A is +1.05° and should be at most 0.5°: 0.55° too far
       elevator down is set just short of where the linkage binds: do not raise its end point
       aileron left was never captured: it will not move that way
       rudder left was read before an adjustment (rudder left end point 80 %): measure it again

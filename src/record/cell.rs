@@ -237,7 +237,7 @@ impl Cell {
             Verdict::Inside | Verdict::Missing => String::new(),
             Verdict::Outside => match &self.value {
                 Some(value) => format!(
-                    "{name} is {} and should be {}: {:.2}° too far",
+                    "{name} is {} and should be {}°: {:.2}° too far",
                     value.angle,
                     self.target,
                     -self.margin(value.angle).degrees()

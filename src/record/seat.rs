@@ -40,14 +40,20 @@ fn seat_of(event: &Event) -> Option<u32> {
     }
 }
 
-/// Whether the clip came off its blade.
+/// Whether a reading of the one sensor may have been one of the other: who names no blade may have used any of them.
+fn may_be(one: Option<Carrier>, other: Option<Carrier>) -> bool {
+    one == other || one.is_none() || other.is_none()
+}
+
+/// Whether the clip came off its blade, or may have.
 fn is_taken_off(event: &Event, carrier: Option<Carrier>) -> bool {
     match event {
         Event::Resumed { pause, .. } => pause.clip_taken_off || pause.sensor_changed,
         // On a surface the sensor lies, or is turned end for end: it was off the blade.
         Event::Datum { datum } => {
-            datum.carrier == carrier && matches!(datum.datum, Datum::Surface { .. } | Datum::Reversal { .. })
+            may_be(datum.carrier, carrier) && matches!(datum.datum, Datum::Surface { .. } | Datum::Reversal { .. })
         }
+        Event::Capture(capture) => capture.sensor.carrier != carrier && may_be(capture.sensor.carrier, carrier),
         _ => false,
     }
 }
@@ -137,8 +143,6 @@ mod tests {
             (resumed(Interruption::default()), 1),
             (set(surface, None, None), 2),
             (set(Datum::Gravity, None, None), 1),
-            // Another sensor on the table leaves this one on its blade.
-            (set(surface, None, carrier("B")), 1),
         ] {
             let entries = [captured("A", 1, None), between];
             assert_eq!(next_seat(&entries, None, subject("A"), Clip::Forward, false), seat, "{:?}", entries[1].event);
@@ -157,6 +161,20 @@ mod tests {
         let before = [captured("A", 1, carrier("A")), captured("B", 2, carrier("B"))];
         let next = |of: &str, on: &str, again| next_seat(&before, carrier(of), subject(on), Clip::Forward, again);
         assert_eq!((next("A", "A", false), next("B", "B", false)), (1, 2));
+        // Another sensor on the table leaves this one on its blade.
+        let surface = Datum::Surface {
+            up: crate::rotor::up_from_reading(Angle::ZERO, Angle::ZERO),
+            heading: "0".parse().unwrap(),
+            instrument: None,
+            u: Angle::ZERO,
+        };
+        let then = |event: Entry| {
+            let entries = [&before[..], &[event]].concat();
+            next_seat(&entries, carrier("A"), subject("A"), Clip::Forward, false)
+        };
+        assert_eq!(then(set(surface.clone(), None, carrier("B"))), 1);
+        // A sensor of which nobody said where it stays may have been this one.
+        assert_eq!((then(set(surface, None, None)), then(captured("B", 3, None))), (3, 4));
         // Put on again, it sits as none has sat before.
         assert_eq!((next("A", "A", true), next("A", "B", false)), (3, 3));
     }

@@ -22,7 +22,7 @@ impl fmt::Display for Asymmetry {
             (true, true, _) => "left goes further than right",
             (true, false, _) => "right goes further than left",
         };
-        write!(f, "{:<15}  {} ± {:.2}°  {further}", self.axis, self.difference, self.expanded.degrees())
+        write!(f, "{:<15}  {} ± {:.2}°: {further}", self.axis, self.difference, self.expanded.degrees())
     }
 }
 

@@ -40,7 +40,7 @@ pub struct Card {
 /// A cell that is not as it should be: what it is, and what was asked.
 fn outside(cell: &Cell) -> String {
     let value = cell.value.as_ref().map_or_else(String::new, |value| format!(" {value},"));
-    format!("{}:{value} asked {}", cell.name, cell.target)
+    format!("{}:{value} asked {}°", cell.name, cell.target)
 }
 
 /// A direction that did otherwise than recorded when it was moved once more.
