@@ -342,26 +342,30 @@ fn the_advice_as_it_is_printed() {
 /// its blade sits as it sits. By hand: a seat of 0.15° and a split of 0.2° under 0.5°.
 #[test]
 fn how_a_sensor_sits_that_stays_on_its_blade_is_no_better_known_from_more_readings() {
-    let track = |stays: bool| {
+    let track = |seat: f64, stays: bool| {
         let mut bench = Bench::new("blades.link_error_deg = [0.0, 0.2]", head(&[]), 10);
         for blade in ["A", "B"] {
             bench.capture_as("collective mid", blade, at(90.0), 100.0, |capture| {
                 capture.sensor.carrier = stays.then(|| blade.parse().unwrap());
                 capture.reading.angle = deg(if blade == "A" { 0.0 } else { 0.2 });
-                let seat = Contribution::new(Component::Clip, deg(0.15));
+                let seat = Contribution::new(Component::Clip, deg(seat));
                 capture.reading.budget = Budget::new([Contribution::new(Component::Repeat, deg(0.02)), seat]);
             });
         }
         let judged = TrackSurvey::new(&bench.head, &bench.entries, None).unwrap();
-        (judged.splits[0].moves, judged.remaining(), TrackForecast::new(&bench.head, &bench.entries, None).sentence())
+        (judged.splits[0].moves, judged.remaining(), TrackForecast::new(&bench.head, &bench.entries, None, None))
     };
     // U = 2·√2·0.151/√n must come under the 0.3° that are left: 2.03 of each.
-    let (moves, remaining, forecast) = track(false);
-    assert_eq!((moves, remaining), (Moves::Each(3), Some(4)));
-    assert!(forecast.contains("enough") || forecast.contains("put on anew"), "{forecast}");
-    let (moves, remaining, forecast) = track(true);
+    let (moves, remaining, forecast) = track(0.15, false);
+    assert_eq!((moves, remaining, forecast.moves), (Moves::Each(3), Some(4), Moves::Each(1)));
+    let (moves, remaining, _) = track(0.15, true);
     assert_eq!((moves, remaining), (Moves::Never, None));
-    assert!(!forecast.contains("put on anew"), "{forecast}");
+    // Of a seat of 0.3° a split in the middle takes more than one reading, where more of them help.
+    let forecast = track(0.3, false).2;
+    assert!(forecast.sentence().contains("the clip put on anew for every one"), "{}", forecast.sentence());
+    let forecast = track(0.3, true).2;
+    assert_eq!(forecast.moves, Moves::Never);
+    assert!(forecast.sentence().contains("as each sensor stays on its blade"), "{}", forecast.sentence());
 }
 
 /// By hand: 0.40 mm a half-turn on 20 mm is asin(0.02) = 1.146°.

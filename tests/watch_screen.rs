@@ -197,6 +197,21 @@ fn watch_leads_through_the_job_in_a_terminal() {
     assert!(kept() > before, "the raw log goes on");
 }
 
+/// A recording that is over does not begin again: nobody's old readings are captured twice.
+#[test]
+fn a_recording_ends_once() {
+    let bench = Bench::with_setup();
+    let log = bench.write("still.log", bench_kit::recorded(SCENARIO, 2.0));
+    let terminal = Terminal::start(&bench, &["watch", "--replay", &log]);
+    terminal.wait_for("The stream has ended.");
+    // Longer than any pause before a line is tried again.
+    std::thread::sleep(Duration::from_millis(2500));
+    let screen = terminal.tmux(&["capture-pane", "-p"]);
+    assert!(screen.contains("The stream has ended."), "{screen}");
+    terminal.press("q");
+    terminal.wait_for("ended with 0");
+}
+
 /// A sensor on each blade: which one is read, and whose line is broken while it is not.
 #[test]
 fn watch_names_the_sensor_that_is_read_and_the_one_whose_line_is_broken() {
@@ -208,14 +223,16 @@ fn watch_names_the_sensor_that_is_read_and_the_one_whose_line_is_broken() {
     let (clip_a, clip_b) = (format!("a={first_clip}"), format!("b={second_clip}"));
     let arguments = ["watch", "--port", &a, "--port", &b, "--calibration", &clip_a, "--calibration", &clip_b];
     let terminal = Terminal::start(&bench, &arguments);
-    let screen = terminal.wait_for_all(&["sensor B is read", "still for"]);
-    assert!(!screen.contains("is broken"), "{screen}");
+    let screen = terminal.wait_for_all(&["reads B ──", "still for"]);
+    assert!(!screen.contains("no line to"), "{screen}");
     let [mut first, second] = heads;
     first.tell("unplug");
-    let screen = terminal.wait_for("the line of A is broken");
-    assert!(screen.contains("sensor B is read"), "{screen}");
+    terminal.wait_for("reads B, no line to A ──");
+    // Put back, it is taken up again, though nobody reads it now.
+    first.tell("replug");
+    terminal.wait_for("reads B ──");
     drop(second);
-    terminal.wait_for("the line of B is broken");
+    terminal.wait_for("reads B, no line to B ──");
     terminal.press("q");
     terminal.wait_for("ended with 0");
 }

@@ -78,6 +78,15 @@ pub enum TravelError {
         /// Where it ends, percent.
         to: f64,
     },
+    /// What was captured is too uncertain for the ceiling.
+    #[error(
+        "no output stays under {ceiling} for certain: the uncertainty of what was captured is as large. Capture neutral and end \
+         again, and hold the stick longer"
+    )]
+    NeverUnder {
+        /// What must not be passed.
+        ceiling: Angle,
+    },
     /// Too far beyond the pairs.
     #[error(
         "{wanted} lies too far beyond what was captured, {low} to {high}: the curve is followed a tenth of the way further and no \
@@ -152,7 +161,7 @@ impl TravelCurve {
         while found.angle.abs() + found.budget.expanded().expanded > ceiling.abs() {
             let whole = found.whole.value() - towards_neutral;
             if whole * towards_neutral <= 0.0 {
-                return Err(self.too_far(ceiling));
+                return Err(TravelError::NeverUnder { ceiling });
             }
             found.whole = Percent::new(whole);
             found.angle = self.angle_at(whole);
@@ -220,7 +229,7 @@ impl TravelCurve {
         let rises = ends[1] > ends[0];
         let limit = if (wanted > ends[1]) == rises { last + self.beyond() } else { first - self.beyond() };
         let [low, high] = if rises { ends } else { [ends[1], ends[0]] };
-        TravelError::TooFar { wanted, low, high, limit: limit.trunc() }
+        TravelError::TooFar { wanted, low, high, limit: limit.abs().trunc() }
     }
 }
 

@@ -17,4 +17,4 @@ pub use open_setup::{Draft, KeepError, OpenSetup, Order};
 pub use pose::pose;
 pub use recompute::{RecomputeError, recompute};
 pub use rests::{Rest, RestFinder, Seen, angle_between};
-pub use session::{BenchError, LiveReading, Session, Taken};
+pub use session::{BenchError, Line, LiveReading, Session, Taken};

@@ -6,7 +6,7 @@
 
 use super::Instrument;
 use crate::filter::{EndedBy, Live, LiveSettings, Progress, SteadyReader, SteadyReading, SteadySettings};
-use crate::stream::{Counters, SampleStream, StreamError};
+use crate::stream::{Counters, Event, Plug, Reconnecting, SampleStream, StreamError};
 use crate::units::{Angle, Celsius, Sample, Seconds};
 use std::collections::VecDeque;
 use std::sync::Arc;
@@ -66,6 +66,17 @@ pub enum BenchError {
     Ended,
 }
 
+/// How the sensor's line stands.
+#[derive(Debug, Clone)]
+pub enum Line {
+    /// Samples arrive, or are waited for.
+    Up,
+    /// It is broken, for this reason, and its sensor is waited for.
+    Down(Arc<StreamError>),
+    /// It is over for good: a recording's end, or an error that waiting cannot mend.
+    Over(Option<Arc<StreamError>>),
+}
+
 enum Request {
     Read { settings: SteadySettings, reply: oneshot::Sender<Result<Taken, BenchError>> },
     Use(Box<Instrument>),
@@ -76,20 +87,38 @@ enum Request {
 pub struct Session {
     requests: mpsc::Sender<Request>,
     live: watch::Receiver<Option<LiveReading>>,
-    task: JoinHandle<SampleStream>,
+    line: watch::Receiver<Line>,
+    task: JoinHandle<Reconnecting>,
 }
 
 impl Session {
-    /// Starts the task that owns the stream.
+    /// Starts the task that owns the stream; a break of its line is its end.
     #[must_use]
     pub fn start(stream: SampleStream, instrument: Instrument) -> Self {
+        Self::lasting(stream, None, instrument)
+    }
+
+    /// Starts the task that owns the stream; a sensor with a plug is waited for when its line breaks, and taken up again.
+    #[must_use]
+    pub fn lasting(stream: SampleStream, plug: Option<Plug>, instrument: Instrument) -> Self {
         // One request at a time is the rule at a bench; a second one waits in the channel.
         let (requests, inbox) = mpsc::channel(4);
         let (publish, live) = watch::channel(None);
-        let task = tokio::spawn(
-            Bench { stream, instrument, publish: Some(publish), live: Live::new(LiveSettings::default()) }.run(inbox),
-        );
-        Self { requests, live, task }
+        let (tell, line) = watch::channel(Line::Up);
+        let bench = Bench {
+            stream: Reconnecting::with_plug(stream, plug),
+            instrument,
+            publish: Some(publish),
+            line: tell,
+            live: Live::new(LiveSettings::default()),
+        };
+        Self { requests, live, line, task: tokio::spawn(bench.run(inbox)) }
+    }
+
+    /// How the line stands.
+    #[must_use]
+    pub fn line(&self) -> watch::Receiver<Line> {
+        self.line.clone()
     }
 
     /// The live reading; `None` until the first sample.
@@ -101,7 +130,8 @@ impl Session {
     /// Waits for one steady reading.
     ///
     /// # Errors
-    /// When the sensor or its link fails, or the session ends, before the reading is complete.
+    /// When the sensor or its link fails, or the session ends, before the reading is complete. A session that lasts can be
+    /// asked again once its line is up.
     pub async fn read(&self, settings: SteadySettings) -> Result<Taken, BenchError> {
         let (reply, answer) = oneshot::channel();
         self.requests.send(Request::Read { settings, reply }).await.map_err(|_| BenchError::Ended)?;
@@ -129,16 +159,18 @@ impl Session {
 }
 
 struct Bench {
-    stream: SampleStream,
+    stream: Reconnecting,
     instrument: Instrument,
     /// Gone once the stream is over, so that whoever watches is told.
     publish: Option<watch::Sender<Option<LiveReading>>>,
+    line: watch::Sender<Line>,
     live: Live,
 }
 
 impl Bench {
-    async fn run(mut self, mut inbox: mpsc::Receiver<Request>) -> SampleStream {
+    async fn run(mut self, mut inbox: mpsc::Receiver<Request>) -> Reconnecting {
         let end = self.serve(&mut inbox).await;
+        self.line.send_replace(Line::Over(end.clone()));
         self.publish = None;
         // The stream is over, but somebody may still ask: the answer is why.
         while let Some(request) = inbox.recv().await {
@@ -167,8 +199,22 @@ impl Bench {
                 // Who asked has gone: the next one begins afresh.
                 () = gone(&mut reading), if reading.is_some() => reading = None,
                 next = self.stream.next(), if !rests => match next {
-                    Ok(Some(sample)) => self.sample(&sample, &mut reading),
+                    Ok(Some(Event::Sample(sample))) => self.sample(&sample, &mut reading),
+                    Ok(Some(Event::Lost(error))) => {
+                        let error = Arc::new(error);
+                        self.line.send_replace(Line::Down(Arc::clone(&error)));
+                        refuse(&mut reading, error);
+                    }
+                    Ok(Some(Event::Waiting(error))) => {
+                        self.line.send_replace(Line::Down(Arc::new(error)));
+                    }
+                    Ok(Some(Event::Back)) => {
+                        // What happened meanwhile is not known.
+                        self.live = Live::new(LiveSettings::default());
+                        self.line.send_replace(Line::Up);
+                    }
                     Ok(None) => {
+                        self.line.send_replace(Line::Over(None));
                         if let Some(reading) = reading.take() {
                             reading.finish(EndedBy::End, self.stream.counters());
                         }
@@ -176,9 +222,8 @@ impl Bench {
                     }
                     Err(error) => {
                         let error = Arc::new(error);
-                        if let Some(reading) = reading.take() {
-                            let _ = reading.reply.send(Err(Arc::clone(&error).into()));
-                        }
+                        self.line.send_replace(Line::Over(Some(Arc::clone(&error))));
+                        refuse(&mut reading, Arc::clone(&error));
                         return Some(error);
                     }
                 },
@@ -208,6 +253,14 @@ impl Bench {
         {
             done.finish(ended_by, self.stream.counters());
         }
+    }
+}
+
+/// Who waits for this reading is told why there will be none.
+fn refuse(reading: &mut Option<Reading>, error: Arc<StreamError>) {
+    if let Some(reading) = reading.take() {
+        // Whoever asked may have gone away.
+        let _ = reading.reply.send(Err(error.into()));
     }
 }
 

@@ -62,6 +62,10 @@ pub(super) fn belong(option: &str, values: &[Named], carriers: &[Carrier], one_f
         if !one_for_all && values[..at].iter().any(|other| other.value == named.value) {
             return Err(CliError::Use(format!("{option} {} is named twice: each sensor has its own", named.value)));
         }
+        if values[..at].iter().any(|other| other.carrier == named.carrier) {
+            let whose = named.carrier.map_or_else(String::new, |carrier| format!(" for {}", carrier.said()));
+            return Err(CliError::Use(format!("{option} is given twice{whose}: name one")));
+        }
         match named.carrier {
             Some(carrier) if !carriers.contains(&carrier) => {
                 return Err(CliError::Use(format!(
@@ -118,6 +122,14 @@ mod tests {
         assert_eq!(value_for(&profile, Some(carriers[0])), Some("columns"));
         assert_eq!(value_for(&profile, Some(carriers[1])), Some("labelled"));
         assert!(belong("--calibration", &named(&["one.toml"]), &carriers, false).is_err());
+        // Of two values for one sensor nobody knows which is meant.
+        for (option, twice, carriers) in [
+            ("--calibration", ["one.toml", "two.toml"], &[][..]),
+            ("--profile", ["columns", "labelled"], &[]),
+            ("--profile", ["a=columns", "a=labelled"], &carriers),
+        ] {
+            assert!(belong(option, &named(&twice), carriers, option == "--profile").is_err(), "{twice:?}");
+        }
         assert!(belong("--calibration", &named(&["tail=one.toml"]), &carriers, false).is_err());
         assert!(belong("--calibration", &named(&["a=one.toml", "b=one.toml"]), &carriers, false).is_err());
     }

@@ -104,8 +104,6 @@ pub(super) struct Opened {
     pub name: String,
     /// What to open again when it breaks; none of the simulated head.
     pub source: Option<Source>,
-    /// Where its bytes are kept, if they are.
-    pub save_raw: Option<PathBuf>,
 }
 
 impl SourceArgs {
@@ -213,8 +211,9 @@ impl SourceArgs {
                 format!("Without a calibration: the saved one, {path}, belongs to the saved source. --calibration names one.")
             });
         }
-        // The re-seat study belongs to the clip, whichever sensor sits in it.
-        Ok(if is_saved_sensor { saved } else { Saved { reseat: saved.reseat, ..Saved::default() } })
+        // The re-seat study belongs to the clip, whichever sensor sits in it; several sensors sit in clips of their own.
+        let reseat = saved.reseat.filter(|_| self.carrier().is_none());
+        Ok(if is_saved_sensor { saved } else { Saved { reseat, ..Saved::default() } })
     }
 
     /// Whether this is the sensor for which things are saved.
@@ -291,7 +290,7 @@ impl SourceArgs {
             }
             None => self.open_rig(&instrument.profile, &options)?,
         };
-        Ok(Opened { stream, instrument, name, source, save_raw: options.save_raw })
+        Ok(Opened { stream, instrument, name, source })
     }
 
     /// Opens every sensor for a setup: the first, and the others where several are named.
@@ -339,8 +338,9 @@ fn beside(path: &Path, carrier: Carrier) -> PathBuf {
 impl Opened {
     /// As the conductor takes it.
     pub(super) fn sensor(self) -> Sensor {
-        let Self { stream, instrument, name, source, save_raw } = self;
-        Sensor { stream, instrument, plug: source.map(Plug::new), name, save_raw }
+        // A log that is over does not begin again.
+        let live = self.source.filter(|source| !matches!(source, Source::Replay(_)));
+        Sensor { stream: self.stream, instrument: self.instrument, plug: live.map(Plug::new), name: self.name }
     }
 }
 

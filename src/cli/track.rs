@@ -53,7 +53,8 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let live = args.live || args.source.is_named();
     let mut open = if live { setup_to_write(args.setup, common).await? } else { setup(args.setup, common).await? };
     let reseat = reseat(open.logbook()).await?;
-    let forecast = TrackForecast::new(&open.setup().head, open.entries(), reseat.as_ref());
+    let stays = if live { Some(!args.source.carriers()?.is_empty()) } else { None };
+    let forecast = TrackForecast::new(&open.setup().head, open.entries(), reseat.as_ref(), stays);
     if args.forecast {
         let document = json!({ "setup": open.setup().number, "forecast": told_beforehand(&forecast) });
         output.answer(&document, &forecast.sentence())?;

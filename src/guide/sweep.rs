@@ -8,10 +8,17 @@ use crate::record::{Sweep, Swept};
 use crate::rotor::{BladeName, Deflection, Spot};
 use crate::units::{Angle, Seconds};
 
-/// A stick that was let go leaves the blade so near to its neutral.
+/// A stick that was let go leaves the blade so near to its neutral, even of a small travel.
 const BACK_DEGREES: f64 = 0.7;
+/// Lost motion and a creeping neutral leave it further off, but no further than this share of its travel, and this much.
+const BACK_SHARE: f64 = 0.2;
+const FURTHEST_BACK_DEGREES: f64 = 2.5;
+/// A rest at less than this share of the furthest is no end: half-way up a slow stick, or on the way back.
+const AN_END: f64 = 0.6;
 /// Waited at centre for so long, the rest of the sweep is not coming.
 const NOTHING_MORE: Seconds = Seconds::new(12.0);
+/// The same for a blade that rests elsewhere: held at an end, or a neutral that is no longer where it was.
+const HELD_ON: Seconds = Seconds::new(30.0);
 
 /// What the person is to do next.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,8 +41,9 @@ pub struct Sweeper {
     neutral: Option<Angle>,
     /// The direction in which the blade was last.
     last: Option<usize>,
-    /// From when the blade has been at centre with nothing new.
+    /// From when the blade has rested with nothing new, and where.
     waits_from: Option<Seconds>,
+    rested: Angle,
     at_centre: bool,
 }
 
@@ -45,7 +53,7 @@ impl Sweeper {
     pub const fn new(blade: BladeName, spot: Spot, ends: [(Deflection, f64); 2]) -> Self {
         let [(one, plus), (other, minus)] = ends;
         let ends = [(Swept::still(one), plus), (Swept::still(other), minus)];
-        Self { blade, spot, ends, neutral: None, last: None, waits_from: None, at_centre: true }
+        Self { blade, spot, ends, neutral: None, last: None, waits_from: None, rested: Angle::ZERO, at_centre: true }
     }
 
     /// The blade as it moves.
@@ -60,12 +68,19 @@ impl Sweeper {
         if travel > end.furthest {
             end.furthest = travel;
         }
-        if travel.degrees() > BACK_DEGREES {
-            (self.at_centre, self.waits_from) = (false, None);
+        if (off - self.rested).abs().degrees() > BACK_DEGREES {
+            self.waits_from = None;
         }
         if end.moves() && travel.degrees() > end.furthest.degrees() / 2.0 {
             self.last = Some(k);
         }
+        self.at_centre &= self.is_back(off);
+    }
+
+    /// Whether the stick was let go, the blade standing so far off.
+    fn is_back(&self, off: Angle) -> bool {
+        let furthest = self.ends.iter().map(|(end, _)| end.furthest.degrees()).fold(0.0, f64::max);
+        off.abs().degrees() < (BACK_SHARE * furthest).clamp(BACK_DEGREES, FURTHEST_BACK_DEGREES)
     }
 
     /// The blade at rest: the first rest is the neutral.
@@ -76,9 +91,10 @@ impl Sweeper {
             return;
         };
         self.moment(rest.at);
-        self.at_centre = off.abs().degrees() < BACK_DEGREES;
+        self.at_centre = self.is_back(off);
+        self.rested = off;
+        self.waits_from.get_or_insert(rest.from);
         if self.at_centre {
-            self.waits_from.get_or_insert(rest.from);
             if let Some(k) = self.last.take() {
                 self.ends[k].0.returned = Some(off);
             }
@@ -86,8 +102,7 @@ impl Sweeper {
         }
         for (end, sign) in &mut self.ends {
             let travel = off * *sign;
-            // Half-way up a slow stick is no end.
-            if travel.degrees() > 0.9 * end.furthest.degrees()
+            if travel.degrees() > AN_END * end.furthest.degrees()
                 && end.moves()
                 && end.held.is_none_or(|held| travel > held)
             {
@@ -126,7 +141,8 @@ impl Sweeper {
     /// Whether nothing new has come for a long while.
     #[must_use]
     pub fn is_given_up(&self, now: Seconds) -> bool {
-        !self.is_over() && self.at_centre && self.waits_from.is_some_and(|from| now - from > NOTHING_MORE)
+        let patience = if self.at_centre { NOTHING_MORE } else { HELD_ON };
+        !self.is_over() && self.waits_from.is_some_and(|from| now - from > patience)
     }
 
     /// It is waited on from here.
@@ -232,6 +248,44 @@ mod tests {
         let up = end(&hand, UP);
         assert!((up.held.unwrap().degrees() - 9.0).abs() < 1e-9);
         assert!((up.overshoot().unwrap().degrees() - 0.8).abs() < 1e-9);
+    }
+
+    /// Lost motion of 1.2°, and a neutral that is no longer where it was: the blade is back all the same.
+    #[test]
+    fn a_worn_head_is_back_where_its_lost_motion_leaves_it() {
+        let mut hand = Hand::new();
+        for (to, back) in [(10.2, 2.4), (-7.8, 1.2)] {
+            hand.go(to);
+            hand.hold(1.0);
+            hand.go(back);
+            hand.hold(1.0);
+        }
+        assert!(hand.sweeper.is_over());
+        assert!((hand.sweeper.sweep().lost_motion().unwrap().degrees() - 1.2).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_swing_far_past_the_end_is_no_end() {
+        let mut hand = Hand::new();
+        hand.go(11.2);
+        hand.go(9.2);
+        hand.hold(1.0);
+        let up = end(&hand, UP);
+        assert!((up.held.unwrap().degrees() - 8.0).abs() < 1e-9);
+        assert!((up.overshoot().unwrap().degrees() - 2.0).abs() < 1e-9);
+        assert_eq!(hand.sweeper.wants(), SweepMove::Back);
+    }
+
+    #[test]
+    fn a_blade_that_never_comes_back_is_given_up_where_it_rests() {
+        let mut hand = Hand::new();
+        hand.go(9.2);
+        hand.hold(1.0);
+        hand.go(5.2);
+        for _ in 0..7 {
+            hand.hold(5.0);
+        }
+        assert!(!hand.sweeper.is_over() && hand.sweeper.is_given_up(Seconds::new(hand.clock)));
     }
 
     #[test]

@@ -135,6 +135,8 @@ impl FromStr for Adjustment {
 fn parse(words: &[&str]) -> Option<Adjustment> {
     let turns = |word: &str| word.parse().ok().filter(|&n: &i32| n != 0);
     let percent = |word: &str| word.parse().ok().filter(|p: &f64| p.is_finite()).map(Percent::new);
+    // The size of an end, which has no sign: a transmitter knows no end point of nothing, and none beyond 200 %.
+    let end_point = |word: &str| percent(word).filter(|p| (1.0..=200.0).contains(&p.value()));
     Some(match words {
         ["link", blade, n] => Adjustment::Link { blade: blade.parse().ok()?, half_turns: turns(n)? },
         ["swash", "link", servo, n] => Adjustment::SwashLink { servo: servo.parse().ok()?, half_turns: turns(n)? },
@@ -146,9 +148,9 @@ fn parse(words: &[&str]) -> Option<Adjustment> {
         ["reverse", axis] => Adjustment::Reverse(one_axis(axis)?),
         ["tail", "rod", n] => Adjustment::TailRod { half_turns: turns(n)? },
         ["tail", "servo", "arm"] => Adjustment::TailServoArm,
-        [axis, "end", "point", p] => Adjustment::EndPoint { ends: Ends::Both(one_axis(axis)?), output: percent(p)? },
+        [axis, "end", "point", p] => Adjustment::EndPoint { ends: Ends::Both(one_axis(axis)?), output: end_point(p)? },
         [axis, direction, "end", "point", p] => {
-            Adjustment::EndPoint { ends: Ends::One(end_of(axis, direction)?), output: percent(p)? }
+            Adjustment::EndPoint { ends: Ends::One(end_of(axis, direction)?), output: end_point(p)? }
         }
         _ => return None,
     })

@@ -33,7 +33,7 @@ impl Balance {
             cell.value.clone().filter(|value| value.basis == Basis::Travel && cell.question.is_none())
         };
         let (a, b) = (travel(first)?, travel(second)?);
-        let symmetry = wanted(first.target, second.target)
+        let symmetry = wanted(first.target, second.target, 1.0)
             .map(|wanted| Symmetry::new((a.angle, &a.budget), (b.angle, &b.budget), wanted));
         let bound = [first, second].iter().any(|cell| cell.verdict == Verdict::Bound);
         Some(Self { ends, travels: [a, b], symmetry, bound })
@@ -101,11 +101,11 @@ fn ends(axis: Axis) -> Option<[Deflection; 2]> {
     }
 }
 
-/// What the first travel is wanted to exceed the second by. A ceiling says what is allowed and not what is wanted: of two
+/// What the first travel is wanted to exceed the second by; `sign` is −1 where the second is a pitch below zero. A ceiling says what is allowed and not what is wanted: of two
 /// ceilings that differ nothing follows, and under the same one the ends are expected alike (common practice, no source).
-fn wanted(first: Target, second: Target) -> Option<Angle> {
+pub(super) fn wanted(first: Target, second: Target, sign: f64) -> Option<Angle> {
     match (first, second) {
-        (Target::Band { target: a, .. }, Target::Band { target: b, .. }) => Some(a - b),
+        (Target::Band { target: a, .. }, Target::Band { target: b, .. }) => Some(a - b * sign),
         (Target::AtMost(a), Target::AtMost(b)) if a == b => Some(Angle::ZERO),
         _ => None,
     }
@@ -118,10 +118,14 @@ mod tests {
     #[test]
     fn ceilings_that_differ_do_not_say_how_far_each_end_should_go() {
         let target = |text: &str| text.parse::<Target>().unwrap();
-        assert_eq!(wanted(target("at most 45"), target("at most 38")), None);
-        assert_eq!(wanted(target("at most 12"), target("at most 12")), Some(Angle::ZERO));
-        let unequal = wanted(target("14 ± 0.3"), target("13 ± 0.3")).unwrap();
+        let wanted = |first, second| wanted(target(first), target(second), 1.0);
+        assert_eq!(wanted("at most 45", "at most 38"), None);
+        assert_eq!(wanted("at most 12", "at most 12"), Some(Angle::ZERO));
+        let unequal = wanted("14 ± 0.3", "13 ± 0.3").unwrap();
         assert!((unequal.degrees() - 1.0).abs() < 1e-9, "{unequal}");
-        assert_eq!(wanted(target("14 ± 0.3"), target("at most 14")), None);
+        assert_eq!(wanted("14 ± 0.3", "at most 14"), None);
+        // The ends of the collective keep the sign of the pitch.
+        let collective = super::wanted(target("11 ± 0.5"), target("-9 ± 0.5"), -1.0).unwrap();
+        assert!((collective.degrees() - 2.0).abs() < 1e-9, "{collective}");
     }
 }

@@ -23,10 +23,14 @@ pub struct CollectiveSurvey {
     pub travel: TravelSurvey,
     /// How far each capture between the ends lies off the straight line through the ends; the neutral among them.
     pub off_the_line: Vec<OffTheLine>,
-    /// The high end against the low end; none while one of them was not captured.
+    /// The high end against the low end; none while one of them was not captured as its end point stands now, or where the
+    /// description sets ceilings that differ.
     pub symmetry: Option<Symmetry>,
     ends: [Percent; 2],
 }
+
+/// Two outputs nearer than this are one, percent.
+const SAME_OUTPUT: f64 = 0.5;
 
 /// One point and the straight line.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,11 +64,12 @@ impl CollectiveSurvey {
         };
         let ends = [end(Collective::Low), end(Collective::High)];
         let pairs = travel.curve.pairs();
-        let outermost = pairs.first().zip(pairs.last());
-        let symmetry =
-            outermost.filter(|(low, high)| low.output.value() < 0.0 && high.output.value() > 0.0).map(|(low, high)| {
-                Symmetry::new((high.angle, &high.budget), (-low.angle, &turned(&low.budget)), Angle::ZERO)
-            });
+        // An end is what was captured at the end point that is in force now.
+        let captured = |output: f64| pairs.iter().find(|pair| (pair.output.value() - output).abs() < SAME_OUTPUT);
+        let low = captured(-ends[0].value());
+        let symmetry = low.zip(captured(ends[1].value())).zip(wanted(head)).map(|((low, high), wanted)| {
+            Symmetry::new((high.angle, &high.budget), (-low.angle, &turned(&low.budget)), wanted)
+        });
         let off_the_line = match pairs {
             [low, between @ .., high] => between.iter().map(|pair| off(low, pair, high, ends)).collect(),
             _ => Vec::new(),
@@ -98,6 +103,15 @@ impl CollectiveSurvey {
     pub fn worst(&self) -> Option<OffTheLine> {
         let certain = self.off_the_line.iter().filter(|point| point.is_significant());
         certain.max_by(|a, b| a.by.abs().radians().total_cmp(&b.by.abs().radians())).copied()
+    }
+}
+
+/// How much further the high end shall go than the low one: as the description says, else not at all.
+fn wanted(head: &Head) -> Option<Angle> {
+    let target = |end| head.target(Deflection::Collective(end));
+    match (target(Collective::High), target(Collective::Low)) {
+        (Some(high), Some(low)) => super::balance::wanted(high, low, -1.0),
+        _ => Some(Angle::ZERO),
     }
 }
 

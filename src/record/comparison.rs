@@ -194,7 +194,15 @@ impl Pattern<'_> {
         if let [(blade, cell)] = moved.as_slice()
             && zeros.len() > 1
         {
-            return Some(self.one_blade(*blade, by(cell), cell.expanded.unwrap_or_default()));
+            let others = zeros.iter().filter(|(other, _)| other != blade);
+            return Some(if others.clone().all(|(_, cell)| cell.change == Change::Unchanged) {
+                self.one_blade(*blade, by(cell), cell.expanded.unwrap_or_default())
+            } else {
+                format!(
+                    "blade {blade} stands {} from where it stood; whether the others do too, these readings cannot tell",
+                    by(cell)
+                )
+            });
         }
         let (first, rest) = moved.split_first()?;
         let tracks_hold =
@@ -233,12 +241,8 @@ impl Pattern<'_> {
         let by = |cell: &CellChange| cell.difference.filter(|_| cell.change == Change::Changed);
         match (by(first), by(second)) {
             (None, None) => None,
-            (Some(d), None) => {
-                Some(format!("{axis} {one} alone has changed, by {d}: its end point, or a bind on that side"))
-            }
-            (None, Some(d)) => {
-                Some(format!("{axis} {other} alone has changed, by {d}: its end point, or a bind on that side"))
-            }
+            (Some(d), None) => Some(one_end(axis, one, d, other, second)),
+            (None, Some(d)) => Some(one_end(axis, other, d, one, first)),
             (Some(a), Some(b)) if (a + b).abs() < first.expanded?.hypot(second.expanded?) => Some(format!(
                 "{axis} has changed by {a} {one} and as much the other way {other}: its centre has moved (trim, servo arm, a link under the swashplate)"
             )),
@@ -248,6 +252,15 @@ impl Pattern<'_> {
             )),
             (Some(a), Some(b)) => Some(format!("{axis} has changed by {a} {one} and {b} {other}")),
         }
+    }
+}
+
+/// One end has changed; whether it alone, the other end says, if it is known.
+fn one_end(axis: Axis, way: &str, by: Angle, other: &str, beside: &CellChange) -> String {
+    if beside.change == Change::Unchanged {
+        format!("{axis} {way} alone has changed, by {by}: its end point, or a bind on that side")
+    } else {
+        format!("{axis} {way} has changed by {by}; whether {other} has too, these readings cannot tell")
     }
 }
 

@@ -196,7 +196,7 @@ fn judged(
     let name = cell.name;
     let said_bound = used.capture.limited_by == LimitedBy::Bind;
     if !used.is_fresh() {
-        cell.verdict = Verdict::Stale { by: used.stale_by.clone() };
+        cell.verdict = used.stale();
         cell.consequence = cell.plain_consequence();
         return;
     }

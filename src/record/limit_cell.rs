@@ -10,7 +10,7 @@
 use super::capture::{Capture, LimitedBy};
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 use super::head::{Head, TailPositive};
-use super::timeline::{Dated, Timeline, best, same_place};
+use super::timeline::{Dated, Timeline, best, each_once, same_place};
 use super::travel::{Neutral, azimuth, neutral_for, own_budget};
 use crate::rotor::{self, Aileron, Axis, Collective, Deflection, Elevator, Expectation, LeadingEdge, Rudder, Spot};
 use crate::uncertainty::{Budget, Decision, Target, decide};
@@ -287,16 +287,11 @@ fn earlier(timeline: &Timeline<'_>, deflection: Deflection, value: &Value) -> Ve
 }
 
 fn turned_since(ends: &[End<'_>]) -> Vec<super::adjustment::Adjustment> {
-    let mut all = Vec::new();
-    for end in ends {
+    let of = |end: &'_ End<'_>| {
         let neutrals = end.neutral.iter().flat_map(|n| &n.captures);
-        for adjustment in std::iter::once(&end.limit).chain(neutrals).flat_map(|d| &d.stale_by) {
-            if !all.contains(adjustment) {
-                all.push(*adjustment);
-            }
-        }
-    }
-    all
+        std::iter::once(&end.limit).chain(neutrals).flat_map(|d| d.stale_by.clone()).collect::<Vec<_>>()
+    };
+    each_once(&ends.iter().flat_map(of).collect::<Vec<_>>())
 }
 
 /// Whether a value lies between zero and the target.

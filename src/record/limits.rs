@@ -26,13 +26,17 @@ use serde::Serialize;
 pub struct Asymmetry {
     /// The axis.
     pub axis: Axis,
+    /// What the difference is wanted to be: zero, unless the description wants the ends unequal; none where it sets ceilings
+    /// that differ, of which nothing follows.
+    #[serde(rename = "wanted_deg")]
+    pub wanted: Option<Angle>,
     /// Travel up less travel down, or left less right; on the collective the sum of both ends' signed pitch.
     #[serde(rename = "asymmetry_deg")]
     pub difference: Angle,
     /// U for 95 %.
     #[serde(rename = "expanded_uncertainty_deg")]
     pub expanded: Angle,
-    /// Whether the difference is more than its uncertainty.
+    /// Whether the difference is off what is wanted by more than its uncertainty.
     pub significant: bool,
 }
 
@@ -163,17 +167,19 @@ fn with_reason(mut cell: Cell, entries: &[Entry]) -> Cell {
 fn asymmetries(cells: &[Cell]) -> Vec<Asymmetry> {
     let travel = |end: Deflection| {
         let cell = cells.iter().find(|c| c.name == CellName::Limit(end) && c.verdict.is_captured())?;
-        cell.value.as_ref().filter(|v| v.basis == Basis::Travel && cell.question.is_none())
+        cell.value.as_ref().filter(|v| v.basis == Basis::Travel && cell.question.is_none()).map(|v| (v, cell.target))
     };
     [ENDS[0], ENDS[2], ENDS[4], ENDS_ON_REQUEST[1]]
         .into_iter()
         .filter_map(|first| {
-            let (one, other) = (travel(first)?, travel(opposite(first)?)?);
+            let ((one, asked), (other, beside)) = (travel(first)?, travel(opposite(first)?)?);
             // The ends of the collective keep the sign of the pitch: there it is their sum that would be zero.
             let sign = if first.axis() == Axis::Collective { 1.0 } else { -1.0 };
             let budget = crate::uncertainty::Budget::combination(&[(1.0, &one.budget), (sign, &other.budget)]);
             let (difference, expanded) = (one.angle + other.angle * sign, budget.expanded().expanded);
-            Some(Asymmetry { axis: first.axis(), difference, expanded, significant: difference.abs() > expanded })
+            let wanted = super::balance::wanted(asked, beside, -sign);
+            let significant = wanted.is_some_and(|wanted| (difference - wanted).abs() > expanded);
+            Some(Asymmetry { axis: first.axis(), wanted, difference, expanded, significant })
         })
         .collect()
 }

@@ -198,25 +198,43 @@ fn learned(timeline: &Timeline<'_>, error: Angle) -> Option<(Lengthening, Measur
     let captures: Vec<&Dated<'_>> = timeline.of(MID).collect();
     let pairs = captures.iter().enumerate().filter_map(|(at, after)| {
         let before = captures[..at].iter().rfind(|before| same_place(before.subject(), after.subject()))?;
-        turned_between(before, after, error)
+        turned_between(before, after)
     });
-    let (mut products, mut squares, mut variance) = (0.0, 0.0, 0.0);
-    for (half_turns, moved, u) in pairs {
-        products += half_turns * moved.radians();
-        squares += half_turns * half_turns;
-        variance += (half_turns * u.radians()).powi(2);
-    }
+    let pairs: Vec<Turned<'_, '_>> = pairs.collect();
+    let squares: f64 = pairs.iter().map(|pair| pair.half_turns.powi(2)).sum();
     if squares == 0.0 {
         return None;
     }
-    let (longer, u) = (products / squares, variance.sqrt() / squares);
+    let longer = pairs.iter().map(|pair| pair.half_turns * pair.moved().radians()).sum::<f64>() / squares;
+    // A capture that ends one pair and begins the next is one error in both.
+    let budgets: Vec<(f64, Budget)> = pairs
+        .iter()
+        .flat_map(|pair| {
+            let weight = pair.half_turns / squares;
+            [(weight, at_station(pair.after.capture, error)), (-weight, at_station(pair.before.capture, error))]
+        })
+        .collect();
+    let terms: Vec<(f64, &Budget)> = budgets.iter().map(|(weight, budget)| (*weight, budget)).collect();
+    let u = Budget::combination(&terms).standard().radians();
     let way = if longer > 0.0 { Lengthening::Raises } else { Lengthening::Lowers };
     let measured = MeasuredHalfTurn { raises: Angle::from_radians(longer.abs()), u: Angle::from_radians(u) };
     (longer.abs() > TELLING * u).then_some((way, measured))
 }
 
-/// Half-turns between two captures and what they moved, where nothing but the blade's own link was turned.
-fn turned_between(before: &Dated<'_>, after: &Dated<'_>, error: Angle) -> Option<(f64, Angle, Angle)> {
+/// Two captures of a blade between which nothing but its own link was turned.
+struct Turned<'t, 'a> {
+    before: &'t Dated<'a>,
+    after: &'t Dated<'a>,
+    half_turns: f64,
+}
+
+impl Turned<'_, '_> {
+    fn moved(&self) -> Angle {
+        self.after.capture.reading.angle - self.before.capture.reading.angle
+    }
+}
+
+fn turned_between<'t, 'a>(before: &'t Dated<'a>, after: &'t Dated<'a>) -> Option<Turned<'t, 'a>> {
     let between = before.stale_by.strip_suffix(after.stale_by.as_slice())?;
     let turned = between.iter().map(|adjustment| match adjustment {
         Adjustment::Link { half_turns, .. } => Some(*half_turns),
@@ -226,7 +244,5 @@ fn turned_between(before: &Dated<'_>, after: &Dated<'_>, error: Angle) -> Option
     if half_turns == 0 || !before.is_comparable(after) {
         return None;
     }
-    let budget = |dated: &Dated<'_>| at_station(dated.capture, error);
-    let u = budget(after).difference(&budget(before)).standard();
-    Some((f64::from(half_turns), after.capture.reading.angle - before.capture.reading.angle, u))
+    Some(Turned { before, after, half_turns: f64::from(half_turns) })
 }

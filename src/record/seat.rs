@@ -15,8 +15,16 @@ pub fn next_seat(entries: &[Entry], carrier: Option<Carrier>, subject: Subject, 
     let seat = last.and_then(|at| sat(&entries[at].event, carrier));
     match seat.filter(|(_, place)| !moved && is_at(*place, subject, clip)) {
         Some((seat, _)) => seat,
-        None => entries.iter().filter_map(|entry| seat_of(&entry.event)).max().unwrap_or(0) + 1,
+        None => unused(entries),
     }
+}
+
+/// A number that no seat has had.
+fn unused(entries: &[Entry]) -> u32 {
+    let had = || entries.iter().filter_map(|entry| seat_of(&entry.event));
+    let next = had().max().unwrap_or(0).checked_add(1);
+    // A document from elsewhere may have used the last number there is.
+    next.or_else(|| (1..=u32::MAX).find(|number| had().all(|seat| seat != *number))).unwrap_or(u32::MAX)
 }
 
 /// Where this sensor's clip sat, and the number of that seat. A neutral that was set as zero was read as the clip sat.
@@ -118,6 +126,8 @@ mod tests {
         let first = [captured("A", 4, None)];
         let next = |subject, clip, again| next_seat(&first, None, subject, clip, again);
         assert_eq!(next_seat(&[], None, subject("A"), Clip::Forward, false), 1);
+        let last = [captured("A", u32::MAX, None), captured("A", 1, None)];
+        assert_eq!(next_seat(&last, None, subject("B"), Clip::Forward, false), 2);
         assert_eq!(next(subject("A"), Clip::Forward, false), 4);
         assert_eq!(next(subject("B"), Clip::Forward, false), 5);
         assert_eq!(next(subject("A"), Clip::Reversed, false), 5);

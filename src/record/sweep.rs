@@ -225,11 +225,13 @@ pub fn rudder_sign(head: &Head, entries: &[Entry], edge: LeadingEdge) -> Option<
         None => {}
     }
     let timeline = Timeline::new(entries);
-    let newest = |rudder| {
-        let mut with_edge = timeline.of(Deflection::Rudder(rudder)).filter(|d| d.subject().spot() == Spot::Tail(edge));
-        with_edge.next_back().map(|dated| dated.capture.reading.angle)
+    // A rudder that was reversed since goes the other way.
+    let fresh = |rudder| {
+        let with_edge = timeline.of(Deflection::Rudder(rudder)).filter(|d| d.subject().spot() == Spot::Tail(edge));
+        with_edge.rev().filter(|dated| dated.is_fresh())
     };
-    let right = newest(Rudder::Right)?;
-    let from = newest(Rudder::Neutral).or_else(|| newest(Rudder::Left))?;
-    Some((right - from).radians().signum())
+    let right = fresh(Rudder::Right).next()?;
+    let beside = |rudder| fresh(rudder).find(|dated| dated.is_comparable(right));
+    let from = beside(Rudder::Neutral).or_else(|| beside(Rudder::Left))?;
+    Some((right.capture.reading.angle - from.capture.reading.angle).radians().signum())
 }

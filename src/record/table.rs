@@ -3,6 +3,7 @@
 use super::cell::{Cell, Value};
 use super::limits::{Asymmetry, LimitRecord};
 use crate::rotor::Axis;
+use crate::units::Angle;
 use std::fmt;
 
 impl fmt::Display for Value {
@@ -13,14 +14,19 @@ impl fmt::Display for Value {
 
 impl fmt::Display for Asymmetry {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let further = match (self.significant, self.difference.degrees() > 0.0, self.axis) {
-            (false, _, _) => "no difference beyond the uncertainty",
-            (true, true, Axis::Elevator) => "up goes further than down",
-            (true, false, Axis::Elevator) => "down goes further than up",
-            (true, true, Axis::Collective) => "the high end goes further than the low end",
-            (true, false, Axis::Collective) => "the low end goes further than the high end",
-            (true, true, _) => "left goes further than right",
-            (true, false, _) => "right goes further than left",
+        let (one, other) = match self.axis {
+            Axis::Elevator => ("up", "down"),
+            Axis::Collective => ("the high end", "the low end"),
+            _ => ("left", "right"),
+        };
+        let further = match self.wanted {
+            None => "under ceilings that differ".to_owned(),
+            Some(_) if !self.significant => "as wanted, within the uncertainty".to_owned(),
+            Some(wanted) => {
+                let (far, near) = if self.difference > wanted { (one, other) } else { (other, one) };
+                let asked = if wanted == Angle::ZERO { String::new() } else { format!(" ({wanted} is wanted)") };
+                format!("{far} goes further than {near}{asked}")
+            }
         };
         write!(f, "{:<15}  {} ± {:.2}°: {further}", self.axis, self.difference, self.expanded.degrees())
     }

@@ -2,6 +2,7 @@
 
 use super::adjustment::Adjustment;
 use super::capture::Capture;
+use super::cell::Verdict;
 use super::setup::{Entry, Event};
 use super::subject::Subject;
 use crate::rotor::{BladeName, Clip, Corner, Datum, Deflection, Spot};
@@ -18,7 +19,7 @@ pub(super) fn same_station() -> Angle {
 pub(super) struct Dated<'a> {
     pub(super) order: usize,
     pub(super) capture: &'a Capture,
-    /// What was turned after it that can have moved it.
+    /// What was turned after it that can have moved it, every turn of it.
     pub(super) stale_by: Vec<Adjustment>,
     /// How the model stood: readings of one number were taken without moving it, with one sensor.
     pub(super) stand: u32,
@@ -34,9 +35,25 @@ impl Dated<'_> {
         self.stale_by.is_empty()
     }
 
+    /// What made it stale, each named once.
+    pub(super) fn stale(&self) -> Verdict {
+        Verdict::Stale { by: each_once(&self.stale_by) }
+    }
+
     pub(super) fn subject(&self) -> Subject {
         self.capture.subject
     }
+}
+
+/// Each adjustment once, in order.
+pub(super) fn each_once<'a>(adjustments: impl IntoIterator<Item = &'a Adjustment>) -> Vec<Adjustment> {
+    let mut all = Vec::new();
+    for adjustment in adjustments {
+        if !all.contains(adjustment) {
+            all.push(*adjustment);
+        }
+    }
+    all
 }
 
 /// Whether two captures have one zero. Sensors of several blades have each a datum of their own: it is one zero where both
@@ -79,9 +96,7 @@ impl<'a> Timeline<'a> {
                 }
                 Event::Adjustment { adjustment, .. } => {
                     for dated in captures.iter_mut().filter(|d| adjustment.can_move(d.capture.subject)) {
-                        if !dated.stale_by.contains(adjustment) {
-                            dated.stale_by.push(*adjustment);
-                        }
+                        dated.stale_by.push(*adjustment);
                     }
                 }
                 Event::Resumed { pause, .. } if pause.model_moved || pause.sensor_changed => stand += 1,

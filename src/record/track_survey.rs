@@ -130,9 +130,10 @@ pub struct TrackForecast {
 }
 
 impl TrackForecast {
-    /// Foretold from the newest capture of a main blade and what a re-seat study found, else from what is usual.
+    /// Foretold from the newest capture of a main blade and what a re-seat study found, else from what is usual. `stays` says
+    /// whether each blade has a sensor of its own; where nobody knows yet, it is as the newest capture was read.
     #[must_use]
-    pub fn new(head: &Head, entries: &[Entry], reseat: Option<&Reseat>) -> Self {
+    pub fn new(head: &Head, entries: &[Entry], reseat: Option<&Reseat>, stays: Option<bool>) -> Self {
         let timeline = Timeline::new(entries);
         let newest_on_main = timeline.on_main_rotor().next_back().map(|dated| dated.capture);
         let newest = newest_on_main.map(|capture| capture.reading.budget.components());
@@ -147,7 +148,7 @@ impl TrackForecast {
         let clip = seat.hypot(of(Component::Skew, 0.0));
         let room = room(head.targets.track_split, None);
         let expected = hand.hypot(clip) * (2.0 * std::f64::consts::SQRT_2);
-        let stays = newest_on_main.is_some_and(|capture| capture.sensor.carrier.is_some());
+        let stays = stays.unwrap_or_else(|| newest_on_main.is_some_and(|capture| capture.sensor.carrier.is_some()));
         let (own, shared) =
             if stays { (hand, clip * std::f64::consts::SQRT_2) } else { (hand.hypot(clip), Angle::ZERO) };
         Self { expected, room, moves: moves_to_decide(own, shared, room), own, seat, stays }

@@ -147,7 +147,7 @@ impl TravelSurvey {
             .map(|d| (d.subject(), d.capture.clip))
             .ok_or_else(nothing)?;
         let mut found: Vec<(TravelPair, Pair)> = Vec::new();
-        let mut binds = Vec::new();
+        let (mut binds, mut free) = (Vec::new(), Vec::new());
         for dated in captures.into_iter().rev() {
             if !same_place(dated.subject(), subject) || dated.capture.clip != clip {
                 continue;
@@ -157,8 +157,13 @@ impl TravelSurvey {
             if known {
                 continue;
             }
-            if dated.capture.limited_by == LimitedBy::Bind {
-                binds.push((told.output, told.moved));
+            // Newest first: whoever has gone further since, freely, has cleared the bind.
+            let output = told.output.value();
+            let cleared = free.iter().any(|newer: &f64| newer * output > 0.0 && newer.abs() > output.abs() + 0.5);
+            match dated.capture.limited_by {
+                LimitedBy::Bind if !cleared => binds.push((told.output, told.moved)),
+                LimitedBy::Bind => {}
+                _ => free.push(output),
             }
             found.push((told, pair));
         }

@@ -6,7 +6,7 @@
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 use super::head::Head;
 use super::limit_cell::judge;
-use super::timeline::{Dated, Timeline, best, same_station};
+use super::timeline::{Dated, Timeline, best, each_once, same_station};
 use super::travel::at_station;
 use crate::rotor::{BladeName, Collective, Datum, Deflection, Station};
 
@@ -46,11 +46,7 @@ pub(super) fn zero_cell(head: &Head, timeline: &Timeline<'_>, blade: BladeName) 
     };
     cell.history =
         zeros(timeline, blade).filter(|d| d.capture.id != used.capture.id).map(|d| Earlier::of(d.capture)).collect();
-    cell.verdict = if used.is_fresh() {
-        judge(target, &value, false, false)
-    } else {
-        Verdict::Stale { by: used.stale_by.clone() }
-    };
+    cell.verdict = if used.is_fresh() { judge(target, &value, false, false) } else { used.stale() };
     cell.value = Some(value);
     cell.consequence = cell.plain_consequence();
     cell
@@ -75,8 +71,7 @@ pub(super) fn track_cell(head: &Head, timeline: &Timeline<'_>, blade: BladeName)
         budget,
         captures: vec![a.id, b.id],
     };
-    let mut stale_by = reference.stale_by.clone();
-    stale_by.extend(other.stale_by.iter().filter(|s| !reference.stale_by.contains(s)));
+    let stale_by = each_once(reference.stale_by.iter().chain(&other.stale_by));
     cell.verdict =
         if stale_by.is_empty() { judge(target, &value, false, false) } else { Verdict::Stale { by: stale_by } };
     cell.value = Some(value);

@@ -125,8 +125,14 @@ pub(super) fn present() -> Vec<PortReport> {
             PortReport { path: port.port_name, usb, obstacle: None }
         })
         .collect();
-    found.sort_by(|a, b| a.path.cmp(&b.path));
+    found.sort_by(|a, b| in_order(&a.path).cmp(&in_order(&b.path)));
     found
+}
+
+/// A port's name as people count: 9 comes before 10.
+fn in_order(path: &str) -> (&str, u64) {
+    let name = path.trim_end_matches(|c: char| c.is_ascii_digit());
+    (name, path[name.len()..].parse().unwrap_or(0))
 }
 
 /// What stands in the way of opening `path`, as far as can be told without opening it.

@@ -23,17 +23,7 @@ impl RawLog {
             return Err(StreamError::SaveRawExists { path: path.to_owned() });
         }
         let file = File::create(path).map_err(|source| StreamError::saving(path, source))?;
-        Ok(Self::of(path, file))
-    }
-
-    /// Goes on with the log that an earlier stream of the same sensor has left.
-    pub(super) fn go_on(path: &Path) -> Result<Self, StreamError> {
-        let file = File::options().append(true).create(true).open(path);
-        Ok(Self::of(path, file.map_err(|source| StreamError::saving(path, source))?))
-    }
-
-    fn of(path: &Path, file: File) -> Self {
-        Self { path: path.to_owned(), file: BufWriter::new(file), flushed: Instant::now() }
+        Ok(Self { path: path.to_owned(), file: BufWriter::new(file), flushed: Instant::now() })
     }
 
     pub(super) fn write(&mut self, bytes: &[u8]) -> Result<(), StreamError> {

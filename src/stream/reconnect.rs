@@ -72,6 +72,18 @@ impl Reconnecting {
         Self { plug: source.map(Plug::new), stream, waiting: None }
     }
 
+    /// Around a stream that is open already, its sensor looked up as its plug says; without one, a break is its end.
+    #[must_use]
+    pub const fn with_plug(stream: SampleStream, plug: Option<Plug>) -> Self {
+        Self { plug, stream, waiting: None }
+    }
+
+    /// Whether it runs only as fast as it is asked; see [`SampleStream::runs_as_asked`].
+    #[must_use]
+    pub fn runs_as_asked(&self) -> bool {
+        self.stream.runs_as_asked()
+    }
+
     /// The next event; `None` at the end of a recording. May stand in a `select!`.
     ///
     /// # Errors

@@ -33,8 +33,6 @@ pub enum Pace {
 pub struct Options {
     /// Keep the exact bytes received in this file.
     pub save_raw: Option<PathBuf>,
-    /// Whether that file goes on where an earlier stream of the same sensor left it. Else it must be new.
-    pub raw_goes_on: bool,
     /// How fast a log is played; without effect on live sources.
     pub pace: Pace,
     /// How long a live source may be silent.
@@ -43,7 +41,7 @@ pub struct Options {
 
 impl Default for Options {
     fn default() -> Self {
-        Self { save_raw: None, raw_goes_on: false, pace: Pace::default(), silence: Duration::from_secs(3) }
+        Self { save_raw: None, pace: Pace::default(), silence: Duration::from_secs(3) }
     }
 }
 
@@ -123,10 +121,7 @@ impl SampleStream {
             return Err(StreamError::NoTime { profile: profile.name().to_owned() });
         }
         let decoder = if origin.is_log() { SampleDecoder::new(profile) } else { SampleDecoder::live(profile) };
-        let raw_log = options.save_raw.as_deref();
-        let raw_log = raw_log
-            .map(|path| if options.raw_goes_on { RawLog::go_on(path) } else { RawLog::create(path) })
-            .transpose()?;
+        let raw_log = options.save_raw.as_deref().map(RawLog::create).transpose()?;
         let now = Instant::now();
         Ok(Self {
             origin,

@@ -72,7 +72,7 @@ mod measured {
         let instrument = Instrument::new(profile.clone(), None, open.setup().head.rotation);
         let source = Source::Port(path);
         let stream = SampleStream::open(&source, &profile, &Options::default()).await.expect("the port");
-        let sensor = Sensor { stream, instrument, plug: None, name: "wire".to_owned(), save_raw: None };
+        let sensor = Sensor { stream, instrument, plug: None, name: "wire".to_owned() };
         let wishes = Wishes { demo: false, cautions: &[] };
         let (conductor, _session) = start(sensor, Vec::new(), open, wishes);
         let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.expect("a listener");

@@ -135,7 +135,7 @@ impl Bench {
             let origin = Origin::Live(name.clone());
             let stream = SampleStream::from_reader(origin, bytes, &profile, &Options::default()).unwrap();
             let carrier = carriers.get(at).map(|carrier| carrier.parse().unwrap());
-            Sensor { stream, instrument: instrument.clone().on(carrier), plug: None, name, save_raw: None }
+            Sensor { stream, instrument: instrument.clone().on(carrier), plug: None, name }
         });
         let first = sensors.next().unwrap();
         let wishes = Wishes { demo: true, cautions: CAUTIONS };

@@ -226,7 +226,7 @@ fn adjustment() -> impl Strategy<Value = Adjustment> {
     let ends = prop_oneof![axis().prop_map(Ends::Both), end.prop_map(|end| Ends::One(end.parse().unwrap()))];
     prop_oneof![
         (blade(), half_turns()).prop_map(|(blade, half_turns)| Adjustment::Link { blade, half_turns }),
-        (ends, percent()).prop_map(|(ends, output)| Adjustment::EndPoint { ends, output }),
+        (ends, (1.0..=200.0).prop_map(Percent::new)).prop_map(|(ends, output)| Adjustment::EndPoint { ends, output }),
         (any::<u8>(), half_turns()).prop_map(|(servo, half_turns)| Adjustment::SwashLink { servo, half_turns }),
         any::<u8>().prop_map(|servo| Adjustment::ServoArm { servo }),
         (any::<u8>(), percent()).prop_map(|(servo, output)| Adjustment::SubTrim { servo, output }),

@@ -23,6 +23,7 @@ pub struct Printed {
 fn answer(program: &str, arguments: &[&str]) -> String {
     let output = Command::new(program).args(arguments).output();
     let output = output.unwrap_or_else(|error| panic!("the tests need {program} (Debian: poppler-utils): {error}"));
+    assert!(output.status.success(), "{program}: {}", String::from_utf8_lossy(&output.stderr));
     String::from_utf8(output.stdout).unwrap()
 }
 

@@ -1,7 +1,7 @@
 //! The sheet as it stands.
 
 use super::run::Wishes;
-use super::sensors::Sensors;
+use super::sensors::{Kept, Sensors};
 use super::sheet::{
     Caution, Cell, CellState, HistoryLine, Link, LinkState, OrderLine, OrderState, Plan, Section, SectionRotor,
     SensorLine, SetupLine, Sheet, Target, Turn,
@@ -11,16 +11,15 @@ use crate::guide::{Guide, Line, LineState};
 use crate::record;
 use crate::record::CellName;
 use crate::rotor::{BladeName, LeadingEdge, Rotation, Spot};
-use crate::stream::Counters;
 use crate::uncertainty;
-use crate::units::{Angle, Seconds};
+use crate::units::{Angle, Hertz};
 
 /// How the link stands now.
 #[derive(Clone, Copy)]
 pub(super) struct LinkNow<'a> {
     pub state: LinkState,
     pub said: &'a str,
-    pub counters: Option<(Counters, Seconds)>,
+    pub rate: Option<Hertz>,
 }
 
 /// Draws the sheet.
@@ -34,7 +33,6 @@ pub(super) fn draw(
 ) -> Sheet {
     let record = open.record();
     let setup = open.setup();
-    let up = link.state == LinkState::Reading;
     Sheet {
         version,
         demo: wishes.demo,
@@ -54,8 +52,8 @@ pub(super) fn draw(
         armed: guide.is_armed(),
         voice: true,
         tones: true,
-        link: self::link(link, &sensors.now().name),
-        sensors: self::sensors(sensors, link, up),
+        link: self::link(link, sensors.now()),
+        sensors: self::sensors(sensors),
         step: guide.step(),
         plan: plan(guide),
         section: section(guide, setup.head.rotation),
@@ -68,32 +66,29 @@ pub(super) fn draw(
     }
 }
 
-fn link(now: LinkNow<'_>, source: &str) -> Link {
-    let rate = now.counters.and_then(|(counters, over)| {
-        (over.value() > 1.0).then(|| (counters.good as f64 / over.value() * 10.0).round() / 10.0)
-    });
+fn link(now: LinkNow<'_>, sensor: &Kept) -> Link {
+    let counters = sensor.counters().unwrap_or_default();
     Link {
         state: now.state,
         said: now.said.to_owned(),
-        source: source.to_owned(),
-        rate_hz: rate,
-        lost: now.counters.map_or(0, |(counters, _)| counters.lost),
-        damaged: now.counters.map_or(0, |(counters, _)| counters.damaged()),
+        source: sensor.name.clone(),
+        rate_hz: now.rate.map(|rate| (rate.value() * 10.0).round() / 10.0),
+        lost: counters.lost,
+        damaged: counters.damaged(),
     }
 }
 
-/// The sensors, where there are several; `now` and `up` are how the line of the one that is read stands.
-fn sensors(sensors: &Sensors, now: LinkNow<'_>, up: bool) -> Vec<SensorLine> {
-    let line = |(sensor, read): (&super::sensors::Kept, bool)| {
-        let carrier = sensor.instrument.carrier?.to_string();
-        let counters = if read { now.counters.map(|(counters, _)| counters) } else { sensor.counters() };
+/// The sensors, where there are several.
+fn sensors(sensors: &Sensors) -> Vec<SensorLine> {
+    let line = |(sensor, read): (&Kept, bool)| {
+        let counters = sensor.counters().unwrap_or_default();
         Some(SensorLine {
-            carrier,
+            carrier: sensor.instrument.carrier?.to_string(),
             source: sensor.name.clone(),
-            up: if read { up } else { sensor.is_up() },
+            up: sensor.is_up(),
             read,
-            lost: counters.map_or(0, |counters| counters.lost),
-            damaged: counters.map_or(0, |counters| counters.damaged()),
+            lost: counters.lost,
+            damaged: counters.damaged(),
         })
     };
     sensors.iter().filter_map(line).collect()

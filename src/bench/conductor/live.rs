@@ -5,7 +5,7 @@ use crate::filter::{Progress, Vibration};
 use crate::guide::{Guide, Moment, Step};
 use crate::rotor::{Clip, Place, Visibility, up_from_reading};
 use crate::stream::Counters;
-use crate::units::{Angle, Seconds};
+use crate::units::{Angle, Hertz, Seconds};
 use serde::Serialize;
 
 /// An onlooker's eye follows no more of them a second.
@@ -112,9 +112,10 @@ impl Watcher {
         self.buzz = buzzes(taken.steady.vibration);
     }
 
-    /// What the stream has brought, and in which time.
-    pub fn counters(&self) -> Option<(Counters, Seconds)> {
-        self.counters.zip(self.begun.map(|begun| self.now - begun))
+    /// Samples a second, once a second has passed.
+    pub fn rate(&self) -> Option<Hertz> {
+        let (counters, over) = self.counters.zip(self.begun.map(|begun| self.now - begun))?;
+        (over.value() > 1.0).then(|| Hertz::new(counters.good as f64 / over.value()))
     }
 }
 

@@ -5,14 +5,13 @@ use super::draw::{LinkNow, draw};
 use super::live::{Watcher, buzzes};
 use super::sensors::{Sensor, Sensors};
 use super::{Desk, LinkState, Picture, Refusal};
-use crate::bench::{BenchError, Draft, OpenSetup, Order, Session, Taken};
+use crate::bench::{BenchError, Draft, Line, OpenSetup, Order, Session, Taken};
 use crate::filter::SteadySettings;
 use crate::guide::{Act, Cue, Effect, Guide, Kept, Moment, Rest, Shot};
 use crate::logbook::Kept::{InLogbook, OnThisBench};
 use crate::logbook::LogbookError;
 use crate::record::Event;
 use crate::rotor::{Carrier, Clip};
-use crate::stream::StreamError;
 use crate::units::Seconds;
 use jiff::Timestamp;
 use std::sync::Arc;
@@ -21,8 +20,8 @@ use tokio::sync::watch;
 
 /// Still for so long, a blade is at rest.
 const AT_LEAST: Seconds = Seconds::new(1.5);
-/// How long to wait before a port that is gone is tried again.
-const TRY_AGAIN: Duration = Duration::from_millis(400);
+/// How often the lines of the other sensors are looked at while one is waited for.
+const LOOK_AT_OTHERS: Duration = Duration::from_millis(500);
 
 /// What is run, and how.
 #[derive(Debug)]
@@ -55,24 +54,14 @@ pub(super) struct Run {
     pub(super) lifted: Option<Lifted>,
 }
 
-/// How a session ended.
+/// Why a sensor is read no longer, or waited for no longer.
 enum Ended {
     /// Nobody looks on any more.
     Left,
-    /// The stream broke, for this reason.
-    Broke(Option<Arc<StreamError>>),
+    /// Its line has changed: it broke, or is up again.
+    Line,
     /// Another sensor is wanted.
     Elsewhere,
-}
-
-/// How waiting for a source ended.
-enum Waited {
-    /// It is open again.
-    Back,
-    /// Another sensor is wanted.
-    Elsewhere,
-    /// It will not come back, and nobody looks on any more.
-    Over,
 }
 
 impl Run {
@@ -82,7 +71,7 @@ impl Run {
         let sensors = Sensors::new(first, others);
         let guide = Guide::new(&setup.head, &open.record(), &sensors.carriers(), wishes.cautions, read);
         let link = LinkState::Waiting;
-        let first = draw(&guide, &open, &wishes, &sensors, LinkNow { state: link, said: "", counters: None }, 1);
+        let first = draw(&guide, &open, &wishes, &sensors, LinkNow { state: link, said: "", rate: None }, 1);
         let (conductor, desk) = super::handle_and_desk(first);
         let run = Self {
             open,
@@ -103,38 +92,27 @@ impl Run {
         (conductor, run)
     }
 
-    /// Runs until nobody holds a handle any more, or the stream is over for good.
+    /// Runs until nobody holds a handle any more.
     pub(super) async fn run(mut self) {
-        let mut broke = None;
         loop {
             self.sensors.go_to(self.wanted());
-            let ended = match self.sensors.now_mut().session.take() {
-                Some(session) => self.read(session).await,
-                None => match self.wait_for(broke.take()).await {
-                    Waited::Back | Waited::Elsewhere => continue,
-                    Waited::Over => break,
-                },
-            };
+            let ended = if self.sensors.now().is_up() { self.read().await } else { self.wait().await };
             match ended {
                 Ended::Left => break,
-                Ended::Broke(error) => broke = error,
+                Ended::Line => {}
                 Ended::Elsewhere => self.begin_elsewhere(),
             }
         }
         self.sensors.end().await;
     }
 
-    /// Reads a sensor; its session is put back unless it broke.
-    async fn read(&mut self, session: Session) -> Ended {
+    /// Reads the sensor that is wanted.
+    async fn read(&mut self) -> Ended {
+        let Some(session) = self.sensors.now_mut().session.take() else { return Ended::Left };
         (self.link, self.said) = (LinkState::Reading, String::new());
         self.publish();
         let ended = self.serve(&session).await;
-        if matches!(ended, Ended::Broke(_)) {
-            // What the raw log still holds goes to the disk; whatever ended the session is said later.
-            let _ = session.end().await;
-        } else {
-            self.sensors.now_mut().session = Some(session);
-        }
+        self.sensors.now_mut().session = Some(session);
         ended
     }
 
@@ -182,40 +160,57 @@ impl Run {
             match taken {
                 Ok(taken) if taken.steady.steady => self.rest(&taken).await,
                 Ok(_) | Err(BenchError::Nothing) => {}
-                Err(BenchError::Stream(error)) => return Ended::Broke(Some(error)),
-                Err(BenchError::Ended) => return Ended::Broke(None),
+                Err(BenchError::Stream(_) | BenchError::Ended) => return Ended::Line,
             }
         }
     }
 
-    /// Waits for the source to come back; people are answered meanwhile.
-    async fn wait_for(&mut self, error: Option<Arc<StreamError>>) -> Waited {
+    /// Waits for the sensor's line to be up; people are answered meanwhile.
+    async fn wait(&mut self) -> Ended {
         let effects = self.guide.interrupted();
         self.carry_out(effects, None).await;
         self.begin_elsewhere();
-        let plug = self.sensors.now().plug.clone();
-        let plug = plug.filter(|_| error.as_ref().is_none_or(|error| error.may_come_back()));
-        self.said = error.map_or_else(|| "The stream has ended.".to_owned(), |error| error.to_string());
-        self.link = if plug.is_some() { LinkState::Waiting } else { LinkState::Ended };
-        self.publish();
-        let mut again = tokio::time::interval(TRY_AGAIN);
+        let mut line = self.sensors.now().watch_line();
+        let mut others = tokio::time::interval(LOOK_AT_OTHERS);
+        self.say_line();
         loop {
-            if self.sensors.is_elsewhere(self.wanted()) {
-                return Waited::Elsewhere;
+            if self.sensors.now().is_up() {
+                return Ended::Line;
             }
+            if self.sensors.is_elsewhere(self.wanted()) {
+                return Ended::Elsewhere;
+            }
+            let over = matches!(self.sensors.now().line(), Line::Over(_));
             tokio::select! {
-                _ = again.tick(), if plug.is_some() => {
-                    let Some(plug) = &plug else { continue };
-                    if self.sensors.reopen(plug).await.is_ok() {
-                        return Waited::Back;
-                    }
-                }
+                Ok(()) = line.changed(), if !over => self.say_line(),
+                _ = others.tick() => self.say_broken(),
                 asked = self.desk.asked.recv() => {
-                    let Some(asked) = asked else { return Waited::Over };
+                    let Some(asked) = asked else { return Ended::Left };
                     let answer = self.act(&asked.act).await;
+                    // Who asked may have gone away.
                     let _ = asked.answer.send(answer);
                 }
             }
+        }
+    }
+
+    /// Says why the sensor that is wanted is not read.
+    fn say_line(&mut self) {
+        let ended = || "The stream has ended.".to_owned();
+        (self.link, self.said) = match self.sensors.now().line() {
+            Line::Up => return,
+            Line::Down(error) => (LinkState::Waiting, error.to_string()),
+            Line::Over(error) => (LinkState::Ended, error.map_or_else(ended, |error| error.to_string())),
+        };
+        self.publish();
+    }
+
+    /// Says it when the line of a sensor that is not read has broken, or is up again.
+    fn say_broken(&mut self) {
+        let broken = self.sensors.broken();
+        if self.broken != broken {
+            self.broken = broken;
+            self.publish();
         }
     }
 
@@ -235,11 +230,10 @@ impl Run {
             self.desk.trace.add(live.clock_s, angle);
         }
         self.desk.live.send_replace(Some(live));
-        let broken = self.sensors.broken();
-        if changes || self.broken != broken || self.desk.sheet.borrow().step != before {
-            self.broken = broken;
+        if changes || self.desk.sheet.borrow().step != before {
             self.publish();
         }
+        self.say_broken();
     }
 
     /// The blade came to rest.
@@ -374,7 +368,7 @@ impl Run {
 
     fn publish(&mut self) {
         self.version += 1;
-        let link = LinkNow { state: self.link, said: &self.said, counters: self.watcher.counters() };
+        let link = LinkNow { state: self.link, said: &self.said, rate: self.watcher.rate() };
         let entries = self.open.entries().len();
         if self.pictures.0 != entries {
             let sensor = self.sensors.now();

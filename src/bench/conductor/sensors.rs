@@ -4,12 +4,12 @@
 //! back: it goes on from sensor to sensor, whatever each one's own clock shows.
 
 use super::gallery::Rests;
-use crate::bench::{Instrument, LiveReading, Session, Taken};
+use crate::bench::{Instrument, Line, LiveReading, Session, Taken};
 use crate::filter::Progress;
 use crate::rotor::Carrier;
-use crate::stream::{Counters, Options, Plug, SampleStream, StreamError};
+use crate::stream::{Counters, Plug, SampleStream};
 use crate::units::Seconds;
-use std::path::PathBuf;
+use tokio::sync::watch;
 
 /// A sensor with its stream, open.
 #[derive(Debug)]
@@ -22,39 +22,47 @@ pub struct Sensor {
     pub plug: Option<Plug>,
     /// The source, as shown to the person.
     pub name: String,
-    /// The raw log that `stream` keeps, if it does: it goes on when the sensor is opened again.
-    pub save_raw: Option<PathBuf>,
 }
 
 /// A sensor as the conductor keeps it.
 #[derive(Debug)]
 pub(super) struct Kept {
     pub instrument: Instrument,
-    pub plug: Option<Plug>,
     pub name: String,
-    save_raw: Option<PathBuf>,
-    /// Its running session; none while its line is broken, or while it is read.
+    /// Its running session; none while it is lent to who reads it.
     pub session: Option<Session>,
+    live: watch::Receiver<Option<LiveReading>>,
+    line: watch::Receiver<Line>,
     /// What its noise did in every capture.
     pub rests: Rests,
 }
 
 impl Kept {
     fn new(sensor: Sensor) -> Self {
-        let session = Some(Session::start(sensor.stream, sensor.instrument.clone()));
-        let Sensor { instrument, plug, name, save_raw, .. } = sensor;
-        Self { instrument, plug, name, save_raw, session, rests: Rests::default() }
+        let Sensor { stream, instrument, plug, name } = sensor;
+        let session = Session::lasting(stream, plug, instrument.clone());
+        let (live, line) = (session.live(), session.line());
+        Self { instrument, name, session: Some(session), live, line, rests: Rests::default() }
     }
 
-    /// What its stream has brought since it was opened; none before the first sample, and while it is read.
+    /// What its stream has brought so far, over all breaks; none before the first sample.
     pub fn counters(&self) -> Option<Counters> {
-        let live = self.session.as_ref()?.live();
-        live.borrow().map(|reading| reading.counters)
+        self.live.borrow().map(|reading| reading.counters)
     }
 
-    /// Whether its line is up, as far as is known without asking it.
+    /// How its line stands.
+    pub fn line(&self) -> Line {
+        self.line.borrow().clone()
+    }
+
+    /// The same, to wait for a change.
+    pub fn watch_line(&self) -> watch::Receiver<Line> {
+        self.line.clone()
+    }
+
+    /// Whether its line is up.
     pub fn is_up(&self) -> bool {
-        self.session.as_ref().is_some_and(|session| session.live().has_changed().is_ok())
+        matches!(*self.line.borrow(), Line::Up)
     }
 }
 
@@ -131,16 +139,6 @@ impl Sensors {
     pub fn span(&mut self, taken: &Taken) -> (Seconds, Seconds) {
         let shift = self.clock.shift(taken.steady.finished_at);
         (taken.steady.settled_at + shift, taken.steady.finished_at + shift)
-    }
-
-    /// Opens the source of the one that is read again: its own clock begins anew, the guide's goes on.
-    pub async fn reopen(&mut self, plug: &Plug) -> Result<(), StreamError> {
-        let sensor = &mut self.all[self.at];
-        let options = Options { save_raw: sensor.save_raw.clone(), raw_goes_on: true, ..Options::default() };
-        let stream = SampleStream::open(&plug.now()?, &sensor.instrument.profile, &options).await?;
-        sensor.session = Some(Session::start(stream, sensor.instrument.clone()));
-        self.clock.another();
-        Ok(())
     }
 
     /// Ends every session: what the raw logs still hold goes to the disk.

@@ -1,11 +1,12 @@
 //! `advise collective`: pitch against stick, how straight it is, and the outputs for wanted ends.
 
-use super::{CliError, Common, Outcome, Output, end_point, line, pair_documents, place, place_documents, trust};
+use super::{
+    CliError, Common, Outcome, Output, end_point, line, pair_documents, place, place_documents, sought, trust,
+};
 use crate::cli::setting::setup;
 use crate::record::{CollectiveSurvey, Head};
 use crate::report::pictures;
 use crate::rotor::{Collective, Deflection};
-use crate::uncertainty::Target;
 use crate::units::{Angle, Percent};
 use serde_json::{Value, json};
 use std::path::PathBuf;
@@ -84,7 +85,7 @@ fn advised(survey: &CollectiveSurvey, head: &Head, end: Collective, asked: Optio
         (None, Some(target)) => (format!("{target}, as the head wants it,"), travel.output_within(deflection, target)),
         (None, None) => return None,
     };
-    let wanted_deg = asked.or_else(|| head.target(deflection).map(Target::value));
+    let wanted_deg = asked.or_else(|| head.target(deflection).map(|target| sought(deflection, target)));
     Some(match found {
         Ok(found) => {
             let (set, expanded) = (found.whole.value().abs(), found.budget.expanded().expanded);

@@ -7,8 +7,9 @@ mod travel;
 
 use super::{CliError, Common, Outcome, Output};
 use crate::record::{TravelPair, TravelSurvey, TravelSurveyError};
-use crate::rotor::Spot;
-use crate::units::Percent;
+use crate::rotor::{Collective, Deflection, Spot};
+use crate::uncertainty::Target;
+use crate::units::{Angle, Percent};
 use serde_json::{Value, json};
 
 /// Arguments of `advise`.
@@ -54,6 +55,14 @@ fn end_point(text: &str) -> Result<Percent, String> {
     match text.trim_end_matches('%').trim().parse::<f64>() {
         Ok(percent) if (1.0..=200.0).contains(&percent) => Ok(Percent::new(percent)),
         _ => Err("write a percentage from 1 to 200".to_owned()),
+    }
+}
+
+/// Which movement a target asks for: a ceiling bounds its size, and the low end of the collective goes below zero.
+fn sought(end: Deflection, target: Target) -> Angle {
+    match target {
+        Target::AtMost(ceiling) if end == Deflection::Collective(Collective::Low) => -ceiling,
+        other => other.value(),
     }
 }
 

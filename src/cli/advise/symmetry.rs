@@ -1,12 +1,12 @@
 //! `advise symmetry`: one direction of an axis against the other.
 
-use super::{CliError, Common, Outcome, Output};
+use super::{CliError, Common, Outcome, Output, end_point, trust};
 use crate::advice;
 use crate::bench::OpenSetup;
 use crate::cli::setting::setup;
 use crate::record::{Balance, TooFar, TravelSurvey};
 use crate::rotor::Axis;
-use crate::units::Angle;
+use crate::units::{Angle, Percent};
 use serde_json::{Value, json};
 
 /// Arguments of `advise symmetry`.
@@ -21,6 +21,10 @@ what is too much, the ends left where they are; or the end point of the directio
 pub(super) struct Args {
     /// elevator, aileron or rudder [default: every axis with two travels]
     axis: Option<Axis>,
+
+    /// Where the end points stood before the first one that was recorded
+    #[arg(long, value_name = "PERCENT", value_parser = end_point)]
+    end_point: Option<Percent>,
 
     /// Work on this setup instead of the open one
     #[arg(long, value_name = "NUMBER")]
@@ -40,7 +44,8 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let open = setup(args.setup, common).await?;
     let record = open.record();
     let balances = axes.into_iter().filter_map(|axis| Balance::new(&record, axis));
-    let (documents, lines): (Vec<Value>, Vec<String>) = balances.map(|balance| described(&open, &balance)).unzip();
+    let (documents, lines): (Vec<Value>, Vec<String>) =
+        balances.map(|balance| described(&open, &balance, args.end_point)).unzip();
     if lines.is_empty() {
         let what =
             "no axis has both directions captured as a travel that still holds: capture neutral, one end and the other";
@@ -50,13 +55,11 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     Ok(Outcome::Done)
 }
 
-fn described(open: &OpenSetup, balance: &Balance) -> (Value, String) {
+fn described(open: &OpenSetup, balance: &Balance, before: Option<Percent>) -> (Value, String) {
     let far = balance.too_far();
     // Bringing the long end down to what the short one allows needs its curve; where there is none, the neutral is advice enough.
-    let output = far.and_then(|far| {
-        let survey = TravelSurvey::new(&open.setup().head, open.entries(), far.end, None).ok()?;
-        survey.output_for(far.even).ok()
-    });
+    let survey = far.and_then(|far| TravelSurvey::new(&open.setup().head, open.entries(), far.end, before).ok());
+    let output = survey.as_ref().zip(far).and_then(|(survey, far)| survey.output_for(far.even).ok());
     let [one, other] = balance.ends;
     let symmetry = balance.symmetry.as_ref();
     let toward = symmetry.map(|symmetry| balance.ends[usize::from(symmetry.neutral_shift <= Angle::ZERO)].direction());
@@ -74,11 +77,14 @@ fn described(open: &OpenSetup, balance: &Balance) -> (Value, String) {
             "set_percent": found.whole,
             "expected_deg": found.angle,
             "expanded_uncertainty_deg": found.budget.expanded().expanded,
+            "end_point_assumed": survey.as_ref().is_some_and(TravelSurvey::assumes_end_points),
         })),
     });
     let [a, b] = &balance.travels;
     let travels = format!("{}: {} {a}, {} {b}.", one.axis(), one.direction(), other.direction());
-    (document, format!("{travels} {}", advised(balance, far, output.as_ref())))
+    let mut text = format!("{travels} {}", advised(balance, far, output.as_ref()));
+    text.extend(survey.filter(|_| output.is_some()).and_then(|survey| trust(&survey)).map(|trust| format!(" {trust}")));
+    (document, text)
 }
 
 /// What to do about the difference.

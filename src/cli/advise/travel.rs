@@ -1,6 +1,8 @@
 //! `advise travel`: the output of one direction for a wanted angle.
 
-use super::{CliError, Common, Outcome, Output, end_point, line, pair_documents, place, place_documents, trust};
+use super::{
+    CliError, Common, Outcome, Output, end_point, line, pair_documents, place, place_documents, sought, trust,
+};
 use crate::advice;
 use crate::cli::document;
 use crate::cli::setting::setup;
@@ -64,7 +66,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         "setup": open.setup().number,
         "axis": direction.axis(),
         "direction": direction.direction(),
-        "wanted_deg": wanted.value(),
+        "wanted_deg": if args.to.is_some() { wanted.value() } else { sought(direction, wanted) },
         "output_percent": found.output.value().abs(),
         "output_expanded_uncertainty_percent": found.expanded,
         "set_percent": found.whole.value().abs(),

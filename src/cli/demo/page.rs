@@ -49,7 +49,7 @@ pub(super) async fn page(
     let source = Source::Port(port.clone());
     let stream = SampleStream::open(&source, &instrument.profile, &Options::default()).await?;
     let wishes = Wishes { demo: true, cautions: &CAUTIONS };
-    let sensor = Sensor { stream, instrument, plug: Some(Plug::new(source)), name: port, save_raw: None };
+    let sensor = Sensor { stream, instrument, plug: Some(Plug::new(source)), name: port };
     let (conductor, session) = start(sensor, Vec::new(), open, wishes);
     let (lines, inbox) = mpsc::channel(16);
     let mover = tokio::spawn(moved(Arc::clone(&rig), inbox));

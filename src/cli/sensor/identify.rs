@@ -191,7 +191,8 @@ fn none_fits(all: &[Seen]) -> String {
     lines.push(if all.iter().any(|seen| seen.is_text) {
         "Readable text means that the line speed is right: `sensor profile new` makes a profile of it.".to_owned()
     } else {
-        "Is it a binary sensor? Describe its frames in a profile file, and name that with --profile.".to_owned()
+        "Is it a binary sensor? `sensor profile new` looks for frames in what it sends and makes a profile of them."
+            .to_owned()
     });
     lines.join("\n")
 }

@@ -178,9 +178,10 @@ fn title(sheet: &Sheet, view: &View, width: u16) -> String {
 
 /// Of several sensors: which is read, and whose line is broken.
 fn sensors(sheet: &Sheet) -> String {
-    let read = sheet.sensors.iter().filter(|line| line.read).map(|line| format!(" sensor {} is read ──", line.carrier));
-    let broken = sheet.sensors.iter().filter(|line| !line.up);
-    read.chain(broken.map(|line| format!(" the line of {} is broken ──", line.carrier))).collect()
+    let Some(read) = sheet.sensors.iter().find(|line| line.read) else { return String::new() };
+    let broken: Vec<&str> = sheet.sensors.iter().filter(|line| !line.up).map(|line| line.carrier.as_str()).collect();
+    let broken = if broken.is_empty() { String::new() } else { format!(", no line to {}", broken.join(", ")) };
+    format!(" reads {}{broken} ──", read.carrier)
 }
 
 /// The keys, in the words of the page.
