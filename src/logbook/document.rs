@@ -1,4 +1,5 @@
-//! Typed things as JSON text, as they stand in the logbook.
+//! Typed things as JSON text, as they stand in the logbook, each with a checksum beside it: a disk that changes a digit
+//! leaves a text that can still be read.
 
 use super::LogbookError;
 use super::exchange::unwritable;
@@ -19,7 +20,31 @@ pub(super) fn write<T: Serialize + DeserializeOwned>(thing: &T, what: &str) -> R
     Ok(text)
 }
 
-/// The thing in the text; `what` names it where it cannot be understood.
-pub(super) fn read<T: DeserializeOwned>(text: &str, what: impl FnOnce() -> String) -> Result<T, LogbookError> {
+static CHECKSUM: crc::Crc<u64> = crc::Crc::<u64>::new(&crc::CRC_64_XZ);
+
+/// What stands beside a text, or beside samples.
+pub(super) fn checksum(bytes: &[u8]) -> i64 {
+    CHECKSUM.checksum(bytes).cast_signed()
+}
+
+/// Holds bytes against the checksum that was recorded with them, where one was.
+pub(super) fn unaltered(
+    bytes: &[u8],
+    recorded: Option<i64>,
+    what: impl FnOnce() -> String,
+) -> Result<(), LogbookError> {
+    if recorded.is_none_or(|recorded| recorded == checksum(bytes)) {
+        Ok(())
+    } else {
+        Err(LogbookError::Altered { what: what() })
+    }
+}
+
+/// A text with its checksum, where it has one.
+pub(super) type Text = (String, Option<i64>);
+
+/// The thing in the text; `what` names it where it was altered or cannot be understood.
+pub(super) fn read<T: DeserializeOwned>((text, recorded): &Text, what: impl Fn() -> String) -> Result<T, LogbookError> {
+    unaltered(text.as_bytes(), *recorded, &what)?;
     serde_json::from_str(text).map_err(|source| LogbookError::NotUnderstood { what: what(), source })
 }

@@ -1,5 +1,6 @@
 //! What happens in a setup, one entry after the other, and the raw samples behind it.
 
+use super::document::checksum;
 use super::store::{Query, Write};
 use super::{Logbook, LogbookError, document, samples};
 use crate::record::{Entry, Event, RawSamples};
@@ -27,13 +28,15 @@ pub(super) const fn kind(event: &Event) -> &'static str {
 const KNOWN: &str = "SELECT setup, number FROM entries WHERE uid = $1";
 const COUNT: &str = "UPDATE setups SET entries = entries + 1, captures = captures + $2, changed_at = $3
                      WHERE number = $1 AND closed_at IS NULL RETURNING entries";
-pub(super) const INSERT: &str = "INSERT INTO entries (setup, number, uid, kind, recorded_at, document)
-                      VALUES ($1, $2, $3, $4, $5, $6)";
-pub(super) const INSERT_SAMPLES: &str = "INSERT INTO raw_samples (setup, entry, samples) VALUES ($1, $2, $3)";
-const SAMPLES: &str = "SELECT raw_samples.samples FROM entries
+pub(super) const INSERT: &str = "INSERT INTO entries (setup, number, uid, kind, recorded_at, document, checksum)
+                      VALUES ($1, $2, $3, $4, $5, $6, $7)";
+pub(super) const INSERT_SAMPLES: &str =
+    "INSERT INTO raw_samples (setup, entry, samples, checksum) VALUES ($1, $2, $3, $4)";
+const SAMPLES: &str = "SELECT raw_samples.samples, raw_samples.checksum FROM entries
                        JOIN raw_samples ON raw_samples.setup = entries.setup AND raw_samples.entry = entries.number
                        WHERE entries.uid = $1";
-const LATEST: &str = "SELECT document FROM entries WHERE setup = $1 AND kind = $2 ORDER BY number DESC LIMIT 1";
+const LATEST: &str =
+    "SELECT document, checksum FROM entries WHERE setup = $1 AND kind = $2 ORDER BY number DESC LIMIT 1";
 
 impl Logbook {
     /// Adds an entry to an open setup, with the raw samples it was made from, and gives its number. When this returns,
@@ -62,10 +65,12 @@ impl Logbook {
             .with(entry.id.to_string())
             .with(kind(&entry.event))
             .with(entry.at.as_microsecond())
-            .with(text);
+            .with(text.as_str())
+            .with(checksum(text.as_bytes()));
         write.execute(insert).await?;
         if let Some(bytes) = bytes {
-            write.execute(Query::new(INSERT_SAMPLES).with(setup).with(number).with(bytes)).await?;
+            let sum = checksum(&bytes);
+            write.execute(Query::new(INSERT_SAMPLES).with(setup).with(number).with(bytes).with(sum)).await?;
         }
         write.commit().await?;
         self.number(number)
@@ -85,9 +90,9 @@ impl Logbook {
     /// # Errors
     /// When there are none, or they cannot be read.
     pub async fn raw_samples(&self, capture: Uuid) -> Result<RawSamples, LogbookError> {
-        let found = self.store.row::<(Vec<u8>,)>(Query::new(SAMPLES).with(capture.to_string())).await?;
-        let (bytes,) = found.ok_or(LogbookError::NoSamples(capture))?;
-        samples::decode(&bytes).map_err(|source| LogbookError::Samples { entry: capture, source })
+        let found = self.store.row::<(Vec<u8>, Option<i64>)>(Query::new(SAMPLES).with(capture.to_string())).await?;
+        let (bytes, recorded) = found.ok_or(LogbookError::NoSamples(capture))?;
+        kept_samples(&bytes, recorded, capture)
     }
 
     /// The entry that set the datum now in force in a setup, if any did.
@@ -107,7 +112,13 @@ impl Logbook {
     }
 
     async fn latest(&self, setup: u32, kind: &'static str) -> Result<Option<Entry>, LogbookError> {
-        let found = self.store.row::<(String,)>(Query::new(LATEST).with(setup).with(kind)).await?;
-        found.map(|(text,)| document::read(&text, || format!("the latest {kind} of setup {setup}"))).transpose()
+        let found = self.store.row::<document::Text>(Query::new(LATEST).with(setup).with(kind)).await?;
+        found.map(|text| document::read(&text, || format!("the latest {kind} of setup {setup}"))).transpose()
     }
+}
+
+/// The samples that were recorded with a capture, from what is kept of them.
+pub(super) fn kept_samples(bytes: &[u8], recorded: Option<i64>, capture: Uuid) -> Result<RawSamples, LogbookError> {
+    document::unaltered(bytes, recorded, || format!("what was kept of the raw samples of the capture {capture}"))?;
+    samples::decode(bytes).map_err(|source| LogbookError::Samples { entry: capture, source })
 }

@@ -191,6 +191,21 @@ pub enum LogbookError {
         /// Where it stopped making sense.
         source: serde_json::Error,
     },
+    /// What is written in the logbook is not what was recorded.
+    #[error(
+        "{what} in the logbook is not what was recorded: the disk has changed it. Put a copy of the logbook aside and restore a \
+         backup; what can be read still can be exported"
+    )]
+    Altered {
+        /// What was changed.
+        what: String,
+    },
+    /// The file was taken away while it was open.
+    #[error(
+        "the logbook '{}' is no longer where it was: it was removed, renamed or replaced while it was open. The last step was \
+         not recorded. Put it back, or begin anew with another file (--logbook FILE)", .0.display()
+    )]
+    Gone(PathBuf),
     /// The raw samples of an entry cannot be read.
     #[error("the raw samples of the capture {entry} cannot be read")]
     Samples {

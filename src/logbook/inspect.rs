@@ -9,7 +9,7 @@
 //! * with one, through the log, with the index opened for reading only (`readonly_shm`), so that nothing is recovered,
 //!   written back or removed. Where the index alone is missing, SQLite makes one; it holds no data.
 //!
-//! The look reads the whole file only up to [`QUICK_CHECK_LIMIT`]: a logbook of many years shall still open at once. A
+//! The look reads the whole file only up to [`CHECK_LIMIT`]: a logbook of many years shall still open at once. A
 //! larger one is held against its length, and damage inside it is found when the damaged part is read.
 
 use super::error::sqlite;
@@ -25,7 +25,7 @@ use std::time::Duration;
 pub(super) const APPLICATION_ID: i64 = 0x434C_4E4F;
 
 /// The largest file that is checked page by page each time it is opened.
-const QUICK_CHECK_LIMIT: u64 = 32 << 20;
+const CHECK_LIMIT: u64 = 32 << 20;
 
 /// How often a look is repeated when another program was changing the file meanwhile.
 const LOOKS: u32 = 20;
@@ -100,7 +100,7 @@ async fn look(path: &Path) -> Result<Found, LogbookError> {
     if !log && header.application_id != 0 && header.application_id != APPLICATION_ID {
         return Err(LogbookError::NotALogbook(path.to_owned()));
     }
-    let whole = length <= QUICK_CHECK_LIMIT;
+    let whole = length <= CHECK_LIMIT;
     let mut connection = open_untouched(path, log).await.map_err(|error| unreadable(path, error))?;
     let found = examine(&mut connection, path, whole).await;
     // Nothing was written, so there is nothing that closing could lose.
@@ -190,7 +190,7 @@ async fn examine(connection: &mut SqliteConnection, path: &Path, whole: bool) ->
     check_layout(connection, path, layout).await?;
     if whole {
         let verdict: String =
-            sqlx::query_scalar("PRAGMA quick_check(1)").fetch_one(&mut *connection).await.map_err(failed)?;
+            sqlx::query_scalar("PRAGMA integrity_check(1)").fetch_one(&mut *connection).await.map_err(failed)?;
         if verdict != "ok" {
             return Err(LogbookError::Damaged { path: path.to_owned(), detail: verdict });
         }

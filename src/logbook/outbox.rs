@@ -61,8 +61,11 @@ impl Outbox {
         let mut bytes = super::document::write(&first, "the entry that waits")?.into_bytes();
         bytes.push(b'\n');
         bytes.extend(waiting.raw.as_ref().map(samples::encode).unwrap_or_default());
-        // Ids grow with time, so the names are in the order in which things happened.
-        let place = self.folder.join(format!("{}.{SUFFIX}", waiting.entry.id));
+        // By their ids alone they would be in the order of a clock, which may be set back.
+        let there = self.files()?;
+        let known = there.iter().find(|file| Turn::of(file).id == waiting.entry.id.to_string());
+        let next = there.last().map_or(1, |last| Turn::of(last).number + 1);
+        let place = known.cloned().unwrap_or_else(|| self.folder.join(format!("{next}-{}.{SUFFIX}", waiting.entry.id)));
         write_whole(&self.folder, &place, &bytes).map_err(|error| LogbookError::from_io(&place, error))
     }
 
@@ -80,7 +83,7 @@ impl Outbox {
                 files.push(path);
             }
         }
-        files.sort();
+        files.sort_by_cached_key(|file| Turn::of(file));
         Ok(files)
     }
 
@@ -112,6 +115,25 @@ impl Outbox {
     }
 }
 
+/// When an entry's turn is, by the name of its file: its number, and the entry's id. One without a number is an earlier
+/// version's, whose ids are in order.
+#[derive(Debug, PartialEq, Eq, PartialOrd, Ord)]
+struct Turn {
+    number: u64,
+    id: String,
+}
+
+impl Turn {
+    fn of(file: &Path) -> Self {
+        let name = file.file_stem().unwrap_or_default().to_string_lossy();
+        // An id has a dash of its own after eight digits.
+        match name.split_once('-') {
+            Some((number, id)) if id.len() == 36 => Self { number: number.parse().unwrap_or(0), id: id.to_owned() },
+            _ => Self { number: 0, id: name.into_owned() },
+        }
+    }
+}
+
 /// A folder's name that a person can read, and that no two addresses share.
 fn folder_name(address: &str) -> String {
     let readable: String = address.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }).collect();
@@ -122,9 +144,9 @@ fn write_whole(folder: &Path, place: &Path, bytes: &[u8]) -> io::Result<()> {
     fs::create_dir_all(folder)?;
     let beside = place.with_extension(format!("{}.part", std::process::id()));
     let mut file = File::create(&beside)?;
-    file.write_all(bytes)?;
-    file.sync_all()?;
-    fs::rename(&beside, place)?;
+    let written = file.write_all(bytes).and_then(|()| file.sync_all()).and_then(|()| fs::rename(&beside, place));
+    // A part of it would only make the disk fuller.
+    written.inspect_err(|_| drop(fs::remove_file(&beside)))?;
     // The name is on the disk only once its folder is.
     #[cfg(unix)]
     File::open(folder)?.sync_all()?;
@@ -184,6 +206,26 @@ mod tests {
         Outbox::remove(&first).unwrap();
         assert_eq!(Outbox::read(&first).unwrap(), None);
         assert_eq!(outbox.files().unwrap().len(), 2);
+    }
+
+    /// The clock was set back between them, and an earlier version left two.
+    #[test]
+    fn what_waits_keeps_its_order_whatever_the_clock_says() {
+        let (_folder, outbox) = outbox();
+        let mut kept: Vec<Waiting> = ["1", "2", "3", "4"].into_iter().map(waiting).collect();
+        for (at, entry) in kept.iter_mut().enumerate() {
+            entry.entry.id = Uuid::from_u128(u128::from(u64::MAX) << 64 | (9 - at as u128));
+        }
+        for entry in &kept {
+            outbox.put(entry).unwrap();
+        }
+        let earlier = [Uuid::from_u128(1), Uuid::from_u128(2)];
+        for id in earlier {
+            fs::write(outbox.folder.join(format!("{id}.{SUFFIX}")), b"").unwrap();
+        }
+        let ids: Vec<String> = outbox.files().unwrap().iter().map(|file| Turn::of(file).id).collect();
+        let wanted = earlier.into_iter().chain(kept.iter().map(|one| one.entry.id));
+        assert_eq!(ids, wanted.map(|id| id.to_string()).collect::<Vec<_>>());
     }
 
     #[test]

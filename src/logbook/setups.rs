@@ -76,15 +76,17 @@ pub struct KeptSetup {
 }
 
 const NEXT_NUMBER: &str = "UPDATE counters SET setups = setups + 1 WHERE only_row = 1 RETURNING setups";
-const INSERT: &str = "INSERT INTO setups (number, uid, head, reason, begun_at, changed_at, closed_at, document)
-                      VALUES ($1, $2, $3, $4, $5, $5, $6, $7)";
-const UPDATE: &str = "UPDATE setups SET head = $2, reason = $3, begun_at = $4, closed_at = $5, document = $6
+const INSERT: &str =
+    "INSERT INTO setups (number, uid, head, reason, begun_at, changed_at, closed_at, document, checksum)
+                      VALUES ($1, $2, $3, $4, $5, $5, $6, $7, $8)";
+const UPDATE: &str =
+    "UPDATE setups SET head = $2, reason = $3, begun_at = $4, closed_at = $5, document = $6, checksum = $7
                       WHERE number = $1";
-const ONE: &str = "SELECT document FROM setups WHERE number = $1";
+const ONE: &str = "SELECT document, checksum FROM setups WHERE number = $1";
 const NEWEST_OPEN: &str = "SELECT number FROM setups 
                            WHERE closed_at IS NULL AND imported_at IS NULL ORDER BY number DESC LIMIT 1";
 const EXISTS: &str = "SELECT number FROM setups WHERE number = $1";
-const ENTRIES: &str = "SELECT document FROM entries WHERE setup = $1 ORDER BY number";
+const ENTRIES: &str = "SELECT document, checksum FROM entries WHERE setup = $1 ORDER BY number";
 const LIST: &str = "SELECT number, head, reason, begun_at, changed_at, closed_at, imported_at, entries, captures
                     FROM setups
                     ORDER BY number DESC LIMIT $1";
@@ -94,8 +96,8 @@ const LIST_OF_HEAD: &str =
                             WHERE head = $2 ORDER BY begun_at DESC, number DESC LIMIT $1";
 
 const OF_HEAD: &str =
-    "SELECT number, document FROM setups WHERE head = $2 ORDER BY begun_at DESC, number DESC LIMIT $1";
-const ENTRIES_OF_HEAD: &str = "SELECT entries.setup, entries.document FROM entries
+    "SELECT number, document, checksum FROM setups WHERE head = $2 ORDER BY begun_at DESC, number DESC LIMIT $1";
+const ENTRIES_OF_HEAD: &str = "SELECT entries.setup, entries.document, entries.checksum FROM entries
                                JOIN (SELECT number FROM setups WHERE head = $2 ORDER BY begun_at DESC, number DESC LIMIT $1) AS wanted
                                ON wanted.number = entries.setup ORDER BY entries.setup, entries.number";
 
@@ -140,6 +142,7 @@ impl Logbook {
 
     /// Writes a setup that has no entries yet.
     pub(super) async fn insert_setup(&self, write: &mut Write, setup: &Setup) -> Result<(), LogbookError> {
+        let text = document::write(setup, "the setup")?;
         let insert = Query::new(INSERT)
             .with(setup.number)
             .with(setup.id.to_string())
@@ -147,7 +150,8 @@ impl Logbook {
             .with(setup.reason.as_str())
             .with(setup.started_at.as_microsecond())
             .with(setup.closed_at.map(Timestamp::as_microsecond))
-            .with(document::write(setup, "the setup")?);
+            .with(text.as_str())
+            .with(document::checksum(text.as_bytes()));
         write.execute(insert).await.map(|_| ())
     }
 
@@ -183,8 +187,8 @@ impl Logbook {
     /// # Errors
     /// When there is no setup of that number.
     pub async fn setup(&self, number: u32) -> Result<Setup, LogbookError> {
-        let found = self.store.row::<(String,)>(Query::new(ONE).with(number)).await?;
-        let (text,) = found.ok_or(LogbookError::NoSetup(number))?;
+        let found = self.store.row::<document::Text>(Query::new(ONE).with(number)).await?;
+        let text = found.ok_or(LogbookError::NoSetup(number))?;
         document::read(&text, || format!("setup {number}"))
     }
 
@@ -194,9 +198,10 @@ impl Logbook {
     /// When there is no setup of that number, or one of its entries cannot be understood.
     pub async fn setup_with_entries(&self, number: u32) -> Result<KeptSetup, LogbookError> {
         let setup = self.setup(number).await?;
-        let texts = self.store.rows::<(String,)>(Query::new(ENTRIES).with(number)).await?;
-        let entry =
-            |(at, (text,)): (usize, &(String,))| document::read(text, || format!("entry {} of setup {number}", at + 1));
+        let texts = self.store.rows::<document::Text>(Query::new(ENTRIES).with(number)).await?;
+        let entry = |(at, text): (usize, &document::Text)| {
+            document::read(text, || format!("entry {} of setup {number}", at + 1))
+        };
         Ok(KeptSetup { setup, entries: texts.iter().enumerate().map(entry).collect::<Result<_, _>>()? })
     }
 
@@ -220,15 +225,16 @@ impl Logbook {
     /// When the logbook cannot be read, or something in it cannot be understood.
     pub async fn setups_of_head(&self, head: &str, at_most: u32) -> Result<Vec<KeptSetup>, LogbookError> {
         let asked = |sql| Query::new(sql).with(at_most).with(head);
-        let setups: Vec<(i64, String)> = self.store.rows(asked(OF_HEAD)).await?;
-        let texts: Vec<(i64, String)> = self.store.rows(asked(ENTRIES_OF_HEAD)).await?;
+        let setups: Vec<(i64, String, Option<i64>)> = self.store.rows(asked(OF_HEAD)).await?;
+        let texts: Vec<(i64, String, Option<i64>)> = self.store.rows(asked(ENTRIES_OF_HEAD)).await?;
         let mut entries: HashMap<i64, Vec<Entry>> = HashMap::new();
-        for (setup, text) in texts {
+        for (setup, text, recorded) in texts {
             let of_setup = entries.entry(setup).or_default();
-            of_setup.push(document::read(&text, || format!("entry {} of setup {setup}", of_setup.len() + 1))?);
+            let what = || format!("entry {} of setup {setup}", of_setup.len() + 1);
+            of_setup.push(document::read(&(text, recorded), what)?);
         }
-        let kept = |(number, text): (i64, String)| {
-            let setup = document::read(&text, || format!("setup {number}"))?;
+        let kept = |(number, text, recorded): (i64, String, Option<i64>)| {
+            let setup = document::read(&(text, recorded), || format!("setup {number}"))?;
             Ok(KeptSetup { setup, entries: entries.remove(&number).unwrap_or_default() })
         };
         setups.into_iter().map(kept).collect()
@@ -296,17 +302,19 @@ impl Logbook {
         number: u32,
         change: impl FnOnce(&mut Setup),
     ) -> Result<Setup, LogbookError> {
-        let found = write.row::<(String,)>(Query::new(ONE).with(number)).await?;
-        let (text,) = found.ok_or(LogbookError::NoSetup(number))?;
+        let found = write.row::<document::Text>(Query::new(ONE).with(number)).await?;
+        let text = found.ok_or(LogbookError::NoSetup(number))?;
         let mut setup: Setup = document::read(&text, || format!("setup {number}"))?;
         change(&mut setup);
+        let text = document::write(&setup, "the setup")?;
         let update = Query::new(UPDATE)
             .with(number)
             .with(setup.head.name.as_str())
             .with(setup.reason.as_str())
             .with(setup.started_at.as_microsecond())
             .with(setup.closed_at.map(Timestamp::as_microsecond))
-            .with(document::write(&setup, "the setup")?);
+            .with(text.as_str())
+            .with(document::checksum(text.as_bytes()));
         write.execute(update).await?;
         Ok(setup)
     }

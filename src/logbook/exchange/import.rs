@@ -23,7 +23,7 @@ pub struct Imported {
     pub was_here: bool,
 }
 
-const PRESENT: &str = "SELECT number, document FROM setups WHERE uid = $1";
+const PRESENT: &str = "SELECT number, document, checksum FROM setups WHERE uid = $1";
 const COUNTS: &str =
     "UPDATE setups SET entries = $2, captures = $3, changed_at = $4, imported_at = $5 WHERE number = $1";
 
@@ -52,12 +52,13 @@ impl Logbook {
 
     /// The number under which the setup of a document is here, the same in everything.
     async fn here(&self, write: &mut Write, one: &SetupDocument) -> Result<Option<u32>, LogbookError> {
-        let found = write.row::<(i64, String)>(Query::new(PRESENT).with(one.setup.id.to_string())).await?;
-        let Some((number, text)) = found else { return Ok(None) };
+        let present = Query::new(PRESENT).with(one.setup.id.to_string());
+        let found = write.row::<(i64, String, Option<i64>)>(present).await?;
+        let Some((number, text, sum)) = found else { return Ok(None) };
         let number = self.number(number)?;
-        let setup: Setup = document::read(&text, || format!("setup {number}"))?;
+        let setup: Setup = document::read(&(text, sum), || format!("setup {number}"))?;
         let rows: Vec<Row> = write.rows(Query::new(WITH_SAMPLES).with(number)).await?;
-        let entries = rows.iter().enumerate().map(|(before, row)| recorded(number, before, row));
+        let entries = rows.into_iter().enumerate().map(|(before, row)| recorded(number, before, row));
         let here = SetupDocument::new(setup, entries.collect::<Result<_, _>>()?);
         match difference(&here, one) {
             None => Ok(Some(number)),
@@ -72,16 +73,20 @@ impl Logbook {
         for (before, Recorded { entry, raw_samples }) in one.entries.iter().enumerate() {
             self.known(write, number, entry.id).await?;
             let at = before as i64 + 1;
+            let text = document::write(entry, kind(&entry.event))?;
             let insert = Query::new(INSERT)
                 .with(number)
                 .with(at)
                 .with(entry.id.to_string())
                 .with(kind(&entry.event))
                 .with(entry.at.as_microsecond())
-                .with(document::write(entry, kind(&entry.event))?);
+                .with(text.as_str())
+                .with(document::checksum(text.as_bytes()));
             write.execute(insert).await?;
             if let Some(raw) = raw_samples {
-                write.execute(Query::new(INSERT_SAMPLES).with(number).with(at).with(samples::encode(raw))).await?;
+                let bytes = samples::encode(raw);
+                let sum = document::checksum(&bytes);
+                write.execute(Query::new(INSERT_SAMPLES).with(number).with(at).with(bytes).with(sum)).await?;
             }
         }
         let captures = one.entries.iter().filter(|one| matches!(one.entry.event, Event::Capture(_))).count();

@@ -14,6 +14,7 @@ pub use import::Imported;
 pub use read::DocumentError;
 pub use schema::schema;
 
+use super::entries::kept_samples;
 use super::store::Query;
 use super::{Logbook, LogbookError, document, samples};
 use crate::record::{Entry, RawSamples, Setup};
@@ -73,13 +74,14 @@ impl SetupDocument {
 }
 
 /// A setup's entries with their samples, in one look, so that they belong together.
-const WITH_SAMPLES: &str = "SELECT entries.document, raw_samples.samples FROM entries
+const WITH_SAMPLES: &str =
+    "SELECT entries.document, entries.checksum, raw_samples.samples, raw_samples.checksum FROM entries
                             LEFT JOIN raw_samples
                             ON raw_samples.setup = entries.setup AND raw_samples.entry = entries.number
                             WHERE entries.setup = $1 ORDER BY entries.number";
 
-/// An entry's document and its samples.
-type Row = (String, Option<Vec<u8>>);
+/// An entry's document and its samples, each with its checksum.
+type Row = (String, Option<i64>, Option<Vec<u8>>, Option<i64>);
 
 impl Logbook {
     /// A setup as a document of its own.
@@ -89,15 +91,14 @@ impl Logbook {
     pub async fn export(&self, number: u32) -> Result<SetupDocument, LogbookError> {
         let setup = self.setup(number).await?;
         let rows: Vec<Row> = self.store.rows(Query::new(WITH_SAMPLES).with(number)).await?;
-        let entries = rows.iter().enumerate().map(|(before, row)| recorded(number, before, row));
+        let entries = rows.into_iter().enumerate().map(|(before, row)| recorded(number, before, row));
         Ok(SetupDocument::new(setup, entries.collect::<Result<_, _>>()?))
     }
 }
 
-fn recorded(setup: u32, before: usize, (text, bytes): &Row) -> Result<Recorded, LogbookError> {
-    let entry: Entry = document::read(text, || format!("entry {} of setup {setup}", before + 1))?;
-    let raw_samples = bytes.as_deref().map(samples::decode).transpose();
-    let raw_samples = raw_samples.map_err(|source| LogbookError::Samples { entry: entry.id, source })?;
+fn recorded(setup: u32, before: usize, (text, sum, bytes, of_bytes): Row) -> Result<Recorded, LogbookError> {
+    let entry: Entry = document::read(&(text, sum), || format!("entry {} of setup {setup}", before + 1))?;
+    let raw_samples = bytes.map(|bytes| kept_samples(&bytes, of_bytes, entry.id)).transpose()?;
     Ok(Recorded { entry, raw_samples })
 }
 

@@ -8,13 +8,17 @@ use sqlx::SqlStr;
 use sqlx::migrate::{Migration, MigrationType, Migrator};
 
 /// Number, name and SQL of each step, in order.
-const SQLITE: [(i64, &str, &str); 2] =
-    [(1, "setups", include_str!("sqlite/0001_setups.sql")), (2, "imported", include_str!("sqlite/0002_imported.sql"))];
+const SQLITE: [(i64, &str, &str); 3] = [
+    (1, "setups", include_str!("sqlite/0001_setups.sql")),
+    (2, "imported", include_str!("sqlite/0002_imported.sql")),
+    (3, "checksums", include_str!("sqlite/0003_checksums.sql")),
+];
 
 /// The same for a shared logbook: the same tables in the same steps.
 const POSTGRES: [(i64, &str, &str); SQLITE.len()] = [
     (1, "setups", include_str!("postgres/0001_setups.sql")),
     (2, "imported", include_str!("postgres/0002_imported.sql")),
+    (3, "checksums", include_str!("postgres/0003_checksums.sql")),
 ];
 
 /// The newest layout that this version knows.

@@ -9,6 +9,8 @@ use crate::logbook::{Location, LogbookError, migrations};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous};
 use sqlx::{AssertSqlSafe, ConnectOptions, Connection, Sqlite, Transaction};
 use std::fs;
+#[cfg(unix)]
+use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
@@ -26,6 +28,7 @@ const LAYOUT: &str = "PRAGMA user_version";
 pub(in crate::logbook) struct FileStore {
     pool: SqlitePool,
     path: PathBuf,
+    same: Same,
 }
 
 impl FileStore {
@@ -34,7 +37,8 @@ impl FileStore {
         let path = place(location)?;
         let found = inspect(&path).await?;
         let pool = connect(&path, found).await?;
-        let store = Self { pool, path };
+        let same = Same::at(&path).ok_or_else(|| LogbookError::Gone(path.clone()))?;
+        let store = Self { pool, path, same };
         store.migrate().await?;
         Ok(store)
     }
@@ -51,7 +55,19 @@ impl FileStore {
 
     /// Begins a write: no other program writes until it is committed or dropped.
     pub async fn begin(&self) -> Result<Transaction<'static, Sqlite>, LogbookError> {
+        self.is_there()?;
         self.ask(self.pool.begin_with("BEGIN IMMEDIATE")).await
+    }
+
+    /// Commits a write: it is on the disk then, in the file that has this name.
+    pub async fn commit(&self, write: Transaction<'static, Sqlite>) -> Result<(), LogbookError> {
+        self.ask(write.commit()).await?;
+        self.is_there()
+    }
+
+    /// A file that was removed can be written to for as long as somebody has it open, and is gone after that.
+    fn is_there(&self) -> Result<(), LogbookError> {
+        if Same::at(&self.path) == Some(self.same) { Ok(()) } else { Err(LogbookError::Gone(self.path.clone())) }
     }
 
     /// Waits for what the database answers; what goes wrong is said in our words.
@@ -90,6 +106,26 @@ impl FileStore {
             self.ask(sqlx::raw_sql(AssertSqlSafe(marks)).execute(&mut *write)).await?;
         }
         self.ask(write.commit()).await
+    }
+}
+
+/// By what a file is known that keeps its name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Same {
+    #[cfg(unix)]
+    device_and_number: (u64, u64),
+}
+
+impl Same {
+    /// The file that has this name now, if one does.
+    fn at(path: &Path) -> Option<Self> {
+        let found = fs::metadata(path).ok().filter(fs::Metadata::is_file)?;
+        #[cfg(unix)]
+        let same = Self { device_and_number: (found.dev(), found.ino()) };
+        // Elsewhere a file that is open cannot be removed.
+        #[cfg(not(unix))]
+        let same = Self {};
+        Some(same)
     }
 }
 
@@ -141,7 +177,12 @@ async fn connect(path: &Path, found: Found) -> Result<SqlitePool, LogbookError> 
             Err(LogbookError::Busy(_)) if begun.elapsed() < PATIENCE => {
                 tokio::time::sleep(Duration::from_millis(10)).await;
             }
-            result => return result,
+            // A later connection must not make a file anew that was removed meanwhile.
+            Ok(pool) => {
+                pool.set_connect_options(options.create_if_missing(false));
+                return Ok(pool);
+            }
+            Err(error) => return Err(error),
         }
     }
 }

@@ -99,7 +99,7 @@ impl Store {
     /// Begins a write. What it changes first, nobody else changes until it is committed or dropped.
     pub async fn begin(&self) -> Result<Write, LogbookError> {
         let transaction = match self {
-            Self::File(store) => Transaction::File(store.begin().await?),
+            Self::File(store) => Transaction::File(store.begin().await?, store.clone()),
             Self::Shared(store) => Transaction::Shared(store.begin().await?),
         };
         Ok(Write { transaction, site: self.site() })
@@ -115,7 +115,7 @@ impl Store {
 }
 
 enum Transaction {
-    File(sqlx::Transaction<'static, sqlx::Sqlite>),
+    File(sqlx::Transaction<'static, sqlx::Sqlite>, FileStore),
     Shared(sqlx::Transaction<'static, sqlx::Postgres>),
 }
 
@@ -129,7 +129,7 @@ impl Write {
     /// Changes something; says how many rows.
     pub async fn execute(&mut self, query: Query) -> Result<u64, LogbookError> {
         let done = match &mut self.transaction {
-            Transaction::File(write) => sqlite::execute(query, &mut **write).await,
+            Transaction::File(write, _) => sqlite::execute(query, &mut **write).await,
             Transaction::Shared(write) => postgres::execute(query, &mut **write).await,
         };
         done.map_err(|error| self.site.error(error))
@@ -138,7 +138,7 @@ impl Write {
     /// The row that answers a query, if one does.
     pub async fn row<T: Row>(&mut self, query: Query) -> Result<Option<T>, LogbookError> {
         let answer = match &mut self.transaction {
-            Transaction::File(write) => sqlite::row(query, &mut **write).await,
+            Transaction::File(write, _) => sqlite::row(query, &mut **write).await,
             Transaction::Shared(write) => postgres::row(query, &mut **write).await,
         };
         answer.map_err(|error| self.site.error(error))
@@ -147,7 +147,7 @@ impl Write {
     /// All rows that answer a query.
     pub async fn rows<T: Row>(&mut self, query: Query) -> Result<Vec<T>, LogbookError> {
         let answer = match &mut self.transaction {
-            Transaction::File(write) => sqlite::rows(query, &mut **write).await,
+            Transaction::File(write, _) => sqlite::rows(query, &mut **write).await,
             Transaction::Shared(write) => postgres::rows(query, &mut **write).await,
         };
         answer.map_err(|error| self.site.error(error))
@@ -155,10 +155,9 @@ impl Write {
 
     /// Ends it: once this has returned, it is on the disk.
     pub async fn commit(self) -> Result<(), LogbookError> {
-        let done = match self.transaction {
-            Transaction::File(write) => write.commit().await,
-            Transaction::Shared(write) => write.commit().await,
-        };
-        done.map_err(|error| self.site.error(error))
+        match self.transaction {
+            Transaction::File(write, store) => store.commit(write).await,
+            Transaction::Shared(write) => write.commit().await.map_err(|error| self.site.error(error)),
+        }
     }
 }
