@@ -84,6 +84,17 @@ pub enum StreamError {
         /// How long nothing came.
         seconds: u64,
     },
+    /// Samples come, and no time passes in them.
+    #[error(
+        "the sensor at {from} has sent the same sample again and again for {seconds} s: its clock and its counter stand still. \
+         Unplug it and plug it in again"
+    )]
+    StandsStill {
+        /// The source.
+        from: String,
+        /// For how long.
+        seconds: u64,
+    },
     /// Not a byte from a sensor that is asked.
     #[error(
         "no answer for {seconds} s from {from}, asked as {asked}: is the sensor powered, are its two data wires the right way round, \
@@ -166,6 +177,7 @@ impl StreamError {
             Self::Unplugged { .. }
                 | Self::Disconnected { .. }
                 | Self::Silent { .. }
+                | Self::StandsStill { .. }
                 | Self::SensorFault { .. }
                 | Self::NoAnswer { .. }
                 | Self::Connect { .. }

@@ -16,6 +16,8 @@ use tokio::time::Instant;
 
 const LIVE_BUFFER: usize = 4096;
 const LOG_BUFFER: usize = 65_536;
+/// So many samples without any time between them are no old lines that came again.
+const FEWEST_REPEATED: u32 = 20;
 const GRACE: Duration = Duration::from_millis(100);
 
 /// How fast a log is played.
@@ -92,6 +94,10 @@ pub struct SampleStream {
     last_bytes: Instant,
     /// The deadline of a caller that came too late for the true one.
     grace: Option<Instant>,
+    /// How far the samples' own clock has come, and when it did.
+    latest: (Seconds, Instant),
+    /// Samples since then.
+    repeated: u32,
     /// A sample that waits for its time in a paced replay.
     held: Option<Sample>,
     ended: bool,
@@ -135,6 +141,8 @@ impl SampleStream {
             opened: now,
             last_bytes: now,
             grace: None,
+            latest: (Seconds::new(-1.0), now),
+            repeated: 0,
             held: None,
             ended: false,
         })
@@ -164,7 +172,7 @@ impl SampleStream {
             let arrival = Seconds::new((self.last_bytes - self.opened).as_secs_f64());
             if let Some(sample) = self.decoder.next(&mut self.buffer, arrival) {
                 self.undecoded.sample();
-                return Ok(Some(sample));
+                return if self.stands_still(&sample) { Err(self.no_time_passes()) } else { Ok(Some(sample)) };
             }
             if self.decoder.fault().is_some() {
                 self.undecoded.frame();
@@ -178,6 +186,22 @@ impl SampleStream {
             }
             self.fill().await?;
         }
+    }
+
+    /// Whether a live sensor sends on and on, and no time passes in what it sends: whoever waits for its clock would wait
+    /// for ever.
+    fn stands_still(&mut self, sample: &Sample) -> bool {
+        if self.origin.is_log() || sample.clock > self.latest.0 {
+            (self.latest, self.repeated) = ((sample.clock, self.last_bytes), 0);
+            return false;
+        }
+        self.repeated += 1;
+        self.repeated >= FEWEST_REPEATED && self.last_bytes - self.latest.1 > self.options.silence
+    }
+
+    fn no_time_passes(&mut self) -> StreamError {
+        self.latest.1 = self.last_bytes;
+        StreamError::StandsStill { from: self.origin.name().to_owned(), seconds: self.options.silence.as_secs() }
     }
 
     /// What is left when no more bytes come.
@@ -293,6 +317,7 @@ impl SampleStream {
         self.decoder.rejoin();
         self.undecoded.reopened();
         self.last_bytes = Instant::now();
+        self.latest.1 = self.last_bytes;
         self.ended = false;
         Ok(())
     }
