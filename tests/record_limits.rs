@@ -1053,3 +1053,24 @@ fn blades_with_a_sensor_each_have_a_track_only_where_their_zeros_are_one() {
     let place = Place { blade: blade("B"), spot: at(90.0), clip: Clip::Forward };
     assert_eq!(split(Datum::Neutral { apparent: deg(0.4), place, u: deg(0.01) }), None);
 }
+
+/// A zero that was set anew takes the split from a pair of which one was read before it.
+#[test]
+fn a_split_across_two_zeros_asks_for_both_blades_against_the_new_one() {
+    let mut log = Log::new();
+    let anew = |capture: &mut Capture| capture.datum.id = Uuid::from_u128(2 << 64);
+    log.capture("collective mid", "A", 90.0, 0.1);
+    log.capture("collective mid", "B", 90.0, 0.2);
+    log.adjust("link A +1 half-turn");
+    log.capture_as("collective mid", "A", at(90.0), 0.3, anew);
+    let wanted = |log: &Log| -> Vec<String> {
+        let record = LimitRecord::new(&head(), &log.entries);
+        let all = record.shortest_remeasure().iter().map(ToString::to_string);
+        all.filter(|wanted| wanted.contains("collective mid")).collect()
+    };
+    assert_eq!(wanted(&log), ["collective mid, blade B at 90°"]);
+    log.capture_as("collective mid", "B", at(90.0), 0.2, anew);
+    assert!(wanted(&log).is_empty());
+    let record = LimitRecord::new(&head(), &log.entries);
+    assert!(record.cell(CellName::Track(blade("B"))).unwrap().verdict.is_captured());
+}

@@ -133,7 +133,8 @@ pub struct Link {
     /// What a longer link does to the pitch, where it is known.
     pub lengthening: Option<Lengthening>,
     /// The blade's pitch at which the arm is square to its link.
-    #[serde(default, rename = "square_at_deg")]
+    #[serde(default, rename = "square_at_deg", deserialize_with = "within_a_turn")]
+    #[schemars(schema_with = "turn_schema")]
     pub square_at: Angle,
 }
 
@@ -241,7 +242,8 @@ pub struct Head {
     /// Main blades.
     pub blades: BladeCount,
     /// Phase angle built into the control, in the direction of rotation.
-    #[serde(default, rename = "control_phase_deg")]
+    #[serde(default, rename = "control_phase_deg", deserialize_with = "within_a_turn")]
+    #[schemars(schema_with = "turn_schema")]
     pub control_phase: Angle,
     /// How far a blade may stand from its station without anyone noticing: half width of a uniform distribution.
     #[serde(default = "default_station_error", rename = "station_error_deg", deserialize_with = "station_error")]
@@ -268,6 +270,20 @@ fn station_error<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<An
     } else {
         Err(serde::de::Error::custom("a blade stands 0 to 30 degrees off its station: write a number in between"))
     }
+}
+
+/// A direction or an angle of an arm: more than a whole turn is a slip of the pen.
+fn within_a_turn<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<Angle, D::Error> {
+    let angle = Angle::deserialize(deserializer)?;
+    if angle.degrees().abs() <= 360.0 {
+        Ok(angle)
+    } else {
+        Err(serde::de::Error::custom("this angle goes beyond a whole turn: write a number between -360 and 360"))
+    }
+}
+
+fn turn_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+    schemars::json_schema!({ "type": "number", "minimum": -360, "maximum": 360 })
 }
 
 fn station_error_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
@@ -383,6 +399,10 @@ mod tests {
         assert!(refusal("\"at most 45\"", "\"45\"").contains("write a band such as"));
         assert!(refusal("rotation = \"clockwise\"", "rotation = \"left\"").contains("anticlockwise"));
         assert!(refusal("station_error_deg = 5.0", "station_error_deg = -1").contains("0 to 30"));
+        for field in ["control_phase_deg", "square_at_deg"] {
+            let refused = refusal(&format!("{field} = 0.0"), &format!("{field} = 1e19"));
+            assert!(refused.contains("between -360 and 360"), "{refused}");
+        }
     }
 
     #[test]

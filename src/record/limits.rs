@@ -135,13 +135,15 @@ fn remember_withdrawn(cells: &mut [Cell], entries: &[Entry]) {
             _ => None,
         })
     };
+    // The order in which they were recorded: a clock may have been set back in between.
+    let order = |id| captures().position(|c| c.id == id);
     for entry in entries {
         let Event::Withdrawn { capture, .. } = &entry.event else { continue };
         let Some(capture) = captures().find(|c| c.id == *capture) else { continue };
         let home = CellName::of(capture.subject);
         if let Some(cell) = cells.iter_mut().find(|cell| cell.name == home) {
             cell.history.push(Earlier { withdrawn: true, ..Earlier::of(capture) });
-            cell.history.sort_by_key(|earlier| earlier.taken_at);
+            cell.history.sort_by_key(|earlier| order(earlier.id));
         }
     }
 }

@@ -32,10 +32,11 @@ pub(super) fn remeasure(head: &Head, timeline: &Timeline<'_>, cells: &[Cell]) ->
     let mut list = List { timeline, wanted: Vec::new() };
     for cell in cells.iter().filter(|c| !c.verdict.is_captured()) {
         match cell.name {
-            CellName::Zero(blade) => list.zero(blade),
+            CellName::Zero(blade) => list.zero(blade, false),
+            // Both against one zero, the model standing as it does now: one of them alone would not give a split.
             CellName::Track(blade) => {
-                list.zero(BladeName::A);
-                list.zero(blade);
+                list.zero(BladeName::A, true);
+                list.zero(blade, true);
             }
             CellName::Limit(end) => list.limit(head, end),
             // Nobody has to measure lost motion, a spindle, the cable or a corner; an old figure does not make a record incomplete.
@@ -52,9 +53,9 @@ struct List<'t, 'a> {
 
 impl<'t, 'a> List<'t, 'a> {
     /// A blade at mid stick, at the station where the zeros are read; not if that is known already.
-    fn zero(&mut self, blade: BladeName) {
+    fn zero(&mut self, blade: BladeName, of_now: bool) {
         let Some(station) = zero_station(self.timeline) else { return };
-        if has_zero_at(self.timeline, blade, station) {
+        if has_zero_at(self.timeline, blade, station, of_now) {
             return;
         }
         let clip = best(self.timeline.of(MID)).map_or(Clip::Forward, |d| d.capture.clip);
@@ -118,7 +119,9 @@ impl<'t, 'a> List<'t, 'a> {
     /// Stick centre at a place, unless a neutral that holds was read there or is wanted there already.
     fn neutral_of(&mut self, axis: Axis, beside: Subject, clip: Clip) {
         let here = |w: &Wanted| w.clip == clip && w.subject.deflection().is_neutral() && same_place(w.subject, beside);
-        let held = self.timeline.neutrals_at(beside, clip).any(Dated::is_fresh);
+        // Against another zero, or of a model that stood otherwise, it would give no travel.
+        let holds = |d: &Dated<'_>| d.is_fresh() && self.timeline.is_of_now(d);
+        let held = self.timeline.neutrals_at(beside, clip).any(holds);
         if !held && !self.wanted.iter().any(here) {
             self.add(neutral(axis), beside.blade(), beside.spot(), clip);
         }

@@ -5,8 +5,9 @@ use super::capture::Capture;
 use super::cell::Verdict;
 use super::setup::{Entry, Event};
 use super::subject::Subject;
-use crate::rotor::{BladeName, Clip, Corner, Datum, Deflection, Spot};
+use crate::rotor::{BladeName, Carrier, Clip, Corner, Datum, Deflection, Spot};
 use crate::units::Angle;
+use uuid::Uuid;
 
 /// Readings on one blade count as taken at one station when they are no further apart than this.
 /// (Common practice, no source: a person sets a blade to its station by eye within about five degrees.)
@@ -82,18 +83,28 @@ pub(super) fn same_place(one: Subject, other: Subject) -> bool {
 #[derive(Debug)]
 pub(super) struct Timeline<'a> {
     captures: Vec<Dated<'a>>,
+    /// How the model stands now.
+    stand: u32,
+    /// The zero of each sensor now, by its blade; none where one clip goes from blade to blade.
+    zeros: Vec<(Option<Carrier>, Uuid)>,
 }
 
 impl<'a> Timeline<'a> {
     pub(super) fn new(entries: &'a [Entry]) -> Self {
         let mut captures: Vec<Dated<'a>> = Vec::new();
-        let mut stand = 0;
+        let (mut stand, mut zeros) = (0, Vec::new());
+        let mut zero_is = |of: Option<Carrier>, id: Uuid| {
+            zeros.retain(|(carrier, _)| *carrier != of);
+            zeros.push((of, id));
+        };
         for (order, entry) in entries.iter().enumerate() {
             match &entry.event {
                 // A reading that never came to rest is no value, whoever put it here.
                 Event::Capture(capture) if capture.reading.steady && capture.reading.angle.is_finite() => {
+                    zero_is(capture.sensor.carrier, capture.datum.id);
                     captures.push(Dated { order, capture, stale_by: Vec::new(), stand });
                 }
+                Event::Datum { datum } => zero_is(datum.carrier, datum.id),
                 Event::Adjustment { adjustment, .. } => {
                     for dated in captures.iter_mut().filter(|d| adjustment.can_move(d.capture.subject)) {
                         dated.stale_by.push(*adjustment);
@@ -112,7 +123,13 @@ impl<'a> Timeline<'a> {
                 _ => {}
             }
         }
-        Self { captures }
+        Self { captures, stand, zeros }
+    }
+
+    /// Whether a capture that is taken now would be comparable to this one: nothing was set or moved in between.
+    pub(super) fn is_of_now(&self, dated: &Dated<'_>) -> bool {
+        let of = |carrier| self.zeros.iter().find(|(of, _)| *of == carrier).map(|(_, id)| *id);
+        dated.stand == self.stand && of(dated.capture.sensor.carrier) == Some(dated.capture.datum.id)
     }
 
     /// All captures, oldest first.

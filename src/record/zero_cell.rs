@@ -111,8 +111,9 @@ pub(super) fn zero_station(timeline: &Timeline<'_>) -> Option<Station> {
     best(timeline.of(MID)).and_then(|d| d.subject().station()).or_else(|| Station::from_degrees(90.0).ok())
 }
 
-/// Whether a zero of this blade that holds was read at this station.
-pub(super) fn has_zero_at(timeline: &Timeline<'_>, blade: BladeName, station: Station) -> bool {
+/// Whether a zero of this blade that holds was read at this station; `of_now`: such that one read now can be held against it.
+pub(super) fn has_zero_at(timeline: &Timeline<'_>, blade: BladeName, station: Station, of_now: bool) -> bool {
     zeros(timeline, blade)
+        .filter(|d| !of_now || timeline.is_of_now(d))
         .any(|d| d.is_fresh() && d.subject().station().is_some_and(|at| at.distance(station) <= same_station()))
 }

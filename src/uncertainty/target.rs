@@ -48,7 +48,13 @@ pub enum TargetError {
     /// A ceiling of zero or less.
     #[error("the ceiling in '{0}' is not more than zero: it bounds the size of a deflection, which has no sign")]
     Ceiling(String),
+    /// More than any blade can turn.
+    #[error("'{0}' is no target: no blade goes beyond 1000°, and no tolerance is wider")]
+    TooLarge(String),
 }
+
+/// The largest angle that is taken, with room for whoever wants no limit. A larger one would not be written as it was read.
+const LARGEST_DEGREES: f64 = 1000.0;
 
 impl Target {
     /// The value in the middle of what is wanted: the target, or the ceiling.
@@ -83,8 +89,11 @@ impl FromStr for Target {
     type Err = TargetError;
 
     fn from_str(text: &str) -> Result<Self, Self::Err> {
-        let number =
-            |part: &str| part.parse::<Angle>().map_err(|source| TargetError::Number { text: text.to_owned(), source });
+        let number = |part: &str| {
+            let number: Angle = part.parse().map_err(|source| TargetError::Number { text: text.to_owned(), source })?;
+            let means_something = number.abs().degrees() <= LARGEST_DEGREES;
+            if means_something { Ok(number) } else { Err(TargetError::TooLarge(text.to_owned())) }
+        };
         let plain = text.trim().to_lowercase();
         if let Some(ceiling) = plain.strip_prefix("at most") {
             let ceiling = number(ceiling)?;
@@ -162,6 +171,9 @@ mod tests {
         assert!(error("0 ± 0").contains("not more than zero"));
         assert!(error("0 ± -1").contains("not more than zero"));
         assert!(error("at most 0").contains("not more than zero"));
+        for text in ["at most 1001", "2000 ± 1", "0 ± 18446744073709551616"] {
+            assert!(error(text).contains("no blade goes beyond 1000°"), "{text}");
+        }
         assert_eq!(error("x ± 1"), "in the target 'x ± 1' 'x ' is no angle: write a number of degrees, such as 11.5");
     }
 }
