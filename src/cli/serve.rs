@@ -50,10 +50,11 @@ pub(super) async fn run(
     }
     let page = Page::new(conductor, address, hands, pairing);
     tokio::select! {
-        served = serve(listener, page) => served.map_err(|source| no_listener(&reached.to_string(), &source)),
-        () = show_codes(shown, reached, output) => Ok(()),
-        () = signals.next() => Ok(()),
+        () = serve(listener, page) => {}
+        () = show_codes(shown, reached, output) => {}
+        () = signals.next() => {}
     }
+    Ok(())
 }
 
 async fn listen(wanted: Option<&str>) -> Result<TcpListener, CliError> {

@@ -6,8 +6,9 @@
 //! foreign form can set. On any other address nothing at all answers without the cookie that pairing gives, once for
 //! each token. Tokens are compared in constant time.
 
-use super::Page;
 use super::act::said;
+use super::{LONGEST_BODY, PATIENCE, Page};
+use axum::body::{Body, to_bytes};
 use axum::extract::rejection::QueryRejection;
 use axum::extract::{Query, Request, State};
 use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, header};
@@ -85,12 +86,25 @@ fn same(one: &str, other: &str) -> bool {
 pub(super) async fn guard(State(page): State<Page>, request: Request, next: Next) -> Response {
     let mut response = match refusal(&page, &request) {
         Some(refusal) => refusal,
-        None => next.run(request).await,
+        None => match gathered(request).await {
+            Ok(request) => next.run(request).await,
+            Err(refusal) => refusal,
+        },
     };
     for (name, value) in HEADERS {
         response.headers_mut().insert(name, HeaderValue::from_static(value));
     }
     response
+}
+
+/// A request with its body, which comes whole, in time, and is no longer than any act.
+async fn gathered(request: Request) -> Result<Request, Response> {
+    let (parts, body) = request.into_parts();
+    match tokio::time::timeout(PATIENCE, to_bytes(body, LONGEST_BODY)).await {
+        Ok(Ok(bytes)) => Ok(Request::from_parts(parts, Body::from(bytes))),
+        Ok(Err(_)) => Err(said(StatusCode::PAYLOAD_TOO_LARGE, "that broke off, or is longer than anything to do here")),
+        Err(_) => Err(said(StatusCode::REQUEST_TIMEOUT, "that came too slowly: do it again")),
+    }
 }
 
 fn refusal(page: &Page, request: &Request) -> Option<Response> {

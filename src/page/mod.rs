@@ -21,10 +21,13 @@ pub use guard::Pairing;
 
 use crate::bench::conductor::Conductor;
 use axum::Router;
-use axum::extract::DefaultBodyLimit;
 use axum::routing::{get, post};
+use hyper::server::conn::http1;
+use hyper_util::rt::{TokioIo, TokioTimer};
+use hyper_util::service::TowerToHyperService;
 use std::net::SocketAddr;
 use std::sync::Arc;
+use std::time::Duration;
 use tokio::net::TcpListener;
 use tokio::sync::{Semaphore, mpsc, oneshot};
 
@@ -32,6 +35,10 @@ use tokio::sync::{Semaphore, mpsc, oneshot};
 const LONGEST_BODY: usize = 4096;
 /// Onlookers at once.
 const MOST_FEEDS: usize = 64;
+/// Connections at once: onlookers, and what they ask for besides.
+const MOST_CONNECTIONS: usize = 256;
+/// Whoever has connected asks for something within this time, or makes room.
+const PATIENCE: Duration = Duration::from_secs(10);
 
 /// A line for the simulated hands, and the place for what the head answers.
 pub type HandLine = (String, oneshot::Sender<Result<String, String>>);
@@ -69,16 +76,33 @@ impl Page {
             .route("/rig", post(act::rig))
             .route("/pictures/{name}", get(assets::picture))
             .route("/pair", get(guard::pair))
-            .layer(DefaultBodyLimit::max(LONGEST_BODY))
             .layer(axum::middleware::from_fn_with_state(self.clone(), guard::guard))
             .with_state(self)
     }
 }
 
-/// Serves the page until the listener fails.
-///
-/// # Errors
-/// When the listener fails.
-pub async fn serve(listener: TcpListener, page: Page) -> std::io::Result<()> {
-    axum::serve(listener, page.router()).await
+/// Serves the page for as long as it is asked to. However many connect and say nothing, or too slowly, the others are
+/// answered.
+pub async fn serve(listener: TcpListener, page: Page) {
+    let places = Arc::new(Semaphore::new(MOST_CONNECTIONS));
+    let answers = TowerToHyperService::new(page.router());
+    let mut http = http1::Builder::new();
+    http.timer(TokioTimer::new()).header_read_timeout(PATIENCE);
+    // The places are never closed.
+    while let Ok(place) = Arc::clone(&places).acquire_owned().await {
+        let connection = match listener.accept().await {
+            Ok((connection, _)) => connection,
+            // One that broke off at once, or too many open files for a moment: the next may do better.
+            Err(_) => {
+                tokio::time::sleep(Duration::from_millis(50)).await;
+                continue;
+            }
+        };
+        let served = http.serve_connection(TokioIo::new(connection), answers.clone());
+        tokio::spawn(async move {
+            // How it ends is the matter of whoever asked.
+            let _ = served.await;
+            drop(place);
+        });
+    }
 }
