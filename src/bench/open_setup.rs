@@ -311,9 +311,22 @@ impl OpenSetup {
         Ok(())
     }
 
+    /// The same with what other programs have recorded in it meanwhile, where that can be read.
+    #[must_use]
+    pub async fn caught_up(self) -> Self {
+        Self::find(self.logbook.clone(), Some(self.setup.number)).await.unwrap_or(self)
+    }
+
     async fn append(&mut self, entry: Entry, raw: Option<&RawSamples>) -> Result<Kept, LogbookError> {
         let kept = self.logbook.record(self.setup.number, &entry, raw).await?;
         self.entries.push(entry);
+        // Entries are numbered without a gap: another number says that another program has recorded something here.
+        if let Kept::InLogbook(number) = kept
+            && number as usize != self.entries.len()
+            && let Ok(there) = self.logbook.setup_with_entries(self.setup.number).await
+        {
+            self.entries = there.entries;
+        }
         Ok(kept)
     }
 }

@@ -165,6 +165,8 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         output.say(&format!("{subject}: hold the stick, almost still."));
     }
     let taken = super::steady::take(opened, &args.steady, output).await?;
+    // A reading takes its time, in which another program may have recorded something, or seated another clip.
+    let open = open.caught_up().await;
     let draft = open.draft(&order, &taken, &instrument, &port)?;
     finish(&args, open, draft, &taken, output).await
 }

@@ -3,7 +3,6 @@
 use super::setting::logbook;
 use super::{CliError, Common, Outcome, Output};
 use crate::logbook::{SetupDocument, schema};
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `export`.
@@ -61,7 +60,7 @@ fn said(document: &SetupDocument, path: &Path) -> String {
     )
 }
 
-/// To a file that is not there yet, else to standard output.
+/// To a file that is not there yet, since somebody may have no other copy of one that is; else to standard output.
 fn hand_over(
     document: &impl serde::Serialize,
     mut facts: serde_json::Value,
@@ -71,16 +70,8 @@ fn hand_over(
 ) -> Result<(), CliError> {
     let text = serde_json::to_string_pretty(document).map_err(|error| CliError::Print(error.into()))?;
     let Some(path) = out else { return output.line(&text) };
-    write_new(path, &text).map_err(|source| CliError::File { path: path.display().to_string(), source })?;
+    super::written::new(path, &format!("{text}\n"))
+        .map_err(|source| CliError::File { path: path.display().to_string(), source })?;
     facts["file"] = path.display().to_string().into();
     output.answer(&facts, &said(path))
-}
-
-/// What somebody may have no other copy of is never overwritten; what could not be written whole is not left behind.
-fn write_new(path: &Path, text: &str) -> std::io::Result<()> {
-    let mut file = std::fs::File::options().write(true).create_new(true).open(path)?;
-    let written = file.write_all(text.as_bytes()).and_then(|()| file.write_all(b"\n")).and_then(|()| file.sync_all());
-    written.inspect_err(|_| {
-        let _ = std::fs::remove_file(path);
-    })
 }

@@ -2,7 +2,6 @@
 
 use super::{CliError, Outcome, Output};
 use crate::record::{Head, LimitRecord};
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `head`.
@@ -53,9 +52,7 @@ fn new(name: &str, out: Option<&Path>, output: &Output) -> Result<(), CliError> 
         return output.answer(&head, &text);
     };
     // A description that somebody has filled in is never overwritten.
-    let file = std::fs::File::options().write(true).create_new(true).open(path);
-    file.and_then(|mut file| file.write_all(text.as_bytes()))
-        .map_err(|source| CliError::File { path: path.display().to_string(), source })?;
+    super::written::new(path, &text).map_err(|source| CliError::File { path: path.display().to_string(), source })?;
     let said = format!("wrote {}: fill it in, then `clinoblade setup new --head {}`", path.display(), path.display());
     output.answer(&serde_json::json!({ "file": path, "head": head }), &said)
 }

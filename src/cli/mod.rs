@@ -42,6 +42,7 @@ mod steady;
 mod sweep;
 mod track;
 mod watch;
+mod written;
 
 pub use error::{CliError, Outcome};
 pub use output::Output;

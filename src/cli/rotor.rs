@@ -67,11 +67,9 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         None => from_setup(&args, common).await?,
     };
     if let Some(path) = &args.plot {
-        let write = std::fs::write(
-            path,
-            pictures::azimuth(&solved.readings, &solved.solution, |blade| name(blade, solved.numbered)).svg(),
-        );
-        write.map_err(|source| CliError::File { path: path.display().to_string(), source })?;
+        let picture = pictures::azimuth(&solved.readings, &solved.solution, |blade| name(blade, solved.numbered));
+        super::written::over(path, &picture.svg())
+            .map_err(|source| CliError::File { path: path.display().to_string(), source })?;
     }
     let mut document = solved.solution.document(solved.numbered);
     if let (serde_json::Value::Object(fields), Some(setup)) = (&mut document, solved.setup) {

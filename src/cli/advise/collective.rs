@@ -49,7 +49,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let survey = CollectiveSurvey::new(head, open.entries(), args.end_point)?;
     if let Some(path) = &args.plot {
         let failed = |source| CliError::File { path: path.display().to_string(), source };
-        std::fs::write(path, pictures::collective(&survey, head).svg()).map_err(failed)?;
+        crate::cli::written::over(path, &pictures::collective(&survey, head).svg()).map_err(failed)?;
     }
     let ends = [(Collective::Low, args.low), (Collective::High, args.high)];
     let advised: Vec<(Value, String)> =

@@ -1,7 +1,6 @@
 //! Files that are written once: what is there is never overwritten.
 
 use crate::cli::CliError;
-use std::io::Write;
 use std::path::Path;
 
 /// Refuses a name that is taken, before anyone takes the trouble to fill it.
@@ -15,8 +14,7 @@ pub(super) fn keep(path: &Path, text: &str, what: &str) -> Result<(), CliError> 
         std::io::ErrorKind::AlreadyExists => taken(path, what),
         _ => CliError::File { path: path.display().to_string(), source },
     };
-    let mut file = std::fs::File::create_new(path).map_err(failed)?;
-    file.write_all(text.as_bytes()).and_then(|()| file.sync_all()).map_err(failed)
+    crate::cli::written::new(path, text).map_err(failed)
 }
 
 fn taken(path: &Path, what: &str) -> CliError {
