@@ -134,5 +134,5 @@ fn plot(health: &Health) -> Plot {
 }
 
 fn write(path: &Path, text: &str) -> Result<(), CliError> {
-    crate::cli::written::over(path, &text).map_err(|source| CliError::File { path: path.display().to_string(), source })
+    crate::cli::written::over(path, text).map_err(|source| CliError::File { path: path.display().to_string(), source })
 }

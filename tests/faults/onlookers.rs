@@ -1,0 +1,317 @@
+//! Whoever connects to the page and then does not behave: reads nothing, writes a byte a second, asks for too much, comes
+//! by another name, climbs about in paths. Nobody else waits for them, and nothing is let in that should not be.
+
+use super::bench_kit::Bench as Workshop;
+use super::conductor_kit::Bench;
+use super::dice::Dice;
+use clinoblade::page::{Page, Pairing, serve};
+use clinoblade::record::Head;
+use std::net::SocketAddr;
+use std::process::{Command, Stdio};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::net::{TcpListener, TcpStream};
+use tokio::time::timeout;
+
+/// More than any answer takes on a busy machine.
+const LONG: Duration = Duration::from_secs(60);
+
+async fn served(paired: bool) -> (SocketAddr, Bench) {
+    let bench = Bench::new("seed = 1", Head::from_toml(&Head::template("Workshop trainer")).unwrap()).await;
+    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let address = listener.local_addr().unwrap();
+    let pairing = paired.then(|| Arc::new(Pairing::new().0));
+    tokio::spawn(serve(listener, Page::new(bench.conductor.clone(), address, None, pairing)));
+    (address, bench)
+}
+
+async fn connected(address: SocketAddr, said: &[u8]) -> TcpStream {
+    let mut line = timeout(LONG, TcpStream::connect(address)).await.unwrap().unwrap();
+    // A server that has heard enough may have hung up already.
+    let _ = line.write_all(said).await;
+    line
+}
+
+/// The whole answer; empty when it hung up without one.
+async fn answer(mut line: TcpStream) -> String {
+    let mut answer = Vec::new();
+    let _ = timeout(LONG, line.read_to_end(&mut answer)).await.expect("an answer or a hang-up in time");
+    String::from_utf8_lossy(&answer).into_owned()
+}
+
+fn status(answer: &str) -> u16 {
+    answer.split(' ').nth(1).and_then(|code| code.parse().ok()).unwrap_or(0)
+}
+
+fn get(address: SocketAddr, path: &str) -> String {
+    format!("GET {path} HTTP/1.1\r\nHost: {address}\r\nConnection: close\r\n\r\n")
+}
+
+/// Reads events until so many live readings came.
+async fn sees(line: &mut TcpStream, live: usize) -> bool {
+    let (mut seen, mut buffer, begun) = (String::new(), vec![0; 16 * 1024], Instant::now());
+    while begun.elapsed() < LONG {
+        match timeout(LONG, line.read(&mut buffer)).await {
+            Ok(Ok(read)) if read > 0 => seen += &String::from_utf8_lossy(&buffer[..read]),
+            _ => return false,
+        }
+        if seen.matches("event: live").count() >= live {
+            return seen.contains("event: sheet");
+        }
+    }
+    false
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn of_fifty_onlookers_half_never_read_and_the_others_see_everything() {
+    let (at, bench) = served(false).await;
+    let mut lines = Vec::new();
+    for _ in 0..50 {
+        lines.push(connected(at, get(at, "/feed").as_bytes()).await);
+    }
+    // Long enough for what is sent to the sleepers to pile up at their end.
+    let mut awake = lines.split_off(25);
+    let seen: Vec<_> = awake.iter_mut().map(|line| sees(line, 30)).collect();
+    let seen = futures_util::future::join_all(seen).await;
+    assert_eq!(
+        seen.iter().filter(|all| **all).count(),
+        25,
+        "each of those that read sees the sheet and 30 live readings"
+    );
+    assert!(bench.logbook.setups(None, 9).await.is_ok());
+    // Fourteen more are let in; then it is said that there are enough.
+    let mut more = Vec::new();
+    let refused = loop {
+        let mut line = connected(at, get(at, "/feed").as_bytes()).await;
+        let mut start = vec![0; 200];
+        let read = timeout(LONG, line.read(&mut start)).await.unwrap().unwrap();
+        let start = String::from_utf8_lossy(&start[..read]).into_owned();
+        if status(&start) != 200 {
+            break start;
+        }
+        more.push(line);
+        assert!(more.len() <= 64, "somewhere there is an end");
+    };
+    assert_eq!(status(&refused), 503, "{refused}");
+    assert_eq!(
+        status(&answer(connected(at, get(at, "/").as_bytes()).await).await),
+        200,
+        "the page itself is there for all"
+    );
+    // Whoever closes makes room again.
+    let let_in = more.len();
+    drop((lines, awake, more));
+    let begun = Instant::now();
+    loop {
+        let mut line = connected(at, get(at, "/feed").as_bytes()).await;
+        if sees(&mut line, 1).await {
+            break;
+        }
+        assert!(begun.elapsed() < LONG, "closed pages keep their places");
+        tokio::time::sleep(Duration::from_millis(200)).await;
+    }
+    println!(
+        "50 onlookers, 25 of whom never read: the others saw everything; {let_in} more were let in, the next one was told"
+    );
+}
+
+/// Requests that never end, a byte now and then, more of them than the program may have files open.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn requests_that_never_end_shut_nobody_out() {
+    const SLOW: usize = 200;
+    let bench = Workshop::new();
+    let program = bench.command(&["demo", "--no-open", "--json", "--listen", "127.0.0.1:0"]);
+    let mut limited = Command::new("sh");
+    limited.args(["-c", "ulimit -n 100; exec \"$@\"", "sh"]).arg(program.get_program()).args(program.get_args());
+    limited.envs(program.get_envs().filter_map(|(name, value)| Some((name, value?))));
+    limited.current_dir(bench.path("")).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    let mut running = super::bench_kit::Running::new(limited);
+    let line = running.wait_for_line("the page's address", |line| line.contains("url"));
+    let url = serde_json::from_str::<serde_json::Value>(&line).unwrap()["url"].as_str().unwrap().to_owned();
+    let at: SocketAddr = url.trim_start_matches("http://").trim_end_matches('/').parse().unwrap();
+    let kinds = ["", "GET ", "GET / HTTP/1.1\r\nHost: x\r\nX-Slow: "];
+    let body = format!(
+        "POST /act HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nX-Clinoblade: 1\r\n\
+        Content-Type: application/json\r\nContent-Length: 1000\r\n\r\n{{"
+    );
+    let mut slow = Vec::new();
+    for number in 0..SLOW {
+        let begun = if number % 4 == 3 { body.as_str() } else { kinds[number % 4] };
+        let mut line = connected(at, begun.as_bytes()).await;
+        slow.push(tokio::spawn(async move {
+            while line.write_all(b"x").await.is_ok() {
+                tokio::time::sleep(Duration::from_secs(1)).await;
+            }
+        }));
+    }
+    let begun = Instant::now();
+    let page = answer(connected(at, get(at, "/").as_bytes()).await).await;
+    assert_eq!(status(&page), 200, "after {:?}: {page}", begun.elapsed());
+    println!("{SLOW} requests that never end: the page answered after {:.1} s", begun.elapsed().as_secs_f64());
+    slow.iter().for_each(tokio::task::JoinHandle::abort);
+}
+
+/// What no browser would send. None is answered with anything of the page, none moves anything, none ends the server.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_is_too_large_or_comes_under_another_name_is_refused() {
+    let (at, bench) = served(false).await;
+    let host = format!("Host: {at}\r\n");
+    let ours = format!("{host}Origin: http://{at}\r\nX-Clinoblade: 1\r\nContent-Type: application/json\r\n");
+    let act = r#"{"do":"acknowledge","line":0}"#;
+    let length = act.len();
+    let of = |line: &str, rest: &str| format!("{line}\r\n{rest}\r\n");
+    let long = |n: usize| "x".repeat(n);
+    let mut tries = vec![
+        // Too much.
+        of("GET / HTTP/1.1", &format!("{host}X-Long: {}\r\n", long(2_000_000))),
+        of(&format!("GET /{} HTTP/1.1", long(200_000)), &host),
+        of("GET / HTTP/1.1", &format!("{host}{}", "X-Many: 1\r\n".repeat(5000))),
+        format!("{}{}", of("POST /act HTTP/1.1", &format!("{ours}Content-Length: 6000000\r\n")), long(100_000)),
+        format!("{}{}", of("POST /act HTTP/1.1", &format!("{ours}Content-Length: 99999999999999999999\r\n")), act),
+        format!(
+            "{}{}",
+            of("POST /act HTTP/1.1", &format!("{ours}Transfer-Encoding: chunked\r\n")),
+            "fff\r\n".to_owned() + &long(0xfff) + "\r\nfff\r\n" + &long(0xfff) + "\r\n"
+        ),
+        // One length and another.
+        format!(
+            "{}{act}",
+            of("POST /act HTTP/1.1", &format!("{ours}Content-Length: {length}\r\nContent-Length: 3\r\n"))
+        ),
+        // Another name, or two.
+        of("GET / HTTP/1.1", "Host: evil.example\r\n"),
+        of("GET / HTTP/1.1", "Host: 127.0.0.1.evil.example:80\r\n"),
+        of("GET / HTTP/1.1", ""),
+        of("GET / HTTP/1.1", "Host: \r\n"),
+        of("GET / HTTP/1.1", &format!("Host: user@{at}\r\n")),
+        of("GET / HTTP/1.1", &format!("Host: {at}/../\r\n")),
+        of("GET / HTTP/1.1", &format!("Host: evil.example\r\nX-Forwarded-Host: {at}\r\n")),
+        of("GET / HTTP/1.0", ""),
+        // Another origin.
+        format!(
+            "{}{act}",
+            of(
+                "POST /act HTTP/1.1",
+                &format!("{}Content-Length: {length}\r\n", ours.replace("Origin: http://", "Origin: https://"))
+            )
+        ),
+        format!(
+            "{}{act}",
+            of(
+                "POST /act HTTP/1.1",
+                &format!(
+                    "{}Content-Length: {length}\r\n",
+                    ours.replace(&format!("Origin: http://{at}"), "Origin: null")
+                )
+            )
+        ),
+        format!(
+            "{}{act}",
+            of(
+                "POST /act HTTP/1.1",
+                &format!(
+                    "{}Content-Length: {length}\r\n",
+                    ours.replace(&format!("Origin: http://{at}"), "Referer: http://evil.example/")
+                )
+            )
+        ),
+        format!(
+            "{}{act}",
+            of(
+                "POST /act HTTP/1.1",
+                &format!("{}Content-Length: {length}\r\n", ours.replace("application/json", "application/jsonx"))
+            )
+        ),
+        format!("{}{act}", of("PUT /act HTTP/1.1", &format!("{ours}Content-Length: {length}\r\n"))),
+        of("TRACE / HTTP/1.1", &host),
+        of(
+            "OPTIONS /act HTTP/1.1",
+            &format!("{host}Origin: http://evil.example\r\nAccess-Control-Request-Method: POST\r\n"),
+        ),
+        of("CONNECT evil.example:80 HTTP/1.1", &host),
+        "\0\0\0\0\r\n\r\n".to_owned(),
+        "PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n".to_owned(),
+        "\x16\x03\x01\x02\0\x01\0\x01\u{7f}\x03".to_owned() + "\r\n\r\n",
+    ];
+    // Paths that climb.
+    let paths = [
+        "/assets/../../../../etc/passwd",
+        "/assets/..%2f..%2f..%2fetc%2fpasswd",
+        "/assets/%2e%2e/%2e%2e/etc/passwd",
+        "/assets/..\\..\\etc\\passwd",
+        "/assets/..%5c..%5cetc%5cpasswd",
+        "/assets/....//....//etc/passwd",
+        "/assets/main.js%00.css",
+        "/assets/%c0%ae%c0%ae/etc/passwd",
+        "/assets/%25%32%65%25%32%65%25%32%66etc",
+        "/assets/",
+        "/assets",
+        "//assets/main.js",
+        "/pictures/../../etc/passwd.svg",
+        "/pictures/%2e%2e%2fx.svg",
+        "/pictures/%00.svg",
+        "/.git/config",
+        "/act/../feed",
+        "/%66eed",
+        "/feed/",
+        "/feed%2f",
+        "/assets/main.js/",
+        "/assets/%ff%fe",
+        "/rig",
+        "/assets/main.js;x=/etc/passwd",
+        "/pair/../feed",
+    ];
+    tries.extend(paths.map(|path| of(&format!("GET {path} HTTP/1.1"), &format!("{host}Connection: close\r\n"))));
+    let mut dice = Dice::new(6);
+    let good = of("GET / HTTP/1.1", &host);
+    for _ in 0..150 {
+        // A good request with bytes of it changed.
+        let mut bytes = good.clone().into_bytes();
+        for _ in 0..=dice.below(3) {
+            let place = dice.below(bytes.len() - 4);
+            bytes[place] = b' ' + dice.byte() % 90;
+        }
+        tries.push(String::from_utf8(bytes).unwrap());
+    }
+    let before = bench.sheet().step.clone();
+    let count = tries.len();
+    let mut refused = 0;
+    for request in tries {
+        let mut line = connected(at, request.as_bytes()).await;
+        // Nothing more will come.
+        let _ = line.shutdown().await;
+        let answered = answer(line).await;
+        let shown: String = request.chars().take(80).collect();
+        let code = status(&answered);
+        let changed = request.len() == good.len();
+        assert!(matches!(code, 0 | 400..=431 | 501 | 505) || (changed && code == 200), "{shown:?}: {answered}");
+        assert!(!answered.contains("root:") && !answered.contains("[core]"), "{shown:?}");
+        refused += usize::from(code != 200);
+    }
+    assert_eq!(bench.sheet().step, before, "nothing has moved");
+    assert_eq!(status(&answer(connected(at, get(at, "/").as_bytes()).await).await), 200, "and it answers");
+    println!(
+        "{count} requests that no browser sends: {refused} refused, the others were none the worse for it; nothing moved"
+    );
+}
+
+/// Tokens and cookies that are none, by the hundred.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn no_guessed_token_or_cookie_lets_anyone_in() {
+    const GUESSES: usize = 300;
+    let (at, _bench) = served(true).await;
+    let mut dice = Dice::new(8);
+    for number in 0..GUESSES {
+        let length = [0, 1, 63, 64, 65, 500][number % 6];
+        let guess: String = (0..length).map(|_| char::from(*dice.one_of(b"0123456789abcdef"))).collect();
+        let request = match number % 3 {
+            0 => get(at, &format!("/pair?token={guess}")),
+            1 => get(at, &format!("/pair?token={guess}&token={guess}")),
+            _ => format!("GET / HTTP/1.1\r\nHost: {at}\r\nConnection: close\r\nCookie: clinoblade={guess}\r\n\r\n"),
+        };
+        let answered = answer(connected(at, request.as_bytes()).await).await;
+        assert_eq!(status(&answered), 401, "{request}: {answered}");
+    }
+    println!("{GUESSES} guessed tokens and cookies: none lets anyone in");
+}
