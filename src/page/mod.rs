@@ -98,6 +98,8 @@ pub async fn serve(listener: TcpListener, page: Page) {
                 continue;
             }
         };
+        // An event is small, and is not kept back until there are more of them.
+        let _ = connection.set_nodelay(true);
         let served = http.serve_connection(TokioIo::new(connection), answers.clone());
         tokio::spawn(async move {
             // How it ends is the matter of whoever asked.

@@ -182,7 +182,7 @@ mod tests {
             let entries = [&before[..], &[event]].concat();
             next_seat(&entries, carrier("A"), subject("A"), Clip::Forward, false)
         };
-        assert_eq!(then(set(surface.clone(), None, carrier("B"))), 1);
+        assert_eq!(then(set(surface, None, carrier("B"))), 1);
         // A sensor of which nobody said where it stays may have been this one.
         assert_eq!((then(set(surface, None, None)), then(captured("B", 3, None))), (3, 4));
         // Put on again, it sits as none has sat before.

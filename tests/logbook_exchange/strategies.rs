@@ -289,10 +289,10 @@ pub fn entry() -> impl Strategy<Value = (Entry, Option<RawSamples>)> {
 
 fn head() -> impl Strategy<Value = Head> {
     let band = (-90.0..90.0, 0.001..30.0).prop_map(|(target, tolerance): (f64, f64)| format!("{target} ± {tolerance}"));
-    let ceiling = (0.001..1e12).prop_map(|degrees: f64| format!("at most {degrees}"));
+    let ceiling = (0.001..1000.0).prop_map(|degrees: f64| format!("at most {degrees}"));
     let target = prop_oneof![band, ceiling];
-    (text(), 2..=5_u8, angle(), 0.0..30.0, 1.01..199.0, angle(), vec(target, 3)).prop_map(
-        |(name, blades, phase, station_error, arm, square, targets)| {
+    (text(), 2..=5_u8, -360.0..360.0, 0.0..30.0, 1.01..199.0, -360.0..360.0, vec(target, 3)).prop_map(
+        |(name, blades, phase, station_error, arm, square, targets): (String, u8, f64, f64, f64, f64, Vec<String>)| {
             let head = serde_json::json!({
                 "name": name, "rotation": "anticlockwise", "blades": blades, "control_phase_deg": phase,
                 "station_error_deg": station_error,

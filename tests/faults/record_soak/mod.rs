@@ -462,6 +462,7 @@ impl Soak {
                 _ => Vec::new(),
             };
             stale.sort_unstable();
+            stale.dedup();
             assert_eq!(stale, stands.stale, "{}", told());
             self.holds_the_value(&name, value.angle.degrees(), value.expanded.degrees(), stands, &told);
         }
