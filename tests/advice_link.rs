@@ -299,6 +299,40 @@ fn a_link_turned_together_with_something_else_teaches_nothing() {
     assert_eq!(survey(&bench).geometry.measured, None);
 }
 
+/// What is recorded twice was turned twice: two half-turns of asin(0.2/12) = 0.955° move a blade by 1.91°.
+#[test]
+fn the_same_half_turn_recorded_twice_is_two_half_turns() {
+    let rig = "head.pitch_arm_mm = 12.0\nhead.link_thread_mm = 0.4\nblades.link_error_deg = [2.0, 0.0]";
+    let mut bench = Bench::new(rig, head(&[]), 11);
+    capture_both(&mut bench);
+    for _ in 0..2 {
+        bench.hands(&["link A -1"]);
+        bench.adjust("link A -1 half-turn");
+    }
+    assert_eq!(bench.cell("blade A zero").consequence.matches("link A -1 half-turn").count(), 1, "named once");
+    capture_both(&mut bench);
+    let measured = survey(&bench).geometry.measured.unwrap();
+    assert!((measured.raises.degrees() - 0.955).abs() <= 3.0 * measured.u.degrees(), "{measured:?}");
+}
+
+/// There and back again, the reading between them counts in both pairs. By hand, each reading uncertain by σ: half of (2b − a − c)
+/// is uncertain by √6/2 σ, against √2 σ of one pair; as if independent it would be σ.
+#[test]
+fn a_reading_that_ends_one_pair_and_begins_the_next_is_one_error_in_both() {
+    let rig = "head.pitch_arm_mm = 12.0\nhead.link_thread_mm = 0.4";
+    let mut bench = Bench::new(rig, head(&[]), 12);
+    let mut u = Vec::new();
+    bench.capture("collective mid", "A", 90.0);
+    for turn in [1, -1] {
+        bench.hands(&[&format!("link A {turn}")]);
+        bench.adjust(&format!("link A {turn:+} half-turn"));
+        bench.capture("collective mid", "A", 90.0);
+        u.push(survey(&bench).geometry.measured.unwrap().u.degrees());
+    }
+    let ratio = u[1] / u[0];
+    assert!((ratio - 6f64.sqrt() / 2.0 / 2f64.sqrt()).abs() < 0.02, "{ratio}");
+}
+
 #[test]
 fn a_blade_whose_link_was_turned_since_is_to_be_read_again() {
     let mut bench = Bench::new("", head(&[]), 6);

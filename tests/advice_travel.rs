@@ -76,7 +76,7 @@ fn the_advised_output_gives_the_angle_that_was_foretold_within_its_uncertainty()
 }
 
 /// Another population than the one from which the linkage's usual bend was taken: servo arms from short to long on swashplates
-/// of every size, further off square, pitch links that lead by less than 90°.
+/// of every size, further off square.
 fn other_head(random: &mut Random) -> String {
     let mut between = |low: f64, high: f64| low + (high - low) * random.uniform();
     let offsets = [between(-9.0, 9.0), between(-9.0, 9.0), between(-9.0, 9.0)];
@@ -163,6 +163,43 @@ fn past_a_bind_nothing_is_advised() {
     }
 }
 
+/// Whoever has gone further since, freely, has cleared the bind; at the place of the bind itself as well.
+#[test]
+fn a_bind_that_was_cleared_forbids_nothing() {
+    let mut bench = Bench::new("", head(&[]), 5);
+    bench.capture("elevator neutral", "A", 90.0);
+    bench.capture_as("elevator up", "A", at(90.0), 78.0, |capture| capture.limited_by = LimitedBy::Bind);
+    assert!(survey(&bench, "elevator up").unwrap().output_for(deg(9.5)).is_err());
+    let full = bench.capture("elevator up", "A", 90.0);
+    assert!(survey(&bench, "elevator up").unwrap().output_for(deg(full - 0.5)).is_ok());
+    // Bound once more, further out: that one holds.
+    bench.capture_as("elevator up", "A", at(90.0), 90.0, |capture| capture.limited_by = LimitedBy::Bind);
+    assert!(survey(&bench, "elevator up").unwrap().output_for(deg(full)).is_err());
+}
+
+#[test]
+fn the_low_end_is_told_its_end_point_without_a_sign() {
+    let mut bench = Bench::new("", head(&[]), 14);
+    for what in ["collective mid", "collective low", "collective high"] {
+        bench.capture(what, "A", 90.0);
+    }
+    let error = survey(&bench, "collective low").unwrap().output_for(deg(-16.0)).unwrap_err().to_string();
+    assert!(error.contains("Set the end point to 120 %"), "{error}");
+    for wrong in ["collective low end point -120", "elevator up end point 0", "rudder end point 250 %"] {
+        assert!(wrong.parse::<clinoblade::record::Adjustment>().is_err(), "{wrong}");
+    }
+}
+
+/// A ceiling of 0.05° is less than any capture here is uncertain by.
+#[test]
+fn a_ceiling_that_no_output_stays_under_is_said_to_be_one() {
+    let mut bench = Bench::new("", head(&[]), 15);
+    bench.capture("elevator neutral", "A", 90.0);
+    bench.capture("elevator up", "A", 90.0);
+    let error = survey(&bench, "elevator up").unwrap().output_under(deg(0.05)).unwrap_err().to_string();
+    assert!(error.contains("no output stays under +0.05° for certain"), "{error}");
+}
+
 #[test]
 fn no_travel_without_a_neutral_and_none_of_a_neutral_or_a_corner() {
     let mut bench = Bench::new("", head(&[]), 6);
@@ -182,6 +219,32 @@ fn a_straight_collective_is_straight_and_its_ends_alike() {
     assert!(survey.worst().is_none(), "{:?}", survey.off_the_line);
     assert!(!survey.symmetry.unwrap().is_significant());
     assert_eq!(survey.off_the_line.iter().map(|point| point.stick.value()).collect::<Vec<_>>(), [25.0, 50.0, 75.0]);
+}
+
+/// The ends are those that were captured as the end points stand now, and unequal where the description wants them so.
+#[test]
+fn the_ends_of_the_collective_are_held_against_each_other_as_they_stand_now() {
+    let symmetry = |bench: &Bench| CollectiveSurvey::new(&bench.head, &bench.entries, None).unwrap().symmetry;
+    let mut bench = Bench::new("", head(&[]), 16);
+    for what in ["collective mid", "collective 25%", "collective high"] {
+        bench.capture(what, "A", 90.0);
+    }
+    assert_eq!(symmetry(&bench), None, "the low end was not captured: a place between is none");
+    bench.capture("collective low", "A", 90.0);
+    assert!(!symmetry(&bench).unwrap().is_significant());
+    // The low end is taken back to 80 %, and is not known until it is read there.
+    bench.hands(&["endpoint collective low 80"]);
+    bench.adjust("collective low end point 80");
+    assert_eq!(symmetry(&bench), None);
+    let neutral = bench.capture("collective mid", "A", 90.0);
+    let low = bench.capture("collective low", "A", 90.0) - neutral;
+    let high = bench.captures().rfind(|c| c.subject.deflection().to_string() == "collective high").unwrap();
+    let (high, found) = (high.reading.angle.degrees() - neutral, symmetry(&bench).unwrap());
+    assert!(found.is_significant() && (found.difference.degrees() - (high + low)).abs() < 0.15, "{found:?}");
+    // And where just that is wanted, nothing is amiss.
+    bench.head.targets.collective_high = Some(Target::Band { target: deg(high), tolerance: deg(0.5) });
+    bench.head.targets.collective_low = Some(Target::Band { target: deg(low), tolerance: deg(0.5) });
+    assert!(!symmetry(&bench).unwrap().is_significant(), "{:?}", symmetry(&bench));
 }
 
 /// 10° off at the centre give +11.5° and −12.1° where 12° are wanted (by calculation, servo arm 15 mm on a pitch arm of 20 mm).

@@ -95,6 +95,21 @@ fn an_axis_that_changed_both_ways_or_one_way_is_told_apart() {
     assert_eq!(change(&one, "aileron right"), Change::Unchanged);
 }
 
+/// Whether the other end or the other blade has changed too, nobody knows who has not read it twice.
+#[test]
+fn alone_is_only_what_stands_beside_something_known() {
+    let before = season(14, &[]);
+    let mut after = Captured::new(RIG, trainer(), 15);
+    after.hands(&["endpoint elevator up 80", "link B 1"]);
+    for (what, blade) in [("collective mid", "B"), ("elevator neutral", "A"), ("elevator up", "A")] {
+        after.capture(what, blade, 90.0);
+    }
+    let suggests = compared(&before, &after).suggests.join("\n");
+    assert!(suggests.contains("elevator up has changed by -"), "{suggests}");
+    assert!(suggests.contains("whether down has too, these readings cannot tell"), "{suggests}");
+    assert!(!suggests.contains("alone"), "{suggests}");
+}
+
 #[test]
 fn readings_that_are_too_coarse_to_show_a_change_cannot_tell() {
     let before = season(8, &[]);

@@ -11,6 +11,7 @@ use clinoblade::record::Event;
 use logbook_kit::{capture_entry, club_setup, datum, entry, head, raw};
 use postgres_kit::Server;
 use std::collections::BTreeSet;
+use std::io::Write;
 use std::path::Path;
 use std::process::{Child, Command, Output, Stdio};
 use std::time::{Duration, Instant};
@@ -187,7 +188,9 @@ async fn eight_benches_record_2000_captures_while_the_server_is_killed_and_resta
     let children: Vec<Child> = homes.iter().map(|home| start(&url, home.path(), 250)).collect();
     let kept = || server.ask("book", "SELECT count(*) FROM entries").parse::<u32>().unwrap();
     for so_far in [300, 900] {
+        let patience = Instant::now() + Duration::from_secs(180);
         while kept() < so_far {
+            assert!(Instant::now() < patience, "{} of {so_far} entries", kept());
             std::thread::sleep(Duration::from_millis(20));
         }
         server.kill();
@@ -300,9 +303,9 @@ fn a_capture_made_while_the_server_is_down_arrives_once() {
     let url = server.database("book");
     let bench = Bench::new("by the window", &url);
     bench.begins_a_setup();
-    // The blade moves for eight seconds before it can be read: time enough to lose the server in the middle.
+    // The blade moves until it is told to rest: the server is lost before anything can be read.
     let scenario = bench.home.path().join("scenario.toml");
-    let moving = "[[timeline]]\nat_s = 0.0\ncommand = \"stick collective 90 over 8\"\n[[timeline]]\nat_s = 8.1\ncommand = \"stick collective 50 over 0.4\"\n";
+    let moving = "[[timeline]]\nat_s = 0.0\ncommand = \"stick collective 90 over 300\"\n";
     std::fs::write(&scenario, moving).unwrap();
     let link = bench.home.path().join("sensor");
     let mut rig = Command::new(env!("CARGO_BIN_EXE_clinoblade"))
@@ -311,7 +314,9 @@ fn a_capture_made_while_the_server_is_down_arrives_once() {
         .stdout(Stdio::null())
         .spawn()
         .unwrap();
+    let patience = Instant::now() + Duration::from_secs(60);
     while !link.exists() {
+        assert!(Instant::now() < patience, "the simulated head never came up");
         std::thread::sleep(Duration::from_millis(10));
     }
     let capture = ["--json", "capture", "collective", "mid", "--port", link.to_str().unwrap()];
@@ -319,12 +324,12 @@ fn a_capture_made_while_the_server_is_down_arrives_once() {
     // It has asked what it needs to know, and reads the sensor.
     let listens = "SELECT count(*) FROM pg_stat_activity WHERE application_name = 'clinoblade' AND state = 'idle' \
                    AND state_change < now() - interval '0.3 s'";
-    let patience = Instant::now() + Duration::from_secs(60);
     while server.ask("book", listens) == "0" {
         assert!(Instant::now() < patience, "the capture never came to the server");
         std::thread::sleep(Duration::from_millis(50));
     }
     server.kill();
+    writeln!(rig.stdin.as_mut().unwrap(), "stick collective 50 over 0.4").unwrap();
     let captured = capturing.wait_with_output().unwrap();
     let (out, err) = (String::from_utf8_lossy(&captured.stdout), String::from_utf8_lossy(&captured.stderr));
     assert!(captured.status.success(), "{out}{err}");

@@ -104,7 +104,7 @@ fn every_end_is_reached_as_recorded_and_one_that_was_lost_is_named() {
         assert!((number(&end["reached_deg"]) - truth).abs() < 0.15, "{end} against {truth}");
     }
     let lost = number(&end(&document, "elevator up")["lost_motion_deg"]);
-    assert!((lost - 0.1).abs() < 0.03, "lost motion of 0.1° shows at centre: {lost}");
+    assert!((lost - 0.1).abs() < 0.06, "lost motion of 0.1° shows at centre: {lost}");
 
     // Half of the way down is gone, and all of the way up.
     job.head.tell("stick elevator 0 over 0.5");

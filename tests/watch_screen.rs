@@ -61,7 +61,11 @@ impl Terminal {
                 return;
             }
             self.press(key);
-            std::thread::sleep(Duration::from_millis(200));
+            // At the end of the list nothing changes any more.
+            let patience = Instant::now() + Duration::from_secs(1);
+            while Instant::now() < patience && self.tmux(&["capture-pane", "-p", "-e"]) == screen {
+                std::thread::sleep(Duration::from_millis(50));
+            }
         }
         panic!("{name} cannot be chosen:\n{}", self.tmux(&["capture-pane", "-p"]));
     }

@@ -167,7 +167,8 @@ impl TravelCurve {
             found.angle = self.angle_at(whole);
             found.budget = self.budget_at(whole);
         }
-        Ok(found)
+        // No output at all is no end point either.
+        if found.whole.value() == 0.0 { Err(TravelError::NeverUnder { ceiling }) } else { Ok(found) }
     }
 
     /// Whether an output lies beyond the pairs, where nobody has seen what the linkage does.
