@@ -8,9 +8,9 @@ mod properties;
 #[path = "steady_streams/streams.rs"]
 mod streams;
 
-use clinoblade::filter::{EndedBy, Progress, SteadyReader, SteadyReading, SteadySettings};
-use clinoblade::units::{Angle, Gravities};
-use streams::{CLASSES, Class, Stream, stream};
+use clinoblade::filter::SteadyReading;
+use clinoblade::units::Angle;
+use streams::{CLASSES, Class, Stream, WANT_DEGREES, stream};
 
 /// The seed of the set that is asserted. It was chosen before its streams were ever made, and the reader was worked on
 /// with other seeds. After its first run the bounds for tremor (2.5) and settling (none early) were widened to what is
@@ -18,23 +18,6 @@ use streams::{CLASSES, Class, Stream, stream};
 const HELD_OUT: u64 = 4_083_551_927;
 /// Streams of each class in that set.
 const STREAMS: usize = 80;
-const WANT_DEGREES: f64 = 0.02;
-
-#[expect(clippy::expect_used, reason = "every stream has samples")]
-fn read(stream: &Stream) -> SteadyReading {
-    let settings = SteadySettings {
-        want: Angle::from_degrees(WANT_DEGREES),
-        count: Some(Gravities::new(1.0 / stream.counts_per_g)),
-        ..SteadySettings::default()
-    };
-    let mut reader = SteadyReader::new(settings);
-    for force in &stream.forces {
-        if let Progress::Done(_) = reader.push(force) {
-            break;
-        }
-    }
-    reader.finish(EndedBy::End).expect("a stream with samples gives a figure")
-}
 
 /// How a class of streams was read.
 #[derive(Debug, Default)]
@@ -54,7 +37,7 @@ impl Score {
         let mut score = Self::default();
         for number in 0..count {
             let stream = stream(class, number, seed);
-            let reading = read(&stream);
+            let reading = stream.read();
             score.add(class, number, &stream, &reading, verbose);
         }
         score

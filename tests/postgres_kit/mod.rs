@@ -28,7 +28,12 @@ fn unprivileged() -> Option<(u32, u32)> {
     root.then(|| user("postgres").or_else(|| user("nobody")).expect("a user who is not root"))
 }
 
-fn newest_bin() -> PathBuf {
+/// Whether there is a server that could be started.
+pub fn is_installed() -> bool {
+    installed().is_some()
+}
+
+fn installed() -> Option<PathBuf> {
     let mut found: Vec<PathBuf> = fs::read_dir("/usr/lib/postgresql")
         .into_iter()
         .flatten()
@@ -36,7 +41,11 @@ fn newest_bin() -> PathBuf {
         .filter(|bin| bin.join("initdb").exists())
         .collect();
     found.sort();
-    found.pop().expect("these tests need PostgreSQL's server: install the package postgresql, or run tests/run")
+    found.pop()
+}
+
+fn newest_bin() -> PathBuf {
+    installed().expect("these tests need PostgreSQL's server: install the package postgresql, or run tests/run")
 }
 
 impl Server {

@@ -1,5 +1,8 @@
 //! Streams made by rule: a motion, a sensor's faults, and the truth that a reading is held against.
 
+#![allow(dead_code, reason = "the tests and the benchmark each use their part")]
+
+use clinoblade::filter::{EndedBy, Progress, SteadyReader, SteadyReading, SteadySettings};
 use clinoblade::rig::noise::{Buzz, LineFate, NoiseSettings, Random, SensorNoise, Wire, WireSettings, counts};
 use clinoblade::rig::operator::{Leg, Motion, Tremor};
 use clinoblade::sensor::Force;
@@ -76,8 +79,13 @@ pub struct Stream {
     pub rate: f64,
     pub counts_per_g: f64,
     pub noise: f64,
+    /// What each octave of 1/f noise adds, in g.
+    pub flicker: f64,
     motion: Motion,
 }
+
+/// Twice the uncertainty that is asked for, in degrees.
+pub const WANT_DEGREES: f64 = 0.02;
 
 impl Stream {
     /// The time after the stop that an oracle needs who knows the noise and the moment of the stop.
@@ -89,6 +97,23 @@ impl Stream {
     /// The true pitch at a time, without vibration.
     pub fn pitch_at(&self, clock: f64) -> Angle {
         self.motion.at(Seconds::new(clock))
+    }
+
+    /// What a steady reader makes of it.
+    #[expect(clippy::expect_used, reason = "every stream has samples")]
+    pub fn read(&self) -> SteadyReading {
+        let settings = SteadySettings {
+            want: degrees(WANT_DEGREES),
+            count: Some(Gravities::new(1.0 / self.counts_per_g)),
+            ..SteadySettings::default()
+        };
+        let mut reader = SteadyReader::new(settings);
+        for force in &self.forces {
+            if let Progress::Done(_) = reader.push(force) {
+                break;
+            }
+        }
+        reader.finish(EndedBy::End).expect("a stream with samples gives a figure")
     }
 }
 
@@ -326,9 +351,10 @@ fn render(mut recipe: Recipe, rate: f64, random: &mut Random) -> Stream {
         rate,
         counts_per_g: recipe.counts_per_g,
         noise: recipe.noise.white.value(),
+        flicker: recipe.noise.flicker.value(),
         motion: recipe.motion.clone(),
     };
-    let oracle = stream.oracle(degrees(0.02));
+    let oracle = stream.oracle(degrees(WANT_DEGREES));
     let length = recipe.stopped.map_or(12.0, |stop| stop + (2.5 * oracle).clamp(4.0, 25.0));
     let mut noise = SensorNoise::new(recipe.noise, random.bits());
     let mut wire = Wire::new(recipe.wire, random.bits());
