@@ -176,7 +176,7 @@ impl Look<'_> {
     /// The settling of which this window may be the end.
     fn tail(&self, window: &Window, mean: &Mean) -> Option<Tail> {
         let points = self.stretch.backward_without(self.lines, window.samples, mean);
-        tail_of(&points, window.length, mean.sigma_pitch)
+        tail_of(points, window.length, mean.sigma_pitch)
     }
 
     /// How long the end of a creep can hide in the noise at the beginning of a window.

@@ -151,22 +151,20 @@ impl Stretch {
     }
 
     /// Time and tilt in radians from the newest sample backward, with the lines as fitted to the last `samples` taken out.
-    pub fn backward_without(&self, lines: &[f64], samples: usize, mean: &Mean) -> Vec<Point> {
+    pub fn backward_without(&self, lines: &[f64], samples: usize, mean: &Mean) -> impl Iterator<Item = Point> {
         let first = self.moments.len() - samples.min(self.moments.len());
         let begin = self.moments.get(first).map_or(0.0, |moment| moment.clock);
         let lines = &lines[..lines.len().min(MOST_LINES)];
-        let Some(fit) = fit_levels(self.moments.range(first..), begin, lines) else { return Vec::new() };
+        let fit = fit_levels(self.moments.range(first..), begin, lines);
         let pitch = mean.force.apparent_pitch();
         let (sin, cos) = (pitch.sin(), pitch.cos());
         let radius = mean.force.chord.hypot(mean.force.normal).max(1e-9);
-        self.moments
-            .iter()
-            .rev()
-            .map(|moment| {
+        fit.into_iter().flat_map(move |fit| {
+            self.moments.iter().rev().map(move |moment| {
                 let left = fit.residual(moment, begin, lines);
                 (moment.clock, (left[1] * cos - left[2] * sin) / radius)
             })
-            .collect()
+        })
     }
 
     /// Times (from the window's first sample) and tilts in g of the last `length` seconds.
@@ -270,18 +268,30 @@ impl LevelFit {
 
 /// Least squares for lines and level, three axes at once, by Cholesky factorisation of the normal equations.
 fn fit_levels<'a>(window: impl Iterator<Item = &'a Moment>, begin: f64, lines: &[f64]) -> Option<LevelFit> {
-    let terms = 2 * lines.len() + 1;
-    let mut gram = [[0.0; MOST_TERMS]; MOST_TERMS];
-    let mut right = [[0.0; 3]; MOST_TERMS];
+    // The size of the sums is known to the compiler, so that the inner loops have no branches.
+    match *lines {
+        [] => fit::<1>(window, begin, lines),
+        [_] => fit::<3>(window, begin, lines),
+        [_, _] => fit::<5>(window, begin, lines),
+        _ => fit::<MOST_TERMS>(window, begin, lines),
+    }
+}
+
+/// The same with `TERMS` terms: two for each line, the level.
+fn fit<'a, const TERMS: usize>(
+    window: impl Iterator<Item = &'a Moment>,
+    begin: f64,
+    lines: &[f64],
+) -> Option<LevelFit> {
+    let mut gram = [[0.0; TERMS]; TERMS];
+    let mut right = [[0.0; 3]; TERMS];
     for moment in window {
-        let mut row = [0.0; MOST_TERMS];
-        for (k, frequency) in lines.iter().enumerate() {
+        let mut row = [1.0; TERMS];
+        for (pair, frequency) in row.chunks_exact_mut(2).zip(lines) {
             let (sin, cos) = (TAU * frequency * (moment.clock - begin)).sin_cos();
-            row[2 * k] = cos;
-            row[2 * k + 1] = sin;
+            pair.copy_from_slice(&[cos, sin]);
         }
-        row[terms - 1] = 1.0;
-        for i in 0..terms {
+        for i in 0..TERMS {
             for j in 0..=i {
                 gram[i][j] += row[i] * row[j];
             }
@@ -290,7 +300,7 @@ fn fit_levels<'a>(window: impl Iterator<Item = &'a Moment>, begin: f64, lines: &
             right[i][2] += row[i] * moment.force.normal;
         }
     }
-    for i in 0..terms {
+    for i in 0..TERMS {
         for j in 0..=i {
             let inner: f64 = (0..j).map(|k| gram[i][k] * gram[j][k]).sum();
             let rest = gram[i][j] - inner;
@@ -304,24 +314,24 @@ fn fit_levels<'a>(window: impl Iterator<Item = &'a Moment>, begin: f64, lines: &
         }
     }
     let mut solution = right;
-    for i in 0..terms {
+    for i in 0..TERMS {
         solution[i] = std::array::from_fn(|axis| {
             let inner: f64 = (0..i).map(|k| gram[i][k] * solution[k][axis]).sum();
             (solution[i][axis] - inner) / gram[i][i]
         });
     }
-    for i in (0..terms).rev() {
+    for i in (0..TERMS).rev() {
         solution[i] = std::array::from_fn(|axis| {
-            let inner: f64 = (i + 1..terms).map(|k| gram[k][i] * solution[k][axis]).sum();
+            let inner: f64 = (i + 1..TERMS).map(|k| gram[k][i] * solution[k][axis]).sum();
             (solution[i][axis] - inner) / gram[i][i]
         });
     }
     let mut swings = [[0.0; 3]; 2 * MOST_LINES];
-    swings[..terms - 1].copy_from_slice(&solution[..terms - 1]);
+    swings[..TERMS - 1].copy_from_slice(&solution[..TERMS - 1]);
     Some(LevelFit {
-        levels: solution[terms - 1],
+        levels: solution[TERMS - 1],
         swings,
-        u_factor: 1.0 / gram[terms - 1][terms - 1],
+        u_factor: 1.0 / gram[TERMS - 1][TERMS - 1],
         lines: lines.len(),
     })
 }

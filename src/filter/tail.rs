@@ -87,13 +87,33 @@ impl Sums {
     }
 }
 
+/// Points from the newest to the oldest, made only as far back as somebody looks.
+struct Backward<I> {
+    further: I,
+    known: Vec<Point>,
+}
+
+impl<I: Iterator<Item = Point>> Backward<I> {
+    fn at(&mut self, place: usize) -> Option<Point> {
+        while self.known.len() <= place {
+            self.known.push(self.further.next()?);
+        }
+        self.known.get(place).copied()
+    }
+
+    fn all(&mut self) -> impl Iterator<Item = Point> {
+        (0..).map_while(|place| self.at(place))
+    }
+}
+
 /// The decay that the last `length` seconds are the end of, if one shows before them; the strongest in their mean.
-pub fn tail_of(points: &[Point], length: f64, sigma: f64) -> Option<Tail> {
-    let newest = points.first()?.0;
+pub fn tail_of(points: impl Iterator<Item = Point>, length: f64, sigma: f64) -> Option<Tail> {
+    let mut points = Backward { further: points, known: Vec::new() };
+    let newest = points.at(0)?.0;
     let mut found: Option<(Tail, f64)> = None;
     let mut furthest: f64 = 0.0;
     for time_constant in TIME_CONSTANTS {
-        let Some((tail, seen)) = follow(points, newest, length, time_constant, sigma) else { continue };
+        let Some((tail, seen)) = follow(&mut points, newest, length, time_constant, sigma) else { continue };
         let more = found.is_none_or(|(old, _)| tail.in_mean_of(length).abs() > old.in_mean_of(length).abs());
         if seen > 1.25 * furthest || (seen > 0.8 * furthest && more) {
             found = Some((tail, seen));
@@ -102,20 +122,25 @@ pub fn tail_of(points: &[Point], length: f64, sigma: f64) -> Option<Tail> {
     }
     let (tail, seen) = found?;
     let shown = |age: f64| age <= length + seen;
-    let decay = left_over(points, newest, shown, |age| (age / tail.time_constant).exp());
+    let decay = left_over(&mut points, newest, shown, |age| (age / tail.time_constant).exp());
     let creep = HINGES
         .iter()
         .map(|share| share * length)
-        .map(|hinge| left_over(points, newest, shown, |age| (age - hinge).max(0.0)))
+        .map(|hinge| left_over(&mut points, newest, shown, |age| (age - hinge).max(0.0)))
         .fold(f64::INFINITY, f64::min);
     (decay < creep + RATHER_CREEP * sigma * sigma).then_some(tail)
 }
 
 /// The sum of squares that level and shape leave of the samples shown.
-fn left_over(points: &[Point], newest: f64, shown: impl Fn(f64) -> bool, shape: impl Fn(f64) -> f64) -> f64 {
+fn left_over(
+    points: &mut Backward<impl Iterator<Item = Point>>,
+    newest: f64,
+    shown: impl Fn(f64) -> bool,
+    shape: impl Fn(f64) -> f64,
+) -> f64 {
     let mut sums = Sums::default();
     let mut squares = 0.0;
-    for &(clock, value) in points {
+    for (clock, value) in points.all() {
         let age = newest - clock;
         if !shown(age) {
             break;
@@ -128,12 +153,18 @@ fn left_over(points: &[Point], newest: f64, shown: impl Fn(f64) -> bool, shape: 
 }
 
 /// Follows a decay back beyond the stretch; gives it with the time for which it was followed.
-fn follow(points: &[Point], newest: f64, length: f64, time_constant: f64, sigma: f64) -> Option<(Tail, f64)> {
+fn follow(
+    points: &mut Backward<impl Iterator<Item = Point>>,
+    newest: f64,
+    length: f64,
+    time_constant: f64,
+    sigma: f64,
+) -> Option<(Tail, f64)> {
     let mut known = Sums::default();
     let mut piece = Sums::default();
     let mut reach = length;
     let mut seen = 0.0;
-    for &(clock, value) in points {
+    for (clock, value) in points.all() {
         let age = newest - clock;
         if age > length + FURTHEST * time_constant || age > 30.0 * time_constant {
             break;

@@ -19,6 +19,33 @@ pub fn autocorrelation(values: &[f64], lag: usize) -> Option<f64> {
     Some(lagged(&centred, lag) / squares)
 }
 
+/// The autocorrelations at the lags 1 to `LAGS`, in one pass; zero at lags that the values are too few for, `None` when they do
+/// not vary.
+#[must_use]
+pub fn first_autocorrelations<const LAGS: usize>(values: &[f64]) -> Option<[f64; LAGS]> {
+    let centred = centred(values)?;
+    let squares: f64 = centred.iter().map(|value| value * value).sum();
+    if squares <= 0.0 {
+        return None;
+    }
+    // The lags' sums do not wait for each other.
+    let mut sums = [0.0; LAGS];
+    for neighbours in centred.windows(LAGS + 1) {
+        let (first, later) = neighbours.split_first()?;
+        for (sum, value) in sums.iter_mut().zip(later) {
+            *sum += first * value;
+        }
+    }
+    // The last few values have not all of those neighbours.
+    let last = centred.get(centred.len().saturating_sub(LAGS)..)?;
+    for (at, first) in last.iter().enumerate() {
+        for (sum, value) in sums.iter_mut().zip(last.iter().skip(at + 1)) {
+            *sum += first * value;
+        }
+    }
+    Some(sums.map(|sum| sum / squares))
+}
+
 /// The autocorrelation at lag 1 by the definition of NIST.
 #[must_use]
 pub fn lag_one(values: &[f64]) -> Option<f64> {
@@ -72,6 +99,18 @@ fn lagged(centred: &[f64], lag: usize) -> f64 {
 mod tests {
     use super::*;
     use crate::stats::reference::univariate_sets;
+
+    #[test]
+    fn many_lags_at_once_are_each_of_them() {
+        for set in univariate_sets() {
+            for values in [&set.values[..], &set.values[..3]] {
+                let each = |lag: usize| autocorrelation(values, lag + 1).unwrap_or_default();
+                let many = first_autocorrelations::<8>(values).unwrap_or_default();
+                assert_eq!(many, std::array::from_fn(each), "{}", set.name);
+            }
+        }
+        assert_eq!(first_autocorrelations::<2>(&[1.0, 1.0, 1.0]), None);
+    }
 
     #[test]
     fn lag_one_agrees_with_the_certified_values_of_nist() {

@@ -20,9 +20,12 @@ pub fn standard_deviation(values: &[f64]) -> Option<f64> {
         return None;
     }
     let mean = mean(values)?;
-    let squares: f64 = values.iter().map(|value| (value - mean).powi(2)).sum();
-    // What rounding of the mean left behind (Chan, Golub and LeVeque 1983, corrected two-pass).
-    let left: f64 = values.iter().map(|value| value - mean).sum();
+    let (mut squares, mut left) = (0.0, 0.0);
+    for value in values {
+        squares += (value - mean).powi(2);
+        // What rounding of the mean left behind (Chan, Golub and LeVeque 1983, corrected two-pass).
+        left += value - mean;
+    }
     let n = values.len() as f64;
     Some(((squares - left * left / n) / (n - 1.0)).sqrt())
 }

@@ -1,6 +1,6 @@
 //! Checksums of binary frames, by name: the plain sums, and the CRCs of the catalogue of parametrised CRC algorithms.
 
-use crc::{Algorithm, Crc, NoTable};
+use crc::Crc;
 use std::fmt;
 use std::str::FromStr;
 
@@ -15,16 +15,19 @@ pub struct Checksum {
 enum Sum {
     Sum8,
     Xor8,
-    Crc8(&'static Algorithm<u8>),
-    Crc16(&'static Algorithm<u16>),
+    Crc8(&'static Crc<u8>),
+    Crc16(&'static Crc<u16>),
 }
 
+// Each with its table of 256 entries, made when the program is built.
 macro_rules! known {
+    (@ Crc8) => { u8 };
+    (@ Crc16) => { u16 };
     ($($name:literal $width:ident $algorithm:ident),* $(,)?) => {
         &[
             Checksum { name: "sum8", sum: Sum::Sum8 },
             Checksum { name: "xor8", sum: Sum::Xor8 },
-            $(Checksum { name: $name, sum: Sum::$width(&crc::$algorithm) }),*
+            $(Checksum { name: $name, sum: Sum::$width(const { &Crc::<known!(@ $width)>::new(&crc::$algorithm) }) }),*
         ]
     };
 }
@@ -86,10 +89,12 @@ impl Checksum {
     ];
 
     /// CRC-16/MODBUS, which ends every frame of Modbus RTU.
-    pub const MODBUS: Self = Self { name: "CRC-16/MODBUS", sum: Sum::Crc16(&crc::CRC_16_MODBUS) };
+    pub const MODBUS: Self =
+        Self { name: "CRC-16/MODBUS", sum: Sum::Crc16(const { &Crc::<u16>::new(&crc::CRC_16_MODBUS) }) };
 
     /// CRC-16/IBM-3740.
-    pub const IBM_3740: Self = Self { name: "CRC-16/IBM-3740", sum: Sum::Crc16(&crc::CRC_16_IBM_3740) };
+    pub const IBM_3740: Self =
+        Self { name: "CRC-16/IBM-3740", sum: Sum::Crc16(const { &Crc::<u16>::new(&crc::CRC_16_IBM_3740) }) };
 
     /// Its name.
     #[must_use]
@@ -109,9 +114,8 @@ impl Checksum {
         match self.sum {
             Sum::Sum8 => bytes.iter().fold(0u8, |sum, byte| sum.wrapping_add(*byte)).into(),
             Sum::Xor8 => bytes.iter().fold(0u8, |sum, byte| sum ^ byte).into(),
-            // Frames are short: a table of 256 entries would cost more than it saves.
-            Sum::Crc8(algorithm) => Crc::<u8, NoTable>::new(algorithm).checksum(bytes).into(),
-            Sum::Crc16(algorithm) => Crc::<u16, NoTable>::new(algorithm).checksum(bytes),
+            Sum::Crc8(crc) => crc.checksum(bytes).into(),
+            Sum::Crc16(crc) => crc.checksum(bytes),
         }
     }
 }

@@ -9,20 +9,17 @@ impl Cursor<'_> {
     pub(super) fn unsigned(&mut self, max: u32) -> Option<u32> {
         let mut value: u64 = 0;
         let mut digits = 0;
-        while let Some((&byte, rest)) = self.0.split_first() {
+        // Ten digits hold every 32-bit number; eleven cannot overflow 64 bits.
+        for byte in self.0.iter().take(11) {
             let digit = byte.wrapping_sub(b'0');
             if digit > 9 {
                 break;
             }
             value = value * 10 + u64::from(digit);
             digits += 1;
-            // Ten digits hold every 32-bit number, and cannot overflow 64 bits.
-            if digits > 10 {
-                return None;
-            }
-            self.0 = rest;
         }
-        if digits == 0 || value > u64::from(max) { None } else { u32::try_from(value).ok() }
+        self.0 = self.0.get(digits..)?;
+        if digits == 0 || digits > 10 || value > u64::from(max) { None } else { u32::try_from(value).ok() }
     }
 
     /// Decimal digits, perhaps behind a minus, within 32 bits.
