@@ -50,7 +50,7 @@ pub fn measure(size: Size, told: &mut Told) {
         if columns.is_some() {
             told.tell(&line("csv crate", csv));
         }
-        told.tell(&match python {
+        told.tell(&match &python {
             Some(python) => line("Python", by_python(python, name, &log)),
             None => Line::new("decode", name, speed(&log, ours)).without("not measured: no Python"),
         });

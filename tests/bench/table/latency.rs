@@ -25,7 +25,7 @@ pub fn measure(size: Size, told: &mut Told) {
     for rate in RATES {
         let published = Quantiles::of(runtime.block_on(published(rate, seconds)));
         let shown = Quantiles::of(runtime.block_on(shown(rate, seconds)));
-        let theirs = python.map(|python| by_asyncio(python, rate, seconds));
+        let theirs = python.as_deref().map(|python| by_asyncio(python, rate, seconds));
         let line = |what: &str, ours: &Quantiles, theirs: Option<&Quantiles>| {
             let line = Line::new("latency", format!("{rate:.0} Hz, {what}"), ours.to_string());
             match theirs {

@@ -9,14 +9,13 @@ use std::process::{Command, Stdio};
 const PYTHONS: [&str; 3] = ["python3", "/usr/bin/python3", "/usr/local/bin/python3"];
 
 /// A Python that can import all of these modules; none where none can.
-pub fn python(modules: &[&str]) -> Option<&'static str> {
-    let import = format!("import {}", modules.join(", "));
-    let can = |python: &&&str| {
-        let mut command = Command::new(python);
-        command.args(["-c", &import]).stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
-        command.status().is_ok_and(|status| status.success())
-    };
-    PYTHONS.iter().find(can).copied()
+pub fn python(modules: &[&str]) -> Option<String> {
+    let script = format!("import sys, {}; print(sys.executable)", modules.join(", "));
+    PYTHONS.iter().find_map(|python| {
+        let said = Command::new(python).args(["-c", &script]).stderr(Stdio::null()).output().ok()?;
+        // The interpreter itself, without what may stand before it on the path.
+        said.status.success().then(|| String::from_utf8_lossy(&said.stdout).trim().to_owned())
+    })
 }
 
 /// The path of a peer's script.

@@ -20,8 +20,8 @@ pub fn measure(size: Size, told: &mut Told) {
     let scipy = peer::python(&["numpy", "scipy.optimize"]);
     let cases = size.or(400, 40);
     let lines = [
-        ("calibration of 12 poses", "mg", calibrations(cases, scipy)),
-        ("rotor of 2 to 5 blades", "°", rotors(cases, scipy)),
+        ("calibration of 12 poses", "mg", calibrations(cases, scipy.as_deref())),
+        ("rotor of 2 to 5 blades", "°", rotors(cases, scipy.as_deref())),
     ];
     for (what, unit, Compared { ours, theirs }) in lines {
         let time = |solved: &Solved| format!("{:.1} µs", 1e6 * solved.seconds);
