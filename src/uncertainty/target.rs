@@ -92,7 +92,9 @@ impl FromStr for Target {
         let number = |part: &str| {
             let number: Angle = part.parse().map_err(|source| TargetError::Number { text: text.to_owned(), source })?;
             let means_something = number.abs().degrees() <= LARGEST_DEGREES;
-            if means_something { Ok(number) } else { Err(TargetError::TooLarge(text.to_owned())) }
+            // As it is written, so it is meant.
+            let written = Angle::from_degrees(number.degrees_to(6));
+            if means_something { Ok(written) } else { Err(TargetError::TooLarge(text.to_owned())) }
         };
         let plain = text.trim().to_lowercase();
         if let Some(ceiling) = plain.strip_prefix("at most") {

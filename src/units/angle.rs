@@ -142,7 +142,9 @@ impl Serialize for Angle {
 
 impl<'de> Deserialize<'de> for Angle {
     fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        f64::deserialize(deserializer).map(Self::from_degrees)
+        let degrees = f64::deserialize(deserializer)?;
+        // What a double cannot hold in full does not come back from radians as the same degrees, and is no angle.
+        Ok(if degrees.abs() < f64::MIN_POSITIVE * 1e3 { Self::ZERO } else { Self::from_degrees(degrees) })
     }
 }
 
