@@ -611,6 +611,24 @@ fn beside_a_cell_that_is_amiss_stands_what_to_turn() {
     assert_eq!(told(&log, "elevator up"), None);
 }
 
+/// Which way the rudder moves a tail blade shows in the captures of it; once its channel is reversed they show nothing.
+#[test]
+fn a_rudder_that_was_reversed_is_captured_again_before_anyone_knows_its_way() {
+    let mut undescribed = head();
+    undescribed.tail.positive = None;
+    let mut log = Log::new();
+    let way = |log: &Log| clinoblade::record::rudder_sign(&undescribed, &log.entries, LeadingEdge::Up);
+    log.tail("rudder left", LeadingEdge::Up, -17.0);
+    assert_eq!(way(&log), None);
+    log.tail("rudder right", LeadingEdge::Up, 33.0);
+    assert_eq!(way(&log), Some(1.0));
+    log.adjust("reverse rudder");
+    assert_eq!(way(&log), None, "what was read before does not hold");
+    log.tail("rudder left", LeadingEdge::Up, 33.0);
+    log.tail("rudder right", LeadingEdge::Up, -17.0);
+    assert_eq!(way(&log), Some(-1.0));
+}
+
 #[test]
 fn a_blade_that_never_rested_gives_no_value() {
     let mut log = Log::new();
