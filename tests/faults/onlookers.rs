@@ -162,6 +162,11 @@ async fn what_is_too_large_or_comes_under_another_name_is_refused() {
     let length = act.len();
     let of = |line: &str, rest: &str| format!("{line}\r\n{rest}\r\n");
     let long = |n: usize| "x".repeat(n);
+    // What the page itself would send, but for this.
+    let ours_but = |from: &str, to: &str| {
+        let head = of("POST /act HTTP/1.1", &format!("{}Content-Length: {length}\r\n", ours.replace(from, to)));
+        format!("{head}{act}")
+    };
     let mut tries = vec![
         // Too much.
         of("GET / HTTP/1.1", &format!("{host}X-Long: {}\r\n", long(2_000_000))),
@@ -188,41 +193,11 @@ async fn what_is_too_large_or_comes_under_another_name_is_refused() {
         of("GET / HTTP/1.1", &format!("Host: {at}/../\r\n")),
         of("GET / HTTP/1.1", &format!("Host: evil.example\r\nX-Forwarded-Host: {at}\r\n")),
         of("GET / HTTP/1.0", ""),
-        // Another origin.
-        format!(
-            "{}{act}",
-            of(
-                "POST /act HTTP/1.1",
-                &format!("{}Content-Length: {length}\r\n", ours.replace("Origin: http://", "Origin: https://"))
-            )
-        ),
-        format!(
-            "{}{act}",
-            of(
-                "POST /act HTTP/1.1",
-                &format!(
-                    "{}Content-Length: {length}\r\n",
-                    ours.replace(&format!("Origin: http://{at}"), "Origin: null")
-                )
-            )
-        ),
-        format!(
-            "{}{act}",
-            of(
-                "POST /act HTTP/1.1",
-                &format!(
-                    "{}Content-Length: {length}\r\n",
-                    ours.replace(&format!("Origin: http://{at}"), "Referer: http://evil.example/")
-                )
-            )
-        ),
-        format!(
-            "{}{act}",
-            of(
-                "POST /act HTTP/1.1",
-                &format!("{}Content-Length: {length}\r\n", ours.replace("application/json", "application/jsonx"))
-            )
-        ),
+        // Another origin, or another kind of body.
+        ours_but("Origin: http://", "Origin: https://"),
+        ours_but(&format!("Origin: http://{at}"), "Origin: null"),
+        ours_but(&format!("Origin: http://{at}"), "Referer: http://evil.example/"),
+        ours_but("application/json", "application/jsonx"),
         format!("{}{act}", of("PUT /act HTTP/1.1", &format!("{ours}Content-Length: {length}\r\n"))),
         of("TRACE / HTTP/1.1", &host),
         of(
