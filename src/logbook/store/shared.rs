@@ -7,16 +7,19 @@
 
 use crate::logbook::{LogbookError, migrations};
 use sqlx::postgres::{PgConnectOptions, PgConnection, PgPool, PgPoolOptions};
-use sqlx::{Connection, Postgres, Transaction};
+use sqlx::{Postgres, Transaction};
 use std::fmt;
+use std::io;
 use std::str::FromStr;
 use std::time::Duration;
+use tokio::net::TcpStream;
+use tokio::time::timeout;
 
 /// How long a server may take to answer, and how long a write waits for another bench to finish its own.
 const PATIENCE: Duration = Duration::from_secs(5);
 
-/// Connections kept at most.
-const CONNECTIONS: u32 = 4;
+/// Connections that write at most.
+const WRITERS: u32 = 4;
 
 /// One write after the other, as in a file; readers are not held up.
 const ONE_AT_A_TIME: &str = "LOCK TABLE counters IN EXCLUSIVE MODE";
@@ -46,7 +49,11 @@ pub(in crate::logbook) fn address(url: &str) -> Result<String, LogbookError> {
 /// An opened logbook on a server.
 #[derive(Debug, Clone)]
 pub(in crate::logbook) struct SharedStore {
-    pool: PgPool,
+    /// One connection, because connecting takes as long as many answers: a pool that may have more opens another one while the
+    /// first is still on its way back.
+    reading: PgPool,
+    /// Connected at the first write.
+    writing: PgPool,
     address: Address,
 }
 
@@ -55,14 +62,16 @@ impl SharedStore {
     pub async fn open(url: &str) -> Result<Self, LogbookError> {
         let options = options(url)?;
         let address = Address::of(&options);
-        prepare(&options, &address).await?;
-        let pool = PgPoolOptions::new()
-            .max_connections(CONNECTIONS)
-            .acquire_timeout(PATIENCE)
-            .connect_with(options)
-            .await
-            .map_err(|error| LogbookError::from_postgres(&address, error))?;
-        Ok(Self { pool, address })
+        let failed = |error| LogbookError::from_postgres(&address, error);
+        // A pool tries again and again where nobody listens, and does not say so.
+        listens(&options).await.map_err(|error| failed(error.into()))?;
+        let pool = PgPoolOptions::new().acquire_timeout(PATIENCE);
+        let reading = pool.clone().max_connections(1).connect_with(options.clone()).await.map_err(failed)?;
+        let mut connection = reading.acquire().await.map_err(failed)?;
+        prepare(&mut connection, &address).await?;
+        drop(connection);
+        let writing = pool.max_connections(WRITERS).connect_lazy_with(options);
+        Ok(Self { reading, writing, address })
     }
 
     /// Which server.
@@ -72,13 +81,13 @@ impl SharedStore {
 
     /// For reading.
     pub const fn pool(&self) -> &PgPool {
-        &self.pool
+        &self.reading
     }
 
     /// Begins a write: no other bench writes until it is committed or dropped.
     pub async fn begin(&self) -> Result<Transaction<'static, Postgres>, LogbookError> {
         let begun = async {
-            let mut write = self.pool.begin().await?;
+            let mut write = self.writing.begin().await?;
             sqlx::raw_sql(ONE_AT_A_TIME).execute(&mut *write).await?;
             Ok(write)
         };
@@ -87,7 +96,7 @@ impl SharedStore {
 
     /// Hangs up.
     pub async fn close(&self) {
-        self.pool.close().await;
+        tokio::join!(self.reading.close(), self.writing.close());
     }
 }
 
@@ -102,27 +111,27 @@ fn options(url: &str) -> Result<PgConnectOptions, LogbookError> {
     ]))
 }
 
-/// Brings the tables to the newest layout. One connection of its own, because a pool does not say why none can be had.
-async fn prepare(options: &PgConnectOptions, address: &Address) -> Result<(), LogbookError> {
+/// Whether anybody listens there.
+async fn listens(options: &PgConnectOptions) -> io::Result<()> {
+    if options.get_socket().is_some() || options.get_host().starts_with('/') {
+        return Ok(());
+    }
+    let connected = timeout(PATIENCE, TcpStream::connect((options.get_host(), options.get_port()))).await;
+    connected.unwrap_or_else(|_| Err(io::ErrorKind::TimedOut.into())).map(drop)
+}
+
+/// Brings the tables to the newest layout.
+async fn prepare(connection: &mut PgConnection, address: &Address) -> Result<(), LogbookError> {
     let failed = |error| LogbookError::from_postgres(address, error);
-    let connected = tokio::time::timeout(PATIENCE, PgConnection::connect_with(options)).await;
-    let mut connection = connected
-        .map_err(|_| LogbookError::ServerOutOfReach {
-            address: address.to_string(),
-            source: sqlx::Error::PoolTimedOut,
-        })?
-        .map_err(failed)?;
-    let found = layout(&mut connection).await.map_err(failed)?;
+    let found = layout(&mut *connection).await.map_err(failed)?;
     if found > migrations::NEWEST {
         let known = migrations::NEWEST;
         return Err(LogbookError::ServerNewer { address: address.to_string(), found, known });
     }
     if found < migrations::NEWEST {
         // The steps take a lock of their own: two benches that begin a logbook at once wait for each other.
-        migrations::postgres().run_direct(None, &mut connection, false).await.map_err(|error| failed(error.into()))?;
+        migrations::postgres().run_direct(None, &mut *connection, false).await.map_err(|error| failed(error.into()))?;
     }
-    // Everything is done that was to be done here.
-    let _ = connection.close().await;
     Ok(())
 }
 
