@@ -90,16 +90,31 @@ const ENTRIES: &str = "SELECT document, checksum FROM entries WHERE setup = $1 O
 const LIST: &str = "SELECT number, head, reason, begun_at, changed_at, closed_at, imported_at, entries, captures
                     FROM setups
                     ORDER BY number DESC LIMIT $1";
-const LIST_OF_HEAD: &str =
-    "SELECT number, head, reason, begun_at, changed_at, closed_at, imported_at, entries, captures
-                    FROM setups
-                            WHERE head = $2 ORDER BY begun_at DESC, number DESC LIMIT $1";
+/// The newest setups of a head, newest first. Those that were begun here follow each other by their numbers, whatever the
+/// clock said: one that was set back makes nothing older. One that came from another logbook stands where its time puts it.
+macro_rules! of_head {
+    ($columns:literal) => {
+        concat!(
+            "SELECT ",
+            $columns,
+            " FROM
+             (SELECT setups.*, CASE WHEN imported_at IS NULL
+                               THEN max(CASE WHEN imported_at IS NULL THEN begun_at END) OVER (ORDER BY number)
+                               ELSE begun_at END AS place
+              FROM setups WHERE head = $2) AS of_head
+             ORDER BY place DESC, number DESC LIMIT $1"
+        )
+    };
+}
 
-const OF_HEAD: &str =
-    "SELECT number, document, checksum FROM setups WHERE head = $2 ORDER BY begun_at DESC, number DESC LIMIT $1";
-const ENTRIES_OF_HEAD: &str = "SELECT entries.setup, entries.document, entries.checksum FROM entries
-                               JOIN (SELECT number FROM setups WHERE head = $2 ORDER BY begun_at DESC, number DESC LIMIT $1) AS wanted
-                               ON wanted.number = entries.setup ORDER BY entries.setup, entries.number";
+const LIST_OF_HEAD: &str =
+    of_head!("number, head, reason, begun_at, changed_at, closed_at, imported_at, entries, captures");
+const OF_HEAD: &str = of_head!("number, document, checksum");
+const ENTRIES_OF_HEAD: &str = concat!(
+    "SELECT entries.setup, entries.document, entries.checksum FROM entries JOIN (",
+    of_head!("number"),
+    ") AS wanted ON wanted.number = entries.setup ORDER BY entries.setup, entries.number"
+);
 
 /// A row of [`LIST`].
 type Row = (i64, String, String, i64, i64, Option<i64>, Option<i64>, i64, i64);

@@ -66,6 +66,13 @@ async fn entries_stay_in_the_order_in_which_they_were_recorded() {
     }
     let numbers: Vec<u32> = logbook.setups(None, 99).await.unwrap().iter().map(|setup| setup.number).collect();
     assert_eq!(numbers, (1..=SETUPS).rev().collect::<Vec<_>>(), "newest first");
+    // The head's own list and its history go by what happened, not by what the clock said.
+    let of_head: Vec<u32> =
+        logbook.setups(Some("Club trainer"), 99).await.unwrap().iter().map(|setup| setup.number).collect();
+    assert_eq!(of_head, numbers);
+    let kept = logbook.setups_of_head("Club trainer", 3).await.unwrap();
+    assert_eq!(kept.iter().map(|kept| kept.setup.number).collect::<Vec<_>>(), numbers[..3]);
+    assert!(kept.iter().all(|kept| kept.entries.len() as u32 == ENTRIES));
     let other = Logbook::open(&Location::from(there.as_path())).await.unwrap();
     for number in 1..=SETUPS {
         let document = logbook.export(number).await.unwrap();
