@@ -5,7 +5,7 @@
 mod advice_kit;
 
 use advice_kit::{Bench, at, deg, head};
-use clinoblade::record::{CollectiveSurvey, LimitedBy, TravelSurvey, TravelSurveyError};
+use clinoblade::record::{Capture, CollectiveSurvey, LimitedBy, TravelSurvey, TravelSurveyError};
 use clinoblade::rig::noise::Random;
 use clinoblade::rotor::{Deflection, LeadingEdge, Spot};
 use clinoblade::uncertainty::Target;
@@ -54,7 +54,7 @@ fn round(seed: u64, axis: usize, with_half: bool, drawn: fn(&mut Random) -> Stri
         bench.capture_as(direction, "A", spot, 50.0, |_| {});
     }
     let wanted = full.abs() * (0.6 + 0.48 * random.uniform());
-    let advice = survey(&bench, direction).unwrap().output_for(deg(wanted)).unwrap();
+    let advice = survey(&bench, direction).unwrap().output_for(direction.parse().unwrap(), deg(wanted)).unwrap();
     bench.hands(&[&format!("endpoint {direction} {}", advice.whole.value())]);
     let set = bench.capture_as(direction, "A", spot, 100.0, |_| {}) - zero;
     let expanded = advice.budget.expanded().expanded.degrees();
@@ -147,18 +147,22 @@ fn of_one_output_the_newest_reading_counts() {
     assert!((survey.pairs[0].moved.degrees() - 11.0).abs() < 1.0, "positive as commanded: {}", survey.pairs[0].moved);
 }
 
+fn up_for(bench: &Bench, wanted: f64) -> Result<clinoblade::advice::Output, TravelSurveyError> {
+    survey(bench, "elevator up")?.output_for("elevator up".parse().unwrap(), deg(wanted))
+}
+
 #[test]
 fn past_a_bind_nothing_is_advised() {
     let mut bench = Bench::new("bind = [{ at = 'elevator up', travel_deg = 9.0 }]", head(&[]), 5);
     bench.capture("elevator neutral", "A", 90.0);
     bench.capture_as("elevator up", "A", at(90.0), 78.0, |capture| capture.limited_by = LimitedBy::Bind);
-    let survey = survey(&bench, "elevator up").unwrap();
-    assert!(survey.output_for(deg(8.0)).is_ok());
-    let error = survey.output_for(deg(9.0)).unwrap_err().to_string();
+    let (survey, up) = (survey(&bench, "elevator up").unwrap(), "elevator up".parse().unwrap());
+    assert!(survey.output_for(up, deg(8.0)).is_ok());
+    let error = survey.output_for(up, deg(9.0)).unwrap_err().to_string();
     assert!(error.contains("binds at 78 %") && error.contains("just short of the bind"), "{error}");
     // Nor far past it, wanted or as a ceiling that would still be kept.
     for target in [Target::AtMost(deg(12.0)), Target::Band { target: deg(12.0), tolerance: deg(0.5) }] {
-        let error = survey.output_within("elevator up".parse().unwrap(), target).unwrap_err().to_string();
+        let error = survey.output_within(up, target).unwrap_err().to_string();
         assert!(error.contains("binds at 78 %") && error.contains("just short of the bind"), "{error}");
     }
 }
@@ -169,12 +173,73 @@ fn a_bind_that_was_cleared_forbids_nothing() {
     let mut bench = Bench::new("", head(&[]), 5);
     bench.capture("elevator neutral", "A", 90.0);
     bench.capture_as("elevator up", "A", at(90.0), 78.0, |capture| capture.limited_by = LimitedBy::Bind);
-    assert!(survey(&bench, "elevator up").unwrap().output_for(deg(9.5)).is_err());
+    assert!(up_for(&bench, 9.5).is_err());
     let full = bench.capture("elevator up", "A", 90.0);
-    assert!(survey(&bench, "elevator up").unwrap().output_for(deg(full - 0.5)).is_ok());
+    assert!(up_for(&bench, full - 0.5).is_ok());
     // Bound once more, further out: that one holds.
     bench.capture_as("elevator up", "A", at(90.0), 90.0, |capture| capture.limited_by = LimitedBy::Bind);
-    assert!(survey(&bench, "elevator up").unwrap().output_for(deg(full)).is_err());
+    assert!(up_for(&bench, full).is_err());
+}
+
+/// On the page nobody says where a stick stands that was backed off until it was quiet. It is not at full stick, so it makes no
+/// pair; the angle bounds what may be advised all the same.
+#[test]
+fn where_a_stick_was_backed_off_to_is_not_taken_for_full_stick() {
+    let mut bench = Bench::new("bind = [{ at = 'elevator up', travel_deg = 9.0 }]", head(&[]), 5);
+    bench.capture("elevator neutral", "A", 90.0);
+    let backed_off = |capture: &mut Capture| {
+        (capture.limited_by, capture.stick, capture.stick_said) = (LimitedBy::Bind, Percent::new(100.0), false);
+    };
+    bench.capture_as("elevator up", "A", at(90.0), 78.0, backed_off);
+    let only = survey(&bench, "elevator up").unwrap_err().to_string();
+    assert!(only.contains("where the stick stood is not known") && only.contains("(+8."), "{only}");
+    // A place that is known, free of the bind, shows how the end moves.
+    bench.part_way("elevator up", "A", 90.0, 60.0);
+    let truth = |output: f64| {
+        let mut bench = Bench::new("bind = [{ at = 'elevator up', travel_deg = 9.0 }]", head(&[]), 5);
+        bench.hands(&["head 90"]);
+        let neutral = bench.truth().blades[0].apparent_deg;
+        bench.hands(&[&format!("stick elevator {output}")]);
+        (bench.truth().blades[0].apparent_deg - neutral).degrees()
+    };
+    let wanted = truth(65.0);
+    assert!((up_for(&bench, wanted).unwrap().output.value() - 65.0).abs() < 3.0);
+    for beyond in [9.5, 12.0] {
+        let error = up_for(&bench, beyond).unwrap_err().to_string();
+        assert!(error.contains("the linkage binds at +8.") && !error.contains("100 %"), "{error}");
+    }
+}
+
+/// What was read in the stop, before anybody knew that it is one, is not how the linkage moves.
+#[test]
+fn a_reading_in_the_stop_does_not_bend_the_curve() {
+    let bound = "bind = [{ at = 'elevator up', travel_deg = 9.0 }]";
+    let advised = |in_the_stop: bool| {
+        let mut bench = Bench::new(bound, head(&[]), 5);
+        bench.capture("elevator neutral", "A", 90.0);
+        if in_the_stop {
+            bench.capture("elevator up", "A", 90.0);
+        }
+        bench.capture_as("elevator up", "A", at(90.0), 78.0, |capture| capture.limited_by = LimitedBy::Bind);
+        up_for(&bench, 7.5).unwrap()
+    };
+    let (with, without) = (advised(true), advised(false));
+    assert!((with.output.value() - without.output.value()).abs() < 2.0, "{with:?} {without:?}");
+    assert!(with.expanded.value() < 1.5 * without.expanded.value(), "{with:?} {without:?}");
+}
+
+#[test]
+fn an_end_of_the_collective_is_not_advised_for_the_other_side() {
+    let mut bench = Bench::new("", head(&[]), 14);
+    for what in ["collective mid", "collective low", "collective high"] {
+        bench.capture(what, "A", 90.0);
+    }
+    for (end, wanted) in [("collective low", 5.0), ("collective high", -5.0)] {
+        let survey = survey(&bench, end).unwrap();
+        let error = survey.output_for(end.parse().unwrap(), deg(wanted)).unwrap_err().to_string();
+        assert!(error.contains("on the other side of mid stick") && error.contains(end), "{error}");
+        assert!(survey.output_for(end.parse().unwrap(), deg(-wanted)).is_ok());
+    }
 }
 
 #[test]
@@ -183,7 +248,11 @@ fn the_low_end_is_told_its_end_point_without_a_sign() {
     for what in ["collective mid", "collective low", "collective high"] {
         bench.capture(what, "A", 90.0);
     }
-    let error = survey(&bench, "collective low").unwrap().output_for(deg(-16.0)).unwrap_err().to_string();
+    let error = survey(&bench, "collective low")
+        .unwrap()
+        .output_for("collective low".parse().unwrap(), deg(-16.0))
+        .unwrap_err()
+        .to_string();
     assert!(error.contains("Set the end point to 120 %"), "{error}");
     for wrong in ["collective low end point -120", "elevator up end point 0", "rudder end point 250 %"] {
         assert!(wrong.parse::<clinoblade::record::Adjustment>().is_err(), "{wrong}");
@@ -196,7 +265,11 @@ fn a_ceiling_that_no_output_stays_under_is_said_to_be_one() {
     let mut bench = Bench::new("", head(&[]), 15);
     bench.capture("elevator neutral", "A", 90.0);
     bench.capture("elevator up", "A", 90.0);
-    let error = survey(&bench, "elevator up").unwrap().output_under(deg(0.05)).unwrap_err().to_string();
+    let error = survey(&bench, "elevator up")
+        .unwrap()
+        .output_under("elevator up".parse().unwrap(), deg(0.05))
+        .unwrap_err()
+        .to_string();
     assert!(error.contains("no output stays under +0.05° for certain"), "{error}");
 }
 
@@ -269,7 +342,8 @@ fn servo_arms_off_square_show_in_unequal_ends() {
     }
     // The ends that would make ±11° are set, and do.
     let travel = &survey.travel;
-    let (low, high) = (travel.output_for(deg(-11.0)).unwrap(), travel.output_for(deg(11.0)).unwrap());
+    let output = |end: &str, wanted: f64| travel.output_for(end.parse().unwrap(), deg(wanted));
+    let (low, high) = (output("collective low", -11.0).unwrap(), output("collective high", 11.0).unwrap());
     let neutral = bench.capture("collective mid", "A", 90.0);
     bench.hands(&[
         &format!("endpoint collective low {}", low.whole.value().abs()),

@@ -185,6 +185,9 @@ async fn a_bind_is_backed_off_and_captured_just_short_of_it() {
     let (travel, u, _) = value(&sheet, "elevator down");
     println!("bound at {travel:.2} ± {u:.2}");
     assert!((6.0..8.0).contains(&travel), "{travel}");
+    // Nobody has said where the stick stands: what is asked for is the angle, and no output is made of it.
+    let bound = sheet.cells.iter().find(|cell| cell.cell == "elevator down").unwrap();
+    assert!(bound.consequence.contains(&format!("until it stops at +{travel:.2}° or before")), "{}", bound.consequence);
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -504,6 +507,40 @@ async fn a_cell_that_is_outside_says_on_the_sheet_what_to_turn() {
     let told = advice("blade B zero").unwrap();
     assert!(told.starts_with("Turn the link of blade B ") && told.contains("half-turn"), "{told}");
     assert_eq!((value(&sheet, "blade A zero").2, advice("blade A zero")), ("inside".to_owned(), None));
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn an_end_that_goes_too_far_and_one_that_goes_further_than_the_other_say_what_to_set() {
+    let text = Head::template("Workshop trainer").replace("# positive = \"right\"", "positive = \"right\"");
+    let head = Head::from_toml(&text.replace("cyclic = \"at most 12\"", "cyclic = \"at most 8\"")).unwrap();
+    let bench = Bench::new(&scenario(""), head).await;
+    bench.head.tell("endpoint elevator down 70").await;
+    bench.arm().await;
+    let sheet = bench.play(as_told, asks).await;
+    assert!(sheet.step.sentence.starts_with("Elevator up stands at 8.9"), "{:#?}", sheet.step);
+    bench.act(Act::Answer { choice: 0 }).await;
+    let sheet = bench.play(as_told, |sheet| cell_is_filled(sheet, "elevator down")).await;
+    let advice = |name: &str| sheet.cells.iter().find(|cell| cell.cell == name).unwrap().advice.clone();
+    let (up, u, verdict) = value(&sheet, "elevator up");
+    assert_eq!(verdict, "outside");
+    let told = advice("elevator up").unwrap();
+    assert!(told.starts_with("Set the end point of elevator up to "), "{told}");
+    let set: f64 = told.split("up to ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
+    assert!((set - 100.0 * 8.0 / up).abs() < 100.0 * (u + 0.4) / up, "{told}, it stands at {up} ± {u}");
+    assert_eq!(advice("elevator down"), None, "it is the shorter one, and inside");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn ends_that_are_inside_and_unlike_say_what_balances_them() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.head.tell("endpoint elevator down 70").await;
+    bench.arm().await;
+    let sheet = bench.play(as_told, |sheet| cell_is_filled(sheet, "elevator down")).await;
+    let advice = |name: &str| sheet.cells.iter().find(|cell| cell.cell == name).unwrap().advice.clone();
+    assert_eq!((value(&sheet, "elevator up").2, value(&sheet, "elevator down").2), ("inside".into(), "inside".into()));
+    let told = advice("elevator up").unwrap();
+    assert!(told.starts_with("elevator up: ") && told.contains("lower the end point of elevator up"), "{told}");
+    assert_eq!(advice("elevator down"), None);
 }
 
 /// The logbook fails in the middle of a capture: nothing is shown as captured, and whoever asks is told why.

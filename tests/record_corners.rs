@@ -30,6 +30,23 @@ fn a_corner_that_comes_to_the_sum_of_its_parts_is_inside() {
     assert!((cell.target.value().degrees() - 10.0).abs() < 0.3, "{}", cell.target);
 }
 
+/// A part that was read just short of a bind is that much already: the corner with the stick at the same place is held against
+/// all of it, and with the stick all the way over against more.
+#[test]
+fn a_corner_is_held_against_parts_as_far_over_as_it_is() {
+    for (corner_stick, cyclic) in [(80.0, 4.0), (100.0, 5.0), (40.0, 2.0)] {
+        let mut bench = Bench::new(GENTLE, head(&[]), 1);
+        for what in ["collective mid", "collective high"] {
+            bench.capture(what, "A", 90.0);
+        }
+        bench.capture_as("elevator up", "A", at(90.0), 80.0, |capture| capture.limited_by = LimitedBy::Bind);
+        bench.capture_as("corner high up", "A", at(90.0), corner_stick, |_| {});
+        let cell = bench.cell("corner high up");
+        assert!((cell.target.value().degrees() - (5.0 + cyclic)).abs() < 0.3, "{corner_stick}: {cell:#?}");
+        assert_eq!(cell.verdict, Verdict::Inside, "{cell:#?}");
+    }
+}
+
 #[test]
 fn collective_and_cyclic_against_each_other_may_cancel() {
     let mut bench = Bench::new(GENTLE, head(&[]), 2);

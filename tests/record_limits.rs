@@ -83,6 +83,7 @@ impl Log {
             clip: Clip::Forward,
             seat,
             stick: Percent::new(100.0),
+            stick_said: false,
             limited_by: LimitedBy::EndPoint,
             approach: None,
             accepted: false,
@@ -872,26 +873,49 @@ fn entries_come_back_from_their_documents_as_they_were() {
     }
 }
 
+/// A limit just short of a bind is one only once full stick stops there.
+#[test]
+fn a_bind_says_what_follows_from_where_the_stick_stood() {
+    let consequence = |stick: f64, said: bool| {
+        let mut log = whole();
+        log.capture_as("elevator down", "A", at(90.0), -8.15, |c| {
+            (c.limited_by, c.stick, c.stick_said) = (LimitedBy::Bind, Percent::new(stick), said);
+        });
+        let record = log.record();
+        let cell = record.cell(CellName::Limit(deflection("elevator down"))).unwrap();
+        assert_eq!(cell.verdict, Verdict::Bound);
+        cell.consequence.clone()
+    };
+    assert!(
+        consequence(-88.0, true).ends_with("full stick still goes into it: lower its end point to 88 % of what it is")
+    );
+    assert!(consequence(-100.0, true).ends_with("do not raise its end point"));
+    let backed_off = consequence(-100.0, false);
+    assert!(backed_off.ends_with("lower its end point until it stops at +8.20° or before"), "{backed_off}");
+}
+
 #[test]
 fn the_record_as_it_is_printed() {
     let mut log = whole();
     log.adjust("rudder left end point 80 %");
     log.entries
         .retain(|e| !matches!(&e.event, Event::Capture(c) if c.subject.deflection() == deflection("aileron left")));
-    log.capture_as("elevator down", "A", at(90.0), -8.15, |c| c.limited_by = LimitedBy::Bind);
+    log.capture_as("elevator down", "A", at(90.0), -8.15, |c| {
+        (c.limited_by, c.stick_said) = (LimitedBy::Bind, true);
+    });
     insta::assert_snapshot!(log.record(), @r"
     Limit record of Workshop trainer
 
-      cell             value              wanted       verdict
-    ✓ blade A zero     +0.05° ± 0.15°     0 ± 0.5      inside
-    ✗ blade B zero     +1.10° ± 0.15°     0 ± 0.5      outside
-    ✗ track B - A      +1.05° ± 0.16°     at most 0.5  outside
-    ✓ elevator up      +8.00° ± 0.07°     at most 12   inside
-    ■ elevator down    +8.20° ± 0.16°     at most 12   bound
-    · aileron left     -                  at most 12   missing
-    ✓ aileron right    +7.00° ± 0.07°     at most 12   inside
-    ~ rudder left      +17.00° ± 0.16°    at most 45   stale
-    ~ rudder right     +33.00° ± 0.19°    at most 45   stale
+      cell             value              wanted          verdict
+    ✓ blade A zero     +0.05° ± 0.15°     0 ± 0.5         inside
+    ✗ blade B zero     +1.10° ± 0.15°     0 ± 0.5         outside
+    ✗ track B - A      +1.05° ± 0.16°     at most 0.5     outside
+    ✓ elevator up      +8.00° ± 0.07°     at most 12      inside
+    ■ elevator down    +8.20° ± 0.16°     at most 12      bound
+    · aileron left     -                  at most 12      missing
+    ✓ aileron right    +7.00° ± 0.07°     at most 12      inside
+    ~ rudder left      +17.00° ± 0.16°    at most 45      stale
+    ~ rudder right     +33.00° ± 0.19°    at most 45      stale
 
     One way against the other
       elevator         -0.20° ± 0.17°: down goes further than up

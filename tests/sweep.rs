@@ -321,6 +321,42 @@ fn an_end_beyond_the_record_is_named() {
     assert!(checked.stdout.contains("elevator up goes to") && checked.stdout.contains("Capture it again"), "{checked}");
 }
 
+/// The limit was recorded just short of a bind, and its end point was never lowered: full stick pushes against the stop.
+#[test]
+fn a_limit_that_was_not_taken_over_is_found_by_its_buzz() {
+    let bound = format!("{SCENARIO}[servos]\nbind_buzz_deg = 0.12\n[[bind]]\nat = 'elevator down'\ntravel_deg = 8.0\n");
+    let mut job = Job::on(&bound);
+    job.capture("stick elevator 0", "elevator neutral");
+    job.capture("stick elevator 100 over 0.5", "elevator up");
+    job.capture("stick elevator -84 over 0.5", "elevator down --bound --stick -84");
+    let said = job.bench.run(&["check"]).stdout;
+    assert!(said.contains("full stick still goes into it: lower its end point to 84 %"), "{said}");
+    job.tell(&["stick elevator 0 over 0.5", "wait 1"]);
+    let answer = job.sweep("elevator", &[UP, BACK, DOWN, BACK]);
+    assert_eq!(answer.code, 1, "{answer}");
+    let document = answer.json();
+    let (up, down) = (end(&document, "elevator up"), end(&document, "elevator down"));
+    assert_eq!((&up["buzzes"], &down["buzzes"]), (&Value::from(false), &Value::from(true)), "{document}");
+    let checked = job.bench.run(&["check"]).stdout;
+    assert!(checked.contains("a servo buzzes there") && checked.contains("lower its end point"), "{checked}");
+    // Lowered, it is quiet.
+    job.tell(&["endpoint elevator down 84", "wait 1"]);
+    job.bench.done(&["adjust", "elevator", "down", "end", "point", "84"]);
+    let answer = job.sweep("elevator", &[UP, BACK, DOWN, BACK]);
+    let down = end(&answer.json(), "elevator down").clone();
+    assert_eq!((answer.code, &down["buzzes"]), (0, &Value::from(false)), "{answer}");
+}
+
+/// What has moved at centre by more than the description allows is named.
+#[test]
+fn lost_motion_that_is_more_than_allowed_is_named() {
+    let mut job = Job::on(&SCENARIO.replace("slop_deg = 0.1", "slop_deg = 0.7"));
+    let answer = job.sweep("elevator", &[UP, BACK, DOWN, BACK]);
+    assert_eq!(answer.code, 0, "{answer}");
+    let checked = job.bench.run(&["check"]).stdout;
+    assert!(checked.contains("apart from either side, 0.30° are allowed"), "{checked}");
+}
+
 /// The elevator alone comes to its end; with the collective up as well the linkage stops it short.
 #[test]
 fn a_corner_that_binds_is_captured_named_and_bound_just_short_of_it() {

@@ -1,5 +1,6 @@
 //! The running session: one task owns the stream and answers requests; a watch channel carries the live reading.
 
+mod buzz;
 pub mod conductor;
 mod evaluate;
 mod instrument;

@@ -27,6 +27,8 @@ pub struct Order {
     pub clip: Clip,
     /// Where the stick stands.
     pub stick: Percent,
+    /// Whether the person has said so; else it is taken to stand at the end or centre that is named.
+    pub stick_said: bool,
     /// What limits the travel.
     pub limited_by: LimitedBy,
     /// From which side the stick came, where the person says so.
@@ -215,6 +217,7 @@ impl OpenSetup {
             clip,
             seat,
             stick: order.stick,
+            stick_said: order.stick_said,
             limited_by: order.limited_by,
             approach: order.approach,
             reading: evaluate(taken, instrument, &at)?,

@@ -1,5 +1,6 @@
 //! Watching one axis being moved to both its ends.
 
+use super::buzz::buzzes;
 use super::{BenchError, Session};
 use crate::filter::SteadySettings;
 use crate::guide::{Moment, Rest, Sweeper};
@@ -51,16 +52,17 @@ pub async fn sweep(
                 clock: steady.finished_at,
                 apparent: steady.apparent_pitch(),
                 span: steady.span_inclination(),
-                buzzes: false,
+                buzzes: buzzes(steady.vibration),
             };
             let before = sweeper.wants();
             sweeper.rest(&Rest { from: steady.settled_at, at });
             if before != sweeper.wants() {
                 seen(&sweeper);
             }
-            if sweeper.is_over() || sweeper.is_given_up(steady.finished_at) {
-                return Ok(sweeper.sweep());
-            }
+        }
+        // A blade that never rests is not waited for for ever either.
+        if sweeper.is_over() || sweeper.is_given_up(steady.finished_at) {
+            return Ok(sweeper.sweep());
         }
     }
 }

@@ -99,6 +99,8 @@ impl Args {
         let usual = deflection.full_stick();
         let Some(said) = self.stick else { return Ok(usual) };
         let ways = stick_ways(deflection);
+        // At a corner both signs say how far the cyclic stick is over.
+        let said = if deflection.axis() == Axis::Corner { said.abs() } else { said };
         if ways.contains(&said) {
             Ok(Percent::new(said))
         } else {
@@ -152,6 +154,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         subject,
         clip: args.clip,
         stick: args.stick(subject.deflection())?,
+        stick_said: args.stick.is_some(),
         limited_by: if args.bound { LimitedBy::Bind } else { LimitedBy::EndPoint },
         approach: args.from,
         reseated: args.reseated,

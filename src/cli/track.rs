@@ -162,6 +162,7 @@ impl Bench {
             subject: Subject::new(deflection, blade, Spot::Main(station))?,
             clip: Clip::Forward,
             stick: Collective::Mid.stick(),
+            stick_said: false,
             limited_by: LimitedBy::EndPoint,
             approach: None,
             reseated: self.instrument.carrier.is_none(),

@@ -39,6 +39,8 @@ pub struct Sweeper {
     /// Both directions, each with the sign of the pitch in it.
     ends: [(Swept, f64); 2],
     neutral: Option<Angle>,
+    /// A servo buzzes at centre too: then it is no sign of an end.
+    hums: bool,
     /// The direction in which the blade was last.
     last: Option<usize>,
     /// From when the blade has rested with nothing new, and where.
@@ -53,7 +55,17 @@ impl Sweeper {
     pub const fn new(blade: BladeName, spot: Spot, ends: [(Deflection, f64); 2]) -> Self {
         let [(one, plus), (other, minus)] = ends;
         let ends = [(Swept::still(one), plus), (Swept::still(other), minus)];
-        Self { blade, spot, ends, neutral: None, last: None, waits_from: None, rested: Angle::ZERO, at_centre: true }
+        Self {
+            blade,
+            spot,
+            ends,
+            neutral: None,
+            hums: false,
+            last: None,
+            waits_from: None,
+            rested: Angle::ZERO,
+            at_centre: true,
+        }
     }
 
     /// The blade as it moves.
@@ -87,6 +99,7 @@ impl Sweeper {
     pub fn rest(&mut self, rest: &Rest) {
         let Some(off) = self.off(rest.at) else {
             self.neutral = Some(pitch(rest.at, self.spot));
+            self.hums = rest.at.buzzes;
             self.waits_from = Some(rest.at.clock);
             return;
         };
@@ -107,6 +120,7 @@ impl Sweeper {
                 && end.held.is_none_or(|held| travel > held)
             {
                 end.held = Some(travel);
+                end.buzzes = rest.at.buzzes && !self.hums;
             }
         }
     }
@@ -179,21 +193,26 @@ mod tests {
         sweeper: Sweeper,
         clock: f64,
         pitch: f64,
+        buzzes: bool,
     }
 
     impl Hand {
         /// Clip on a blade at 90°, where up raises it, at 1.2° with the sticks centred.
         fn new() -> Self {
+            Self::humming(false)
+        }
+
+        fn humming(buzzes: bool) -> Self {
             let spot = Spot::Main(Station::from_degrees(90.0).unwrap());
             let sweeper = Sweeper::new(BladeName::A, spot, [(UP, 1.0), (DOWN, -1.0)]);
-            let mut hand = Self { sweeper, clock: 0.0, pitch: 1.2 };
+            let mut hand = Self { sweeper, clock: 0.0, pitch: 1.2, buzzes };
             hand.hold(2.0);
             hand
         }
 
         fn at(&self) -> Moment {
             let apparent = Angle::from_degrees(self.pitch);
-            Moment { clock: Seconds::new(self.clock), apparent, span: Angle::ZERO, buzzes: false }
+            Moment { clock: Seconds::new(self.clock), apparent, span: Angle::ZERO, buzzes: self.buzzes }
         }
 
         /// The blade goes there in half a second, thirty looks a second.
@@ -235,6 +254,17 @@ mod tests {
         assert_eq!((degrees(end(&hand, DOWN).held), degrees(end(&hand, UP).held)), (9.0, 9.0));
         assert_eq!(degrees(hand.sweeper.sweep().lost_motion()), 0.2);
         assert_eq!(end(&hand, UP).overshoot(), None);
+    }
+
+    #[test]
+    fn a_servo_that_buzzes_at_an_end_is_told_from_one_that_always_hums() {
+        for hums in [false, true] {
+            let mut hand = Hand::humming(hums);
+            hand.go(10.2);
+            hand.buzzes = true;
+            hand.hold(1.0);
+            assert_eq!(end(&hand, UP).buzzes, !hums);
+        }
     }
 
     #[test]

@@ -2,13 +2,16 @@
 
 use super::reading::Reading;
 use super::subject::Subject;
-use crate::rotor::{Carrier, Clip, Datum};
+use crate::rotor::{Axis, Carrier, Clip, Datum};
 use crate::units::{Angle, Celsius, Day, Moment, Percent, Sample};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
+
+/// A stick at least so far over is all the way over, percent. [common practice, no source]
+const FULL_PERCENT: f64 = 99.0;
 
 /// A datum as it was set: what zero means, and which setting of it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -125,6 +128,9 @@ pub struct Capture {
     /// (100), on every other axis its way from the centre (0) to either end (100 up and right, −100 down and left).
     #[serde(rename = "stick_percent")]
     pub stick: Percent,
+    /// The person said where the stick stood; else it is taken to stand at the end or centre that was named.
+    #[serde(default)]
+    pub stick_said: bool,
     /// What limited the travel.
     pub limited_by: LimitedBy,
     /// From which side the stick came, where the person said so.
@@ -139,6 +145,25 @@ pub struct Capture {
     pub datum: DatumRef,
     /// With which sensor.
     pub sensor: SensorIdentity,
+}
+
+impl Capture {
+    /// Where the stick stood, as far as that is known: whoever backed off from a bind stands anywhere short of the end.
+    #[must_use]
+    pub fn known_stick(&self) -> Option<Percent> {
+        let backed_off = self.limited_by == LimitedBy::Bind && !self.stick_said && !self.is_part_way();
+        (!backed_off).then_some(self.stick)
+    }
+
+    /// Whether the stick stood only part of the way: then somebody has said so.
+    fn is_part_way(&self) -> bool {
+        self.subject.deflection().axis() != Axis::Collective && self.stick.value().abs() < FULL_PERCENT
+    }
+
+    /// Whether it stands for an end: the stick all the way over, or just short of a bind.
+    pub(super) fn reaches_the_end(&self) -> bool {
+        !self.is_part_way() || self.limited_by == LimitedBy::Bind
+    }
 }
 
 /// The raw samples behind a capture, kept apart from it because they are large.

@@ -8,6 +8,7 @@ use super::cell::{Cell, CellName, Value};
 use super::head::Head;
 use super::limits::LimitRecord;
 use super::link_survey::half_turn;
+use super::setup::Setup;
 use crate::rotor::{Axis, BladeName, Deflection};
 use crate::uncertainty::{Budget, Contribution, Source, Target};
 use crate::units::Angle;
@@ -79,11 +80,39 @@ pub struct CellChange {
 pub struct Comparison {
     /// Cell by cell, in the order of the second record.
     pub cells: Vec<CellChange>,
+    /// What makes the two setups unlike before any change.
+    pub provisos: Vec<String>,
     /// What the pattern of the changes suggests.
     pub suggests: Vec<String>,
 }
 
 impl Comparison {
+    /// Compares two setups, each with its record. What was turned, or has come loose, is a question to one head, its blades on
+    /// both times or off both times.
+    #[must_use]
+    pub fn of_setups(first: (&Setup, &LimitRecord), second: (&Setup, &LimitRecord)) -> Self {
+        let (one, two) = (first.0, second.0);
+        let mut comparison = Self::new(first.1, second.1, &two.head);
+        if one.head.name != two.head.name {
+            comparison.suggests.clear();
+            comparison.provisos.push(format!(
+                "{} and {} are two heads: a difference is one between helicopters, and no change.",
+                one.head.name, two.head.name
+            ));
+        } else if one.head != two.head {
+            comparison.provisos.push("The head's description has changed in between.".to_owned());
+        }
+        if one.blades != two.blades {
+            comparison.suggests.clear();
+            comparison.provisos.push(format!(
+                "The main blades were {} in setup {} and {} in setup {}: a blade's own weight bends and turns what carries it, by \
+                 half a degree or so.",
+                one.blades, one.number, two.blades, two.number
+            ));
+        }
+        comparison
+    }
+
     /// Compares two records; `head` is the second one's description.
     #[must_use]
     pub fn new(first: &LimitRecord, second: &LimitRecord, head: &Head) -> Self {
@@ -92,7 +121,7 @@ impl Comparison {
         let cells: Vec<CellChange> =
             in_second.chain(gone).map(|name| change(name, first.cell(name), second.cell(name))).collect();
         let suggests = Pattern { cells: &cells, head }.sentences();
-        Self { cells, suggests }
+        Self { cells, provisos: Vec::new(), suggests }
     }
 
     /// The cells that have changed.

@@ -8,10 +8,10 @@
 //!
 //! Nobody has to measure corners, and one that was measured before something was turned is not owed.
 
+use super::buzz;
 use super::capture::{Capture, LimitedBy};
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 use super::head::Head;
-use super::limit_cell::reaches_the_end;
 use super::slop_cell::slop_cell;
 use super::subject::Subject;
 use super::timeline::{Dated, Timeline, best, same_place};
@@ -23,12 +23,6 @@ use crate::units::Angle;
 /// Past this pitch against the shaft a usual section stalls: drag rises between 10° and 16° as the Reynolds number
 /// grows from 160,000 to a million (NACA 0012: Sheldahl and Klimas, SAND80-2114, 1981; figures from its table as edited).
 const STALL_DEGREES: f64 = 14.0;
-
-/// A swing of the blade that is felt as buzzing, degrees. [common practice, no source]
-const BUZZ_DEGREES: f64 = 0.03;
-
-/// Buzzing is so much more than a servo's hum at rest. [common practice, no source]
-const BUZZ_OVER_HUM: f64 = 3.0;
 
 /// A part that moves the blade less than this has no direction of its own, degrees.
 const LEAST_PART_DEGREES: f64 = 1.0;
@@ -61,14 +55,14 @@ struct Part {
     /// What makes it uncertain.
     budget: Budget,
     /// How strongly the blade swung while it was read.
-    vibration: Angle,
+    swing: Angle,
 }
 
 impl Part {
     fn of(head: &Head, timeline: &Timeline<'_>, corner: &Dated<'_>, deflection: Deflection) -> Option<Self> {
         // A corner that is stale keeps its last value: the parts are then as old as it is.
         let holds = |d: &&Dated<'_>| d.is_fresh() || !corner.is_fresh();
-        let at_end = || timeline.of(deflection).filter(holds).filter(|d| reaches_the_end(d.capture));
+        let at_end = || timeline.of(deflection).filter(holds).filter(|d| d.capture.reaches_the_end());
         let same_blade = |d: &&Dated<'_>| d.subject().blade() == corner.subject().blade();
         let here = best(at_end().filter(|d| same_place(d.subject(), corner.subject())));
         // The collective moves a blade alike at every station.
@@ -81,18 +75,23 @@ impl Part {
             Some(_) => (1.0, of_the_station(head, corner, used, moved)),
             None => share_elsewhere(head, corner, used, moved)?,
         };
+        let share = share * share_of_the_stick(corner, used);
         let budget = Budget::combination(&[(share, &budget)]);
         Some(Self {
             axis: deflection.axis(),
             moved: moved * share,
             budget: more.map_or(budget.clone(), |more| budget.with(more)),
-            vibration: swing(used.capture),
+            swing: buzz::swing(used.capture),
         })
     }
+}
 
-    fn weighted(self, weight: f64) -> Self {
-        Self { moved: self.moved * weight, budget: Budget::combination(&[(weight, &self.budget)]), ..self }
-    }
+/// How far the cyclic stick was over at the corner, as a share of where it was over for the part alone. Where that one was
+/// backed off to nobody knows where, the corner is taken to have been backed off as far: more is asked about then, not less.
+fn share_of_the_stick(corner: &Dated<'_>, part: &Dated<'_>) -> f64 {
+    let is_cyclic = part.subject().deflection().axis() != Axis::Collective;
+    let part = part.capture.known_stick().map(|stick| stick.value().abs()).filter(|stick| is_cyclic && *stick > 0.0);
+    part.map_or(1.0, |part| corner.capture.stick.value().abs() / part)
 }
 
 /// On one seat of the clip the blade was left where it stood; else its station was set anew.
@@ -123,22 +122,11 @@ fn share_elsewhere(
     Some((here / there, Some(off)))
 }
 
-fn swing(capture: &Capture) -> Angle {
-    capture.reading.vibration.map_or(Angle::ZERO, |vibration| vibration.amplitude)
-}
-
 fn corner_cell(head: &Head, timeline: &Timeline<'_>, corner: Corner) -> Option<Cell> {
     let deflection = Deflection::Corner(corner);
     let used = best(timeline.of(deflection))?;
     let neutral = neutral_for(timeline, used)?;
-    let full = used.capture.stick.value() / 100.0;
-    let parts: Vec<Part> = corner
-        .parts()
-        .map(|part| {
-            let weight = if matches!(part, Deflection::Collective(_)) { 1.0 } else { full };
-            Part::of(head, timeline, used, part).map(|part| part.weighted(weight))
-        })
-        .collect::<Option<_>>()?;
+    let parts: Vec<Part> = corner.parts().map(|part| Part::of(head, timeline, used, part)).collect::<Option<_>>()?;
     let sum: Angle = parts.iter().map(|part| part.moved).sum();
     let moved = used.capture.reading.angle - neutral.angle;
     let own = own_budget(used.capture).difference(&neutral.budget);
@@ -245,18 +233,9 @@ fn just_short(short: &Shortfall, capture: &Capture) -> String {
 
 /// A buzz that is no hum, or a reading that crept on since it was read before.
 fn signs_of_a_bind(timeline: &Timeline<'_>, used: &Dated<'_>, neutral: &Neutral<'_>, parts: &[Part]) -> Option<String> {
-    let hum = parts.iter().map(|part| part.vibration).chain(neutral.captures.iter().map(|n| swing(n.capture)));
-    let hum = hum.fold(Angle::ZERO, |most, next| if next > most { next } else { most });
-    let buzz =
-        used.capture.reading.vibration.filter(|vibration| {
-            vibration.amplitude.degrees() >= BUZZ_DEGREES && vibration.amplitude > hum * BUZZ_OVER_HUM
-        });
-    if let Some(buzz) = buzz {
-        return Some(format!(
-            "a servo buzzes ({:.0} Hz, {:.2}° at the blade)",
-            buzz.frequency.value(),
-            buzz.amplitude.degrees()
-        ));
+    let hum = parts.iter().map(|part| part.swing).chain(neutral.captures.iter().map(|n| buzz::swing(n.capture)));
+    if let Some(words) = buzz::against(used.capture, hum) {
+        return Some(words);
     }
     let again = |d: &&Dated<'_>| {
         let (now, then) = (used.capture, d.capture);

@@ -7,6 +7,7 @@
 //! A blade that moved the other way than foretold raises a question. Where the person answered that it is right as it was
 //! read, the movement counts in the direction in which it was captured, and a remark keeps saying so.
 
+use super::buzz;
 use super::capture::{Capture, LimitedBy};
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 use super::head::{Head, TailPositive};
@@ -47,7 +48,7 @@ impl<'a> End<'a> {
 
 /// The captures that stand for one end of an axis: one on the main rotor, one for each leading edge on the tail.
 pub(super) fn ends<'a>(timeline: &Timeline<'a>, deflection: Deflection) -> Vec<End<'a>> {
-    let at_end = || timeline.of(deflection).filter(|d| reaches_the_end(d.capture));
+    let at_end = || timeline.of(deflection).filter(|d| d.capture.reaches_the_end());
     let with_edge = |edge| {
         let edge_of = move |d: &&Dated<'a>| d.subject().spot() == Spot::Tail(edge);
         best(at_end().filter(edge_of))
@@ -64,12 +65,6 @@ pub(super) fn ends<'a>(timeline: &Timeline<'a>, deflection: Deflection) -> Vec<E
         best(at_end()).into_iter().collect()
     };
     limits.into_iter().map(|limit| End::new(timeline, limit)).collect()
-}
-
-/// A capture with the stick only part of the way is no limit, unless it stands just short of a bind.
-pub(super) fn reaches_the_end(capture: &Capture) -> bool {
-    let full = capture.subject.deflection().axis() == Axis::Collective || capture.stick.value().abs() >= 99.0;
-    full || capture.limited_by == LimitedBy::Bind
 }
 
 /// The cell of one end of an axis.
@@ -100,9 +95,39 @@ pub(super) fn limit_cell(head: &Head, timeline: &Timeline<'_>, deflection: Defle
     } else {
         Verdict::Stale { by: turned_since(&ends) }
     };
+    cell.consequence = if cell.verdict == Verdict::Bound {
+        just_short_of_a_bind(deflection, &ends, value.angle)
+    } else {
+        String::new()
+    };
     cell.value = Some(value);
-    cell.consequence = cell.plain_consequence();
+    if cell.consequence.is_empty() {
+        cell.consequence = cell.plain_consequence();
+    }
     cell
+}
+
+/// A stick that was backed off by hand leaves its end point where it was, beyond the bind.
+fn just_short_of_a_bind(deflection: Deflection, ends: &[End<'_>], travel: Angle) -> String {
+    let bound = ends.iter().map(End::capture).filter(|capture| capture.limited_by == LimitedBy::Bind);
+    match bound.min_by(|a, b| share(a).total_cmp(&share(b))) {
+        Some(capture) if capture.known_stick().is_none() => format!(
+            "{deflection} stands just short of where the linkage binds: full stick must bring no more, so lower its end \
+             point until it stops at {travel} or before"
+        ),
+        Some(capture) if share(capture) < 0.99 => format!(
+            "{deflection} stands just short of where the linkage binds, and full stick still goes into it: lower its end \
+             point to {:.0} % of what it is",
+            (share(capture) * 100.0).floor()
+        ),
+        _ => format!("{deflection} is set just short of where the linkage binds: do not raise its end point"),
+    }
+}
+
+/// How far over the stick is, of its way from the middle.
+fn share(capture: &Capture) -> f64 {
+    let stick = capture.stick.value();
+    (if capture.subject.deflection().axis() == Axis::Collective { (stick - 50.0) / 50.0 } else { stick / 100.0 }).abs()
 }
 
 /// The remark beside a contradiction that was accepted.
@@ -253,6 +278,7 @@ fn remarks(head: &Head, ends: &[End<'_>], basis: Basis) -> Vec<String> {
     for end in ends {
         remarks.extend(end.neutral.iter().filter(|_| basis == Basis::Travel).filter_map(|n| n.closure.clone()));
         remarks.extend(off_the_azimuth(head, end.capture()));
+        remarks.extend(into_a_bind(end));
     }
     if let ([only], Basis::Absolute) = (ends, basis)
         && let Spot::Tail(leading_edge) = only.capture().subject.spot()
@@ -262,6 +288,15 @@ fn remarks(head: &Head, ends: &[End<'_>], basis: Basis) -> Vec<String> {
         ));
     }
     remarks
+}
+
+/// A servo that buzzes at its end, and not at centre, is held against something.
+fn into_a_bind(end: &End<'_>) -> Option<String> {
+    let neutrals = end.neutral.iter().flat_map(|neutral| &neutral.captures);
+    let buzzes = buzz::against(end.capture(), neutrals.map(|neutral| buzz::swing(neutral.capture)))?;
+    Some(format!(
+        "{buzzes}, and not at centre: does it bind there? Back off until it is quiet, and capture it as bound"
+    ))
 }
 
 /// A cyclic deflection read away from where it is largest shows only a part of itself.

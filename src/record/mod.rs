@@ -10,6 +10,8 @@
 mod adjustment;
 mod advised;
 mod balance;
+mod bind;
+mod buzz;
 mod cable;
 mod capture;
 mod cell;
@@ -44,6 +46,7 @@ mod zero_cell;
 pub use adjustment::{Adjustment, AdjustmentError, Ends};
 pub use advised::adjustments;
 pub use balance::{Balance, TooFar};
+pub use bind::Bind;
 pub use cable::CableCheck;
 pub use capture::{Approach, Capture, DatumRef, LimitedBy, RawSamples, SensorIdentity};
 pub use cell::{Basis, Cell, CellName, Earlier, Value, Verdict};

@@ -11,6 +11,7 @@ use crate::units::{Celsius, Moment};
 use jiff::Timestamp;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::fmt;
 use uuid::Uuid;
 
 /// Whether the main blades are on: their own load moves the reading.
@@ -22,6 +23,15 @@ pub enum Blades {
     On,
     /// Taken off; the clip sits on the grips.
     Off,
+}
+
+impl fmt::Display for Blades {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::On => "on",
+            Self::Off => "off",
+        })
+    }
 }
 
 /// One measured setup of one helicopter.

@@ -36,6 +36,9 @@ pub struct Swept {
     /// Where the blade came to rest when the stick went back, pitch from the neutral before.
     #[serde(rename = "returned_deg")]
     pub returned: Option<Angle>,
+    /// A servo buzzed where the blade was held at its end, and not at centre.
+    #[serde(default)]
+    pub buzzes: bool,
 }
 
 /// One axis, moved to both its ends.
@@ -53,7 +56,7 @@ impl Swept {
     /// A direction that has not moved yet.
     #[must_use]
     pub const fn still(deflection: Deflection) -> Self {
-        Self { deflection, furthest: Angle::ZERO, held: None, returned: None }
+        Self { deflection, furthest: Angle::ZERO, held: None, returned: None, buzzes: false }
     }
 
     /// Whether it moved at all.
@@ -123,6 +126,11 @@ pub struct SweptEnd {
     /// Lost motion of its axis at centre.
     #[serde(rename = "lost_motion_deg")]
     pub lost_motion: Option<Angle>,
+    /// As much lost motion as the head's description allows.
+    #[serde(rename = "lost_motion_allowed_deg")]
+    pub allowed: Angle,
+    /// A servo buzzes at this end.
+    pub buzzes: bool,
     /// What that means.
     pub reach: Reach,
 }
@@ -153,14 +161,22 @@ impl SweptEnd {
             within,
             overshoot: end.overshoot(),
             lost_motion: sweep.lost_motion(),
+            allowed,
+            buzzes: end.buzzes,
             reach,
         }
     }
 
-    /// Whether it came as far as it should.
+    /// Whether it came as far as it should, and into nothing.
     #[must_use]
     pub const fn is_good(&self) -> bool {
-        matches!(self.reach, Reach::AsRecorded | Reach::NotRecorded)
+        matches!(self.reach, Reach::AsRecorded | Reach::NotRecorded) && !self.buzzes
+    }
+
+    /// Lost motion of its axis, where it is more than is allowed.
+    #[must_use]
+    pub fn slack(&self) -> Option<Angle> {
+        self.lost_motion.filter(|lost| *lost > self.allowed)
     }
 }
 
@@ -185,6 +201,21 @@ impl fmt::Display for SweptEnd {
         }
         if let Some(overshoot) = self.overshoot {
             write!(f, "; it swings {overshoot} past its end")?;
+        }
+        if let Some(slack) = self.slack() {
+            write!(
+                f,
+                "; at centre {} rests {:.2}° apart from either side, {:.2}° are allowed: look for play in its linkage",
+                deflection.axis(),
+                slack.degrees(),
+                self.allowed.degrees()
+            )?;
+        }
+        if self.buzzes {
+            write!(
+                f,
+                "; a servo buzzes there: its limit is not where the record has it. Do not hold it there, lower its end point until it is quiet"
+            )?;
         }
         Ok(())
     }

@@ -34,7 +34,7 @@ impl fmt::Display for Asymmetry {
 
 fn row(cell: &Cell) -> String {
     let value = cell.value.as_ref().map_or_else(|| "-".to_owned(), ToString::to_string);
-    format!("{} {:<15}  {value:<17}  {:<11}  {}", cell.verdict.mark(), cell.name, cell.target, cell.verdict.word())
+    format!("{} {:<15}  {value:<17}  {:<14}  {}", cell.verdict.mark(), cell.name, cell.target, cell.verdict.word())
 }
 
 fn section(f: &mut fmt::Formatter<'_>, title: &str, lines: &[String]) -> fmt::Result {
@@ -48,7 +48,7 @@ fn section(f: &mut fmt::Formatter<'_>, title: &str, lines: &[String]) -> fmt::Re
 impl fmt::Display for LimitRecord {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         writeln!(f, "Limit record of {}\n", self.head)?;
-        writeln!(f, "  {:<15}  {:<17}  {:<11}  verdict", "cell", "value", "wanted")?;
+        writeln!(f, "  {:<15}  {:<17}  {:<14}  verdict", "cell", "value", "wanted")?;
         self.cells.iter().try_for_each(|cell| writeln!(f, "{}", row(cell)))?;
         let lines = |of: &dyn Fn(&Cell) -> Vec<String>| self.cells.iter().flat_map(of).collect::<Vec<_>>();
         section(f, "One way against the other", &self.asymmetries.iter().map(ToString::to_string).collect::<Vec<_>>())?;

@@ -10,8 +10,13 @@
 //! A pair outlives a change of its own end points: these choose a place on the curve and do not bend it. Whatever else
 //! can have moved the blade since (a link, a sub-trim, the amount of cyclic, a reversal) voids it. Of one output the
 //! newest reading counts, and all pairs are of one blade at one place, that of the newest.
+//!
+//! Just short of a bind the stick is often backed off to nobody knows where: such a capture is no pair, only a movement
+//! beyond which nothing is advised. What was read beyond a bind before it was known was read against a stop, and is no
+//! pair either. Whoever has gone further since, freely, has cleared the bind.
 
 use super::adjustment::{Adjustment, Ends};
+use super::bind::Bind;
 use super::capture::{Capture, LimitedBy};
 use super::head::Head;
 use super::setup::{Entry, Event};
@@ -64,8 +69,8 @@ pub struct TravelSurvey {
     pub pairs: Vec<TravelPair>,
     /// Angle against output, neutral among the pairs.
     pub curve: TravelCurve,
-    /// The least output, by size, at which the person met a bind, and the movement there; for each side of neutral.
-    binds: Vec<(Percent, Angle)>,
+    /// Where the person met a bind.
+    binds: Vec<Bind>,
 }
 
 /// Why there is no travel to advise.
@@ -80,6 +85,24 @@ pub enum TravelSurveyError {
     /// The direction is none that has an end point.
     #[error("{0} has no end point: name a direction that the stick can be moved in")]
     NoEnd(Deflection),
+    /// Nothing but a bind.
+    #[error(
+        "{0} was captured just short of a bind ({1}), and where the stick stood is not known: capture it again and say where \
+         with --stick, or lower its end point until full stick brings no more than that"
+    )]
+    BoundOnly(Deflection, Bind),
+    /// The other end of the collective.
+    #[error(
+        "{wanted} takes {output:.0} % on the other side of mid stick: that is no {end}. Name the other end, or mend the sign"
+    )]
+    OtherEnd {
+        /// The pitch that is wanted.
+        wanted: Angle,
+        /// The output that it takes, percent.
+        output: f64,
+        /// The end that was named.
+        end: Deflection,
+    },
     /// No movement in that direction.
     #[error("{0} is no movement in this direction: write degrees above zero, or name the other direction")]
     OtherSide(Angle),
@@ -88,29 +111,25 @@ pub enum TravelSurveyError {
     Travel(#[from] TravelError),
     /// Past a bind.
     #[error(
-        "that takes {wanted:.0} % of output, and the linkage binds at {bind:.0} % ({at}): leave the limit just short of the bind, \
+        "that takes {wanted:.0} % of output, and the linkage binds at {bind}: leave the limit just short of the bind, \
          or clear the bind first"
     )]
     PastBind {
         /// What it would take, percent.
         wanted: f64,
-        /// Where the person met the bind, percent.
-        bind: f64,
-        /// The movement there.
-        at: Angle,
+        /// Where the person met the bind.
+        bind: Bind,
     },
     /// Far past a bind.
     #[error(
-        "the linkage binds at {bind:.0} % ({at}), before {wanted} is reached: leave the limit just short of the bind, or clear the \
+        "the linkage binds at {bind}, before {wanted} is reached: leave the limit just short of the bind, or clear the \
          bind first"
     )]
     BindsBefore {
         /// The movement that is wanted.
         wanted: Angle,
-        /// Where the person met the bind, percent.
-        bind: f64,
-        /// The movement there.
-        at: Angle,
+        /// Where the person met the bind.
+        bind: Bind,
     },
 }
 
@@ -147,27 +166,33 @@ impl TravelSurvey {
             .map(|d| (d.subject(), d.capture.clip))
             .ok_or_else(nothing)?;
         let mut found: Vec<(TravelPair, Pair)> = Vec::new();
-        let (mut binds, mut free) = (Vec::new(), Vec::new());
+        let (mut binds, mut free): (Vec<Bind>, Vec<TravelPair>) = (Vec::new(), Vec::new());
+        // Newest first.
         for dated in captures.into_iter().rev() {
             if !same_place(dated.subject(), subject) || dated.capture.clip != clip {
                 continue;
             }
             let Some((told, pair)) = pair(head, &timeline, entries, dated, before) else { continue };
-            let known = found.iter().any(|(newer, _)| (newer.output.value() - told.output.value()).abs() < 0.05);
-            if known {
+            let has_output = dated.capture.known_stick().is_some();
+            if dated.capture.limited_by == LimitedBy::Bind {
+                let bind = Bind::of(&told, has_output);
+                if !free.iter().any(|newer| bind.is_short_of(newer)) {
+                    binds.push(bind);
+                }
+            } else if binds.iter().any(|newer| newer.is_short_of(&told)) {
                 continue;
+            } else {
+                free.push(told.clone());
             }
-            // Newest first: whoever has gone further since, freely, has cleared the bind.
-            let output = told.output.value();
-            let cleared = free.iter().any(|newer: &f64| newer * output > 0.0 && newer.abs() > output.abs() + 0.5);
-            match dated.capture.limited_by {
-                LimitedBy::Bind if !cleared => binds.push((told.output, told.moved)),
-                LimitedBy::Bind => {}
-                _ => free.push(output),
+            let known = found.iter().any(|(newer, _)| (newer.output.value() - told.output.value()).abs() < 0.05);
+            if has_output && !known {
+                found.push((told, pair));
             }
-            found.push((told, pair));
         }
         turned_to_the_command(&mut found, &mut binds, whole);
+        if let (true, Some(bind)) = (found.is_empty(), binds.first()) {
+            return Err(TravelSurveyError::BoundOnly(subject.deflection(), *bind));
+        }
         found.sort_by(|a, b| a.0.output.value().total_cmp(&b.0.output.value()));
         let neutral = Pair { output: Percent::new(0.0), angle: Angle::ZERO, budget: Budget::default() };
         let curve = TravelCurve::new(found.iter().map(|(_, pair)| pair.clone()).chain([neutral]))?;
@@ -175,37 +200,39 @@ impl TravelSurvey {
         Ok(Self { axis: direction.axis(), blade: subject.blade(), spot: subject.spot(), pairs, curve, binds })
     }
 
-    /// The output for a movement from neutral.
+    /// The output that brings an end to a movement from neutral.
     ///
     /// # Errors
-    /// When it lies too far beyond the pairs, or beyond a bind that the person met.
-    pub fn output_for(&self, wanted: Angle) -> Result<Output, TravelSurveyError> {
+    /// When it lies too far beyond the pairs, beyond a bind that the person met, or at another end than this.
+    pub fn output_for(&self, end: Deflection, wanted: Angle) -> Result<Output, TravelSurveyError> {
         if self.axis != Axis::Collective && wanted <= Angle::ZERO {
             return Err(TravelSurveyError::OtherSide(wanted));
         }
         self.not_past_a_bind(wanted)?;
-        self.short_of_binds(self.curve.output_for(wanted)?)
+        let found = self.short_of_binds(self.curve.output_for(wanted)?)?;
+        at_end(end, wanted, found)
     }
 
-    /// The largest whole output that stays under a ceiling for certain.
+    /// The largest whole output that keeps an end under a ceiling for certain.
     ///
     /// # Errors
     /// As [`Self::output_for`].
-    pub fn output_under(&self, ceiling: Angle) -> Result<Output, TravelSurveyError> {
+    pub fn output_under(&self, end: Deflection, ceiling: Angle) -> Result<Output, TravelSurveyError> {
+        // The ceiling bounds the size of the pitch at the low end of the collective too.
+        let ceiling = if end == Deflection::Collective(Collective::Low) { -ceiling } else { ceiling };
         self.not_past_a_bind(ceiling)?;
-        self.short_of_binds(self.curve.output_under(ceiling)?)
+        let found = self.short_of_binds(self.curve.output_under(ceiling)?)?;
+        at_end(end, ceiling, found)
     }
 
-    /// What the description wants of this end: its target, or to stay under its ceiling, which bounds the size of the
-    /// pitch at the low end of the collective too.
+    /// What the description wants of this end: its target, or to stay under its ceiling.
     ///
     /// # Errors
     /// As [`Self::output_for`].
     pub fn output_within(&self, end: Deflection, target: Target) -> Result<Output, TravelSurveyError> {
         match target {
-            Target::Band { target, .. } => self.output_for(target),
-            Target::AtMost(ceiling) if end == Deflection::Collective(Collective::Low) => self.output_under(-ceiling),
-            Target::AtMost(ceiling) => self.output_under(ceiling),
+            Target::Band { target, .. } => self.output_for(end, target),
+            Target::AtMost(ceiling) => self.output_under(end, ceiling),
         }
     }
 
@@ -217,30 +244,17 @@ impl TravelSurvey {
 
     /// Refuses a movement that lies beyond one at which the linkage binds, however far it would be to reach.
     fn not_past_a_bind(&self, wanted: Angle) -> Result<(), TravelSurveyError> {
-        let before = |(_, at): &&(Percent, Angle)| {
-            let (at, wanted) = (at.degrees(), wanted.degrees());
-            at * wanted > 0.0 && wanted.abs() > at.abs() + 0.05
-        };
         // Within a tenth of what was captured the output says it better.
-        match self.binds.iter().find(before) {
-            Some((bind, at)) if self.curve.output_for(wanted).is_err() => {
-                Err(TravelSurveyError::BindsBefore { wanted, bind: bind.value().abs(), at: *at })
-            }
+        let said_by_output = |bind: &Bind| bind.has_output() && self.curve.output_for(wanted).is_ok();
+        match self.binds.iter().find(|bind| bind.is_before_movement(wanted)) {
+            Some(bind) if !said_by_output(bind) => Err(TravelSurveyError::BindsBefore { wanted, bind: *bind }),
             _ => Ok(()),
         }
     }
 
     fn short_of_binds(&self, found: Output) -> Result<Output, TravelSurveyError> {
-        let beyond = |(bind, _): &&(Percent, Angle)| {
-            let (bind, output) = (bind.value(), found.whole.value());
-            bind * output > 0.0 && output.abs() > bind.abs() + 0.5
-        };
-        match self.binds.iter().find(beyond) {
-            Some((bind, at)) => Err(TravelSurveyError::PastBind {
-                wanted: found.whole.value().abs(),
-                bind: bind.value().abs(),
-                at: *at,
-            }),
+        match self.binds.iter().find(|bind| bind.is_before(found.whole)) {
+            Some(bind) => Err(TravelSurveyError::PastBind { wanted: found.whole.value().abs(), bind: *bind }),
             None => Ok(found),
         }
     }
@@ -329,10 +343,22 @@ impl TravelSurvey {
     }
 }
 
+/// An end of the collective lies on its own side of mid stick.
+fn at_end(end: Deflection, wanted: Angle, found: Output) -> Result<Output, TravelSurveyError> {
+    let output = found.whole.value();
+    let is_other = match end {
+        Deflection::Collective(Collective::Low) => output > 0.0,
+        Deflection::Collective(Collective::High) => output < 0.0,
+        _ => false,
+    };
+    if is_other { Err(TravelSurveyError::OtherEnd { wanted, output: output.abs(), end }) } else { Ok(found) }
+}
+
 /// A travel is positive in the commanded direction; the collective keeps the sign of the pitch.
-fn turned_to_the_command(found: &mut [(TravelPair, Pair)], binds: &mut [(Percent, Angle)], whole: bool) {
+fn turned_to_the_command(found: &mut [(TravelPair, Pair)], binds: &mut [Bind], whole: bool) {
     let largest = found.iter().max_by(|a, b| a.0.output.value().total_cmp(&b.0.output.value()));
-    let falls = largest.is_some_and(|(told, _)| told.moved < Angle::ZERO);
+    let moved = largest.map(|(told, _)| told.moved).or_else(|| binds.first().map(|bind| bind.at()));
+    let falls = moved.is_some_and(|moved| moved < Angle::ZERO);
     if whole || !falls {
         return;
     }
@@ -341,7 +367,7 @@ fn turned_to_the_command(found: &mut [(TravelPair, Pair)], binds: &mut [(Percent
         pair.angle = -pair.angle;
         pair.budget = Budget::combination(&[(-1.0, &pair.budget)]);
     }
-    for (_, moved) in binds {
-        *moved = -*moved;
+    for bind in binds {
+        *bind = bind.turned();
     }
 }

@@ -148,6 +148,7 @@ impl Bench {
             clip: Clip::Forward,
             seat,
             stick: Percent::new(stick),
+            stick_said: true,
             limited_by: LimitedBy::EndPoint,
             approach: None,
             accepted: false,

@@ -188,6 +188,7 @@ impl Bench {
             clip: Clip::Forward,
             seat: next_seat(&self.entries, None, subject, Clip::Forward, false),
             stick: Percent::new(stick),
+            stick_said: true,
             limited_by: LimitedBy::EndPoint,
             approach: None,
             accepted: false,

@@ -197,7 +197,7 @@ prop_compose! {
 
 prop_compose! {
     fn capture()(id in id(), taken_at in moment(), subject in subject().boxed(), clip in clip(), seat in any::<u32>(),
-                 stick in number(), bound in any::<bool>(), accepted in any::<bool>(), reading in reading().boxed(),
+                 (stick, stick_said) in (number(), any::<bool>()), bound in any::<bool>(), accepted in any::<bool>(), reading in reading().boxed(),
                  approach in option::of(prop_oneof![Just(Approach::Below), Just(Approach::Above)]),
                  datum in datum_ref().boxed(), carrier in carrier(),
                  (profile, port, calibration, calibrated_on) in (text(), text(), option::of(text()), option::of(day()))) -> Capture {
@@ -208,6 +208,7 @@ prop_compose! {
             clip,
             seat,
             stick: Percent::new(stick),
+            stick_said,
             limited_by: if bound { LimitedBy::Bind } else { LimitedBy::EndPoint },
             approach,
             reading,
@@ -249,8 +250,9 @@ fn event() -> impl Strategy<Value = Event> {
         .prop_map(|(blade, station, before, after, u_repeat)| SpindleCheck { blade, station, before, after, u_repeat });
     let cable = (blade(), station(), angle(), angle(), angle())
         .prop_map(|(blade, station, lifted, slack, u_repeat)| CableCheck { blade, station, lifted, slack, u_repeat });
-    let end = (deflection(), angle(), option::of(angle()), option::of(angle()))
-        .prop_map(|(deflection, furthest, held, returned)| Swept { deflection, furthest, held, returned });
+    let end = (deflection(), angle(), option::of(angle()), option::of(angle()), any::<bool>()).prop_map(
+        |(deflection, furthest, held, returned, buzzes)| Swept { deflection, furthest, held, returned, buzzes },
+    );
     let sweep = (blade(), spot(), vec(end, 0..3)).prop_map(|(blade, spot, ends)| Sweep { blade, spot, ends });
     prop_oneof![
         1 => cable.prop_map(|check| Event::Cable { check }),

@@ -64,6 +64,7 @@ pub fn capture(what: &str) -> Capture {
         clip: Clip::Reversed,
         seat: 3,
         stick: Percent::new(100.0 / 3.0),
+        stick_said: true,
         limited_by: LimitedBy::Bind,
         approach: Some(Approach::Below),
         accepted: false,

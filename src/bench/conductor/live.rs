@@ -1,7 +1,8 @@
 //! The blade at this moment.
 
+use crate::bench::buzz::buzzes;
 use crate::bench::{LiveReading, OpenSetup, Taken};
-use crate::filter::{Progress, Vibration};
+use crate::filter::Progress;
 use crate::guide::{Guide, Moment, Step};
 use crate::rotor::{Clip, Place, Visibility, up_from_reading};
 use crate::stream::Counters;
@@ -12,14 +13,6 @@ use serde::Serialize;
 const APART: Seconds = Seconds::new(1.0 / 30.0);
 /// Within so much a blade has not moved.
 const SAME_DEGREES: f64 = 0.3;
-
-/// A servo that shakes the blade by so much buzzes.
-const BUZZ_DEGREES: f64 = 0.06;
-
-/// Whether a vibration is a servo's buzz, and not the bench's.
-pub(super) fn buzzes(vibration: Option<Vibration>) -> bool {
-    vibration.is_some_and(|vibration| vibration.amplitude.degrees() > BUZZ_DEGREES)
-}
 
 /// The blade at this moment, as onlookers see it.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -2,9 +2,10 @@
 
 use super::besides::Lifted;
 use super::draw::{LinkNow, draw};
-use super::live::{Watcher, buzzes};
+use super::live::Watcher;
 use super::sensors::{Sensor, Sensors};
 use super::{Desk, LinkState, Picture, Refusal};
+use crate::bench::buzz::buzzes;
 use crate::bench::{BenchError, Draft, Line, OpenSetup, Order, Session, Taken};
 use crate::filter::SteadySettings;
 use crate::guide::{Act, Cue, Effect, Guide, Kept, Moment, Rest, Shot};
@@ -332,6 +333,7 @@ impl Run {
             subject: shot.subject,
             clip: Clip::Forward,
             stick: shot.stick,
+            stick_said: false,
             limited_by: shot.limited_by,
             approach: None,
             reseated: false,

@@ -81,7 +81,7 @@ fn advised(survey: &CollectiveSurvey, head: &Head, end: Collective, asked: Optio
     let deflection = Deflection::Collective(end);
     let travel = &survey.travel;
     let (wanted, found) = match (asked, head.target(deflection)) {
-        (Some(wanted), _) => (wanted.to_string(), travel.output_for(wanted)),
+        (Some(wanted), _) => (wanted.to_string(), travel.output_for(deflection, wanted)),
         (None, Some(target)) => (format!("{target}, as the head wants it,"), travel.output_within(deflection, target)),
         (None, None) => return None,
     };

@@ -137,10 +137,18 @@ fn blade_line(survey: &LinkSurvey, link: &BladeLink) -> String {
     }
     let then = with_uncertainty(link.advice.turn.pitch, link.then.expanded().expanded);
     format!(
-        "blade {} stands at {now}: turn its link {}, which leaves it at {then} ({next})",
+        "blade {} stands at {now}: turn its link {}, which leaves it at {then} ({next}){}",
         link.blade,
-        survey.how(link.advice.turn.half_turns)
+        survey.how(link.advice.turn.half_turns),
+        recorded_with(survey, link)
     )
+}
+
+/// The words that record the turn, where it is known which way it lengthens the link.
+fn recorded_with(survey: &LinkSurvey, link: &BladeLink) -> String {
+    survey
+        .longer(link.advice.turn.half_turns)
+        .map_or_else(String::new, |longer| format!("; then `clinoblade adjust link {} {longer:+}`", link.blade))
 }
 
 fn basis(survey: &LinkSurvey) -> String {

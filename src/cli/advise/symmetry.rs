@@ -59,7 +59,7 @@ fn described(open: &OpenSetup, balance: &Balance, before: Option<Percent>) -> (V
     let far = balance.too_far();
     // Bringing the long end down to what the short one allows needs its curve; where there is none, the neutral is advice enough.
     let survey = far.and_then(|far| TravelSurvey::new(&open.setup().head, open.entries(), far.end, before).ok());
-    let output = survey.as_ref().zip(far).and_then(|(survey, far)| survey.output_for(far.even).ok());
+    let output = survey.as_ref().zip(far).and_then(|(survey, far)| survey.output_for(far.end, far.even).ok());
     let [one, other] = balance.ends;
     let symmetry = balance.symmetry.as_ref();
     let toward = symmetry.map(|symmetry| balance.ends[usize::from(symmetry.neutral_shift <= Angle::ZERO)].direction());

@@ -6,7 +6,7 @@ use super::{
 use crate::advice;
 use crate::cli::document;
 use crate::cli::setting::setup;
-use crate::record::TravelSurvey;
+use crate::record::{CellName, LimitRecord, TravelSurvey, TravelSurveyError, Verdict};
 use crate::rotor::{Axis, Deflection};
 use crate::uncertainty::Target;
 use crate::units::{Angle, Percent};
@@ -54,8 +54,11 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let (head, entries) = (&open.setup().head, open.entries());
     let survey = TravelSurvey::new(head, entries, direction, args.end_point)?;
     let (wanted, found) = match (args.to, head.target(direction)) {
-        (Some(wanted), _) => (Target::AtMost(wanted), survey.output_for(wanted)?),
-        (None, Some(target)) => (target, survey.output_within(direction, target)?),
+        (Some(wanted), _) => (Target::AtMost(wanted), survey.output_for(direction, wanted)?),
+        (None, Some(target)) => match survey.output_within(direction, target) {
+            Ok(found) => (target, found),
+            Err(why) => return nothing_to_set(&open.record(), direction, target, why, output),
+        },
         (None, None) => {
             let what = format!("the head's description wants nothing of {direction}: say which angle with --to");
             return Err(CliError::Use(what));
@@ -83,6 +86,35 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let asked = if args.to.is_some() { wanted.value().to_string() } else { format!("{wanted}, as the head wants it") };
     output.answer(&document, &told(&args, direction, &survey, &found, &asked))?;
     Ok(Outcome::Done)
+}
+
+/// A ceiling is no goal: an end that stays under it is to be left alone, however far below it stands.
+fn nothing_to_set(
+    record: &LimitRecord,
+    direction: Deflection,
+    target: Target,
+    why: TravelSurveyError,
+    output: &Output,
+) -> Result<Outcome, CliError> {
+    let stands = record.cell(CellName::Limit(direction)).filter(|cell| cell.verdict == Verdict::Inside);
+    match (target, stands.and_then(|cell| cell.value.as_ref())) {
+        (Target::AtMost(_), Some(value)) => {
+            let document = json!({
+                "axis": direction.axis(),
+                "direction": direction.direction(),
+                "wanted_deg": target.value(),
+                "stands_deg": value.angle,
+                "expanded_uncertainty_deg": value.expanded,
+                "set_percent": null,
+            });
+            output.answer(
+                &document,
+                &format!("{direction} stands at {value}, {target} is wanted: there is nothing to set."),
+            )?;
+            Ok(Outcome::Done)
+        }
+        _ => Err(why.into()),
+    }
 }
 
 fn told(args: &Args, direction: Deflection, survey: &TravelSurvey, found: &advice::Output, asked: &str) -> String {

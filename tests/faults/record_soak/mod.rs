@@ -163,6 +163,7 @@ impl Soak {
             subject: Subject::new(deflection, blade.to_string().parse().unwrap(), spot).unwrap(),
             clip: if forward { Clip::Forward } else { Clip::Reversed },
             stick: Percent::new(stick),
+            stick_said: true,
             limited_by: if bound { LimitedBy::Bind } else { LimitedBy::EndPoint },
             approach: None,
             reseated: again,
