@@ -8,7 +8,8 @@ mod paper_kit;
 
 use advice_kit::{Bench as Captured, at, deg, head};
 use bench_kit::{Bench, number};
-use clinoblade::record::{Change, Comparison, Event, Head, Sweep, Swept};
+use clinoblade::logbook::{Location, Logbook, NewSetup};
+use clinoblade::record::{Blades, Change, Comparison, Event, Head, Setup, Sweep, Swept};
 use clinoblade::rotor::LeadingEdge;
 use clinoblade::rotor::Spot;
 use clinoblade::uncertainty::{Component, Contribution, Source};
@@ -196,6 +197,7 @@ fn two_setups_are_compared_by_their_numbers() {
     assert_eq!(answer.code, 0, "{answer}");
     let cells = answer.json()["cells"].as_array().unwrap().clone();
     assert!(cells.iter().all(|cell| cell["difference_deg"].is_null() || number(&cell["difference_deg"]) == 0.0));
+    assert!(bench.run(&["compare", "1", "1"]).stdout.contains("one setup twice"));
     assert_eq!(bench.run(&["compare", "1", "9"]).code, 2);
     // Of two helicopters the differences are told, and nothing is said to have been turned.
     let mut other = Captured::new(RIG, Head { name: "Club loan".to_owned(), ..trainer() }, 13);
@@ -203,8 +205,61 @@ fn two_setups_are_compared_by_their_numbers() {
     job(&mut other);
     other.keep(&bench.logbook());
     let answer = bench.run(&["compare", "1", "3"]);
-    assert!(answer.stdout.contains("These are two heads") && answer.stdout.contains("* blade B zero"), "{answer}");
+    assert!(
+        answer.stdout.contains("Workshop trainer and Club loan are two heads")
+            && answer.stdout.contains("* blade B zero"),
+        "{answer}"
+    );
     assert!(!answer.stdout.contains("What the pattern suggests"), "{answer}");
+}
+
+/// A blade's own weight bends and turns what carries it: with the blades on and off the readings are of two things.
+#[test]
+fn blades_off_stands_on_the_sheet_and_in_a_comparison() {
+    let bench = Bench::new();
+    season(14, &[]).keep(&bench.logbook());
+    let off = |setup| NewSetup { blades: Blades::Off, ..setup };
+    season(15, &["link B 1"]).keep_as(&bench.logbook(), off);
+    let sheet = |number: &str, name: &str| {
+        let path = bench.name(name);
+        bench.done(&["report", number, "--out", &path]);
+        std::fs::read_to_string(path).unwrap()
+    };
+    for name in ["off.html", "off.TXT", "off.json"] {
+        let text = sheet("2", name);
+        assert!(text.contains("off: the clip sat on the grips"), "{name}: {text}");
+        assert!(text.contains("The main blades were on in setup 1 and off in setup 2"), "{name}: {text}");
+    }
+    assert!(!sheet("1", "on.txt").contains("off: the clip"));
+    let answer = bench.run(&["compare", "1", "2"]);
+    assert!(answer.stdout.contains("were on in setup 1 and off in setup 2"), "{answer}");
+    assert!(answer.stdout.contains("* blade B zero") && !answer.stdout.contains("was it turned"), "{answer}");
+}
+
+/// The clock of the bench was set back between two setups: the one before is still the one that was begun before.
+#[test]
+fn the_setup_before_is_the_one_that_was_begun_before_whatever_the_clock_said() {
+    let bench = club(&[&season(16, &[]), &season(17, &[])]);
+    let document = bench.path("second.json");
+    bench.done(&["export", "2", "--out", document.to_str().unwrap()]);
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
+    runtime.block_on(async {
+        let logbook = Logbook::open(&Location::from(bench.logbook().as_path())).await.unwrap();
+        let second = logbook.setup(2).await.unwrap();
+        let years_ago = "2020-01-01T12:00:00Z".parse().unwrap();
+        logbook.amend_setup(&Setup { started_at: years_ago, ..second }).await.unwrap();
+        logbook.close().await;
+    });
+    let report = |number: &str| bench.run(&["report", number, "--json"]).json()["card"]["against"].clone();
+    assert_eq!((report("1"), report("2")), (Value::Null, Value::from(1)));
+    let history = bench.run(&["history", "Workshop trainer", "--json"]).json();
+    let setups: Vec<&Value> = history["cells"][0]["values"].as_array().unwrap().iter().map(|v| &v["setup"]).collect();
+    assert_eq!(setups, [1, 2]);
+    // What comes from another logbook stands where its own time puts it.
+    let other = club(&[&season(18, &[])]);
+    other.done(&["import", document.to_str().unwrap()]);
+    let history = other.run(&["history", "Workshop trainer", "--json"]).json();
+    assert_eq!(history["cells"][0]["values"][0]["setup"], 2, "{history:#}");
 }
 
 #[test]

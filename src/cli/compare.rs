@@ -28,14 +28,13 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let first = OpenSetup::find(logbook.clone(), Some(args.first)).await?;
     let second = OpenSetup::find(logbook, Some(args.second)).await?;
     let (one, two) = (&first.setup().head, &second.setup().head);
-    let mut comparison = Comparison::new(&first.record(), &second.record(), two);
+    let comparison = Comparison::of_setups((first.setup(), &first.record()), (second.setup(), &second.record()));
     let mut text = format!("Setup {} of {} and setup {} of {}\n", args.first, one.name, args.second, two.name);
-    if one.name != two.name {
-        text += "These are two heads: a difference is one between helicopters, and no change.\n";
-        // What was turned, or has come loose, is a question to one head.
-        comparison.suggests.clear();
-    } else if one != two {
-        text += "The head's description has changed in between.\n";
+    if args.first == args.second {
+        text += "That is one setup twice: nothing can differ.\n";
+    }
+    for proviso in &comparison.provisos {
+        text += &format!("{proviso}\n");
     }
     text += &format!("\n{comparison}");
     let document = serde_json::json!({
@@ -43,6 +42,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         "second": args.second,
         "same_head": one.name == two.name,
         "description_changed": one != two,
+        "same_blades": first.setup().blades == second.setup().blades,
         "cells": comparison.cells,
         "suggests": comparison.suggests,
     });

@@ -3,7 +3,7 @@
 use super::setting::setup;
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::OpenSetup;
-use crate::record::LimitRecord;
+use crate::record::{LimitRecord, Setup};
 use crate::report::setup_sheet::SetupSheet;
 use std::path::{Path, PathBuf};
 
@@ -33,8 +33,7 @@ pub(super) struct Args {
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let open = setup(args.number, common).await?;
     let before = before(&open, args.against).await?;
-    let sheet =
-        SetupSheet::new(open.setup(), open.entries(), before.as_ref().map(|(number, record)| (*number, record)));
+    let sheet = SetupSheet::new(open.setup(), open.entries(), before.as_ref().map(|(setup, record)| (setup, record)));
     let Some(path) = args.out else {
         output.answer(&sheet, &sheet.to_string())?;
         return Ok(Outcome::Done);
@@ -47,7 +46,8 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 
 /// Writes the sheet into a file, as the ending of its name says.
 pub(super) fn write(sheet: &SetupSheet, path: &Path) -> Result<(), CliError> {
-    let text = match path.extension().and_then(|ending| ending.to_str()) {
+    let ending = path.extension().and_then(|ending| ending.to_str()).map(str::to_lowercase);
+    let text = match ending.as_deref() {
         Some("html" | "htm") => sheet.html().map_err(|error| CliError::Print(std::io::Error::other(error)))?,
         Some("txt") => sheet.to_string(),
         Some("json") => serde_json::to_string_pretty(sheet).map_err(|error| CliError::Print(error.into()))?,
@@ -59,19 +59,18 @@ pub(super) fn write(sheet: &SetupSheet, path: &Path) -> Result<(), CliError> {
 }
 
 /// The setup with which it is compared, where there is one.
-async fn before(open: &OpenSetup, against: Option<u32>) -> Result<Option<(u32, LimitRecord)>, CliError> {
+async fn before(open: &OpenSetup, against: Option<u32>) -> Result<Option<(Setup, LimitRecord)>, CliError> {
     let logbook = open.logbook();
     let number = match against {
         Some(number) => Some(number),
         None => {
+            // Newest first.
             let setups = logbook.setups(Some(&open.setup().head.name), u32::MAX).await?;
-            setups
-                .iter()
-                .find(|kept| kept.number != open.setup().number && kept.started_at < open.setup().started_at)
-                .map(|kept| kept.number)
+            let this = setups.iter().position(|kept| kept.number == open.setup().number);
+            this.and_then(|this| setups.get(this + 1)).map(|kept| kept.number)
         }
     };
     let Some(number) = number else { return Ok(None) };
-    let record = OpenSetup::find(logbook.clone(), Some(number)).await?.record();
-    Ok(Some((number, record)))
+    let before = OpenSetup::find(logbook.clone(), Some(number)).await?;
+    Ok(Some((before.setup().clone(), before.record())))
 }

@@ -247,7 +247,11 @@ async fn list(head: Option<&str>, most: u32, common: &Common, output: &Output) -
         return output.answer(&serde_json::json!({ "logbook": path, "setups": [] }), text);
     };
     let setups = logbook.setups(head, most).await?;
-    let lines: Vec<String> = setups.iter().map(row).collect();
+    let worked_on = match setups.iter().any(|setup| setup.closed_at.is_none() && setup.imported_at.is_some()) {
+        true => logbook.open_setup().await.ok().map(|open| open.number),
+        false => None,
+    };
+    let lines: Vec<String> = setups.iter().map(|setup| row(setup, worked_on == Some(setup.number))).collect();
     let text = if lines.is_empty() {
         "the logbook holds no setup yet: begin one with `setup new --head FILE`".to_owned()
     } else {
@@ -256,7 +260,7 @@ async fn list(head: Option<&str>, most: u32, common: &Common, output: &Output) -
     output.answer(&serde_json::json!({ "logbook": logbook.place(), "setups": setups }), &text)
 }
 
-fn row(setup: &SetupSummary) -> String {
+fn row(setup: &SetupSummary, taken_up: bool) -> String {
     format!(
         "{:>5}  {}  {:<24} {:>3} captures  {}  {}",
         setup.number,
@@ -264,9 +268,12 @@ fn row(setup: &SetupSummary) -> String {
         setup.head,
         setup.captures,
         match (setup.closed_at, setup.imported_at) {
-            (Some(_), None) => "closed  ",
-            (None, None) => "open    ",
-            (_, Some(_)) => "imported",
+            (Some(_), None) => "closed          ",
+            (Some(_), Some(_)) => "closed, imported",
+            (None, None) => "open            ",
+            // Commands work on one that came from elsewhere only once it was taken up again.
+            (None, Some(_)) if taken_up => "open, imported  ",
+            (None, Some(_)) => "imported        ",
         },
         setup.reason
     )

@@ -9,7 +9,7 @@ use crate::cli::signals::Signals;
 use crate::cli::{CliError, Outcome, Output, Place, document, question, report, setup};
 use crate::filter::SteadySettings;
 use crate::logbook::{Location, Logbook, NewSetup};
-use crate::record::{Adjustment, Head, LimitedBy, Subject};
+use crate::record::{Adjustment, Capture, Head, LimitedBy, Subject};
 use crate::report::setup_sheet::SetupSheet;
 use crate::rig::{Rig, Scenario};
 use crate::rotor::{Clip, Deflection, Rotation};
@@ -94,6 +94,8 @@ async fn begin(location: &Location) -> Result<OpenSetup, CliError> {
     let new = NewSetup {
         reason: "demo of the whole job".to_owned(),
         measured_by: Some("simulated hands".to_owned()),
+        // They are said before the first stick moves.
+        cautions_acknowledged_at: Some(Timestamp::now()),
         ..NewSetup::of(Head::from_toml(HEAD)?)
     };
     let number = logbook.new_setup(new).await?.number;
@@ -109,6 +111,8 @@ struct Stage {
     instrument: Instrument,
     rotation: Rotation,
     truths: Truths,
+    /// The end whose end point was lowered for a bind.
+    taken_over: Option<Deflection>,
     autoplay: bool,
     output: Output,
 }
@@ -119,7 +123,8 @@ impl Stage {
         let rotation = open.setup().head.rotation;
         let instrument = Instrument::new(Profile::sentence(), None, rotation);
         let session = session(&port, &instrument).await?;
-        Ok(Self { rig, port, open, session, instrument, rotation, truths: Truths::default(), autoplay, output })
+        let truths = Truths::default();
+        Ok(Self { rig, port, open, session, instrument, rotation, truths, taken_over: None, autoplay, output })
     }
 
     fn opening(&self) {
@@ -147,6 +152,9 @@ impl Stage {
             Step::Tumble => format!("Calibrate: the sensor rests in {GUIDED_POSES} poses."),
             Step::Reversal => "Zero: the sensor lies on the table, once either way round.".to_owned(),
             Step::Capture(shot) => sentence(shot, &subject(shot)?),
+            Step::TakeOver { end } => {
+                format!("Full stick would go into it: the end point of {end} comes down, and full stick is read.")
+            }
         };
         self.say(&format!("{number:>2}/{}  {title}", JOB.len()));
         if !self.autoplay {
@@ -162,6 +170,7 @@ impl Stage {
             Step::Tumble => self.calibrate().await,
             Step::Reversal => self.reversal().await,
             Step::Capture(shot) => self.capture(shot).await,
+            Step::TakeOver { end } => self.take_over(end).await,
             Step::Adjust { moves, adjustments, .. } => {
                 self.hands(moves).await?;
                 for adjustment in adjustments {
@@ -198,7 +207,7 @@ impl Stage {
             poses.extend(pose(&self.read(0.1).await?));
         }
         let label = Label {
-            name: "demo".to_owned(),
+            name: "simulated tumble".to_owned(),
             sensor: "simulated".to_owned(),
             made_on: Some(jiff::ZonedDateTime::now().date()),
             ..Label::default()
@@ -235,7 +244,12 @@ impl Stage {
             subject,
             clip: Clip::Forward,
             stick: subject.deflection().full_stick(),
-            limited_by: LimitedBy::EndPoint,
+            stick_said: true,
+            // An end point that was lowered for a bind stands just short of it.
+            limited_by: match self.taken_over {
+                Some(end) if end == subject.deflection() => LimitedBy::Bind,
+                _ => LimitedBy::EndPoint,
+            },
             approach: None,
             reseated: false,
         };
@@ -252,6 +266,19 @@ impl Stage {
         }
         self.tell(&draft, shot).await?;
         self.open.keep(draft).await?;
+        Ok(())
+    }
+
+    /// The end point comes down to where the stick stood just short of the bind.
+    async fn take_over(&mut self, end: &str) -> Result<(), CliError> {
+        let deflection: Deflection = end.parse()?;
+        let of_end = |capture: &&Capture| capture.subject.deflection() == deflection;
+        let Some(stick) = self.open.captures().rfind(of_end).map(|capture| capture.stick.value().abs().floor()) else {
+            return Ok(());
+        };
+        self.rig.command(&format!("endpoint {end} {stick}")).await?;
+        self.open.adjust(format!("{end} end point {stick}").parse()?, None).await?;
+        self.taken_over = Some(deflection);
         Ok(())
     }
 

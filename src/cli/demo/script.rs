@@ -13,6 +13,8 @@ pub(super) enum Step {
     Reversal,
     /// One axis direction is captured.
     Capture(Shot),
+    /// The limit that was captured last stands short of a bind: its end point comes down to it.
+    TakeOver { end: &'static str },
     /// Something is turned on the model, and said so.
     Adjust { say: &'static str, moves: &'static [&'static str], adjustments: &'static [&'static str] },
 }
@@ -97,8 +99,10 @@ pub(super) const JOB: &[Step] = &[
     // Elevator: blade A square to the boom. The rotor turns clockwise: this is the model's left side, and what is lifted
     // here is highest a quarter turn on, at the nose. The nose goes up with more pitch here.
     main("elevator neutral", 90.0, 1.0, &[]),
-    main("elevator up", 90.0, 1.0, &["stick elevator 100 over 0.8"]),
-    main("elevator down", 90.0, -1.0, &["stick elevator -100 over 1.2"]),
+    main("elevator down", 90.0, -1.0, &["stick elevator -100 over 0.8"]),
+    Step::TakeOver { end: "elevator down" },
+    main("elevator down", 90.0, -1.0, &["stick elevator -100 over 0.8"]),
+    main("elevator up", 90.0, 1.0, &["stick elevator 100 over 1.2"]),
     // Aileron: blade A along the boom. What is lifted over the boom is highest a quarter turn on, at the left: the model
     // rolls to the right with more pitch here.
     main("aileron neutral", 0.0, 1.0, &["stick elevator 0 over 0.8", "head 0 over 0.8"]),
@@ -106,13 +110,15 @@ pub(super) const JOB: &[Step] = &[
     main("aileron right", 0.0, 1.0, &["stick aileron 100 over 1.2"]),
     // Tail: both leading edges, so that the model's roll drops out. On this head more pitch is rudder right.
     tail(
-        "rudder left",
+        "rudder neutral",
         LeadingEdge::Up,
-        -1.0,
-        &["stick aileron 0 over 0.8", "clip tail A forward over 0.8", "tail up over 0.5", "stick rudder -100 over 0.8"],
+        1.0,
+        &["stick aileron 0 over 0.8", "clip tail A forward over 0.8", "tail up over 0.5"],
     ),
+    tail("rudder left", LeadingEdge::Up, -1.0, &["stick rudder -100 over 0.8"]),
     tail("rudder right", LeadingEdge::Up, 1.0, &["stick rudder 100 over 1.2"]),
-    tail("rudder right", LeadingEdge::Down, 1.0, &["tail down over 0.8"]),
+    tail("rudder neutral", LeadingEdge::Down, 1.0, &["stick rudder 0 over 0.8", "tail down over 0.8"]),
+    tail("rudder right", LeadingEdge::Down, 1.0, &["stick rudder 100 over 0.8"]),
     tail("rudder left", LeadingEdge::Down, -1.0, &["stick rudder -100 over 1.2"]),
     Step::Hands { say: "Let every stick go back.", moves: &["stick rudder 0 over 0.5"] },
 ];

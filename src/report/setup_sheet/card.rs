@@ -21,7 +21,7 @@ pub struct Card {
     pub against: Option<u32>,
     /// The cells that have changed since.
     pub changed: Vec<String>,
-    /// What a pattern in them suggests.
+    /// What to know about the two setups, and what a pattern in the changes suggests.
     pub suggests: Vec<String>,
     /// Cells that are not as they should be.
     pub outside: Vec<String>,
@@ -43,10 +43,23 @@ fn outside(cell: &Cell) -> String {
     format!("{}:{value} asked {}°", cell.name, cell.target)
 }
 
+/// A cell that nobody can decide yet: what is open about it, in no words of the program.
+fn undecided(cell: &Cell) -> String {
+    let open = match cell.name {
+        CellName::Corner(_) => "short of the sum of its parts, and nobody has said whether it binds",
+        _ if cell.question.is_some() => "it moved otherwise than expected, and nobody has answered for it",
+        _ => "too uncertain to tell",
+    };
+    format!("{}: {open}", outside(cell))
+}
+
 /// A direction that did otherwise than recorded when it was moved once more.
 fn moved(end: &SweptEnd) -> Option<String> {
     let SweptEnd { deflection, reached, recorded, .. } = end;
     let recorded = recorded.map_or_else(String::new, |recorded| format!(", recorded {recorded}"));
+    if end.buzzes {
+        return Some(format!("{deflection}: a servo buzzes at its end{recorded}"));
+    }
     match end.reach {
         Reach::StandsStill => Some(format!("{deflection}: does not move{recorded}")),
         Reach::Short => Some(format!("{deflection}: reaches only {reached}{recorded}")),
@@ -70,9 +83,9 @@ impl Card {
         setup: &Setup,
         entries: &[Entry],
         record: &LimitRecord,
-        before: Option<(u32, &LimitRecord)>,
+        before: Option<(&Setup, &LimitRecord)>,
     ) -> Self {
-        let comparison = before.map(|(_, before)| Comparison::new(before, record, &setup.head));
+        let comparison = before.map(|before| Comparison::of_setups(before, (setup, record)));
         let changed = comparison.iter().flat_map(Comparison::changed).filter_map(|cell| {
             let (d, u) = (cell.difference?, cell.expanded?);
             Some(format!("{}: {d} ± {:.2}°, now {}", cell.cell, u.degrees(), cell.second?))
@@ -80,16 +93,15 @@ impl Card {
         let of = |wanted: fn(&Cell) -> bool| record.cells.iter().filter(move |cell| wanted(cell));
         let not_held = of(|cell| cell.is_owed() && !cell.verdict.is_captured());
         Self {
-            against: before.map(|(number, _)| number),
+            against: before.map(|(before, _)| before.number),
             changed: changed.collect(),
-            suggests: comparison.iter().flat_map(|comparison| comparison.suggests.clone()).collect(),
+            suggests: comparison
+                .iter()
+                .flat_map(|comparison| comparison.provisos.iter().chain(&comparison.suggests).cloned())
+                .collect(),
             outside: of(|cell| cell.verdict == Verdict::Outside).map(outside).collect(),
-            undecided: of(|cell| matches!(cell.verdict, Verdict::Undecided { .. }))
-                .map(|cell| cell.consequence.clone())
-                .collect(),
-            bound: of(|cell| matches!(cell.verdict, Verdict::Bound))
-                .map(|cell| format!("{}: do not raise its end point", cell.name))
-                .collect(),
+            undecided: of(|cell| matches!(cell.verdict, Verdict::Undecided { .. })).map(undecided).collect(),
+            bound: of(|cell| matches!(cell.verdict, Verdict::Bound)).map(|cell| cell.consequence.clone()).collect(),
             moved: record.swept.iter().filter_map(moved).collect(),
             unknown: not_held.map(|cell| unknown(cell, entries)).collect(),
             first_flight: FIRST_FLIGHT.to_vec(),

@@ -82,9 +82,9 @@ pub struct SetupSheet {
 }
 
 impl SetupSheet {
-    /// The sheet of a setup; `before` is the setup of the same head with which it is compared.
+    /// The sheet of a setup; `before` is the setup with which it is compared, and its record.
     #[must_use]
-    pub fn new(setup: &Setup, entries: &[Entry], before: Option<(u32, &LimitRecord)>) -> Self {
+    pub fn new(setup: &Setup, entries: &[Entry], before: Option<(&Setup, &LimitRecord)>) -> Self {
         let record = LimitRecord::new(&setup.head, entries);
         Self {
             head: setup.head.name.clone(),

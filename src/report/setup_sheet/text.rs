@@ -7,10 +7,10 @@ impl fmt::Display for SetupSheet {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         writeln!(f, "SETUP SHEET NO. {}  {}\n", self.number, self.head)?;
         self.facts.iter().try_for_each(|(name, value)| writeln!(f, "  {name:<12} {value}"))?;
-        writeln!(f, "\n  {:<16}  {:<17}  {:<12}  verdict", "cell", "value", "wanted")?;
+        writeln!(f, "\n  {:<16}  {:<17}  {:<14}  verdict", "cell", "value", "wanted")?;
         for row in &self.rows {
             let value = if row.value.is_empty() { "-" } else { &row.value };
-            writeln!(f, "{} {:<16}  {value:<17}  {:<12}  {}", row.mark, row.cell, row.target, row.verdict)?;
+            writeln!(f, "{} {:<16}  {value:<17}  {:<14}  {}", row.mark, row.cell, row.target, row.verdict)?;
         }
         writeln!(f, "\n{}", self.outcome)?;
         let notes: Vec<String> = self.rows.iter().flat_map(super::Row::named_notes).collect();
