@@ -16,6 +16,7 @@ mod act;
 mod assets;
 mod feed;
 mod guard;
+mod unread;
 
 pub use guard::Pairing;
 
@@ -30,6 +31,7 @@ use std::sync::Arc;
 use std::time::Duration;
 use tokio::net::TcpListener;
 use tokio::sync::{Semaphore, mpsc, oneshot};
+use unread::Unread;
 
 /// No act is longer.
 const LONGEST_BODY: usize = 4096;
@@ -39,6 +41,8 @@ const MOST_FEEDS: usize = 64;
 const MOST_CONNECTIONS: usize = 256;
 /// Whoever has connected asks for something within this time, or makes room.
 const PATIENCE: Duration = Duration::from_secs(10);
+/// Whoever reads nothing of what it is sent for this long makes room.
+const UNREAD: Duration = Duration::from_secs(30);
 
 /// A line for the simulated hands, and the place for what the head answers.
 pub type HandLine = (String, oneshot::Sender<Result<String, String>>);
@@ -51,6 +55,7 @@ pub struct Page {
     pairing: Option<Arc<Pairing>>,
     port: u16,
     feeds: Arc<Semaphore>,
+    unread: Duration,
 }
 
 impl Page {
@@ -63,7 +68,14 @@ impl Page {
         hands: Option<mpsc::Sender<HandLine>>,
         pairing: Option<Arc<Pairing>>,
     ) -> Self {
-        Self { conductor, hands, pairing, port: address.port(), feeds: Arc::new(Semaphore::new(MOST_FEEDS)) }
+        let feeds = Arc::new(Semaphore::new(MOST_FEEDS));
+        Self { conductor, hands, pairing, port: address.port(), feeds, unread: UNREAD }
+    }
+
+    /// With another patience for those who read nothing of what they are sent.
+    #[must_use]
+    pub fn with_patience(self, unread: Duration) -> Self {
+        Self { unread, ..self }
     }
 
     /// Everything it answers.
@@ -81,10 +93,11 @@ impl Page {
     }
 }
 
-/// Serves the page for as long as it is asked to. However many connect and say nothing, or too slowly, the others are
-/// answered.
+/// Serves the page for as long as it is asked to. However many connect and say nothing, or too slowly, or read nothing, the
+/// others are answered.
 pub async fn serve(listener: TcpListener, page: Page) {
     let places = Arc::new(Semaphore::new(MOST_CONNECTIONS));
+    let unread = page.unread;
     let answers = TowerToHyperService::new(page.router());
     let mut http = http1::Builder::new();
     http.timer(TokioTimer::new()).header_read_timeout(PATIENCE);
@@ -100,7 +113,7 @@ pub async fn serve(listener: TcpListener, page: Page) {
         };
         // An event is small, and is not kept back until there are more of them.
         let _ = connection.set_nodelay(true);
-        let served = http.serve_connection(TokioIo::new(connection), answers.clone());
+        let served = http.serve_connection(TokioIo::new(Unread::new(connection, unread)), answers.clone());
         tokio::spawn(async move {
             // How it ends is the matter of whoever asked.
             let _ = served.await;

@@ -23,6 +23,7 @@ mod malformed;
 mod onlookers;
 mod power_cut;
 mod record_soak;
+mod sleepers;
 mod two_programs;
 mod vanished;
 mod wire;

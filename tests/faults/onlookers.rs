@@ -15,18 +15,21 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::time::timeout;
 
 /// More than any answer takes on a busy machine.
-const LONG: Duration = Duration::from_secs(60);
+pub const LONG: Duration = Duration::from_secs(60);
 
-async fn served(paired: bool) -> (SocketAddr, Bench) {
-    let bench = Bench::new("seed = 1", Head::from_toml(&Head::template("Workshop trainer")).unwrap()).await;
+pub async fn workshop() -> Bench {
+    Bench::new("seed = 1", Head::from_toml(&Head::template("Workshop trainer")).unwrap()).await
+}
+
+async fn served(pairing: Option<Pairing>) -> (SocketAddr, Bench) {
+    let bench = workshop().await;
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = listener.local_addr().unwrap();
-    let pairing = paired.then(|| Arc::new(Pairing::new().0));
-    tokio::spawn(serve(listener, Page::new(bench.conductor.clone(), address, None, pairing)));
+    tokio::spawn(serve(listener, Page::new(bench.conductor.clone(), address, None, pairing.map(Arc::new))));
     (address, bench)
 }
 
-async fn connected(address: SocketAddr, said: &[u8]) -> TcpStream {
+pub async fn connected(address: SocketAddr, said: &[u8]) -> TcpStream {
     let mut line = timeout(LONG, TcpStream::connect(address)).await.unwrap().unwrap();
     // A server that has heard enough may have hung up already.
     let _ = line.write_all(said).await;
@@ -34,17 +37,17 @@ async fn connected(address: SocketAddr, said: &[u8]) -> TcpStream {
 }
 
 /// The whole answer; empty when it hung up without one.
-async fn answer(mut line: TcpStream) -> String {
+pub async fn answer(mut line: TcpStream) -> String {
     let mut answer = Vec::new();
     let _ = timeout(LONG, line.read_to_end(&mut answer)).await.expect("an answer or a hang-up in time");
     String::from_utf8_lossy(&answer).into_owned()
 }
 
-fn status(answer: &str) -> u16 {
+pub fn status(answer: &str) -> u16 {
     answer.split(' ').nth(1).and_then(|code| code.parse().ok()).unwrap_or(0)
 }
 
-fn get(address: SocketAddr, path: &str) -> String {
+pub fn get(address: SocketAddr, path: &str) -> String {
     format!("GET {path} HTTP/1.1\r\nHost: {address}\r\nConnection: close\r\n\r\n")
 }
 
@@ -65,7 +68,7 @@ async fn sees(line: &mut TcpStream, live: usize) -> bool {
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn of_fifty_onlookers_half_never_read_and_the_others_see_everything() {
-    let (at, bench) = served(false).await;
+    let (at, bench) = served(None).await;
     let mut lines = Vec::new();
     for _ in 0..50 {
         lines.push(connected(at, get(at, "/feed").as_bytes()).await);
@@ -155,7 +158,7 @@ async fn requests_that_never_end_shut_nobody_out() {
 /// What no browser would send. None is answered with anything of the page, none moves anything, none ends the server.
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn what_is_too_large_or_comes_under_another_name_is_refused() {
-    let (at, bench) = served(false).await;
+    let (at, bench) = served(None).await;
     let host = format!("Host: {at}\r\n");
     let ours = format!("{host}Origin: http://{at}\r\nX-Clinoblade: 1\r\nContent-Type: application/json\r\n");
     let act = r#"{"do":"acknowledge","line":0}"#;
@@ -275,7 +278,8 @@ async fn what_is_too_large_or_comes_under_another_name_is_refused() {
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn no_guessed_token_or_cookie_lets_anyone_in() {
     const GUESSES: usize = 300;
-    let (at, _bench) = served(true).await;
+    let (pairing, shown) = Pairing::new();
+    let (at, _bench) = served(Some(pairing)).await;
     let mut dice = Dice::new(8);
     for number in 0..GUESSES {
         let length = [0, 1, 63, 64, 65, 500][number % 6];
@@ -288,5 +292,12 @@ async fn no_guessed_token_or_cookie_lets_anyone_in() {
         let answered = answer(connected(at, request.as_bytes()).await).await;
         assert_eq!(status(&answered), 401, "{request}: {answered}");
     }
-    println!("{GUESSES} guessed tokens and cookies: none lets anyone in");
+    // The true one does.
+    let token = shown.borrow().clone();
+    let let_in = answer(connected(at, get(at, &format!("/pair?token={token}")).as_bytes()).await).await;
+    assert_eq!(status(&let_in), 303, "{let_in}");
+    let cookie = let_in.lines().find_map(|line| line.strip_prefix("set-cookie: ")?.split(';').next()).unwrap();
+    let asked = format!("GET / HTTP/1.1\r\nHost: {at}\r\nConnection: close\r\nCookie: {cookie}\r\n\r\n");
+    assert_eq!(status(&answer(connected(at, asked.as_bytes()).await).await), 200);
+    println!("{GUESSES} guessed tokens and cookies: none lets anyone in; the true one does");
 }
