@@ -352,7 +352,8 @@ pub(super) async fn reseat(logbook: &Logbook) -> Result<Option<Reseat>, CliError
 /// The logbook, where there is one already: looking for something begins none.
 pub(super) async fn existing(common: &Common) -> Result<Option<Logbook>, CliError> {
     let location = location(common)?;
-    if location.path().is_ok_and(|path| path.is_some_and(|path| !path.exists())) {
+    // One that cannot be looked at is not none: opening it says why.
+    if location.path().is_ok_and(|path| path.is_some_and(|path| matches!(path.try_exists(), Ok(false)))) {
         return Ok(None);
     }
     Ok(Some(open(&location).await?))

@@ -11,7 +11,7 @@ use std::path::Path;
 const RESTING: &str = "seed = 3\n[sensor]\nnoise_density_ug_rthz = 150.0\n";
 
 /// Everything that opens a logbook, some to look, some to write.
-const COMMANDS: [&[&str]; 9] = [
+const COMMANDS: [&[&str]; 11] = [
     &["setup", "new", "--head", "head.toml", "--cautions-read"],
     &["setup", "list"],
     &["setup", "show"],
@@ -21,7 +21,16 @@ const COMMANDS: [&[&str]; 9] = [
     &["adjust", "link", "B", "+1"],
     &["export"],
     &["history", "Workshop trainer"],
+    READ,
+    WATCH,
 ];
+
+/// These look for the saved sensor, and go on to the ports of this machine where they find no logbook.
+const READ: &[&str] = &["read"];
+const WATCH: &[&str] = &["watch", "--plain"];
+
+/// Where there is no file, and what is looked for may begin none.
+const NOTHING_THERE: [&str; 4] = ["attic/club.sqlite", "leads-nowhere", "/proc/club.sqlite", "/sys/kernel/club.sqlite"];
 
 #[test]
 fn where_there_is_no_place_for_a_logbook_every_command_says_so() {
@@ -61,21 +70,26 @@ fn where_there_is_no_place_for_a_logbook_every_command_says_so() {
         "postgres://bench@127.0.0.1:1/book",
         "http://workshop/book",
     ];
-    let mut said = 0;
+    let (mut said, mut empty) = (0, 0);
     for place in places {
-        for command in COMMANDS {
+        // Looking for something where nothing is begins no logbook, and is no failure. What cannot be looked at is one.
+        let none = NOTHING_THERE.contains(&place);
+        for command in COMMANDS.into_iter().filter(|command| !none || ![READ, WATCH].contains(command)) {
             let answer = bench.run(&[command, &["--json", "--logbook", place]].concat());
             let of = format!("{place:?} {command:?}: {answer}");
-            // Looking for something where nothing is begins no logbook, and may well be no failure.
-            let looks =
-                command.contains(&"list") && answer.code == 0 && answer.json()["setups"] == serde_json::json!([]);
-            assert!(looks || matches!(answer.code, 2 | 4), "{of}");
             assert!(!answer.stderr.contains("panicked") && !answer.stderr.contains("RUST_BACKTRACE"), "{of}");
-            let words = answer.json()["error"].as_str().unwrap_or("nothing there, said as an empty list").to_owned();
-            assert!(words.len() > 20, "{of}");
+            if none && command.contains(&"list") {
+                assert!(answer.code == 0 && answer.json()["setups"] == serde_json::json!([]), "{of}");
+                empty += 1;
+                continue;
+            }
+            let words = answer.json()["error"].as_str().unwrap().to_owned();
+            assert!(matches!(answer.code, 2 | 4) && words.len() > 20, "{of}");
             said += 1;
         }
     }
+    let all = places.len() * COMMANDS.len() - 2 * NOTHING_THERE.len();
+    assert_eq!((said, empty), (all - NOTHING_THERE.len(), NOTHING_THERE.len()));
     assert_eq!(fs::read_to_string(bench.path("notes.txt")).unwrap(), "elevator up 11.9\n");
     assert!(!bench.path("attic").exists() && fs::read_dir(bench.path("folder")).unwrap().next().is_none());
     println!("{said} refusals of {} commands at {} places", COMMANDS.len(), places.len());
@@ -175,11 +189,13 @@ fn a_logbook_that_may_not_be_written_is_refused_and_left_as_it_is() {
     let whole = fs::read(&file).unwrap();
     let may = |path: &Path, mode| fs::set_permissions(path, Permissions::from_mode(mode)).unwrap();
     may(&bench.path(""), 0o755);
-    let (mut tried, mut looked) = (0, 0);
+    let (mut tried, mut looked, mut looks_possible) = (0, 0, 0);
     for (of_folder, of_file) in [(0o555, 0o444), (0o555, 0o666), (0o777, 0o444), (0o777, 0o000), (0o000, 0o666)] {
         may(&file, of_file);
         may(&book, of_folder);
-        for command in COMMANDS {
+        // Whoever may not even read is told that, and not that there is nothing.
+        let reads = of_folder != 0 && of_file != 0;
+        for command in COMMANDS.into_iter().filter(|command| !reads || ![READ, WATCH].contains(command)) {
             let mut command_line = bench.command(&[command, &["--json", "--logbook", "book/club.sqlite"]].concat());
             if let Some((user, group)) = unprivileged() {
                 command_line.uid(user).gid(group);
@@ -187,8 +203,10 @@ fn a_logbook_that_may_not_be_written_is_refused_and_left_as_it_is() {
             let answer = super::bench_kit::Running::new(command_line).end(super::bench_kit::LONG);
             let of = format!("folder {of_folder:o}, file {of_file:o}, {command:?}: {answer}");
             assert!(!answer.stderr.contains("panicked"), "{of}");
-            let looks = answer.code <= 1 && !matches!(command[0], "capture" | "adjust") && !command.contains(&"new");
+            let writes = matches!(command, ["capture" | "adjust", ..] | [_, "new" | "close", ..]);
+            let looks = answer.code <= 1 && reads && !writes;
             assert!(looks || matches!(answer.code, 2 | 4), "{of}");
+            looks_possible += usize::from(reads && !writes);
             looked += usize::from(looks);
             if !looks {
                 assert!(answer.json()["error"].as_str().unwrap().len() > 20, "{of}");
@@ -199,5 +217,9 @@ fn a_logbook_that_may_not_be_written_is_refused_and_left_as_it_is() {
         may(&file, 0o644);
         assert!(fs::read(&file).unwrap() == whole, "not a byte is changed");
     }
-    println!("{tried} commands on a logbook that may not be written or read: {} refused in words", tried - looked);
+    println!(
+        "{tried} commands on a logbook that may not be written or read: {} refused in words, {looked} of {looks_possible} looked",
+        tried - looked
+    );
+    assert_eq!(tried, 5 * COMMANDS.len() - 3 * 2);
 }
