@@ -1,10 +1,10 @@
 //! Who is let in.
 //!
 //! A page on loopback answers to this machine; a page of another site, open in the same browser, must not move anything,
-//! and a name that somebody lets point at this machine must not read anything. So: the `Host` must be an address (or
-//! `localhost`) with our own port; whatever is changed must come from our own `Origin`, as JSON, with a header that no
-//! foreign form can set. On any other address nothing at all answers without the cookie that pairing gives, once for
-//! each token. Tokens are compared in constant time.
+//! and a name that somebody lets point at this machine must not read anything. So: there is one `Host` (RFC 9112, 3.2), and
+//! it must be an address (or `localhost`) with our own port; whatever is changed must come from our own `Origin`, as JSON,
+//! with a header that no foreign form can set. On any other address nothing at all answers without the cookie that pairing
+//! gives, once for each token. Tokens are compared in constant time.
 
 use super::act::said;
 use super::{LONGEST_BODY, PATIENCE, Page};
@@ -109,9 +109,11 @@ async fn gathered(request: Request) -> Result<Request, Response> {
 
 fn refusal(page: &Page, request: &Request) -> Option<Response> {
     let headers = request.headers();
-    let Some(host) =
-        headers.get(header::HOST).and_then(|host| host.to_str().ok()).filter(|host| is_ours(host, page.port))
-    else {
+    let mut hosts = headers.get_all(header::HOST).iter();
+    let (Some(host), None) = (hosts.next(), hosts.next()) else {
+        return Some(said(StatusCode::BAD_REQUEST, "a request names its host, once"));
+    };
+    let Some(host) = host.to_str().ok().filter(|host| is_ours(host, page.port)) else {
         return Some(said(StatusCode::FORBIDDEN, "open the page by the address that the terminal shows"));
     };
     let pairs = request.uri().path() == "/pair" && request.method() == Method::GET;
@@ -133,9 +135,10 @@ fn refusal(page: &Page, request: &Request) -> Option<Response> {
     }
 }
 
-/// An address, or `localhost`, with our own port.
+/// An address, or `localhost`, with our own port; a browser leaves out that of its scheme.
 fn is_ours(host: &str, port: u16) -> bool {
-    let Some((name, at)) = host.rsplit_once(':') else { return false };
+    let with_port = host.rsplit_once(':').filter(|_| !host.ends_with(']'));
+    let (name, at) = with_port.unwrap_or((host, "80"));
     let name = name.trim_start_matches('[').trim_end_matches(']');
     at == port.to_string() && (name == "localhost" || name.parse::<IpAddr>().is_ok())
 }
@@ -177,6 +180,12 @@ mod tests {
         }
         for host in ["evil.example:8650", "127.0.0.1", "127.0.0.1:80", "localhost.evil.example:8650", "", ":8650"] {
             assert!(!is_ours(host, 8650), "{host}");
+        }
+        for host in ["127.0.0.1", "127.0.0.1:80", "localhost", "[::1]", "[::1]:80", "192.168.1.20"] {
+            assert!(is_ours(host, 80) && !is_ours(host, 8650), "{host}");
+        }
+        for host in ["evil.example", "127.0.0.1:", "127.0.0.1:8650", "[::1]:8650", "[]", ""] {
+            assert!(!is_ours(host, 80), "{host}");
         }
     }
 

@@ -165,10 +165,11 @@ async fn what_is_too_large_or_comes_under_another_name_is_refused() {
     let length = act.len();
     let of = |line: &str, rest: &str| format!("{line}\r\n{rest}\r\n");
     let long = |n: usize| "x".repeat(n);
-    // What the page itself would send, but for this.
+    // What the page itself would send, and that but for one thing.
+    let own = format!("{}{act}", of("POST /act HTTP/1.1", &format!("{ours}Content-Length: {length}\r\n")));
     let ours_but = |from: &str, to: &str| {
-        let head = of("POST /act HTTP/1.1", &format!("{}Content-Length: {length}\r\n", ours.replace(from, to)));
-        format!("{head}{act}")
+        assert!(own.contains(from), "{from}");
+        own.replacen(from, to, 1)
     };
     let mut tries = vec![
         // Too much.
@@ -216,6 +217,10 @@ async fn what_is_too_large_or_comes_under_another_name_is_refused() {
     let paths = [
         "/assets/../../../../etc/passwd",
         "/assets/..%2f..%2f..%2fetc%2fpasswd",
+        ours_but(&host, ""),
+        ours_but(&host, &host.repeat(2)),
+        ours_but(&host, &format!("{host}Host: evil.example\r\n")),
+        ours_but(&host, &format!("Host: evil.example\r\n{host}")),
         "/assets/%2e%2e/%2e%2e/etc/passwd",
         "/assets/..\\..\\etc\\passwd",
         "/assets/..%5c..%5cetc%5cpasswd",
@@ -301,3 +306,54 @@ async fn no_guessed_token_or_cookie_lets_anyone_in() {
     assert_eq!(status(&answer(connected(at, asked.as_bytes()).await).await), 200);
     println!("{GUESSES} guessed tokens and cookies: none lets anyone in; the true one does");
 }
+/// A request names its host, once (RFC 9112, 3.2); a browser leaves out the port of its scheme, which is 80.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_host_is_named_once_and_its_port_may_be_left_out_where_it_is_80() {
+    let bench = workshop().await;
+    let mut tried = 0;
+    for port in [0, 80] {
+        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let at = listener.local_addr().unwrap();
+        // Port 80 is not ours to listen at here: the page is told that it is served there.
+        let said = if port == 80 { SocketAddr::from(([127, 0, 0, 1], 80)) } else { at };
+        tokio::spawn(serve(listener, Page::new(bench.conductor.clone(), said, None, None)));
+        let (with, other) = (said.port(), said.port() ^ 1);
+        let without = if port == 80 { 200 } else { 403 };
+        let hosts = [
+            (vec![], 400),
+            (vec![format!("127.0.0.1:{with}"); 2], 400),
+            (vec![format!("127.0.0.1:{with}"), "evil.example".to_owned()], 400),
+            (vec!["evil.example".to_owned(), format!("127.0.0.1:{with}")], 400),
+            (vec![format!("127.0.0.1:{with}")], 200),
+            (vec![format!("localhost:{with}")], 200),
+            (vec![format!("[::1]:{with}")], 200),
+            (vec![format!("127.0.0.1:{other}")], 403),
+            (vec![format!("evil.example:{with}")], 403),
+            (vec!["127.0.0.1".to_owned()], without),
+            (vec!["localhost".to_owned()], without),
+            (vec!["[::1]".to_owned()], without),
+            (vec!["evil.example".to_owned()], 403),
+        ];
+        for (hosts, code) in hosts {
+            let lines: String = hosts.iter().map(|host| format!("Host: {host}\r\n")).collect();
+            let asked = format!("GET / HTTP/1.1\r\n{lines}Connection: close\r\n\r\n");
+            let answered = answer(connected(at, asked.as_bytes()).await).await;
+            assert_eq!(status(&answered), code, "{with}, {hosts:?}: {answered}");
+            tried += 1;
+        }
+        // What such a browser sends is what it says, too.
+        let host = if port == 80 { "localhost".to_owned() } else { format!("localhost:{with}") };
+        let act = r#"{"do":"acknowledge","line":0}"#;
+        let own = format!(
+            "POST /act HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nX-Clinoblade: 1\r\nConnection: close\r\n\
+             Content-Type: application/json\r\nContent-Length: {}\r\n\r\n{act}",
+            act.len()
+        );
+        let answered = answer(connected(at, own.as_bytes()).await).await;
+        assert_eq!(status(&answered), 204, "{own}: {answered}");
+        tried += 1;
+    }
+    println!("{tried} requests with no host, one, or two, with a port and without: each answered as it must be");
+    assert_eq!(tried, 28);
+}
+
