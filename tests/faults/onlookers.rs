@@ -257,7 +257,7 @@ async fn what_is_too_large_or_comes_under_another_name_is_refused() {
         }
         tries.push(String::from_utf8(bytes).unwrap());
     }
-    let before = bench.sheet().step.clone();
+    let before = bench.sheet();
     let count = tries.len();
     let mut refused = 0;
     for request in tries {
@@ -272,40 +272,23 @@ async fn what_is_too_large_or_comes_under_another_name_is_refused() {
         assert!(!answered.contains("root:") && !answered.contains("[core]"), "{shown:?}");
         refused += usize::from(code != 200);
     }
-    assert_eq!(bench.sheet().step, before, "nothing has moved");
+    let after = bench.sheet();
+    assert_eq!((&after.cautions, &after.step), (&before.cautions, &before.step), "nothing has moved");
+    // The page's own request would have.
+    assert!(!before.cautions[0].acknowledged);
+    assert_eq!(
+        status(&answer(connected(at, ours_but("Host", "Connection: close\r\nHost").as_bytes()).await).await),
+        204
+    );
+    let mut sheets = bench.conductor.sheet();
+    let moved = timeout(LONG, sheets.wait_for(|sheet| sheet.cautions[0].acknowledged)).await;
+    assert!(moved.is_ok_and(|sheet| sheet.is_ok()), "our own page moves what nothing else did");
     assert_eq!(status(&answer(connected(at, get(at, "/").as_bytes()).await).await), 200, "and it answers");
     println!(
         "{count} requests that no browser sends: {refused} refused, the others were none the worse for it; nothing moved"
     );
 }
 
-/// Tokens and cookies that are none, by the hundred.
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn no_guessed_token_or_cookie_lets_anyone_in() {
-    const GUESSES: usize = 300;
-    let (pairing, shown) = Pairing::new();
-    let (at, _bench) = served(Some(pairing)).await;
-    let mut dice = Dice::new(8);
-    for number in 0..GUESSES {
-        let length = [0, 1, 63, 64, 65, 500][number % 6];
-        let guess: String = (0..length).map(|_| char::from(*dice.one_of(b"0123456789abcdef"))).collect();
-        let request = match number % 3 {
-            0 => get(at, &format!("/pair?token={guess}")),
-            1 => get(at, &format!("/pair?token={guess}&token={guess}")),
-            _ => format!("GET / HTTP/1.1\r\nHost: {at}\r\nConnection: close\r\nCookie: clinoblade={guess}\r\n\r\n"),
-        };
-        let answered = answer(connected(at, request.as_bytes()).await).await;
-        assert_eq!(status(&answered), 401, "{request}: {answered}");
-    }
-    // The true one does.
-    let token = shown.borrow().clone();
-    let let_in = answer(connected(at, get(at, &format!("/pair?token={token}")).as_bytes()).await).await;
-    assert_eq!(status(&let_in), 303, "{let_in}");
-    let cookie = let_in.lines().find_map(|line| line.strip_prefix("set-cookie: ")?.split(';').next()).unwrap();
-    let asked = format!("GET / HTTP/1.1\r\nHost: {at}\r\nConnection: close\r\nCookie: {cookie}\r\n\r\n");
-    assert_eq!(status(&answer(connected(at, asked.as_bytes()).await).await), 200);
-    println!("{GUESSES} guessed tokens and cookies: none lets anyone in; the true one does");
-}
 /// A request names its host, once (RFC 9112, 3.2); a browser leaves out the port of its scheme, which is 80.
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn the_host_is_named_once_and_its_port_may_be_left_out_where_it_is_80() {
@@ -357,3 +340,30 @@ async fn the_host_is_named_once_and_its_port_may_be_left_out_where_it_is_80() {
     assert_eq!(tried, 28);
 }
 
+/// Tokens and cookies that are none, by the hundred.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn no_guessed_token_or_cookie_lets_anyone_in() {
+    const GUESSES: usize = 300;
+    let (pairing, shown) = Pairing::new();
+    let (at, _bench) = served(Some(pairing)).await;
+    let mut dice = Dice::new(8);
+    for number in 0..GUESSES {
+        let length = [0, 1, 63, 64, 65, 500][number % 6];
+        let guess: String = (0..length).map(|_| char::from(*dice.one_of(b"0123456789abcdef"))).collect();
+        let request = match number % 3 {
+            0 => get(at, &format!("/pair?token={guess}")),
+            1 => get(at, &format!("/pair?token={guess}&token={guess}")),
+            _ => format!("GET / HTTP/1.1\r\nHost: {at}\r\nConnection: close\r\nCookie: clinoblade={guess}\r\n\r\n"),
+        };
+        let answered = answer(connected(at, request.as_bytes()).await).await;
+        assert_eq!(status(&answered), 401, "{request}: {answered}");
+    }
+    // The true one does.
+    let token = shown.borrow().clone();
+    let let_in = answer(connected(at, get(at, &format!("/pair?token={token}")).as_bytes()).await).await;
+    assert_eq!(status(&let_in), 303, "{let_in}");
+    let cookie = let_in.lines().find_map(|line| line.strip_prefix("set-cookie: ")?.split(';').next()).unwrap();
+    let asked = format!("GET / HTTP/1.1\r\nHost: {at}\r\nConnection: close\r\nCookie: {cookie}\r\n\r\n");
+    assert_eq!(status(&answer(connected(at, asked.as_bytes()).await).await), 200);
+    println!("{GUESSES} guessed tokens and cookies: none lets anyone in; the true one does");
+}
