@@ -276,3 +276,10 @@ async fn a_damaged_logbook_never_says_what_was_not_recorded() {
     println!("{DAMAGES} damaged logbooks: {found:?}");
     assert!(found.len() == 2, "{found:?}");
 }
+        let damaged = log.iter().zip(&last.log).position(|(now, was)| now != was).unwrap_or(log.len());
+        // What was whole in the log before its first damaged byte.
+        let before = told.after.iter().rposition(|state| state.log.len() <= damaged).unwrap_or(0);
+        assert!(
+            as_found == Found::Whole(before) || as_found == Found::Named,
+            "cut {cut}: damaged from byte {damaged} on, {before} entries before it, {as_found:?}"
+        );
