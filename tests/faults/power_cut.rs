@@ -1,13 +1,15 @@
 //! The power goes. Of a logbook's three files (itself, its log, the log's index) a disk then holds everything that it was
 //! told to keep, and of the rest anything: nothing, a part, another order, garbage.
 //!
-//! The first two tests do what a power cut can do; everything that was reported as recorded must be there. The other two do
+//! The first three tests do what a power cut can do; everything that was reported as recorded must be there. The other two do
 //! more than that, as a failing disk does: then what is there is right, or the damage is named.
 
 use super::dice::Dice;
 use super::logbook_kit::{capture_entry, club_setup, raw};
 use clinoblade::logbook::{KeptSetup, Location, Logbook, LogbookError};
 use clinoblade::record::{Entry, RawSamples};
+use sqlx::sqlite::SqliteConnectOptions;
+use sqlx::{ConnectOptions, Connection};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -51,29 +53,42 @@ struct Told {
     entries: Vec<(Entry, RawSamples)>,
     /// After the setup was begun, after its first entry, and so on.
     after: Vec<Files>,
+    /// The same, where the log was written back then: just before that.
+    before_writing_back: Vec<Files>,
     /// After everything was written back and closed.
     closed: Files,
     setup: KeptSetup,
 }
 
 async fn told(entries: usize) -> Told {
+    told_with(entries, |_| false).await
+}
+
+/// The same, the log written back beside it after some of the entries; then the next one begins the log anew.
+async fn told_with(entries: usize, written_back: impl Fn(usize) -> bool) -> Told {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("club.sqlite");
     let logbook = Logbook::open(&Location::from(path.as_path())).await.unwrap();
     let number = logbook.new_setup(club_setup()).await.unwrap().number;
     let (mut kept, mut after) = (Vec::new(), vec![Files::of(&path)]);
+    let mut before_writing_back = after.clone();
     for seed in 0..entries {
         let (entry, mut raw) = (capture_entry("elevator up"), raw(seed as u32));
         raw.samples.truncate(40 + 60 * (seed % 5));
         assert_eq!(logbook.append(number, &entry, Some(&raw)).await.unwrap() as usize, seed + 1);
         kept.push((entry, raw));
+        let recorded = Files::of(&path);
+        if written_back(seed) {
+            write_back(&path).await;
+        }
+        before_writing_back.push(recorded);
         after.push(Files::of(&path));
     }
     let setup = logbook.setup_with_entries(number).await.unwrap();
     logbook.close().await;
     let closed = Files::of(&path);
     assert!(closed.log.is_empty() && closed.index.is_none());
-    Told { entries: kept, after, closed, setup }
+    Told { entries: kept, before_writing_back, after, closed, setup }
 }
 
 /// How a logbook was found.
@@ -207,6 +222,75 @@ async fn the_power_goes_while_the_log_is_written_back_and_everything_is_there() 
     println!("{CUTS} power cuts while the log was written back: all {} entries there each time", told.entries.len());
 }
 
+/// The front of a log: from its first byte on it says which of its frames count.
+const LOG_HEADER: usize = 32;
+
+/// Another program writes the log back, as one does that has much to record. Once nobody reads in it any more, the next
+/// entry begins it anew: its front is overwritten and brought to the disk, then its frames one after the other.
+async fn write_back(path: &Path) {
+    let mut beside = SqliteConnectOptions::new().filename(path).connect().await.unwrap();
+    let (busy, frames, done): (i64, i64, i64) =
+        sqlx::query_as("PRAGMA wal_checkpoint(PASSIVE)").fetch_one(&mut beside).await.unwrap();
+    assert!(busy == 0 && frames == done && done > 0, "{busy} {frames} {done}");
+    // Closing it is no business of ours: what was open stays as it is.
+    beside.close().await.unwrap();
+}
+
+/// The power goes in a log that begins anew again and again: while it is written back, while its front is overwritten, and
+/// while its frames are, with those of an earlier round behind them.
+#[tokio::test]
+async fn the_power_goes_in_a_log_that_begins_anew_and_what_was_reported_is_there() {
+    const CUTS: usize = 150;
+    let told = told_with(12, |seed| seed % 3 == 1).await;
+    let rounds: Vec<bool> =
+        told.after.windows(2).map(|two| two[0].log[..LOG_HEADER] != two[1].log[..LOG_HEADER]).collect();
+    let anew = rounds.iter().filter(|anew| **anew).count();
+    let (folder, mut dice) = (tempfile::tempdir().unwrap(), Dice::new(5));
+    let mut tried = BTreeMap::new();
+    for cut in 0..CUTS {
+        let path = folder.path().join(format!("{cut}.sqlite"));
+        let reported = dice.below(told.after.len() - 1);
+        let (sure, going) = (&told.after[reported], &told.before_writing_back[reported + 1]);
+        let after = &told.after[reported + 1];
+        let (what, book, log, least) = if after.book != going.book && dice.below(2) == 0 {
+            let mut book = torn(&mut dice, &going.book, &after.book, cut % 2 == 0);
+            // What an earlier round wrote back is not in this log, and is not written again.
+            for ((now, old), new) in
+                book.chunks_mut(SECTOR).zip(going.book.chunks(SECTOR)).zip(after.book.chunks(SECTOR))
+            {
+                if old == new {
+                    now.copy_from_slice(new);
+                }
+            }
+            // The first sector is one write, as it is when the log is written back at the end.
+            let first = dice.one_of(&[&going.book, &after.book])[..SECTOR].to_vec();
+            ("written back", [&first[..], &book[SECTOR..]].concat(), going.log.clone(), reported + 1)
+        } else if rounds[reported] && dice.below(2) == 0 {
+            let mut log = sure.log.clone();
+            let front = torn(&mut dice, &sure.log[..LOG_HEADER], &going.log[..LOG_HEADER], true);
+            log[..LOG_HEADER].copy_from_slice(&front);
+            ("its front", sure.book.clone(), log, reported)
+        } else {
+            // What is the same in both is not written again.
+            let same = sure.log.iter().zip(&going.log).take_while(|(old, new)| old == new).count();
+            let begun = if rounds[reported] { LOG_HEADER } else { same };
+            let mut log = going.log[..begun].to_vec();
+            log.extend(torn(&mut dice, &sure.log[begun.min(sure.log.len())..], &going.log[begun..], true));
+            ("its frames", sure.book.clone(), log, reported)
+        };
+        Files { book, log, index: any_index(&mut dice, &told) }.put(&path);
+        let found = read_all(&path, &told, &format!("cut {cut} ({what}, {reported} reported)")).await;
+        let Found::Whole(there) = found else { panic!("cut {cut} ({what}): a power cut does no damage") };
+        assert!(
+            (least..=reported + 1).contains(&there),
+            "cut {cut} ({what}): {there} are there of {reported} reported"
+        );
+        *tried.entry(what).or_insert(0) += 1;
+    }
+    println!("{CUTS} power cuts in a log that began anew {anew} times: {tried:?}, none lost an entry");
+    assert!(anew == 4 && tried.len() == 3 && tried.values().all(|cuts| *cuts > 10), "{anew} {tried:?}");
+}
+
 /// A disk that lied: the log is cut or overwritten where it was said to be safe. What comes before is there.
 #[tokio::test]
 async fn a_log_that_is_cut_or_overwritten_anywhere_gives_what_came_before_or_the_damage_is_named() {
@@ -226,13 +310,20 @@ async fn a_log_that_is_cut_or_overwritten_anywhere_gives_what_came_before_or_the
                 log[at..end].fill_with(|| dice.byte());
             }
         }
+        let damaged = log.iter().zip(&last.log).position(|(now, was)| now != was).unwrap_or(log.len());
         Files { book: last.book.clone(), log, index: any_index(&mut dice, &told) }.put(&path);
+        // What was whole in the log before its first damaged byte.
+        let before = told.after.iter().rposition(|state| state.log.len() <= damaged).unwrap_or(0);
         // With nothing of the log left there is no setup either, nor any table.
         let as_found = match read_each(&path, &told, &format!("cut {cut}")).await {
             Err(LogbookError::NoSetup(1)) => Found::Whole(0),
             Ok(entries) => Found::Whole(entries),
             Err(_) => read_all(&path, &told, &format!("cut {cut}")).await,
         };
+        assert!(
+            as_found == Found::Whole(before) || as_found == Found::Named,
+            "cut {cut}: damaged from byte {damaged} on, {before} entries before it, {as_found:?}"
+        );
         *found.entry(as_found).or_insert(0) += 1;
     }
     println!("{CUTS} logs cut or overwritten anywhere: {found:?}");
@@ -276,10 +367,3 @@ async fn a_damaged_logbook_never_says_what_was_not_recorded() {
     println!("{DAMAGES} damaged logbooks: {found:?}");
     assert!(found.len() == 2, "{found:?}");
 }
-        let damaged = log.iter().zip(&last.log).position(|(now, was)| now != was).unwrap_or(log.len());
-        // What was whole in the log before its first damaged byte.
-        let before = told.after.iter().rposition(|state| state.log.len() <= damaged).unwrap_or(0);
-        assert!(
-            as_found == Found::Whole(before) || as_found == Found::Named,
-            "cut {cut}: damaged from byte {damaged} on, {before} entries before it, {as_found:?}"
-        );
