@@ -4,6 +4,7 @@ use super::bench_kit::{Bench, LONG, Running, SimulatedHead, number, recorded};
 use clinoblade::bench::OpenSetup;
 use clinoblade::logbook::{Location, Logbook};
 use clinoblade::record::{Capture, Event};
+use rustix::process::{Pid, Signal, kill_process};
 use std::collections::BTreeSet;
 
 const RESTING: &str = "seed = 3\n[sensor]\nnoise_density_ug_rthz = 150.0\n";
@@ -19,20 +20,24 @@ async fn a_capture_that_is_overtaken_while_it_is_read_gets_a_seat_of_its_own() {
     const ROUNDS: usize = 3;
     let bench = Bench::with_setup();
     bench.write("resting.log", recorded(RESTING, 2.0));
-    let capture = |blade| ["capture", "collective", "mid", "--replay", "resting.log", "--blade", blade, "--json"];
+    let capture = |blade| ["capture", "collective", "mid", "--replay", "resting.log", "--blade", blade];
     for _ in 0..ROUNDS {
         let arguments = [&capture("A")[..], &["--paced", "--want", "0.01", "--reseated"]].concat();
-        let slow = bench.start(&arguments);
-        // It has looked at the logbook long before two seconds of samples are over.
-        std::thread::sleep(std::time::Duration::from_millis(700));
-        let quick = bench.json(&capture("B")[..7]);
+        let mut slow = bench.start(&arguments);
+        // It has looked at the logbook, and has its two seconds of samples before it; nobody hurries the other one.
+        slow.wait_for_said("hold the stick");
+        let process = Pid::from_child(&slow.child);
+        kill_process(process, Signal::STOP).unwrap();
+        let quick = bench.json(&capture("B"));
         assert_eq!(quick["blade"], "B");
+        kill_process(process, Signal::CONT).unwrap();
         let slow = slow.end(LONG);
         assert_eq!(slow.code, 0, "{slow}");
     }
     let open = opened(&bench).await;
     let captures: Vec<&Capture> = open.captures().collect();
-    assert_eq!(captures.len(), 2 * ROUNDS);
+    let order: String = captures.iter().map(|capture| capture.subject.blade().to_string()).collect();
+    assert_eq!(order, "BA".repeat(ROUNDS), "each of A that began first is recorded after its B");
     let seats: BTreeSet<(String, u32)> =
         captures.iter().map(|capture| (capture.subject.blade().to_string(), capture.seat)).collect();
     let numbers: BTreeSet<u32> = seats.iter().map(|(_, seat)| *seat).collect();
