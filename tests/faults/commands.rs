@@ -1,5 +1,8 @@
-//! All commands in random order, with good words and bad ones. Each ends by itself with its exit code, prints one document
-//! and says every refusal in words; what it recorded is there, and nothing else has changed.
+//! All commands that end by themselves in random order, with good words and bad ones. Each ends with its exit code, prints one
+//! document and says every refusal in words; what it recorded is there, and nothing else has changed.
+//!
+//! Left out: `bench`, `demo` and `rig`, which run until somebody ends them; the commands that ask a person while they run
+//! (`sensor reseat`, `sensor orient`, `sensor profile new`); `head` and `completions`, which no logbook is behind.
 
 use super::bench_kit::{Bench, HEAD, calibration, project, recorded};
 use super::dice::Dice;
@@ -28,7 +31,7 @@ enum Writes {
 use Writes::{Nothing, One, OneOrMore, Setups};
 
 /// `{name}` is one of the words below.
-const ALL: [(Writes, &str); 46] = [
+const ALL: [(Writes, &str); 53] = [
     (Setups, "setup new --head head.toml --cautions-read --blades {onoff}"),
     (Setups, "setup new --head {file} --temperature {number}"),
     (Setups, "setup close {setup}"),
@@ -74,6 +77,13 @@ const ALL: [(Writes, &str); 46] = [
     (Nothing, "report {setup} --out sheet.{ending}"),
     (Nothing, "export {setup}"),
     (Setups, "import {file}"),
+    (Nothing, "sensor check {source} --for {seconds}"),
+    (Nothing, "sensor check {log} --profile {profile}"),
+    (Nothing, "sensor identify {log} --for {seconds}"),
+    (Nothing, "sensor calibrate tumble --out calibrated-{number}.toml {log}"),
+    (Nothing, "sensor default {source} --calibration {file}"),
+    (Nothing, "watch --plain {log} --for {seconds}"),
+    (Nothing, "ports"),
     (Nothing, "read {source} --want {number} --within {number} --profile {profile}"),
 ];
 
@@ -91,6 +101,9 @@ fn word(dice: &mut Dice, slot: &str) -> &'static str {
             ".",
         ],
         "number" => &["0", "90", "-90", "45.5", "1e9", "-0.001", "nan", "20", "100", "12,5", "360"],
+        // A simulated head would go on for ever.
+        "seconds" => &["0.5", "2", "20", "0", "-1", "nan"],
+        "log" => &["--replay resting.log", "--replay tail.log", "--replay empty.log", "--replay nowhere.log"],
         "setup" => &["1", "2", "3", "1", "99", "0", "-1", "x"],
         "text" => &["tail rod", "servo arm", "because", "a\u{7}b", "…", "swash link"],
         "axis" => &["elevator", "aileron", "rudder", "collective", "corner", "throttle"],
@@ -129,7 +142,9 @@ fn filled(dice: &mut Dice, template: &str) -> Vec<String> {
             Some((before, (slot, after))) => {
                 let word = word(dice, slot);
                 match slot {
-                    "source" => words.extend(word.split(' ').filter(|word| !word.is_empty()).map(str::to_owned)),
+                    "source" | "log" => {
+                        words.extend(word.split(' ').filter(|word| !word.is_empty()).map(str::to_owned))
+                    }
                     _ => words.push(format!("{before}{word}{after}")),
                 }
             }
@@ -182,7 +197,9 @@ async fn in_any_order_each_ends_with_its_code_and_records_what_it_says() {
         let of = || format!("{arguments:?}\n{answer}");
         assert!((0..=4).contains(&answer.code) && !answer.stderr.contains("panicked"), "{}", of());
         let document = answer.json();
-        let said = document["error"].as_str().is_some_and(|words| words.len() > 15);
+        // `watch` has begun its list when it fails; what ended it stands on standard error.
+        let listed = document.is_array() && answer.stderr.contains("clinoblade: ");
+        let said = listed || document["error"].as_str().is_some_and(|words| words.len() > 15);
         assert!(answer.code < 2 || said, "in words: {}", of());
         assert!(answer.code != 4, "nothing is wrong with this logbook: {}", of());
         let (after, now_open) = state(&bench).await;
@@ -215,5 +232,5 @@ async fn in_any_order_each_ends_with_its_code_and_records_what_it_says() {
         tried.len(),
         before.values().sum::<u32>()
     );
-    assert!(tried.len() > 30 && codes.len() >= 3, "{tried:?} {codes:?}");
+    assert!(tried.len() > 40 && codes.len() >= 3, "{tried:?} {codes:?}");
 }
