@@ -4,8 +4,8 @@
 
 use clinoblade::filter::EndedBy;
 use clinoblade::record::{
-    Adjustment, Approach, Balance, Basis, Capture, Cell, CellName, DatumRef, Entry, Event, Head, LimitRecord,
-    LimitedBy, Reading, SensorIdentity, Subject, Verdict, next_seat, remedy,
+    Adjustment, Approach, Balance, Basis, Capture, Cell, CellName, DatumRef, Entry, Event, Head, Interruption,
+    LimitRecord, LimitedBy, Reading, SensorIdentity, Subject, Verdict, next_seat, remedy,
 };
 use clinoblade::rotor::{
     Axis, BladeName, Carrier, Clip, Datum, Deflection, InstrumentError, LeadingEdge, Place, Spot, Station,
@@ -136,15 +136,21 @@ impl Log {
     }
 
     fn adjust(&mut self, text: &str) {
-        let event = Event::Adjustment { adjustment: text.parse().unwrap(), note: None };
+        self.happened(Event::Adjustment { adjustment: text.parse().unwrap(), note: None });
+    }
+
+    fn happened(&mut self, event: Event) {
         let id = Uuid::from_u128(self.entries.len() as u128 + 1);
         self.entries.push(Entry { id, at: Timestamp::from_second(1_764_060_000).unwrap(), event });
     }
 
+    fn moved(&mut self) {
+        let pause = Interruption { model_moved: true, ..Interruption::default() };
+        self.happened(Event::Resumed { pause, note: String::new() });
+    }
+
     fn take_back(&mut self, capture: Uuid) {
-        let event = Event::Withdrawn { capture, reason: "the wrong stick".to_owned() };
-        let id = Uuid::from_u128(self.entries.len() as u128 + 1);
-        self.entries.push(Entry { id, at: Timestamp::from_second(1_764_060_000).unwrap(), event });
+        self.happened(Event::Withdrawn { capture, reason: "the wrong stick".to_owned() });
     }
 
     fn record(&self) -> LimitRecord {
@@ -199,6 +205,11 @@ fn stale(record: &LimitRecord) -> Vec<String> {
 
 fn wanted(record: &LimitRecord) -> Vec<String> {
     record.shortest_remeasure().iter().map(ToString::to_string).collect()
+}
+
+/// Those whose name begins so.
+fn wanted_of(name: &str, log: &Log) -> Vec<String> {
+    wanted(&log.record()).into_iter().filter(|wanted| wanted.starts_with(name)).collect()
 }
 
 #[track_caller]
@@ -1048,10 +1059,7 @@ fn a_blade_against_its_own_neutral_is_zero_by_definition_and_no_zero_of_the_reco
 fn a_model_that_was_moved_leans_otherwise_and_its_old_neutral_is_none_any_more() {
     let mut log = Log::new();
     log.capture("elevator neutral", "A", 90.0, 0.0);
-    let pause = clinoblade::record::Interruption { model_moved: true, ..Default::default() };
-    let id = Uuid::from_u128(99);
-    let at_time = Timestamp::from_second(1_764_060_000).unwrap();
-    log.entries.push(Entry { id, at: at_time, event: Event::Resumed { pause, note: String::new() } });
+    log.moved();
     log.capture("elevator up", "A", 90.0, 9.0);
     assert_eq!(cell(&log.record(), "elevator up").value.as_ref().unwrap().basis, Basis::Absolute);
     log.capture("elevator neutral", "A", 90.0, 1.0);
@@ -1115,4 +1123,45 @@ fn a_split_across_two_zeros_asks_for_both_blades_against_the_new_one() {
     assert!(wanted(&log).is_empty());
     let record = LimitRecord::new(&head(), &log.entries);
     assert!(record.cell(CellName::Track(blade("B"))).unwrap().verdict.is_captured());
+}
+
+/// A neutral that is read after the model was moved makes no travel with an end from before: a list of the neutral alone
+/// would be measured to its end, and the record still not be complete.
+#[test]
+fn once_the_model_was_moved_an_end_is_read_again_with_the_neutral_that_was_lost() {
+    let mut log = Log::new();
+    log.capture("aileron neutral", "A", 0.0, 1.0);
+    log.adjust("swash link 2 +1 half-turn");
+    log.capture("aileron left", "A", 0.0, -6.1);
+    assert_eq!(wanted_of("aileron", &log), ["aileron neutral, blade A at 0°", "aileron right, blade A at 0°"]);
+    log.moved();
+    let all = ["neutral", "left", "right"].map(|end| format!("aileron {end}, blade A at 0°"));
+    assert_eq!(wanted_of("aileron", &log), all);
+    log.capture("aileron neutral", "A", 0.0, 2.0);
+    log.capture("aileron left", "A", 0.0, -5.1);
+    log.capture("aileron right", "A", 0.0, 9.0);
+    assert!(wanted_of("aileron", &log).is_empty());
+    assert!(["aileron left", "aileron right"].iter().all(|end| cell(&log.record(), end).verdict.is_captured()));
+}
+
+/// What is read now is counted from the neutral of now: where that was lost, one round of the list would not be enough.
+#[test]
+fn an_end_that_is_read_again_is_read_with_the_neutral_of_now_that_was_lost() {
+    let mut log = Log::new();
+    log.capture("aileron left", "A", 0.0, -6.1);
+    log.capture("aileron right", "A", 0.0, 8.0);
+    log.moved();
+    log.capture("aileron neutral", "A", 0.0, 1.0);
+    log.adjust("swash link 2 +1 half-turn");
+    let all = ["neutral", "left", "right"].map(|end| format!("aileron {end}, blade A at 0°"));
+    assert_eq!(wanted_of("aileron", &log), all);
+}
+
+#[test]
+fn a_rudder_that_was_read_at_neutral_before_the_rod_was_turned_is_read_there_again_with_its_ends() {
+    let mut log = Log::new();
+    log.tail("rudder neutral", LeadingEdge::Up, 3.0);
+    assert_eq!(wanted_of("rudder neutral", &log), [""; 0]);
+    log.adjust("tail rod +1 half-turn");
+    assert_eq!(wanted_of("rudder neutral", &log), ["rudder neutral, tail blade A, leading edge up"]);
 }

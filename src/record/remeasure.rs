@@ -65,10 +65,13 @@ impl<'t, 'a> List<'t, 'a> {
     fn limit(&mut self, head: &Head, end: Deflection) {
         let known = ends(self.timeline, end);
         for old in &known {
-            if !old.limit.is_fresh() {
+            let lost = || old.neutral.iter().flat_map(|n| &n.captures).filter(|n| !n.is_fresh());
+            // A neutral read now makes no travel with an end read against another zero, or of a model that stood otherwise.
+            let too_old = lost().next().is_some() && !self.timeline.is_of_now(&old.limit);
+            if too_old || !old.limit.is_fresh() {
                 self.again(&old.limit);
             }
-            for neutral in old.neutral.iter().flat_map(|n| &n.captures).filter(|n| !n.is_fresh()) {
+            for neutral in lost() {
                 self.neutral_of(end.axis(), neutral.subject(), neutral.capture.clip);
             }
         }
@@ -89,9 +92,11 @@ impl<'t, 'a> List<'t, 'a> {
         }
         for (blade, spot, clip) in places {
             self.add(end, blade, spot, clip);
-            // The tail is judged on its pitch as it stands: both leading edges make it free of the roll.
-            if let (Spot::Main(_), Ok(subject)) = (spot, Subject::new(end, blade, spot)) {
-                self.neutral_of(end.axis(), subject, clip);
+            match (spot, Subject::new(end, blade, spot)) {
+                (Spot::Main(_), Ok(subject)) => self.neutral_of(end.axis(), subject, clip),
+                // The tail is judged on its pitch as it stands: both leading edges make it free of the roll.
+                (Spot::Tail(_), Ok(subject)) => self.lost_neutral_of(subject, clip),
+                (_, Err(_)) => {}
             }
         }
     }
@@ -127,8 +132,17 @@ impl<'t, 'a> List<'t, 'a> {
         }
     }
 
+    /// A neutral that an end read now would be counted from, where something was turned since.
+    fn lost_neutral_of(&mut self, end: Subject, clip: Clip) {
+        let lost = |n: &Dated<'_>| !n.is_fresh() && self.timeline.is_of_now(n);
+        if self.timeline.neutrals_at(end, clip).any(lost) {
+            self.neutral_of(end.deflection().axis(), end, clip);
+        }
+    }
+
     fn again(&mut self, old: &Dated<'a>) {
         self.add(old.subject().deflection(), old.subject().blade(), old.subject().spot(), old.capture.clip);
+        self.lost_neutral_of(old.subject(), old.capture.clip);
     }
 
     fn add(&mut self, deflection: Deflection, blade: BladeName, spot: Spot, clip: Clip) {
