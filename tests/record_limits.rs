@@ -686,6 +686,15 @@ fn lost_motion_shows_between_the_two_approaches_of_one_stick_position() {
     assert!(log.record().cell(CellName::Slop(blade("A"))).is_none());
 }
 
+#[test]
+fn of_two_approaches_from_one_side_the_newer_shows_the_lost_motion() {
+    let mut log = Log::new();
+    for (degrees, from) in [(-0.12, Approach::Below), (0.12, Approach::Above), (0.10, Approach::Above)] {
+        log.capture_as("collective mid", "A", at(90.0), degrees, |c| c.approach = Some(from));
+    }
+    near(value(&log.record(), "blade A slop"), 0.22);
+}
+
 /// A seeded source of errors: a linear congruential generator (Knuth's MMIX constants) and the polar method.
 struct Errors(u64);
 

@@ -41,5 +41,5 @@ fn pair<'t, 'a>(timeline: &'t Timeline<'a>, blade: BladeName) -> Option<(&'t Dat
                 && (b.stick, b.seat, b.clip, b.datum.id) == (a.stick, a.seat, a.clip, a.datum.id)
                 && same_place(b.subject, a.subject)
         })
-        .max_by_key(|(below, above)| below.order.min(above.order))
+        .max_by_key(|(below, above)| (below.order.min(above.order), below.order.max(above.order)))
 }
