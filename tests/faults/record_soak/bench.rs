@@ -1,0 +1,106 @@
+//! The simulated head with one sensor on it, handled as a person does.
+
+use super::step::{Place, Side, Wish};
+use clinoblade::bench::{Instrument, Order, Session, Taken};
+use clinoblade::filter::SteadySettings;
+use clinoblade::record::{Approach, LimitedBy, Subject};
+use clinoblade::rig::Rig;
+use clinoblade::rotor::{Clip, Deflection, LeadingEdge, Rotation, Spot, Station};
+use clinoblade::sensor::{Calibration, Covariance, Model};
+use clinoblade::stream::{Options, Origin, Profile, SampleStream};
+use clinoblade::units::{Angle, Percent, Seconds};
+use std::io::Cursor;
+
+const SCENARIO: &str = "seed = 4\n[sensor]\nnoise_density_ug_rthz = 100.0\n";
+
+pub struct Bench {
+    rig: Rig,
+    /// Seconds since the first step.
+    pub now: f64,
+    pub instrument: Instrument,
+}
+
+impl Bench {
+    pub fn new() -> Self {
+        // A perfect sensor, and known to be one to half a milligravity.
+        let covariance = Covariance::identity() * 0.0005_f64.powi(2);
+        let nominal = Calibration::nominal(16_384.0);
+        let calibration = Calibration { name: "bench".into(), model: Model::Faces, covariance, ..nominal };
+        Self {
+            rig: Rig::new(SCENARIO.parse().unwrap()).unwrap(),
+            now: 0.0,
+            instrument: Instrument::new(Profile::sentence(), Some(calibration), Rotation::Clockwise),
+        }
+    }
+
+    fn tell(&mut self, line: &str) {
+        self.rig.command(line).unwrap_or_else(|error| panic!("{line}: {error}"));
+    }
+
+    fn advance(&mut self, seconds: f64) -> Vec<u8> {
+        let mut bytes = Vec::new();
+        self.now += seconds;
+        self.rig.advance(Seconds::new(self.now), &mut bytes);
+        bytes
+    }
+
+    /// Sets head, sticks and clip, and reads what the sensor sends then; beside it the true pitch of that blade.
+    pub async fn read(&mut self, wish: &Wish) -> (Taken, f64) {
+        self.set(wish);
+        self.advance(2.0);
+        let bytes = self.advance(1.6);
+        let truth = self.rig.truth();
+        let pitch = match wish.place {
+            Place::Main { blade, .. } => truth.blades[usize::from(blade == 'B')].pitch_deg,
+            Place::Tail { .. } => truth.tail[0].pitch_deg,
+        };
+        let origin = Origin::Log("the simulated head".to_owned());
+        let stream = SampleStream::from_reader(origin, Cursor::new(bytes), &Profile::sentence(), &Options::default());
+        let session = Session::start(stream.unwrap(), self.instrument.clone());
+        let settings = SteadySettings { want: Angle::from_degrees(0.08), ..SteadySettings::default() };
+        let taken = session.read(settings).await.unwrap();
+        session.end().await.unwrap();
+        (taken, pitch.degrees())
+    }
+
+    fn set(&mut self, wish: &Wish) {
+        let way = if wish.forward { "forward" } else { "reversed" };
+        match wish.place {
+            Place::Main { blade, station } => {
+                self.tell(&format!("clip {blade} {way} over 0.1"));
+                let of_a = if blade == 'A' { station } else { (station + 180.0).rem_euclid(360.0) };
+                self.tell(&format!("head {of_a} over 0.1"));
+            }
+            Place::Tail { up } => {
+                self.tell(&format!("clip tail A {way} over 0.1"));
+                self.tell(&format!("tail {} over 0.1", if up { "up" } else { "down" }));
+            }
+        }
+        let axis = wish.what.split(' ').next().unwrap();
+        for (name, centre) in [("elevator", 0.0), ("aileron", 0.0), ("rudder", 0.0), ("collective", 50.0)] {
+            let to = if name == axis { wish.stick } else { centre };
+            self.tell(&format!("stick {name} {to} over 0.1"));
+        }
+    }
+}
+
+/// The wish in the program's terms.
+pub fn order(wish: &Wish) -> Order {
+    let deflection: Deflection = wish.what.parse().unwrap();
+    let (blade, spot) = match wish.place {
+        Place::Main { blade, station } => (blade, Spot::Main(Station::from_degrees(station).unwrap())),
+        Place::Tail { up } => ('A', Spot::Tail(if up { LeadingEdge::Up } else { LeadingEdge::Down })),
+    };
+    Order {
+        subject: Subject::new(deflection, blade.to_string().parse().unwrap(), spot).unwrap(),
+        clip: if wish.forward { Clip::Forward } else { Clip::Reversed },
+        stick: Percent::new(wish.stick),
+        stick_said: true,
+        limited_by: if wish.bound { LimitedBy::Bind } else { LimitedBy::EndPoint },
+        approach: wish.from.map(|from| match from {
+            Side::Below => Approach::Below,
+            Side::Above => Approach::Above,
+        }),
+        reseated: wish.again,
+    }
+}

@@ -1,0 +1,142 @@
+//! One setup as the program keeps it, and how each deed is done in it.
+
+use super::bench::{Bench, order};
+use super::reference::{Deed, Shot};
+use clinoblade::bench::{KeepError, OpenSetup};
+use clinoblade::logbook::{Logbook, LogbookError};
+use clinoblade::record::{CableCheck, Event, Interruption};
+use clinoblade::rotor::{BladeName, Datum, Station};
+use clinoblade::units::Angle;
+use uuid::Uuid;
+
+/// What the program made of a deed.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Written {
+    pub id: Uuid,
+    /// What was read.
+    pub angle: f64,
+    /// What the head really did.
+    pub truth: f64,
+}
+
+#[derive(Clone)]
+pub struct Book {
+    pub logbook: Logbook,
+    pub number: u32,
+    /// Deed by deed.
+    pub written: Vec<Written>,
+}
+
+impl Book {
+    pub async fn open(&self) -> OpenSetup {
+        OpenSetup::find(self.logbook.clone(), Some(self.number)).await.unwrap()
+    }
+
+    /// Does it, and notes what came of it.
+    pub async fn perform(&mut self, bench: &mut Bench, deed: Deed) -> Result<(), LogbookError> {
+        let written = match deed {
+            Deed::Shot(shot) => self.capture(bench, shot).await?,
+            Deed::Datum { on_a_surface } => self.set_zero(on_a_surface).await?,
+            Deed::ReadAnew(capture) => self.read_anew(capture).await?,
+            Deed::Turned(what) => {
+                let note = self.written.len().is_multiple_of(2).then(|| "as advised".to_owned());
+                self.happens(Event::Adjustment { adjustment: what.parse().unwrap(), note }).await?
+            }
+            Deed::TakenBack(capture) => {
+                let capture = self.written[capture].id;
+                self.happens(Event::Withdrawn { capture, reason: "the wrong stick".to_owned() }).await?
+            }
+            Deed::TakenUp(pause) => {
+                let pause = Interruption {
+                    model_moved: pause.moved,
+                    clip_taken_off: pause.clip_off,
+                    sensor_changed: pause.other_sensor,
+                };
+                self.happens(Event::Resumed { pause, note: "after the night".to_owned() }).await?
+            }
+            Deed::LeftOut { what, day } => {
+                self.happens(Event::Skipped { deflection: what.parse().unwrap(), reason: reason(day) }).await?
+            }
+            Deed::Cable { pull } => self.check_cable(pull).await?,
+        };
+        self.written.push(written);
+        Ok(())
+    }
+
+    async fn capture(&self, bench: &mut Bench, shot: Shot) -> Result<Written, LogbookError> {
+        let (mut taken, mut truth) = bench.read(&shot.wish).await;
+        if !taken.steady.steady {
+            // Once in hundreds of readings chance makes a blade look restless that stands still: it is read again.
+            (taken, truth) = bench.read(&shot.wish).await;
+        }
+        let mut open = self.open().await;
+        let draft = open.draft(&order(&shot.wish), &taken, &bench.instrument, "bench").unwrap();
+        let draft = if draft.question().is_some() { open.accepted(draft) } else { draft };
+        let kept = draft.capture.clone();
+        open.keep(draft).await.map_err(|error| match error {
+            KeepError::Logbook(error) => error,
+            KeepError::Entry(error) => panic!("{}: {error}", shot.wish),
+        })?;
+        assert_eq!(kept.seat, shot.seat, "the seat of {}", shot.wish);
+        let zero = shot.datum.map_or(Uuid::nil(), |at| self.written[at].id);
+        assert_eq!(kept.datum.id, zero, "the zero of {}", shot.wish);
+        let angle = kept.reading.angle.degrees();
+        let claimed = kept.reading.budget.expanded().expanded.degrees();
+        let within = 2.5 * claimed.max(0.05);
+        assert!((angle - truth).abs() < within, "{}: read {angle}, truth {truth}, U {claimed}", shot.wish);
+        Ok(Written { id: kept.id, angle, truth })
+    }
+
+    async fn set_zero(&self, on_a_surface: bool) -> Result<Written, LogbookError> {
+        let datum = if on_a_surface {
+            Datum::Reversal {
+                instrument: Default::default(),
+                slope: Angle::from_degrees(0.4),
+                u: Angle::from_degrees(0.03),
+            }
+        } else {
+            Datum::Gravity
+        };
+        let set = self.open().await.set_zero(datum, None, None).await?;
+        Ok(Written { id: set.id, ..Written::default() })
+    }
+
+    /// Today's filter sees it a little otherwise, and so much further from the truth.
+    async fn read_anew(&mut self, at: usize) -> Result<Written, LogbookError> {
+        const OTHERWISE: f64 = 0.01;
+        let open = self.open().await;
+        let newest = open.newest_readings().into_iter().find(|capture| capture.id == self.written[at].id);
+        let mut capture = newest.expect("what was captured is there").clone();
+        capture.reading.angle += Angle::from_degrees(OTHERWISE);
+        let angle = capture.reading.angle.degrees();
+        let event = Event::Recomputed { note: "today's filter".to_owned(), captures: vec![capture] };
+        let written = self.happens(event).await?;
+        self.written[at].angle = angle;
+        self.written[at].truth += OTHERWISE;
+        Ok(written)
+    }
+
+    async fn check_cable(&self, pull: i32) -> Result<Written, LogbookError> {
+        let (lifted, angle) = (Angle::ZERO, f64::from(pull) / 100.0);
+        let check = CableCheck {
+            blade: BladeName::A,
+            station: Station::from_degrees(90.0).unwrap(),
+            lifted,
+            slack: lifted + Angle::from_degrees(angle),
+            u_repeat: Angle::from_degrees(0.01),
+        };
+        Ok(Written { angle, truth: angle, ..self.happens(Event::Cable { check }).await? })
+    }
+
+    async fn happens(&self, event: Event) -> Result<Written, LogbookError> {
+        let mut open = self.open().await;
+        open.happened(event).await?;
+        let id = open.entries().last().expect("what happened is there").id;
+        Ok(Written { id, ..Written::default() })
+    }
+}
+
+/// Why something was left out.
+pub fn reason(day: u8) -> String {
+    format!("no time for it on day {day}")
+}

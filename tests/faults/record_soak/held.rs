@@ -1,0 +1,65 @@
+//! Holds a record of the program against the second account.
+
+use super::book::{Book, Written, reason};
+use super::reference::{Deed, ENDS, Rule, Setup, Stands};
+use clinoblade::record::{Cell, CellName, LimitRecord, Verdict};
+use std::collections::BTreeSet;
+use uuid::Uuid;
+
+/// Whether the program's record of this setup says what the second account says.
+pub async fn hold(book: &Book, setup: &Setup, touches: Rule) -> LimitRecord {
+    let record = book.open().await.record();
+    let wanted = setup.record(touches);
+    let of_whom = format!("setup {}", book.number);
+    for cell in record.cells.iter().filter(|cell| !matches!(cell.name, CellName::Corner(_))) {
+        let name = cell.name.to_string();
+        match wanted.get(&name) {
+            Some(stands) => holds_what_stands(cell, stands, &book.written, &format!("{of_whom}, {name}")),
+            None => {
+                assert!(cell.is_owed(), "{of_whom}: {name} is there, and should not be");
+                assert!(cell.verdict == Verdict::Missing && cell.value.is_none(), "{of_whom}: {name}: {cell:#?}");
+                holds_the_reason(setup, &name, &cell.consequence);
+            }
+        }
+    }
+    for name in wanted.keys() {
+        assert!(record.cells.iter().any(|cell| cell.name.to_string() == *name), "{of_whom}: {name} is not there");
+    }
+    let owed = |name: &str| record.cells.iter().any(|cell| cell.is_owed() && cell.name.to_string() == name);
+    let holding = wanted.iter().filter(|(name, stands)| owed(name) && stands.stale.is_empty()).count();
+    let complete = holding == record.cells.iter().filter(|cell| cell.is_owed()).count();
+    assert_eq!(record.complete, complete, "{of_whom}: whether it is complete");
+    assert_eq!(record.to_measure.is_empty(), record.complete, "{of_whom}: whether nothing is to be measured");
+    record
+}
+
+fn holds_what_stands(cell: &Cell, stands: &Stands, written: &[Written], told: &str) {
+    let value = cell.value.as_ref().unwrap_or_else(|| panic!("{told} has no value"));
+    let made_of: BTreeSet<Uuid> = value.captures.iter().copied().collect();
+    let wanted: BTreeSet<Uuid> = stands.shares.iter().map(|(_, at)| written[*at].id).collect();
+    assert_eq!(made_of, wanted, "what {told} is made of");
+    let stale: BTreeSet<String> = match &cell.verdict {
+        Verdict::Stale { by } => by.iter().map(ToString::to_string).collect(),
+        _ => BTreeSet::new(),
+    };
+    let wanted: BTreeSet<String> = stands.stale.iter().map(ToString::to_string).collect();
+    assert_eq!(stale, wanted, "what makes {told} stale");
+    let sum = |of: fn(&Written) -> f64| stands.shares.iter().map(|(share, at)| share * of(&written[*at])).sum();
+    let (read, truth): (f64, f64) = (sum(|written| written.angle), sum(|written| written.truth));
+    // An end may be called by either sign, as its direction and the head's description say: its size is what was moved.
+    let name = cell.name.to_string();
+    let signed = !ENDS.contains(&name.as_str()) || name.starts_with("collective");
+    let sized = |angle: f64| if signed { angle } else { angle.abs() };
+    let (value, claimed) = (sized(value.angle.degrees()), value.expanded.degrees());
+    assert!((value - sized(read)).abs() < 1e-9, "{told} is {value}, and should be {read}");
+    let off = (value - sized(truth)).abs();
+    assert!(off < 2.5 * claimed.max(0.05), "{told} is {value}, in truth {truth}, U {claimed}");
+}
+
+fn holds_the_reason(setup: &Setup, name: &str, consequence: &str) {
+    let why = setup.deeds.iter().rev().find_map(|deed| match deed {
+        Deed::LeftOut { what, day } if *what == name => Some(reason(*day)),
+        _ => None,
+    });
+    assert!(why.is_none_or(|why| consequence.contains(&why)), "why {name} was left out: {consequence}");
+}

@@ -1,0 +1,119 @@
+//! A second, plain account of what a logbook must say after what was done at the bench: written from the trade's rules, not
+//! from the program. It is slow and looks at everything again each time.
+//!
+//! It foretells without having measured anything: a value is told as the captures that it is made of, each by its
+//! position among what happened, and by how much of each.
+
+mod cells;
+mod setup;
+mod sheet;
+
+pub use cells::{ENDS, Rule, Stands, touches};
+pub use setup::{Deed, Setup, Shot};
+
+use super::chance;
+use super::step::{Step, Which};
+use proptest::prelude::*;
+use proptest_state_machine::ReferenceStateMachine;
+
+/// The logbook, as it must be.
+#[derive(Debug, Clone)]
+pub struct Account {
+    pub setups: Vec<Setup>,
+    /// The one that was chosen by taking it up again.
+    chosen: Option<usize>,
+    /// What makes a capture stale.
+    pub touches: Rule,
+}
+
+impl Account {
+    pub const fn new(touches: Rule) -> Self {
+        Self { setups: Vec::new(), chosen: None, touches }
+    }
+
+    /// Which setup commands work on.
+    pub fn current(&self) -> Option<usize> {
+        let open = |at: &usize| !self.setups[*at].closed;
+        self.chosen.filter(open).or_else(|| (0..self.setups.len()).rev().find(open))
+    }
+
+    /// Where a step happens.
+    pub fn place_of(&self, step: &Step) -> Option<usize> {
+        match step.which()? {
+            Which::Open => self.current(),
+            Which::Named(at) => (at < self.setups.len()).then_some(at),
+        }
+    }
+
+    /// Nothing is added to a closed setup.
+    pub fn refuses(&self, step: &Step) -> bool {
+        let adds = |at| !matches!(step, Step::TakeUp(..)) && !self.deeds(at, step).is_empty();
+        self.place_of(step).is_some_and(|at| self.setups[at].closed && adds(at))
+    }
+
+    /// What a step adds to its setup.
+    pub fn deeds(&self, at: usize, step: &Step) -> Vec<Deed> {
+        let setup = &self.setups[at];
+        match *step {
+            Step::Capture(_, wish) => setup.shots_of([wish]),
+            Step::Turn(_, what) => vec![Deed::Turned(what)],
+            Step::SetZero(_, on_a_surface) => vec![Deed::Datum { on_a_surface }],
+            Step::TakeBack(_, later) => setup.counting().rev().nth(later).map(Deed::TakenBack).into_iter().collect(),
+            Step::LeaveOut(_, what, day) => vec![Deed::LeftOut { what, day }],
+            Step::TakeUp(_, pause) => vec![Deed::TakenUp(pause)],
+            Step::ReadAnew(_, later) => setup.shots().rev().nth(later).map(Deed::ReadAnew).into_iter().collect(),
+            Step::CheckCable(_, pull) => vec![Deed::Cable { pull }],
+            Step::ReadTheRest(_) => setup.shots_of(setup.rest(self.touches)),
+            Step::NewSetup | Step::TryTheWanted(_) | Step::HandOver(_) | Step::Close(_) | Step::ComeBack { .. } => {
+                Vec::new()
+            }
+        }
+    }
+}
+
+impl ReferenceStateMachine for Account {
+    type State = Self;
+    type Transition = Step;
+
+    fn init_state() -> BoxedStrategy<Self> {
+        Just(Self::new(touches)).boxed()
+    }
+
+    fn transitions(account: &Self) -> BoxedStrategy<Step> {
+        chance::next_step(account)
+    }
+
+    fn preconditions(account: &Self, step: &Step) -> bool {
+        if step.which().is_none() {
+            return true;
+        }
+        let Some(at) = account.place_of(step) else { return false };
+        match step {
+            Step::TakeBack(..) | Step::ReadAnew(..) => !account.deeds(at, step).is_empty(),
+            // Nothing is wanted of a setup that is closed.
+            Step::TryTheWanted(_) | Step::ReadTheRest(_) => !account.setups[at].closed,
+            _ => true,
+        }
+    }
+
+    fn apply(mut account: Self, step: &Step) -> Self {
+        let at = account.place_of(step);
+        match (step, at) {
+            (Step::NewSetup, _) => {
+                account.setups.push(Setup::default());
+                account.chosen = None;
+            }
+            (Step::Close(_), Some(at)) => account.setups[at].closed = true,
+            (Step::TakeUp(..), Some(at)) => {
+                account.setups[at].closed = false;
+                account.chosen = Some(at);
+            }
+            _ => {}
+        }
+        if let Some(at) = at.filter(|at| !account.setups[*at].closed) {
+            let deeds = account.deeds(at, step);
+            account.setups[at].deeds.extend(deeds);
+        }
+        account
+    }
+}

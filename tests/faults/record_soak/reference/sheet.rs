@@ -1,0 +1,51 @@
+//! What fills each cell at its usual place, with its neutral before it.
+
+use super::super::step::{Place, Wish};
+use super::{Rule, Setup};
+
+/// What is deflected, and where the stick stands then.
+type Stick = (&'static str, f64);
+
+const A: Place = Place::Main { blade: 'A', station: 90.0 };
+const B: Place = Place::Main { blade: 'B', station: 90.0 };
+const A_ALONG: Place = Place::Main { blade: 'A', station: 0.0 };
+const BOTH_EDGES: [Place; 2] = [Place::Tail { up: true }, Place::Tail { up: false }];
+
+const MID: Stick = ("collective mid", 50.0);
+const ELEVATOR: Stick = ("elevator neutral", 0.0);
+const AILERON: Stick = ("aileron neutral", 0.0);
+const RUDDER: Stick = ("rudder neutral", 0.0);
+
+const SHEET: [(&str, &[Stick], &[Place]); 11] = [
+    ("blade A zero", &[MID], &[A]),
+    ("blade B zero", &[MID], &[B]),
+    ("track B - A", &[MID], &[A, B]),
+    ("elevator up", &[ELEVATOR, ("elevator up", 100.0)], &[A]),
+    ("elevator down", &[ELEVATOR, ("elevator down", -100.0)], &[A]),
+    ("aileron left", &[AILERON, ("aileron left", -100.0)], &[A_ALONG]),
+    ("aileron right", &[AILERON, ("aileron right", 100.0)], &[A_ALONG]),
+    ("rudder left", &[RUDDER, ("rudder left", -100.0)], &BOTH_EDGES),
+    ("rudder right", &[RUDDER, ("rudder right", 100.0)], &BOTH_EDGES),
+    ("collective low", &[MID, ("collective low", 0.0)], &[A]),
+    ("collective high", &[MID, ("collective high", 100.0)], &[A]),
+];
+
+impl Setup {
+    /// What is to be read for every cell to hold.
+    pub fn rest(&self, touches: Rule) -> Vec<Wish> {
+        let cells = self.record(touches);
+        let holds = |cell| cells.get(cell).is_some_and(|stands| stands.stale.is_empty());
+        let mut wishes = Vec::new();
+        for (_, sticks, places) in SHEET.into_iter().filter(|(cell, ..)| !holds(*cell)) {
+            for (place, (what, stick)) in
+                places.iter().flat_map(|place| sticks.iter().map(move |stick| (*place, *stick)))
+            {
+                let wish = Wish { what, place, forward: true, stick, bound: false, again: false, from: None };
+                if !wishes.contains(&wish) {
+                    wishes.push(wish);
+                }
+            }
+        }
+        wishes
+    }
+}

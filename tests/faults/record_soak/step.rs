@@ -1,0 +1,200 @@
+//! What a person does at the bench, one thing at a time, in plain values and told in plain words.
+
+use std::fmt;
+
+/// Where the clip sits.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Place {
+    /// A main blade at a station.
+    Main { blade: char, station: f64 },
+    /// Tail blade A with its leading edge up, or down.
+    Tail { up: bool },
+}
+
+/// From which side the stick is brought to where it stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Side {
+    Below,
+    Above,
+}
+
+/// A capture that somebody wants to take.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Wish {
+    /// Such as "elevator up".
+    pub what: &'static str,
+    pub place: Place,
+    pub forward: bool,
+    pub stick: f64,
+    pub bound: bool,
+    /// The clip is put on again before it.
+    pub again: bool,
+    /// Where the person says so.
+    pub from: Option<Side>,
+}
+
+/// What happened to model, clip and sensor during a pause.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Pause {
+    pub moved: bool,
+    pub clip_off: bool,
+    pub other_sensor: bool,
+}
+
+/// The setup in which it happens.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Which {
+    /// The one that commands work on.
+    Open,
+    /// One that is named, by its place in the logbook from 0.
+    Named(usize),
+}
+
+/// One thing that a person does.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Step {
+    NewSetup,
+    Capture(Which, Wish),
+    Turn(Which, &'static str),
+    SetZero(Which, bool),
+    /// The capture after which so many were taken that count.
+    TakeBack(Which, usize),
+    LeaveOut(Which, &'static str, u8),
+    TakeUp(Which, Pause),
+    /// The capture after which so many were taken.
+    ReadAnew(Which, usize),
+    /// How far it turns the reading, in hundredths of a degree.
+    CheckCable(Which, i32),
+    /// Everything that does not hold, each at its usual place.
+    ReadTheRest(Which),
+    /// What the program wants, in a copy of the setup.
+    TryTheWanted(Which),
+    HandOver(Which),
+    Close(Which),
+    ComeBack {
+        /// The logbook was closed before, and the program not killed.
+        tidied: bool,
+    },
+}
+
+/// Everything a person does, by the names of [`Step::kind`].
+pub const KINDS: [&str; 14] = [
+    "setup new",
+    "capture",
+    "adjust",
+    "datum",
+    "withdraw",
+    "skip",
+    "resume",
+    "recompute",
+    "cable",
+    "read the rest",
+    "measure what is wanted",
+    "export and import",
+    "close",
+    "logbook closed and opened",
+];
+
+impl Step {
+    pub const fn kind(&self) -> &'static str {
+        KINDS[match self {
+            Self::NewSetup => 0,
+            Self::Capture(..) => 1,
+            Self::Turn(..) => 2,
+            Self::SetZero(..) => 3,
+            Self::TakeBack(..) => 4,
+            Self::LeaveOut(..) => 5,
+            Self::TakeUp(..) => 6,
+            Self::ReadAnew(..) => 7,
+            Self::CheckCable(..) => 8,
+            Self::ReadTheRest(_) => 9,
+            Self::TryTheWanted(_) => 10,
+            Self::HandOver(_) => 11,
+            Self::Close(_) => 12,
+            Self::ComeBack { .. } => 13,
+        }]
+    }
+
+    /// The setup in which it happens.
+    pub const fn which(&self) -> Option<Which> {
+        match self {
+            Self::NewSetup | Self::ComeBack { .. } => None,
+            Self::Capture(which, _)
+            | Self::Turn(which, _)
+            | Self::SetZero(which, _)
+            | Self::TakeBack(which, _)
+            | Self::LeaveOut(which, ..)
+            | Self::TakeUp(which, _)
+            | Self::ReadAnew(which, _)
+            | Self::CheckCable(which, _)
+            | Self::ReadTheRest(which)
+            | Self::TryTheWanted(which)
+            | Self::HandOver(which)
+            | Self::Close(which) => Some(*which),
+        }
+    }
+}
+
+impl fmt::Display for Step {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.which() {
+            Some(Which::Named(at)) => write!(f, "in setup {}: ", at + 1)?,
+            Some(Which::Open) | None => {}
+        }
+        match self {
+            Self::NewSetup => f.write_str("begin a setup"),
+            Self::Capture(_, wish) => write!(f, "capture {wish}"),
+            Self::Turn(_, what) => write!(f, "turn: {what}"),
+            Self::SetZero(_, true) => f.write_str("set zero on a surface, the sensor turned end for end"),
+            Self::SetZero(_, false) => f.write_str("set zero by gravity"),
+            Self::TakeBack(_, 0) => f.write_str("take the last capture back"),
+            Self::TakeBack(_, later) => write!(f, "take the capture back that has {later} after it that count"),
+            Self::LeaveOut(_, what, day) => write!(f, "leave {what} out on day {day}"),
+            Self::TakeUp(_, pause) => write!(f, "take it up again{pause}"),
+            Self::ReadAnew(_, 0) => f.write_str("read the last capture anew from its samples"),
+            Self::ReadAnew(_, later) => write!(f, "read the capture anew that has {later} after it"),
+            Self::CheckCable(_, pull) => write!(f, "check the cable: it pulls by {pull}/100°"),
+            Self::ReadTheRest(_) => f.write_str("read everything that does not hold"),
+            Self::TryTheWanted(_) => f.write_str("measure what the program wants, in a copy"),
+            Self::HandOver(_) => f.write_str("export it, and import it elsewhere and here"),
+            Self::Close(_) => f.write_str("close it"),
+            Self::ComeBack { tidied: true } => f.write_str("close the logbook and open it again"),
+            Self::ComeBack { tidied: false } => f.write_str("open the logbook again after a kill"),
+        }
+    }
+}
+
+impl fmt::Display for Wish {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} on {}, stick {} %", self.what, self.place, self.stick)?;
+        let from_below = self.from == Some(Side::Below);
+        let said = [
+            (!self.forward, ", clip reversed"),
+            (self.bound, ", just short of a bind"),
+            (self.again, ", the clip put on again"),
+            (from_below, ", from below"),
+            (self.from.is_some() && !from_below, ", from above"),
+        ];
+        said.iter().filter(|(so, _)| *so).try_for_each(|(_, words)| f.write_str(words))
+    }
+}
+
+impl fmt::Display for Place {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Main { blade, station } => write!(f, "blade {blade} at {station}°"),
+            Self::Tail { up } => write!(f, "tail blade A, leading edge {}", if *up { "up" } else { "down" }),
+        }
+    }
+}
+
+impl fmt::Display for Pause {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let said = [
+            (self.moved, ", the model moved"),
+            (self.clip_off, ", the clip taken off"),
+            (self.other_sensor, ", with another sensor"),
+        ];
+        said.iter().filter(|(so, _)| *so).try_for_each(|(_, words)| f.write_str(words))
+    }
+}
