@@ -2,10 +2,11 @@
 
 use super::bench::{Bench, order};
 use super::reference::{Deed, Shot};
-use clinoblade::bench::{KeepError, OpenSetup};
+use super::step::{Wish, Zero};
+use clinoblade::bench::{EvaluateError, KeepError, OpenSetup};
 use clinoblade::logbook::{Logbook, LogbookError};
 use clinoblade::record::{CableCheck, Event, Interruption};
-use clinoblade::rotor::{BladeName, Datum, Station};
+use clinoblade::rotor::{BladeName, Datum, DatumError, Station};
 use clinoblade::units::Angle;
 use uuid::Uuid;
 
@@ -36,7 +37,7 @@ impl Book {
     pub async fn perform(&mut self, bench: &mut Bench, deed: Deed) -> Result<(), LogbookError> {
         let written = match deed {
             Deed::Shot(shot) => self.capture(bench, shot).await?,
-            Deed::Datum { on_a_surface } => self.set_zero(on_a_surface).await?,
+            Deed::Datum { zero, seat } => self.set_zero(bench, zero, seat).await?,
             Deed::ReadAnew(capture) => self.read_anew(capture).await?,
             Deed::Turned(what) => {
                 let note = self.written.len().is_multiple_of(2).then(|| "as advised".to_owned());
@@ -64,11 +65,7 @@ impl Book {
     }
 
     async fn capture(&self, bench: &mut Bench, shot: Shot) -> Result<Written, LogbookError> {
-        let (mut taken, mut truth) = bench.read(&shot.wish).await;
-        if !taken.steady.steady {
-            // Once in hundreds of readings chance makes a blade look restless that stands still: it is read again.
-            (taken, truth) = bench.read(&shot.wish).await;
-        }
+        let (taken, truth) = bench.read(&shot.wish).await;
         let mut open = self.open().await;
         let draft = open.draft(&order(&shot.wish), &taken, &bench.instrument, "bench").unwrap();
         let draft = if draft.question().is_some() { open.accepted(draft) } else { draft };
@@ -80,6 +77,7 @@ impl Book {
         assert_eq!(kept.seat, shot.seat, "the seat of {}", shot.wish);
         let zero = shot.datum.map_or(Uuid::nil(), |at| self.written[at].id);
         assert_eq!(kept.datum.id, zero, "the zero of {}", shot.wish);
+        let truth = truth - shot.datum.map_or(0.0, |at| self.written[at].truth);
         let angle = kept.reading.angle.degrees();
         let claimed = kept.reading.budget.expanded().expanded.degrees();
         let within = 2.5 * claimed.max(0.05);
@@ -87,18 +85,25 @@ impl Book {
         Ok(Written { id: kept.id, angle, truth })
     }
 
-    async fn set_zero(&self, on_a_surface: bool) -> Result<Written, LogbookError> {
-        let datum = if on_a_surface {
-            Datum::Reversal {
-                instrument: Default::default(),
-                slope: Angle::from_degrees(0.4),
-                u: Angle::from_degrees(0.03),
+    /// Reads what cannot be read against a zero of another place.
+    pub async fn is_refused(&self, bench: &mut Bench, wish: &Wish) -> bool {
+        let (taken, _) = bench.read(wish).await;
+        let draft = self.open().await.draft(&order(wish), &taken, &bench.instrument, "bench");
+        matches!(draft, Err(EvaluateError::Datum(DatumError::OtherPlace(_))))
+    }
+
+    async fn set_zero(&self, bench: &mut Bench, zero: Zero, seat: Option<u32>) -> Result<Written, LogbookError> {
+        let (datum, truth) = match zero {
+            Zero::Gravity => (Datum::Gravity, 0.0),
+            Zero::Surface => {
+                let (slope, u) = (Angle::from_degrees(0.4), Angle::from_degrees(0.03));
+                (Datum::Reversal { instrument: Default::default(), slope, u }, 0.0)
             }
-        } else {
-            Datum::Gravity
+            Zero::Neutral(place, forward) => bench.neutral(place, forward).await,
         };
         let set = self.open().await.set_zero(datum, None, None).await?;
-        Ok(Written { id: set.id, ..Written::default() })
+        assert_eq!(set.seat, seat, "the seat of the zero");
+        Ok(Written { id: set.id, truth, ..Written::default() })
     }
 
     /// Today's filter sees it a little otherwise, and so much further from the truth.

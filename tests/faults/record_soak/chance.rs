@@ -1,9 +1,10 @@
 //! What a person may do next, and how often: every strategy shrinks to the plainest thing of its kind.
 
 use super::reference::{Account, ENDS};
-use super::step::{Pause, Place, Side, Step, Which, Wish};
+use super::step::{Pause, Place, Side, Step, Which, Wish, Zero};
 use proptest::prelude::*;
 use proptest::sample::select;
+use std::ops::RangeInclusive;
 
 /// Once in so many.
 fn one_in(many: u32) -> BoxedStrategy<bool> {
@@ -20,7 +21,30 @@ pub fn next_step(account: &Account) -> BoxedStrategy<Step> {
         let taken_up = (0..setups, pause()).prop_map(|(at, pause)| Step::TakeUp(Which::Named(at), pause));
         return prop_oneof![2 => Just(Step::NewSetup), 1 => taken_up].boxed();
     }
-    in_setup(which(setups)).boxed()
+    let any = in_setup(which(setups));
+    let open = match account.last_wish() {
+        Some(last) => prop_oneof![9 => any, 1 => side().prop_map(move |from| again(last, from))].boxed(),
+        None => any.boxed(),
+    };
+    match account.zero() {
+        // Until another zero is set nothing else can be read.
+        Zero::Neutral(place, forward) => {
+            let on_tail = matches!(place, Place::Tail { .. });
+            let here = wish(on_tail..=on_tail).prop_map(move |wish| Wish { place, forward, ..wish });
+            let here = here.prop_map(|wish| Step::Capture(Which::Open, wish));
+            prop_oneof![2 => open, 1 => here, 1 => zero().prop_map(|zero| Step::SetZero(Which::Open, zero))].boxed()
+        }
+        _ => open,
+    }
+}
+
+/// The last capture once more, the stick brought there on purpose.
+const fn again(last: Wish, from: Side) -> Step {
+    Step::Capture(Which::Open, Wish { from: Some(from), again: false, ..last })
+}
+
+fn side() -> impl Strategy<Value = Side> {
+    prop_oneof![Just(Side::Below), Just(Side::Above)]
 }
 
 /// Sometimes another than the open one is named.
@@ -31,9 +55,9 @@ fn which(setups: usize) -> impl Strategy<Value = Which> + Clone {
 fn in_setup(which: impl Strategy<Value = Which> + Clone + 'static) -> impl Strategy<Value = Step> {
     let on = || which.clone();
     prop_oneof![
-        98 => (on(), wish()).prop_map(|(which, wish)| Step::Capture(which, wish)),
+        98 => (on(), wish(false..=true)).prop_map(|(which, wish)| Step::Capture(which, wish)),
         28 => (on(), select(&TURNED[..])).prop_map(|(which, what)| Step::Turn(which, what)),
-        10 => (on(), any::<bool>()).prop_map(|(which, on_a_surface)| Step::SetZero(which, on_a_surface)),
+        10 => (on(), zero()).prop_map(|(which, zero)| Step::SetZero(which, zero)),
         12 => (on(), later()).prop_map(|(which, later)| Step::TakeBack(which, later)),
         6 => (on(), select(&ENDS[..]), 0u8..9).prop_map(|(which, what, day)| Step::LeaveOut(which, what, day)),
         8 => (on(), pause()).prop_map(|(which, pause)| Step::TakeUp(which, pause)),
@@ -46,6 +70,11 @@ fn in_setup(which: impl Strategy<Value = Which> + Clone + 'static) -> impl Strat
         8 => any::<bool>().prop_map(|tidied| Step::ComeBack { tidied }),
         4 => Just(Step::NewSetup),
     ]
+}
+
+fn zero() -> impl Strategy<Value = Zero> {
+    let neutral = (wish(false..=true)).prop_map(|wish| Zero::Neutral(wish.place, wish.forward));
+    prop_oneof![Just(Zero::Gravity), Just(Zero::Surface), neutral]
 }
 
 /// Mostly the last.
@@ -91,11 +120,14 @@ pub const WHAT: [(&str, f64); 12] = [
     ("collective high", 100.0),
 ];
 
-fn wish() -> impl Strategy<Value = Wish> {
+/// On the main rotor, on the tail, or on either.
+fn wish(on_tail: RangeInclusive<bool>) -> impl Strategy<Value = Wish> {
+    let shown = WHAT.into_iter().filter(|(what, _)| on_tail.contains(&what.starts_with("rudder")));
+    let what = select(shown.collect::<Vec<_>>());
     let place = (select(&['A', 'A', 'B'][..]), select(&[0.0, 0.0, 0.0, 3.0, 180.0][..]), any::<bool>());
-    let from = prop_oneof![4 => Just(None), 1 => Just(Some(Side::Below)), 1 => Just(Some(Side::Above))];
+    let from = prop_oneof![2 => Just(None), 1 => side().prop_map(Some)];
     let how = (one_in(6), one_in(5), one_in(8), one_in(8), from);
-    (select(&WHAT[..]), place, how).prop_map(|((what, full), (blade, off, down), how)| {
+    (what, place, how).prop_map(|((what, full), (blade, off, down), how)| {
         let (part, reversed, bound, again, from) = how;
         let usual = if what.starts_with("aileron") { 0.0 } else { 90.0 };
         let place = match what.starts_with("rudder") {

@@ -107,7 +107,11 @@ impl Soak {
             self.logbook.reopen_setup(at as u32 + 1).await.unwrap();
         }
         let mut book = self.book(at);
-        for deed in self.account.deeds(at, step) {
+        let deeds = self.account.deeds(at, step);
+        if let (Step::Capture(_, wish), true) = (step, deeds.is_empty()) {
+            assert!(book.is_refused(&mut self.bench, wish).await, "{step}: zero is another place");
+        }
+        for deed in deeds {
             match (book.perform(&mut self.bench, deed).await, self.account.refuses(step)) {
                 (Ok(()), false) | (Err(LogbookError::Closed(_)), true) => {}
                 (Ok(()), true) => panic!("{step}: nothing is added to a closed setup"),
@@ -139,8 +143,12 @@ impl Soak {
         let number = other.import(&[document]).await.unwrap()[0].setup;
         let mut book = Book { logbook: other, number, ..self.book(at) };
         let mut setup = self.account.setups[at].clone();
+        if let Some(zero) = setup.zero_for_all() {
+            book.perform(&mut self.bench, zero).await.unwrap();
+            setup.deeds.push(zero);
+        }
         for wanted in book.open().await.record().shortest_remeasure() {
-            for deed in setup.shots_of([wish(&wanted)]) {
+            for deed in setup.shots_of([wish(wanted)]) {
                 book.perform(&mut self.bench, deed).await.unwrap();
                 setup.deeds.push(deed);
             }

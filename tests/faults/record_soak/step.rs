@@ -18,6 +18,16 @@ pub enum Side {
     Above,
 }
 
+/// What zero means from here on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Zero {
+    Gravity,
+    /// A surface on which the sensor is turned end for end.
+    Surface,
+    /// This blade here at stick centre.
+    Neutral(Place, bool),
+}
+
 /// A capture that somebody wants to take.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Wish {
@@ -56,7 +66,7 @@ pub enum Step {
     NewSetup,
     Capture(Which, Wish),
     Turn(Which, &'static str),
-    SetZero(Which, bool),
+    SetZero(Which, Zero),
     /// The capture after which so many were taken that count.
     TakeBack(Which, usize),
     LeaveOut(Which, &'static str, u8),
@@ -145,8 +155,11 @@ impl fmt::Display for Step {
             Self::NewSetup => f.write_str("begin a setup"),
             Self::Capture(_, wish) => write!(f, "capture {wish}"),
             Self::Turn(_, what) => write!(f, "turn: {what}"),
-            Self::SetZero(_, true) => f.write_str("set zero on a surface, the sensor turned end for end"),
-            Self::SetZero(_, false) => f.write_str("set zero by gravity"),
+            Self::SetZero(_, Zero::Gravity) => f.write_str("set zero by gravity"),
+            Self::SetZero(_, Zero::Surface) => f.write_str("set zero on a surface, the sensor turned end for end"),
+            Self::SetZero(_, Zero::Neutral(place, forward)) => {
+                write!(f, "set zero at neutral on {place}{}", if *forward { "" } else { ", clip reversed" })
+            }
             Self::TakeBack(_, 0) => f.write_str("take the last capture back"),
             Self::TakeBack(_, later) => write!(f, "take the capture back that has {later} after it that count"),
             Self::LeaveOut(_, what, day) => write!(f, "leave {what} out on day {day}"),

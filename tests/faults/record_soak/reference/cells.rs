@@ -1,6 +1,6 @@
 //! What must stand in each cell of the record.
 
-use super::super::step::{Place, Side};
+use super::super::step::{Place, Side, Zero};
 use super::{Deed, Setup, Shot};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -115,7 +115,10 @@ impl Setup {
     pub fn record(&self, touches: Rule) -> BTreeMap<String, Stands> {
         let all = self.seen(touches);
         let mut cells = BTreeMap::new();
-        let zeros = |blade| all.iter().filter(move |seen| seen.what() == "collective mid" && seen.is_on(blade));
+        // Against its own neutral every blade reads zero: that says nothing about where it stands.
+        let tells = |seen: &&Seen<'_>| !matches!(self.zero(seen.shot.datum), Zero::Neutral(..));
+        let mids = || all.iter().filter(|seen| seen.what() == "collective mid").filter(tells);
+        let zeros = |blade| mids().filter(move |seen| seen.is_on(blade));
         for blade in ['A', 'B'] {
             if let Some(zero) = newest(zeros(blade)) {
                 cells.insert(format!("blade {blade} zero"), Stands::new(vec![(1.0, zero)]));

@@ -12,7 +12,7 @@ pub use cells::{ENDS, Rule, Stands, touches};
 pub use setup::{Deed, Setup, Shot};
 
 use super::chance;
-use super::step::{Step, Which};
+use super::step::{Step, Which, Wish, Zero};
 use proptest::prelude::*;
 use proptest_state_machine::ReferenceStateMachine;
 
@@ -37,6 +37,17 @@ impl Account {
         self.chosen.filter(open).or_else(|| (0..self.setups.len()).rev().find(open))
     }
 
+    /// What is zero in the setup that commands work on.
+    pub fn zero(&self) -> Zero {
+        self.current().map_or(Zero::Gravity, |at| self.setups[at].zero_now())
+    }
+
+    /// The newest capture of the setup that commands work on.
+    pub fn last_wish(&self) -> Option<Wish> {
+        let setup = &self.setups[self.current()?];
+        setup.deeds.iter().rev().find_map(|deed| if let Deed::Shot(shot) = deed { Some(shot.wish) } else { None })
+    }
+
     /// Where a step happens.
     pub fn place_of(&self, step: &Step) -> Option<usize> {
         match step.which()? {
@@ -57,13 +68,13 @@ impl Account {
         match *step {
             Step::Capture(_, wish) => setup.shots_of([wish]),
             Step::Turn(_, what) => vec![Deed::Turned(what)],
-            Step::SetZero(_, on_a_surface) => vec![Deed::Datum { on_a_surface }],
+            Step::SetZero(_, zero) => vec![setup.datum_of(zero)],
             Step::TakeBack(_, later) => setup.counting().rev().nth(later).map(Deed::TakenBack).into_iter().collect(),
             Step::LeaveOut(_, what, day) => vec![Deed::LeftOut { what, day }],
             Step::TakeUp(_, pause) => vec![Deed::TakenUp(pause)],
             Step::ReadAnew(_, later) => setup.shots().rev().nth(later).map(Deed::ReadAnew).into_iter().collect(),
             Step::CheckCable(_, pull) => vec![Deed::Cable { pull }],
-            Step::ReadTheRest(_) => setup.shots_of(setup.rest(self.touches)),
+            Step::ReadTheRest(_) => setup.rest_read(self.touches),
             Step::NewSetup | Step::TryTheWanted(_) | Step::HandOver(_) | Step::Close(_) | Step::ComeBack { .. } => {
                 Vec::new()
             }

@@ -1,6 +1,7 @@
 //! What happened in a setup, in order, and on which seat of the clip each capture was taken.
 
-use super::super::step::{Pause, Place, Wish};
+use super::super::step::{Pause, Place, Wish, Zero};
+use super::Rule;
 
 /// One capture, as the person made it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -16,12 +17,21 @@ pub struct Shot {
 pub enum Deed {
     Shot(Shot),
     Turned(&'static str),
-    Datum { on_a_surface: bool },
+    /// At neutral the clip sits on a seat.
+    Datum {
+        zero: Zero,
+        seat: Option<u32>,
+    },
     TakenBack(usize),
     ReadAnew(usize),
     TakenUp(Pause),
-    LeftOut { what: &'static str, day: u8 },
-    Cable { pull: i32 },
+    LeftOut {
+        what: &'static str,
+        day: u8,
+    },
+    Cable {
+        pull: i32,
+    },
 }
 
 #[derive(Debug, Clone, Default)]
@@ -41,19 +51,57 @@ impl Setup {
         self.shots().filter(|at| !self.deeds.contains(&Deed::TakenBack(*at)))
     }
 
-    /// The zero that holds now.
+    /// The deed that set the zero that holds now.
     fn datum(&self) -> Option<usize> {
         self.deeds.iter().rposition(|deed| matches!(deed, Deed::Datum { .. }))
     }
 
-    /// One capture after the other, the clip moved for each where it has to be.
+    /// What that deed made zero.
+    pub fn zero(&self, datum: Option<usize>) -> Zero {
+        match datum.map(|at| self.deeds[at]) {
+            Some(Deed::Datum { zero, .. }) => zero,
+            _ => Zero::Gravity,
+        }
+    }
+
+    pub fn zero_now(&self) -> Zero {
+        self.zero(self.datum())
+    }
+
+    /// A blade that was made zero where it stands says nothing about any other place.
+    fn is_zero_at(&self, place: Place, forward: bool) -> bool {
+        !matches!(self.zero_now(), Zero::Neutral(at, way) if (at, way) != (place, forward))
+    }
+
+    pub fn datum_of(&self, zero: Zero) -> Deed {
+        let seat = match zero {
+            Zero::Neutral(place, forward) => Some(self.next_seat(place, forward, false)),
+            Zero::Gravity | Zero::Surface => None,
+        };
+        Deed::Datum { zero, seat }
+    }
+
+    /// One capture after the other, the clip moved for each where it has to be; none where the zero does not hold.
     pub fn shots_of(&self, wishes: impl IntoIterator<Item = Wish>) -> Vec<Deed> {
         let mut after = self.clone();
-        for wish in wishes {
+        for wish in wishes.into_iter().filter(|wish| self.is_zero_at(wish.place, wish.forward)) {
             let seat = after.next_seat(wish.place, wish.forward, wish.again);
             after.deeds.push(Deed::Shot(Shot { wish, datum: after.datum(), seat }));
         }
         after.deeds.split_off(self.deeds.len())
+    }
+
+    /// The zero that a person sets who wants to read other places too.
+    pub fn zero_for_all(&self) -> Option<Deed> {
+        matches!(self.zero_now(), Zero::Neutral(..)).then(|| self.datum_of(Zero::Gravity))
+    }
+
+    /// Everything that does not hold, read against one zero.
+    pub fn rest_read(&self, touches: Rule) -> Vec<Deed> {
+        let mut after = self.clone();
+        after.deeds.extend(self.zero_for_all());
+        let shots = after.shots_of(after.rest(touches));
+        self.zero_for_all().into_iter().chain(shots).collect()
     }
 
     /// The seat of the next capture: the same while the clip stays where and as it is.
@@ -66,7 +114,11 @@ impl Setup {
                     highest = highest.max(seat);
                 }
                 Deed::TakenUp(pause) if pause.clip_off || pause.other_sensor => sits = None,
-                Deed::Datum { on_a_surface: true } => sits = None,
+                Deed::Datum { zero: Zero::Surface, .. } => sits = None,
+                Deed::Datum { zero: Zero::Neutral(place, forward), seat: Some(of_it) } => {
+                    (seat, sits) = (*of_it, Some((*place, *forward)));
+                    highest = highest.max(seat);
+                }
                 _ => {}
             }
         }
