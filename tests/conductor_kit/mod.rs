@@ -22,6 +22,8 @@ use tokio::sync::{mpsc, oneshot};
 /// So many times as fast as life.
 pub const SPEED: f64 = 5.0;
 const TICK: Duration = Duration::from_millis(5);
+/// Nothing seen for so long: ten seconds at the head's pace, before it is asked about.
+const UNSEEN: Duration = Duration::from_secs(2);
 
 pub const CAUTIONS: &[&str] = &["The motor is disconnected.", "Fingers are clear of the blades."];
 
@@ -167,6 +169,7 @@ impl Bench {
     ) -> Arc<Sheet> {
         let mut sheets = self.conductor.sheet();
         let mut done_for = None;
+        let mut done_at = Instant::now();
         let deadline = Instant::now() + Duration::from_secs(90);
         loop {
             let sheet = sheets.borrow_and_update().clone();
@@ -175,8 +178,10 @@ impl Bench {
             }
             assert!(Instant::now() < deadline, "it does not come to its end: {:#?}", sheet.step);
             let key = (sheet.step.phase, sheet.step.sentence.clone(), sheet.step.cell.clone());
-            if done_for.as_ref() != Some(&key) {
-                done_for = Some(key);
+            // A short movement that nobody saw is made again: a quick pace on a busy machine may hide it.
+            let unseen = key.0 == Phase::CheckStick && done_at.elapsed() > UNSEEN;
+            if done_for.as_ref() != Some(&key) || unseen {
+                (done_for, done_at) = (Some(key), Instant::now());
                 let moves = instead(&sheet).unwrap_or_else(|| hands::moves(&sheet));
                 for line in moves {
                     self.head.tell(&line).await;

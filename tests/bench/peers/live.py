@@ -63,6 +63,9 @@ class Reader:
 async def note(queue, published):
     while True:
         clock, _ = await queue.get()
+        # Of several that came meanwhile the newest counts, as with whoever looks at a reading.
+        while not queue.empty():
+            clock, _ = queue.get_nowait()
         published.append((clock, time.time_ns()))
 
 

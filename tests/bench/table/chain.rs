@@ -46,9 +46,9 @@ pub fn measure(size: Size, told: &mut Told) {
 
 /// Seconds on a processor for one round.
 fn taken(mut round: impl FnMut()) -> f64 {
-    let begun = processor_seconds();
+    let begun = processor_seconds("self");
     (0..ROUNDS).for_each(|_| round());
-    (processor_seconds() - begun) / f64::from(ROUNDS)
+    (processor_seconds("self") - begun) / f64::from(ROUNDS)
 }
 
 fn line(what: &str, samples: u32, readings: u32, seconds: f64) -> Line {

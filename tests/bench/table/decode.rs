@@ -127,7 +127,7 @@ fn frames(log: &[u8], sync: u8, length: usize, at: usize, word: fn([u8; 2]) -> i
 /// In which columns the numbers stand, where a table has such a form.
 fn columns(name: &str) -> Option<&'static [usize]> {
     match name {
-        "sentence" => Some(&[1, 2, 3, 4]),
+        "sentence" => Some(&[1, 2, 3, 4, 5]),
         "columns" => Some(&[0, 1, 2]),
         "xdr" => Some(&[2, 6]),
         _ => None,
@@ -138,7 +138,9 @@ fn by_csv(columns: &[usize], log: &[u8]) -> (u32, f64) {
     let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(log);
     let (mut record, mut count, mut sum) = (csv::StringRecord::new(), 0, 0.0);
     while reader.read_record(&mut record).expect("a record") {
-        sum += columns.iter().map(|&column| record[column].parse::<f64>().expect("a number")).sum::<f64>();
+        // The last number of a sentence stands before its checksum.
+        let number = |column: usize| record[column].split('*').next().unwrap_or_default().parse::<f64>();
+        sum += columns.iter().map(|&column| number(column).expect("a number")).sum::<f64>();
         count += 1;
     }
     (count, sum)

@@ -24,9 +24,7 @@ pub fn measure(size: Size, told: &mut Told) {
     for class in CLASSES.into_iter().filter(|class| *class != Class::NeverStops) {
         let read = Read::of(class, size.or(600, 60));
         told.tell(&read.exactness(class));
-        if class != Class::Flicker {
-            told.tell(&read.time(class));
-        }
+        told.tell(&read.time(class));
     }
 }
 
@@ -34,6 +32,9 @@ pub fn measure(size: Size, told: &mut Told) {
 #[derive(Default)]
 struct Read {
     streams: usize,
+    /// Readings that never became steady, and those that ended before the blade stood.
+    unsteady: usize,
+    early: usize,
     /// Squared errors and their bounds, radians squared.
     errors: Vec<(f64, f64)>,
     /// Times after the stop, and the oracle's, seconds.
@@ -46,6 +47,7 @@ impl Read {
         for number in 0..streams {
             let stream = stream(class, number, SEED);
             let reading = stream.read();
+            read.unsteady += usize::from(!reading.steady);
             // Slow noise may never look still; the figure that is given all the same is held against its bound.
             if reading.steady || class == Class::Flicker {
                 read.add(&stream, &reading);
@@ -56,10 +58,15 @@ impl Read {
 
     fn add(&mut self, stream: &Stream, reading: &SteadyReading) {
         let (finished, stopped) = (reading.finished_at.value(), stream.stopped.expect("the blade stops"));
-        let Some(bound) = bound_of(stream, stopped, finished) else { return };
+        let Some(bound) = bound_of(stream, stopped, finished) else {
+            self.early += 1;
+            return;
+        };
         let error = (reading.apparent_pitch() - stream.truth).wrapped().radians();
         self.errors.push((error * error, bound));
-        self.times.push((finished - stopped, stream.oracle(Angle::from_degrees(WANT_DEGREES))));
+        if reading.steady {
+            self.times.push((finished - stopped, stream.oracle(Angle::from_degrees(WANT_DEGREES))));
+        }
     }
 
     fn exactness(&self, class: Class) -> Line {
@@ -80,10 +87,10 @@ impl Read {
     }
 
     fn count(&self) -> String {
-        if self.errors.len() == self.streams {
-            self.streams.to_string()
-        } else {
-            format!("{} (of {})", self.errors.len(), self.streams)
+        let Self { streams, unsteady, early, .. } = self;
+        match (unsteady, early) {
+            (0, 0) => streams.to_string(),
+            _ => format!("{streams}, {unsteady} unsteady, {early} early"),
         }
     }
 }

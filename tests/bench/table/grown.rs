@@ -1,6 +1,6 @@
 //! A logbook of so many setups, each with the entries of a real one.
 
-use crate::logbook_kit::{capture, club_setup, datum, entry, head};
+use crate::logbook_kit::{capture, club_setup, datum, entry, head, raw};
 use clinoblade::logbook::{Location, Logbook, NewSetup};
 use clinoblade::record::Event;
 use sqlx::postgres::PgConnection;
@@ -29,6 +29,9 @@ const CAPTURED: [&str; 14] = [
 /// A datum, the captures, an adjustment.
 pub const ENTRIES: usize = CAPTURED.len() + 2;
 
+/// So many setups have their samples: some 20 MB.
+const WITH_SAMPLES: u32 = 100;
+
 /// How many heads so many setups are of.
 pub const fn heads_of(setups: u32) -> u32 {
     setups.div_ceil(OF_ONE_HEAD)
@@ -47,7 +50,8 @@ pub async fn fill(place: &Location, setups: u32) {
     events.extend(CAPTURED.map(|what| Event::Capture(Box::new(capture(what)))));
     events.push(Event::Adjustment { adjustment: "link B +1 half-turn".parse().expect("an adjustment"), note: None });
     for event in events {
-        logbook.append(setup, &entry(event), None).await.expect("an entry");
+        let samples = matches!(event, Event::Capture(_)).then(|| raw(1));
+        logbook.append(setup, &entry(event), samples.as_ref()).await.expect("an entry");
     }
     logbook.close().await;
     let heads = heads_of(setups);
@@ -78,7 +82,10 @@ pub async fn fill(place: &Location, setups: u32) {
 }
 
 /// The first setup once for every number of the series: rows and the documents in them.
-fn copies(series: &str, name: &str, hex: &str, setups: u32) -> [String; 3] {
+fn copies(series: &str, name: &str, hex: &str, setups: u32) -> [String; 4] {
+    // A logbook as it is after a year or two is small enough to be checked through whenever it is opened: with its samples it
+    // is as large as that. Those of very many setups are not what is asked for.
+    let with_samples = setups.min(WITH_SAMPLES);
     [
         format!(
             "INSERT INTO setups (number, uid, head, reason, begun_at, changed_at, closed_at, entries, captures, document)
@@ -88,9 +95,13 @@ fn copies(series: &str, name: &str, hex: &str, setups: u32) -> [String; 3] {
              FROM setups, {series} WHERE number = 1"
         ),
         format!(
-            "INSERT INTO entries (setup, number, uid, kind, recorded_at, document)
-             SELECT n, number, n || ' ' || number, kind, recorded_at + n, document
+            "INSERT INTO entries (setup, number, uid, kind, recorded_at, document, checksum)
+             SELECT n, number, n || ' ' || number, kind, recorded_at + n, document, checksum
              FROM {series}, entries WHERE setup = 1 ORDER BY n, number"
+        ),
+        format!(
+            "INSERT INTO raw_samples (setup, entry, samples, checksum)
+             SELECT n, entry, samples, checksum FROM {series}, raw_samples WHERE setup = 1 AND n <= {with_samples}"
         ),
         format!("UPDATE counters SET setups = {setups}"),
     ]

@@ -26,6 +26,9 @@ pub fn measure(size: Size, told: &mut Told) {
         let published = Quantiles::of(runtime.block_on(published(rate, seconds)));
         let shown = Quantiles::of(runtime.block_on(shown(rate, seconds)));
         let theirs = python.as_deref().map(|python| by_asyncio(python, rate, seconds));
+        // Of a burst the newest counts; hardly one may have been part of a burst.
+        let lines = rate * f64::from(seconds);
+        assert!(published.len() as f64 > 0.8 * lines, "{} of {lines} lines were seen", published.len());
         let line = |what: &str, ours: &Quantiles, theirs: Option<&Quantiles>| {
             let line = Line::new("latency", format!("{rate:.0} Hz, {what}"), ours.to_string());
             match theirs {

@@ -37,6 +37,7 @@ pub fn measure(size: Size, told: &mut Told) {
         return;
     }
     let server = Server::with("-c fsync=on");
+    assert_eq!(server.ask("postgres", "SHOW fsync"), "on", "a capture is on its disk");
     let database = |name: &str| server.database(name).parse().expect("its URL");
     runtime.block_on(captures("PostgreSQL", &database("captures"), folder.path(), size, told));
     for &setups in grown {

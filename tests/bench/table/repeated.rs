@@ -16,9 +16,9 @@ pub fn least<const N: usize>(rounds: usize, mut each: [&mut dyn FnMut(); N]) -> 
     least
 }
 
-/// Seconds on a processor that all threads of this process have used so far, to a hundredth.
-pub fn processor_seconds() -> f64 {
-    let stat = std::fs::read_to_string("/proc/self/stat").expect("this process");
+/// Seconds on a processor that all threads of a process have used so far, those that have ended too, to a hundredth.
+pub fn processor_seconds(process: &str) -> f64 {
+    let stat = std::fs::read_to_string(format!("/proc/{process}/stat")).expect("the process");
     // The name, in brackets, may hold anything; user and system time are the 12th and 13th field behind it, in hundredths.
     let fields = stat.rsplit(')').next().unwrap_or_default().split_whitespace();
     fields.skip(11).take(2).map(|ticks| ticks.parse::<f64>().expect("ticks")).sum::<f64>() / 100.0

@@ -5,6 +5,7 @@
 //! heads, and two programs.
 
 use super::line::Line;
+use super::repeated::processor_seconds;
 use super::{Size, Told};
 use crate::bench_kit::{Bench, HEAD, Running, SimulatedHead};
 use std::io::Read;
@@ -87,7 +88,7 @@ impl Watched {
         let (before, begun) = (self.used(), Instant::now());
         self.handle(seconds);
         let share = (self.used() - before) / begun.elapsed().as_secs_f64();
-        (share, self.programs.iter().map(|program| resident(program.child.id())).sum())
+        (share, self.programs.iter().map(|program| most_resident(program.child.id())).sum())
     }
 
     /// Moves the sticks for so long.
@@ -106,7 +107,7 @@ impl Watched {
 
     /// Seconds of processor time so far.
     fn used(&self) -> f64 {
-        self.programs.iter().map(|program| processor_time(program.child.id())).sum()
+        self.programs.iter().map(|program| processor_seconds(&program.child.id().to_string())).sum()
     }
 }
 
@@ -124,26 +125,16 @@ fn look_on(host: &str) {
     let mut line = std::net::TcpStream::connect(host).expect("the page");
     std::io::Write::write_all(&mut line, format!("GET /feed HTTP/1.1\r\nHost: {host}\r\n\r\n").as_bytes())
         .expect("the request");
-    std::thread::spawn(move || {
-        let mut piece = [0; 4096];
-        while matches!(line.read(&mut piece), Ok(1..)) {}
-    });
+    let mut piece = [0; 4096];
+    let answered = line.read(&mut piece).expect("an answer");
+    assert!(piece[..answered].starts_with(b"HTTP/1.1 200 "), "the page is shown");
+    std::thread::spawn(move || while matches!(line.read(&mut piece), Ok(1..)) {});
 }
 
-/// Nanoseconds on a processor stand first in a thread's `schedstat`.
-fn processor_time(process: u32) -> f64 {
-    let threads = std::fs::read_dir(format!("/proc/{process}/task")).expect("its threads");
-    let on_processor = |thread: std::io::Result<std::fs::DirEntry>| {
-        let text = std::fs::read_to_string(thread.ok()?.path().join("schedstat")).ok()?;
-        text.split_whitespace().next()?.parse::<f64>().ok()
-    };
-    threads.filter_map(on_processor).sum::<f64>() / 1e9
-}
-
-/// Megabytes in memory.
-fn resident(process: u32) -> f64 {
+/// The most megabytes in memory so far.
+fn most_resident(process: u32) -> f64 {
     let status = std::fs::read_to_string(format!("/proc/{process}/status")).expect("its status");
-    let line = status.lines().find_map(|line| line.strip_prefix("VmRSS:")).expect("its memory");
+    let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:")).expect("its memory");
     let kib: f64 = line.trim().trim_end_matches(" kB").parse().expect("a number");
     kib * 1024.0 / 1e6
 }
