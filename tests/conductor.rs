@@ -10,6 +10,7 @@ use clinoblade::guide::{Act, Cue, Mark, Phase};
 use clinoblade::record::{Capture, Event, Head};
 use clinoblade::rotor::Carrier;
 use conductor_kit::{Bench, as_told, asks, is_done};
+use std::path::PathBuf;
 use tokio::sync::broadcast::error::TryRecvError;
 
 /// A good head but for what is said of it.
@@ -541,6 +542,66 @@ async fn ends_that_are_inside_and_unlike_say_what_balances_them() {
     let told = advice("elevator up").unwrap();
     assert!(told.starts_with("elevator up: ") && told.contains("lower the end point of elevator up"), "{told}");
     assert_eq!(advice("elevator down"), None);
+
+/// The logbook is out of its place for a while: what is asked for meanwhile is refused and changes nothing.
+struct Away {
+    place: PathBuf,
+    away: PathBuf,
+}
+
+impl Away {
+    fn of(bench: &Bench) -> Self {
+        let place = bench.logbook.path().unwrap().to_owned();
+        let away = place.with_extension("away");
+        std::fs::rename(&place, &away).unwrap();
+        Self { place, away }
+    }
+
+    fn back(self) {
+        std::fs::rename(self.away, self.place).unwrap();
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_capture_that_could_not_be_taken_back_is_the_one_that_is_taken_back_next() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    bench.play(as_told, |sheet| sheet.step.phase == Phase::Return).await;
+    let entries = async || bench.logbook.setup_with_entries(1).await.unwrap().entries;
+    let is_end = |entry: &&clinoblade::record::Entry| matches!(&entry.event, Event::Capture(capture) if capture.subject.deflection().to_string() == "elevator up");
+    let wrong = entries().await.iter().rfind(is_end).unwrap().id;
+    let away = Away::of(&bench);
+    let refused = bench.conductor.act(Act::Undo).await.unwrap_err().said;
+    assert!(refused.contains("no longer where it was"), "{refused}");
+    let sheet = bench.sheet();
+    assert!(value_of(&sheet, "elevator up").is_some(), "it still counts, and is shown so");
+    assert_eq!((sheet.step.cell.as_deref(), sheet.step.phase), (Some("elevator up"), Phase::Return));
+    away.back();
+    bench.act(Act::Undo).await;
+    let withdrawn = |entry: clinoblade::record::Entry| match entry.event {
+        Event::Withdrawn { capture, .. } => Some(capture),
+        _ => None,
+    };
+    assert_eq!(entries().await.into_iter().filter_map(withdrawn).collect::<Vec<_>>(), [wrong]);
+    assert_eq!(value_of(&bench.sheet(), "elevator up"), None);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn cautions_whose_reading_could_not_be_kept_are_still_to_be_read() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    let last = conductor_kit::CAUTIONS.len() - 1;
+    for line in 0..last {
+        bench.act(Act::Acknowledge { line }).await;
+    }
+    let away = Away::of(&bench);
+    let refused = bench.conductor.act(Act::Acknowledge { line: last }).await.unwrap_err().said;
+    assert!(refused.contains("no longer where it was"), "{refused}");
+    assert!(!bench.sheet().cautions[last].acknowledged);
+    assert!(bench.conductor.act(Act::Arm).await.unwrap_err().said.contains("cautions"));
+    away.back();
+    bench.act(Act::Acknowledge { line: last }).await;
+    assert!(bench.logbook.setup(1).await.unwrap().cautions_acknowledged_at.is_some());
+    bench.act(Act::Arm).await;
 }
 
 /// The logbook fails in the middle of a capture: nothing is shown as captured, and whoever asks is told why.

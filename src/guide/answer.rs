@@ -2,9 +2,9 @@
 
 use super::effect::Effect;
 use super::flow::{Guide, MOVED_DEGREES};
-use super::order::{LineState, Task};
+use super::order::LineState;
 use super::stage::{Answer, Cable, Hold, Place, Return, Stage};
-use super::{Act, Mark};
+use super::{Act, Deed};
 
 impl Guide {
     /// A person does something.
@@ -34,24 +34,20 @@ impl Guide {
                 if self.cautions.iter().any(|(_, read)| !read) {
                     return Err("read the cautions first, and acknowledge them line by line".into());
                 }
-                self.leave_out_for_good();
-                self.finished = true;
-                self.armed = false;
-                self.effect(Effect::Finish);
+                self.finish();
             }
         }
         Ok(self.take())
     }
 
-    /// The setup could not be closed: it goes on.
-    pub fn not_finished(&mut self) {
-        self.finished = false;
-    }
-
+    /// The last line counts as read once it is in the record that all are.
     fn acknowledge(&mut self, line: usize) -> Result<(), String> {
-        let caution = self.cautions.get_mut(line).ok_or("there is no such line among the cautions")?;
-        if !std::mem::replace(&mut caution.1, true) && self.cautions.iter().all(|(_, read)| *read) {
-            self.effect(Effect::CautionsRead);
+        let is_last = self.cautions.iter().enumerate().all(|(at, (_, read))| *read || at == line);
+        let (_, read) = self.cautions.get_mut(line).ok_or("there is no such line among the cautions")?;
+        match (*read, is_last) {
+            (true, _) => {}
+            (false, false) => *read = true,
+            (false, true) => self.keep(Deed::CautionsRead),
         }
         Ok(())
     }
@@ -87,18 +83,6 @@ impl Guide {
         Ok(())
     }
 
-    /// What is still left out when the setup is closed was left out on purpose.
-    fn leave_out_for_good(&mut self) {
-        let skipped = self.lines.iter().filter(|line| line.state == LineState::Skipped);
-        let ends = skipped.filter_map(|line| match line.task {
-            Task::Capture(end) if !end.is_neutral() => Some(end),
-            _ => None,
-        });
-        for end in ends.collect::<Vec<_>>() {
-            self.effect(Effect::LeftOut(end));
-        }
-    }
-
     /// Leaves the line at hand out for now.
     pub(super) fn leave_out(&mut self) {
         let Some(id) = self.current else { return };
@@ -108,7 +92,7 @@ impl Guide {
         self.next_line();
     }
 
-    fn go_to(&mut self, id: u32) -> Result<(), String> {
+    pub(super) fn go_to(&mut self, id: u32) -> Result<(), String> {
         let line = self.lines.iter_mut().find(|line| line.id == id).ok_or("there is no such line on the list")?;
         let carrier = line.seat.carrier();
         if !self.carriers.is_empty() && !self.carriers.contains(&carrier) {
@@ -173,20 +157,6 @@ impl Guide {
         moved.is_some_and(|moved| moved.abs().degrees() > MOVED_DEGREES)
     }
 
-    /// The last one was wrong: it counts no longer, and is captured again.
-    pub(super) fn take_back(&mut self) {
-        // Where nothing was captured there is nothing to take back.
-        let _ = self.undo();
-    }
-
-    fn undo(&mut self) -> Result<(), String> {
-        let (line, capture) = self.taken.pop().ok_or("nothing has been captured here yet")?;
-        self.effect(Effect::Withdraw(capture));
-        self.mark(Mark::Redo);
-        self.say("The last one is taken back. Once more.".to_owned());
-        self.go_to(line)
-    }
-
     fn answer(&mut self, choice: usize) -> Result<(), String> {
         let Stage::Question(question) = &self.stage else { return Err("no question stands".into()) };
         let (_, answer) = question.answers.get(choice).ok_or("there is no such answer")?;
@@ -215,10 +185,7 @@ impl Guide {
                 self.waits_from = None;
                 self.stage = Stage::Return(Return { full: self.full, back_at: None });
             }
-            Answer::TakeBackAndPlace => {
-                self.take_back();
-                self.place_again();
-            }
+            Answer::TakeBack { place } => self.take_back(place),
             Answer::SweepOn => self.sweep_again(false),
             Answer::SweepEnds => self.sweep_again(true),
             Answer::PlaceAgain => self.place_again(),

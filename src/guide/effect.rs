@@ -1,8 +1,7 @@
 //! What the guide wants done.
 
-use super::Cue;
-use crate::record::{LimitedBy, Subject, Sweep};
-use crate::rotor::Deflection;
+use super::{Cue, Deed};
+use crate::record::{LimitedBy, Subject};
 use crate::units::Percent;
 use uuid::Uuid;
 
@@ -24,25 +23,14 @@ pub enum Effect {
     Cue(Cue),
     /// The rest that was just seen is to be captured, and [`super::Guide::kept`] told what became of it.
     Capture(Shot),
-    /// The rest that was just seen is the blade with the cable lifted, or with the cable hanging again.
-    Cable {
-        /// Whether it is lifted.
-        lifted: bool,
-    },
-    /// An axis was moved to its ends once more: that is to be kept.
-    Swept(Sweep),
+    /// The rest that was just seen is the blade with the cable lifted.
+    CableLifted,
+    /// Something besides captures is to be kept, and [`super::Guide::written`] told what became of it.
+    Keep(Deed),
     /// The capture that was asked about is right as it was read: it is to be kept.
     Accept,
     /// It is not: it is to be forgotten.
     Forget,
-    /// All cautions are acknowledged: that is to be kept.
-    CautionsRead,
-    /// This capture was wrong: it is to count no longer.
-    Withdraw(Uuid),
-    /// This direction was left out on purpose.
-    LeftOut(Deflection),
-    /// The setup is to be closed.
-    Finish,
 }
 
 /// What became of a capture.

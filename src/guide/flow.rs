@@ -47,6 +47,8 @@ pub struct Guide {
     pub(super) by_hand: bool,
     /// What was captured, the newest last: its line and its capture.
     pub(super) taken: Vec<(u32, Uuid)>,
+    /// What is in the record as left out on purpose.
+    pub(super) left_out: Vec<Deflection>,
     /// Degrees that the head was turned so far, in the direction of rotation.
     pub(super) turned: f64,
     pub(super) finished: bool,
@@ -56,7 +58,7 @@ pub struct Guide {
     pub(super) waits_from: Option<Seconds>,
     /// How far the blade stood from its neutral when an end was captured last.
     pub(super) full: Angle,
-    /// Why the last capture could not be kept.
+    /// Why the last capture or deed could not be kept.
     pub(super) refused: Option<String>,
     /// What follows the capture that the record asks about.
     pub(super) pending: Then,
@@ -101,6 +103,7 @@ impl Guide {
             bound: false,
             by_hand: false,
             taken: Vec::new(),
+            left_out: Vec::new(),
             turned: 0.0,
             finished: false,
             seen: None,
@@ -128,7 +131,7 @@ impl Guide {
                 Stage::Return(_) => self.rest_returned(rest),
                 Stage::Cable(_) => self.rest_at_cable(rest),
                 Stage::Sweep(_) => self.rest_swept(rest),
-                Stage::Keeping(_) | Stage::Question(_) | Stage::Done => {}
+                Stage::Keeping(_) | Stage::TakingBack { .. } | Stage::Question(_) | Stage::Done => {}
             }
         }
         self.take()
@@ -235,6 +238,8 @@ impl Guide {
     pub(super) fn done(&mut self, id: u32) {
         if let Some(line) = self.lines.iter_mut().find(|line| line.id == id) {
             line.state = LineState::Captured;
+            let deflection = line.deflection();
+            self.left_out.retain(|end| *end != deflection);
         }
         (self.bound, self.by_hand) = (false, false);
     }

@@ -26,13 +26,18 @@ struct Person {
     pitch: f64,
     span: f64,
     heard: Vec<String>,
+    /// What the logbook answers to whatever is to be kept besides captures.
+    logbook: Result<(), String>,
+    /// What it has kept.
+    deeds: Vec<Deed>,
 }
 
 impl Person {
     fn new(blades: u8) -> Self {
         let head = head(blades);
         let guide = Guide::new(&head, &LimitRecord::new(&head, &[]), &[], &["The motor is disconnected."], true);
-        let mut person = Self { guide, clock: 0.0, pitch: 0.0, span: 0.0, heard: Vec::new() };
+        let mut person =
+            Self { guide, clock: 0.0, pitch: 0.0, span: 0.0, heard: Vec::new(), logbook: Ok(()), deeds: Vec::new() };
         person.act(&Act::Arm);
         person
     }
@@ -88,6 +93,12 @@ impl Person {
                     let kept = Kept::Recorded { capture: Uuid::now_v7(), said: String::new() };
                     due.extend(self.guide.kept(&rest, kept));
                 }
+                (Effect::Keep(deed), _) => {
+                    due.extend(self.guide.written(&deed, self.logbook.clone()));
+                    if self.logbook.is_ok() {
+                        self.deeds.push(deed);
+                    }
+                }
                 _ => {}
             }
         }
@@ -120,49 +131,54 @@ impl Person {
             if until(&self.guide) {
                 return;
             }
-            let step = self.guide.step();
-            match step.phase {
-                Phase::Place => {
-                    self.go(self.pitch + 10.0);
-                    self.go(0.0);
-                    self.hold(2.0 * REST);
-                }
-                Phase::CheckStick => {
-                    self.hold(REST);
-                    let Stage::Check(check) = &self.guide.stage else { continue };
-                    let to = 0.5 * THROW * self.sign(check.ways[0]);
-                    self.go(to);
-                    self.go(0.0);
-                    self.hold(REST);
-                }
-                Phase::Move => {
-                    let way = self.guide.at_hand().unwrap().deflection();
-                    self.go(THROW * self.sign(way));
-                    self.hold(REST);
-                }
-                Phase::Cable => {
-                    self.go(0.5);
-                    self.go(0.0);
-                    self.hold(REST);
-                }
-                Phase::OnceMore => {
-                    let Stage::Sweep(sweeper) = &self.guide.stage else { continue };
-                    let to = match sweeper.wants() {
-                        SweepMove::To(way) => THROW * self.sign(way),
-                        SweepMove::Centre | SweepMove::Back => 0.0,
-                    };
-                    self.go(to);
-                    self.hold(REST);
-                }
-                Phase::Neutral | Phase::Return => {
-                    self.go(0.0);
-                    self.hold(REST);
-                }
-                Phase::Approaching => self.hold(REST),
-                _ => panic!("it does not go on: {step:#?}"),
-            }
+            self.follow();
         }
         panic!("it does not come to its end: {:#?}", self.guide.step());
+    }
+
+    /// Does what is asked for at this step.
+    fn follow(&mut self) {
+        let step = self.guide.step();
+        match step.phase {
+            Phase::Place => {
+                self.go(self.pitch + 10.0);
+                self.go(0.0);
+                self.hold(2.0 * REST);
+            }
+            Phase::CheckStick => {
+                self.hold(REST);
+                let Stage::Check(check) = &self.guide.stage else { return };
+                let to = 0.5 * THROW * self.sign(check.ways[0]);
+                self.go(to);
+                self.go(0.0);
+                self.hold(REST);
+            }
+            Phase::Move => {
+                let way = self.guide.at_hand().unwrap().deflection();
+                self.go(THROW * self.sign(way));
+                self.hold(REST);
+            }
+            Phase::Cable => {
+                self.go(0.5);
+                self.go(0.0);
+                self.hold(REST);
+            }
+            Phase::OnceMore => {
+                let Stage::Sweep(sweeper) = &self.guide.stage else { return };
+                let to = match sweeper.wants() {
+                    SweepMove::To(way) => THROW * self.sign(way),
+                    SweepMove::Centre | SweepMove::Back => 0.0,
+                };
+                self.go(to);
+                self.hold(REST);
+            }
+            Phase::Neutral | Phase::Return => {
+                self.go(0.0);
+                self.hold(REST);
+            }
+            Phase::Approaching => self.hold(REST),
+            _ => panic!("it does not go on: {step:#?}"),
+        }
     }
 
     /// Plays to this phase of this line.
@@ -265,6 +281,67 @@ fn what_contradicts_is_asked_in_whole_sentences() {
     person.play_to(Phase::Place, "blade A zero");
     let (waited, text) = person.asked_within(20.0);
     assert!(text.starts_with("I saw nothing move.") && waited >= 15.0, "after {waited} s: {text}");
+}
+
+fn state(person: &Person, label: &str) -> LineState {
+    person.guide.order().find(|(line, _)| line.label() == label).unwrap().0.state
+}
+
+/// A trainer whose logbook fails: nothing is marked or said as done, and once it is back the same is done.
+#[test]
+fn what_could_not_be_kept_is_not_done_and_is_done_again() {
+    let mut person = Person::new(2);
+    for (line, phase) in [("cable", Phase::Cable), ("aileron once more", Phase::OnceMore)] {
+        person.play_to(phase, line);
+        person.logbook = Err("The logbook is gone.".into());
+        for _ in 0..6 {
+            person.follow();
+        }
+        assert_eq!((state(&person, line), person.guide.step().phase), (LineState::Later, phase));
+        assert_eq!(person.guide.step().why.as_deref(), Some("The logbook is gone."));
+        person.logbook = Ok(());
+        person.play(|guide| guide.at_hand().is_some_and(|at| at.label() != line));
+        assert_eq!((state(&person, line), person.guide.step().why), (LineState::Captured, None));
+    }
+    assert_eq!(person.deeds.iter().filter(|deed| matches!(deed, Deed::Cable)).count(), 1);
+}
+
+/// The stick goes on where the end was captured already, and the logbook fails: it still counts, and that is asked about.
+#[test]
+fn a_capture_that_cannot_be_taken_back_still_counts_and_is_asked_about() {
+    let mut person = Person::new(2);
+    person.play_to(Phase::Return, "elevator up");
+    let taken = person.guide.taken.clone();
+    person.logbook = Err("The logbook is gone.".into());
+    person.go(THROW * 1.3);
+    assert!(person.is_asked());
+    let step = person.guide.step();
+    assert_eq!(step.sentence, "The last one could not be taken back: it still counts. Take it back now?");
+    assert_eq!(step.why.as_deref(), Some("The logbook is gone."));
+    assert!(!person.heard.iter().any(|text| text.contains("is taken back")));
+    assert_eq!((&person.guide.taken, state(&person, "elevator up")), (&taken, LineState::Captured));
+    person.logbook = Ok(());
+    person.act(&Act::Answer { choice: 0 });
+    assert_eq!(person.deeds.last(), Some(&Deed::Withdraw(taken.last().unwrap().1)));
+    assert_eq!(state(&person, "elevator up"), LineState::Later);
+    assert!(person.heard.iter().any(|text| text == "The last one is taken back. Once more."));
+}
+
+#[test]
+fn what_was_left_out_is_kept_once_however_often_the_setup_is_closed() {
+    let mut person = Person::new(2);
+    person.play_to(Phase::Move, "elevator up");
+    person.act(&Act::Skip);
+    person.logbook = Err("The logbook is gone.".into());
+    for _ in 0..2 {
+        person.act(&Act::Finish);
+        assert!(!person.guide.finished && person.guide.is_armed(), "the job goes on");
+    }
+    person.logbook = Ok(());
+    person.act(&Act::Finish);
+    let up = Deed::LeftOut("elevator up".parse().unwrap());
+    assert_eq!(person.deeds[person.deeds.len() - 2..], [up, Deed::Finish]);
+    assert!(person.guide.finished);
 }
 
 fn seat(blade: usize, station: f64) -> Seat {

@@ -93,15 +93,15 @@ impl Guide {
         let further = moved.radians() * going.full.radians() > 0.0
             && moved.abs().degrees() > going.full.abs().degrees() + FURTHER_DEGREES;
         if further && going.back_at.is_none() {
-            self.say("It goes further: the last one is taken back.".to_owned());
-            self.take_back();
+            self.say("It goes further.".to_owned());
+            self.take_back(false);
             return;
         }
         let full = moved.radians() * going.full.radians() > 0.0 && moved.abs() > going.full.abs() * FULL_AGAIN;
         if moved.abs().degrees() < MOVED_DEGREES {
             going.back_at = Some(at.clock);
         } else if full && going.back_at.is_some_and(|back| at.clock - back < AT_ONCE) {
-            self.take_back();
+            self.take_back(false);
         }
     }
 
@@ -223,7 +223,10 @@ impl Guide {
             text: format!("The blade stands {moved} from its neutral. Is the stick back at centre?"),
             why: "A knocked head looks like a stick: then the last capture was none.".to_owned(),
             answers: vec![
-                ("It is: take the last one back, and begin this place again".to_owned(), Answer::TakeBackAndPlace),
+                (
+                    "It is: take the last one back, and begin this place again".to_owned(),
+                    Answer::TakeBack { place: true },
+                ),
                 ("I will let it go now".to_owned(), Answer::LetGoNow),
             ],
         });

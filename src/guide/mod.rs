@@ -11,6 +11,7 @@ mod answer;
 mod check;
 mod creep;
 mod cue;
+mod deed;
 mod effect;
 mod flow;
 mod hold;
@@ -28,6 +29,7 @@ mod guide_tests;
 
 pub use act::Act;
 pub use cue::{Cue, Mark, Side, Tone};
+pub use deed::Deed;
 pub use effect::{Effect, Kept, Shot};
 pub use flow::Guide;
 pub use order::{Line, LineState, Seat, Task};

@@ -1,5 +1,6 @@
 //! The cable lifted and let go, and every axis to its ends once more.
 
+use super::deed::Deed;
 use super::effect::Effect;
 use super::flow::Guide;
 use super::order::{Seat, Task};
@@ -69,14 +70,14 @@ impl Guide {
             return;
         }
         let lifted = !cable.lifted;
-        self.effect(Effect::Cable { lifted });
         if lifted {
+            self.effect(Effect::CableLifted);
             self.stage =
                 Stage::Cable(Cable { lifted: true, began: Some(rest.at), last: Some(rest.at), stirred: false });
             let sentence = self.step().sentence;
             self.say(sentence);
         } else {
-            self.line_is_done();
+            self.keep(Deed::Cable);
         }
     }
 
@@ -128,13 +129,6 @@ impl Guide {
         }
     }
 
-    fn effect_of_sweep(&mut self) {
-        if let Stage::Sweep(sweeper) = &self.stage {
-            let sweep = sweeper.sweep();
-            self.effect(Effect::Swept(sweep));
-        }
-    }
-
     fn does_not_move(&mut self) {
         let Stage::Sweep(sweeper) = &self.stage else { return };
         let Some(way) = sweeper.next() else { return };
@@ -162,8 +156,10 @@ impl Guide {
 
     /// The person says that this is all there is.
     pub(super) fn sweep_as_it_is(&mut self) {
-        self.effect_of_sweep();
-        self.line_is_done();
+        if let Stage::Sweep(sweeper) = &self.stage {
+            let sweep = sweeper.sweep();
+            self.keep(Deed::Swept(sweep));
+        }
     }
 
     pub(super) fn line_is_done(&mut self) {

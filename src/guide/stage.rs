@@ -27,6 +27,11 @@ pub(super) enum Stage {
     Sweep(Sweeper),
     /// The capture is being kept.
     Keeping(Then),
+    /// The last capture is being taken back.
+    TakingBack {
+        /// Whether the place is begun again then.
+        place: bool,
+    },
     /// The stick is to go back.
     Return(Return),
     /// A question stands.
@@ -153,8 +158,11 @@ pub(super) enum Answer {
     LeaveOut,
     /// The stick goes back now.
     LetGoNow,
-    /// The last capture was none, and the place is begun again.
-    TakeBackAndPlace,
+    /// The last capture was wrong: it is taken back.
+    TakeBack {
+        /// Whether the place is begun again then.
+        place: bool,
+    },
     /// The sweep goes on.
     SweepOn,
     /// The sweep is kept as it is.

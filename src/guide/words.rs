@@ -119,6 +119,7 @@ impl Guide {
                 (Phase::OnceMore, sentence, "It shows that every direction reaches its end.".into())
             }
             Stage::Keeping(_) => (Phase::Captured, format!("{}: captured.", line.label()), String::new()),
+            Stage::TakingBack { .. } => (Phase::Captured, "The last one is being taken back.".into(), String::new()),
             Stage::Return(_) => (Phase::Return, "Let the stick go back.".into(), String::new()),
             Stage::Question(question) => (Phase::Question, question.text.clone(), String::new()),
             Stage::Done => (Phase::Done, self.all_done(), String::new()),

@@ -2,10 +2,12 @@
 
 use super::run::Run;
 use crate::bench::Taken;
-use crate::guide::{Cue, Rest, pitch};
+use crate::guide::{Cue, Deed, Rest, pitch};
+use crate::logbook::LogbookError;
 use crate::record::{CableCheck, CellName, Event};
 use crate::rotor::Spot;
 use crate::units::Angle;
+use jiff::Timestamp;
 
 /// The blade with the cable lifted.
 #[derive(Debug, Clone, Copy)]
@@ -15,28 +17,54 @@ pub(super) struct Lifted {
 }
 
 impl Run {
-    /// The blade with the cable lifted, and then with the cable hanging: together a cell of the record.
-    pub(super) async fn cable(&mut self, lifted: bool, taken: &Taken, rest: Rest) {
-        let Some(seat) = self.guide.seat() else { return };
-        let Spot::Main(station) = seat.spot else { return };
-        let (angle, u) = (pitch(rest.at, seat.spot), taken.steady.repeat);
-        if lifted {
-            self.lifted = Some(Lifted { angle, u });
-            return;
+    /// Keeps what was done, where that is on a disk once this has returned.
+    pub(super) async fn keep_deed(&mut self, deed: &Deed, at: Option<(&Taken, Rest)>) -> Result<(), LogbookError> {
+        match *deed {
+            Deed::CautionsRead => self.open.acknowledge(Timestamp::now()).await,
+            Deed::Cable => self.cable(at).await,
+            Deed::Swept(ref sweep) => {
+                self.open.happened(Event::Swept { sweep: sweep.clone() }).await?;
+                self.say_swept();
+                Ok(())
+            }
+            Deed::Withdraw(capture) => {
+                let reason = "the person said that it was wrong".to_owned();
+                self.open.happened(Event::Withdrawn { capture, reason }).await
+            }
+            Deed::LeftOut(deflection) => {
+                let reason = "left out at the bench".to_owned();
+                self.open.happened(Event::Skipped { deflection, reason }).await
+            }
+            Deed::Finish => self.open.close().await,
         }
-        let Some(before) = self.lifted.take() else { return };
-        let check =
-            CableCheck { blade: seat.blade, station, lifted: before.angle, slack: angle, u_repeat: u.hypot(before.u) };
-        let done = self.open.happened(Event::Cable { check }).await;
-        self.report(done);
+    }
+
+    /// The blade with the cable lifted.
+    pub(super) fn cable_lifted(&mut self, at: Option<(&Taken, Rest)>) {
+        if let (Some(seat), Some((taken, rest))) = (self.guide.seat(), at) {
+            self.lifted = Some(Lifted { angle: pitch(rest.at, seat.spot), u: taken.steady.repeat });
+        }
+    }
+
+    /// The same with the cable hanging: together a cell of the record.
+    async fn cable(&mut self, at: Option<(&Taken, Rest)>) -> Result<(), LogbookError> {
+        let (Some(seat), Some((taken, rest)), Some(before)) = (self.guide.seat(), at, self.lifted) else {
+            return Ok(());
+        };
+        let Spot::Main(station) = seat.spot else { return Ok(()) };
+        let (slack, u_repeat) = (pitch(rest.at, seat.spot), taken.steady.repeat.hypot(before.u));
+        let check = CableCheck { blade: seat.blade, station, lifted: before.angle, slack, u_repeat };
+        self.open.happened(Event::Cable { check }).await?;
+        self.lifted = None;
         let record = self.open.record();
         if let Some(cell) = record.cell(CellName::Cable).filter(|cell| !cell.verdict.is_good()) {
             let _ = self.desk.cues.send(Cue::say(cell.consequence.clone()));
         }
+        Ok(())
     }
 
     /// Says which directions did not come as far as they should.
-    pub(super) fn say_swept(&self) {
+    fn say_swept(&self) {
         let record = self.open.record();
         for end in record.swept.iter().filter(|end| !end.is_good()) {
             let _ = self.desk.cues.send(Cue::say(end.to_string()));

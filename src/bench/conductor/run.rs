@@ -11,10 +11,8 @@ use crate::filter::SteadySettings;
 use crate::guide::{Act, Cue, Effect, Guide, Kept, Moment, Rest, Shot};
 use crate::logbook::Kept::{InLogbook, OnThisBench};
 use crate::logbook::LogbookError;
-use crate::record::Event;
 use crate::rotor::{Carrier, Clip};
 use crate::units::Seconds;
-use jiff::Timestamp;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch;
@@ -284,48 +282,24 @@ impl Run {
                     }
                 }
                 Effect::Forget => self.pending = None,
-                Effect::CautionsRead => {
-                    let done = self.open.acknowledge(Timestamp::now()).await;
-                    self.report(done);
-                }
-                Effect::Cable { lifted } => {
-                    if let Some((taken, rest)) = at {
-                        self.cable(lifted, taken, rest).await;
-                    }
-                }
-                Effect::Swept(sweep) => {
-                    let done = self.open.happened(Event::Swept { sweep }).await;
-                    self.report(done);
-                    self.say_swept();
-                }
-                Effect::Withdraw(capture) => {
-                    let reason = "the person said that it was wrong".to_owned();
-                    let done = self.open.happened(Event::Withdrawn { capture, reason }).await;
-                    self.report(done);
-                }
-                Effect::LeftOut(deflection) => {
-                    let reason = "left out at the bench".to_owned();
-                    let done = self.open.happened(Event::Skipped { deflection, reason }).await;
-                    self.report(done);
-                }
-                Effect::Finish => {
-                    let done = self.open.close().await;
-                    if done.is_err() {
-                        self.guide.not_finished();
-                    }
-                    self.report(done);
+                Effect::CableLifted => self.cable_lifted(at),
+                Effect::Keep(deed) => {
+                    let done = self.keep_deed(&deed, at).await;
+                    let done = self.report(done);
+                    due.extend(self.guide.written(&deed, done));
                 }
             }
         }
     }
 
     /// What fails in the logbook is said, and the job goes on.
-    pub(super) fn report(&mut self, done: Result<(), LogbookError>) {
-        if let Err(error) = done {
-            self.failed = Some(error.to_string());
-            let _ = self.desk.cues.send(Cue::say(error.to_string()));
+    fn report(&mut self, done: Result<(), LogbookError>) -> Result<(), String> {
+        let said = |error: LogbookError| {
             tracing::error!("{error}");
-        }
+            let _ = self.desk.cues.send(Cue::say(error.to_string()));
+            self.failed.insert(error.to_string()).clone()
+        };
+        done.map_err(said)
     }
 
     async fn capture(&mut self, shot: &Shot, taken: &Taken, rest: Rest) -> Kept {
