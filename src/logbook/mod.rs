@@ -21,6 +21,7 @@ mod document;
 mod entries;
 mod error;
 mod exchange;
+mod folders;
 mod inspect;
 mod location;
 mod migrations;

@@ -6,7 +6,7 @@
 //! there before its answer was lost is known there by its id, and arrives once.
 
 use super::location::own_folder;
-use super::{LogbookError, samples};
+use super::{LogbookError, folders, samples};
 use crate::record::{Entry, RawSamples};
 use serde::{Deserialize, Serialize};
 use std::fs::{self, File};
@@ -141,16 +141,13 @@ fn folder_name(address: &str) -> String {
 }
 
 fn write_whole(folder: &Path, place: &Path, bytes: &[u8]) -> io::Result<()> {
-    fs::create_dir_all(folder)?;
+    folders::make(folder)?;
     let beside = place.with_extension(format!("{}.part", std::process::id()));
     let mut file = File::create(&beside)?;
     let written = file.write_all(bytes).and_then(|()| file.sync_all()).and_then(|()| fs::rename(&beside, place));
     // A part of it would only make the disk fuller.
     written.inspect_err(|_| drop(fs::remove_file(&beside)))?;
-    // The name is on the disk only once its folder is.
-    #[cfg(unix)]
-    File::open(folder)?.sync_all()?;
-    Ok(())
+    folders::keep_names(folder)
 }
 
 #[cfg(test)]

@@ -5,7 +5,7 @@
 //! each other instead of numbering twice.
 
 use crate::logbook::inspect::{APPLICATION_ID, Found, beside, inspect};
-use crate::logbook::{Location, LogbookError, migrations};
+use crate::logbook::{Location, LogbookError, folders, migrations};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous};
 use sqlx::{AssertSqlSafe, ConnectOptions, Connection, Sqlite, Transaction};
 use std::fs;
@@ -137,7 +137,7 @@ fn place(location: &Location) -> Result<PathBuf, LogbookError> {
         return Err(LogbookError::IsFolder(path));
     };
     if *location == Location::Own {
-        fs::create_dir_all(folder).map_err(|error| LogbookError::from_io(&path, error))?;
+        folders::make(folder).map_err(|error| LogbookError::from_io(&path, error))?;
     }
     let place = match (fs::canonicalize(&path), fs::canonicalize(folder)) {
         (Ok(place), _) => place,
