@@ -1,12 +1,12 @@
 //! What could not reach a shared logbook, kept on this bench until it can.
 //!
-//! One file an entry, in a folder of its own below the user's data directory: a line of JSON that says where it
-//! belongs, and after it the raw samples. A file is written beside its place, brought to the disk and moved there, so
-//! that it is whole or not there at all. It goes only after the server has the entry on its disk; an entry that got
-//! there before its answer was lost is known there by its id, and arrives once.
+//! One file an entry, in a folder of its own below the user's data directory: a line of JSON with the checksum of all that
+//! follows; a line of JSON that says where it belongs; and after it the raw samples. A file is written beside its place,
+//! brought to the disk and moved there, so that it is whole or not there at all. It goes only after the server has the
+//! entry on its disk; an entry that got there before its answer was lost is known there by its id, and arrives once.
 
 use super::location::own_folder;
-use super::{LogbookError, folders, samples};
+use super::{LogbookError, document, folders, samples};
 use crate::record::{Entry, RawSamples};
 use serde::{Deserialize, Serialize};
 use std::fs::{self, File};
@@ -16,7 +16,9 @@ use std::path::{Path, PathBuf};
 const FOLDER: &str = "waiting";
 const SUFFIX: &str = "entry";
 /// Version of the file's layout.
-const LAYOUT: u32 = 1;
+const LAYOUT: u32 = 2;
+/// The layout without a checksum: such a file begins with the line that says where it belongs.
+const WITHOUT_CHECKSUM: u32 = 1;
 
 /// An entry that waits.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,10 +31,20 @@ pub(super) struct Waiting {
     pub raw: Option<RawSamples>,
 }
 
+/// What the file is, and the checksum of what follows this line.
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct FirstLine {
+struct Seal {
     layout: u32,
+    checksum: i64,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Place {
+    /// Said by a file without a seal.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    layout: Option<u32>,
     setup: u32,
     has_samples: bool,
     entry: Entry,
@@ -52,15 +64,7 @@ impl Outbox {
 
     /// Keeps an entry; once this has returned, it is on this bench's disk.
     pub fn put(&self, waiting: &Waiting) -> Result<(), LogbookError> {
-        let first = FirstLine {
-            layout: LAYOUT,
-            setup: waiting.setup,
-            has_samples: waiting.raw.is_some(),
-            entry: waiting.entry.clone(),
-        };
-        let mut bytes = super::document::write(&first, "the entry that waits")?.into_bytes();
-        bytes.push(b'\n');
-        bytes.extend(waiting.raw.as_ref().map(samples::encode).unwrap_or_default());
+        let bytes = sealed(&written(waiting)?)?;
         // By their ids alone they would be in the order of a clock, which may be set back.
         let there = self.files()?;
         let known = there.iter().find(|file| Turn::of(file).id == waiting.entry.id.to_string());
@@ -94,16 +98,8 @@ impl Outbox {
             Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
             Err(error) => return Err(LogbookError::from_io(file, error)),
         };
-        let damaged = |detail: String| LogbookError::Damaged { path: file.to_owned(), detail };
-        let end = memchr::memchr(b'\n', &bytes).ok_or_else(|| damaged("its first line has no end".to_owned()))?;
-        let (line, rest) = bytes.split_at(end);
-        let first: FirstLine = serde_json::from_slice(line).map_err(|error| damaged(error.to_string()))?;
-        if first.layout != LAYOUT {
-            return Err(damaged(format!("layout {} is of a newer version", first.layout)));
-        }
-        let raw = first.has_samples.then(|| samples::decode(&rest[1..])).transpose();
-        let raw = raw.map_err(|error| damaged(error.to_string()))?;
-        Ok(Some(Waiting { setup: first.setup, entry: first.entry, raw }))
+        let waiting = understood(&bytes);
+        waiting.map(Some).map_err(|detail| LogbookError::Damaged { path: file.to_owned(), detail })
     }
 
     /// Forgets what has arrived.
@@ -113,6 +109,57 @@ impl Outbox {
             _ => Ok(()),
         }
     }
+}
+
+/// An entry as it stands in its file, below the seal.
+fn written(waiting: &Waiting) -> Result<Vec<u8>, LogbookError> {
+    let Waiting { setup, entry, raw } = waiting;
+    let place = Place { layout: None, setup: *setup, has_samples: raw.is_some(), entry: entry.clone() };
+    let mut bytes = document::write(&place, "the entry that waits")?.into_bytes();
+    bytes.push(b'\n');
+    bytes.extend(raw.as_ref().map(samples::encode).unwrap_or_default());
+    Ok(bytes)
+}
+
+fn sealed(content: &[u8]) -> Result<Vec<u8>, LogbookError> {
+    let seal = Seal { layout: LAYOUT, checksum: document::checksum(content) };
+    let mut bytes = document::write(&seal, "the entry that waits")?.into_bytes();
+    bytes.push(b'\n');
+    bytes.extend(content);
+    Ok(bytes)
+}
+
+/// What a file's bytes say, else what is wrong with them.
+fn understood(bytes: &[u8]) -> Result<Waiting, String> {
+    let (line, below) = first_line(bytes)?;
+    let seal = serde_json::from_slice::<Seal>(line).ok();
+    let content = match &seal {
+        Some(seal) if seal.layout != LAYOUT => return Err(of_newer(seal.layout)),
+        Some(seal) if seal.checksum != document::checksum(below) => {
+            return Err("it is not what was put there: the disk has changed it".to_owned());
+        }
+        Some(_) => below,
+        None => bytes,
+    };
+    let (line, rest) = first_line(content)?;
+    let place: Place = serde_json::from_slice(line).map_err(|error| error.to_string())?;
+    match (&seal, place.layout) {
+        (Some(_), None) | (None, Some(WITHOUT_CHECKSUM)) => {}
+        (None, Some(layout)) if layout > LAYOUT => return Err(of_newer(layout)),
+        _ => return Err("its beginning is missing".to_owned()),
+    }
+    let raw = place.has_samples.then(|| samples::decode(rest)).transpose();
+    Ok(Waiting { setup: place.setup, entry: place.entry, raw: raw.map_err(|error| error.to_string())? })
+}
+
+fn of_newer(layout: u32) -> String {
+    format!("layout {layout} is of a newer version")
+}
+
+/// A line without its end, and what follows it.
+fn first_line(bytes: &[u8]) -> Result<(&[u8], &[u8]), String> {
+    let end = memchr::memchr(b'\n', bytes).ok_or("its first line has no end")?;
+    Ok((&bytes[..end], &bytes[end + 1..]))
 }
 
 /// When an entry's turn is, by the name of its file: its number, and the entry's id. One without a number is an earlier
@@ -236,6 +283,41 @@ mod tests {
             assert!(matches!(Outbox::read(&file), Err(LogbookError::Damaged { .. })), "{length}");
         }
         assert!(file.exists());
+    }
+
+    /// One digit of a value, one bit of a sample, the number of the setup: each changed alone, all of them readable.
+    #[test]
+    fn what_the_disk_has_changed_is_never_read_as_a_value() {
+        let (_folder, outbox) = outbox();
+        outbox.put(&waiting("4 turns")).unwrap();
+        let file = outbox.files().unwrap().remove(0);
+        let whole = fs::read(&file).unwrap();
+        let at = |text: &str| whole.windows(text.len()).position(|part| part == text.as_bytes()).unwrap();
+        let note = at("4 turns");
+        for (place, byte) in
+            [(note, b'9'), (at("\"setup\":4") + 8, b'5'), (whole.len() - 1, 1), (at("checksum") + 12, b'x')]
+        {
+            let mut changed = whole.clone();
+            assert_ne!(std::mem::replace(&mut changed[place], byte), byte);
+            fs::write(&file, &changed).unwrap();
+            assert!(matches!(Outbox::read(&file), Err(LogbookError::Damaged { .. })), "{place}");
+        }
+        // Without its seal it is none of an earlier version's.
+        fs::write(&file, first_line(&whole).unwrap().1).unwrap();
+        assert!(matches!(Outbox::read(&file), Err(LogbookError::Damaged { .. })));
+    }
+
+    #[test]
+    fn a_file_of_an_earlier_version_is_still_read() {
+        let (_folder, outbox) = outbox();
+        let kept = waiting("from before");
+        outbox.put(&kept).unwrap();
+        let file = outbox.files().unwrap().remove(0);
+        let whole = fs::read(&file).unwrap();
+        let (line, samples) = first_line(first_line(&whole).unwrap().1).unwrap();
+        let earlier = String::from_utf8(line.to_vec()).unwrap().replacen('{', "{\"layout\":1,", 1);
+        fs::write(&file, [earlier.as_bytes(), b"\n", samples].concat()).unwrap();
+        assert_eq!(Outbox::read(&file).unwrap(), Some(kept));
     }
 
     #[test]
