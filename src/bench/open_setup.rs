@@ -308,7 +308,7 @@ impl OpenSetup {
     /// Closes the setup: nothing is added to it any more.
     ///
     /// # Errors
-    /// When the logbook cannot be written.
+    /// When the logbook cannot be written, or something of the setup still waits for it on this bench.
     pub async fn close(&mut self) -> Result<(), LogbookError> {
         self.setup = self.logbook.close_setup(self.setup.number, Timestamp::now()).await?;
         Ok(())

@@ -151,6 +151,18 @@ pub enum LogbookError {
     /// The setup is closed.
     #[error("setup {0} is closed: open it again with 'setup resume {0}', or begin a new one with 'setup new'")]
     Closed(u32),
+    /// The setup was to be closed before everything of it has arrived.
+    #[error(
+        "setup {setup} was not closed: {} on this bench for the shared logbook, and could not follow it into a closed setup. \
+         Close it once that has arrived; 'check' says whether it has",
+        if *.waiting == 1 { "1 of its entries still waits".to_owned() } else { format!("{waiting} of its entries still wait") }
+    )]
+    StillWaits {
+        /// The setup.
+        setup: u32,
+        /// How many entries of it wait.
+        waiting: usize,
+    },
     /// No raw samples were kept with the entry, or there is no such entry.
     #[error("no raw samples are kept for the capture {0}")]
     NoSamples(Uuid),

@@ -1,8 +1,10 @@
-//! Recording what must not be lost, whether the logbook can be reached or not.
+//! Recording what must not be lost, whether the logbook can be reached or not; and closing a setup after all of it.
 
 use super::outbox::{Outbox, Waiting};
 use super::{Location, Logbook, LogbookError, store};
-use crate::record::{Entry, RawSamples};
+use crate::record::{Entry, RawSamples, Setup};
+use jiff::Timestamp;
+use std::path::PathBuf;
 use std::time::Duration;
 
 /// A broken line is often whole again a moment later: so many tries, so far apart.
@@ -102,6 +104,26 @@ impl Logbook {
             }
         }
         Ok(delivery)
+    }
+
+    /// Closes a setup at the given time, once everything of it that waits on this bench has arrived: into a closed setup
+    /// nothing follows. One that is closed already stays as it is.
+    ///
+    /// # Errors
+    /// When there is no setup of that number, or something of it still waits.
+    pub async fn close_setup(&self, number: u32, at: Timestamp) -> Result<Setup, LogbookError> {
+        self.deliver().await?;
+        match self.waiting_of(number)? {
+            0 => self.change_setup(number, |setup| setup.closed_at = setup.closed_at.or(Some(at))).await,
+            waiting => Err(LogbookError::StillWaits { setup: number, waiting }),
+        }
+    }
+
+    /// How many entries of one setup wait. Those that are damaged never arrive, and nobody waits for them.
+    fn waiting_of(&self, setup: u32) -> Result<usize, LogbookError> {
+        let Some(outbox) = self.outbox()? else { return Ok(0) };
+        let is_of_setup = |file: &PathBuf| matches!(Outbox::read(file), Ok(Some(waiting)) if waiting.setup == setup);
+        Ok(outbox.files()?.iter().filter(|file| is_of_setup(file)).count())
     }
 
     /// How many entries wait on this bench for this logbook; none ever do for a file.

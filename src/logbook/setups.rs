@@ -283,14 +283,6 @@ impl Logbook {
         .await
     }
 
-    /// Closes a setup at the given time. One that is closed already stays as it is.
-    ///
-    /// # Errors
-    /// When there is no setup of that number.
-    pub async fn close_setup(&self, number: u32, at: Timestamp) -> Result<Setup, LogbookError> {
-        self.change_setup(number, |setup| setup.closed_at = setup.closed_at.or(Some(at))).await
-    }
-
     /// Opens a setup again where it was closed. Commands work on it from here on.
     ///
     /// # Errors
@@ -303,7 +295,11 @@ impl Logbook {
         Ok(setup)
     }
 
-    async fn change_setup(&self, number: u32, change: impl FnOnce(&mut Setup)) -> Result<Setup, LogbookError> {
+    pub(super) async fn change_setup(
+        &self,
+        number: u32,
+        change: impl FnOnce(&mut Setup),
+    ) -> Result<Setup, LogbookError> {
         let mut write = self.store.begin().await?;
         let setup = self.rewrite(&mut write, number, change).await?;
         write.commit().await?;
