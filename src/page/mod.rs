@@ -31,6 +31,7 @@ use std::sync::Arc;
 use std::time::Duration;
 use tokio::net::TcpListener;
 use tokio::sync::{Semaphore, mpsc, oneshot};
+use tokio::task::JoinSet;
 use unread::Unread;
 
 /// No act is longer.
@@ -101,6 +102,8 @@ pub async fn serve(listener: TcpListener, page: Page) {
     let answers = TowerToHyperService::new(page.router());
     let mut http = http1::Builder::new();
     http.timer(TokioTimer::new()).header_read_timeout(PATIENCE);
+    // Whoever still looks on when it ends holds the session no longer.
+    let mut connections = JoinSet::new();
     // The places are never closed.
     while let Ok(place) = Arc::clone(&places).acquire_owned().await {
         let connection = match listener.accept().await {
@@ -114,7 +117,8 @@ pub async fn serve(listener: TcpListener, page: Page) {
         // An event is small, and is not kept back until there are more of them.
         let _ = connection.set_nodelay(true);
         let served = http.serve_connection(TokioIo::new(Unread::new(connection, unread)), answers.clone());
-        tokio::spawn(async move {
+        while connections.try_join_next().is_some() {}
+        connections.spawn(async move {
             // How it ends is the matter of whoever asked.
             let _ = served.await;
             drop(place);
