@@ -6,6 +6,9 @@
 mod logbook_kit;
 mod postgres_kit;
 
+#[path = "logbook_shared/page.rs"]
+mod page;
+
 use clinoblade::logbook::{Distrust, Kept, Location, Logbook, LogbookError, NewSetup};
 use clinoblade::record::Event;
 use logbook_kit::{capture_entry, club_setup, datum, entry, head, raw};

@@ -4,7 +4,7 @@ use super::serve::{self, ServeArgs};
 use super::setting::setup_to_write;
 use super::setup::CAUTIONS;
 use super::signals::Signals;
-use super::source::{Opened, SourceArgs};
+use super::source::{Opened, SourceArgs, say_what_waits};
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::conductor::{Wishes, start};
 
@@ -49,6 +49,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     serve::run(&args.serve, conductor, None, &mut signals, output).await?;
     // The last handle is gone: the session ends, its raw log complete.
     let _ = session.await;
+    say_what_waits(&logbook, output)?;
     logbook.close().await;
     Ok(Outcome::Done)
 }

@@ -1,5 +1,6 @@
 //! Where the samples come from and how they are to be understood: the options that every reading command has.
 
+use super::error::waits;
 use super::named::{Named, belong, carriers, value_for};
 use super::{CliError, Common, Output, rig_reader};
 use crate::bench::Instrument;
@@ -369,13 +370,23 @@ async fn open(location: &Location) -> Result<Logbook, CliError> {
     let logbook = Logbook::open(location).await.map_err(|error| out_of_reach(error, location))?;
     let delivery = logbook.deliver().await?;
     let output = Output::new(true);
-    if delivery.arrived > 0 {
-        output.say(&format!("{} entries that waited on this bench have reached the shared logbook.", delivery.arrived));
+    match delivery.arrived {
+        0 => {}
+        1 => output.say("1 entry that waited on this bench has reached the shared logbook."),
+        many => output.say(&format!("{many} entries that waited on this bench have reached the shared logbook.")),
     }
     for refused in &delivery.refused {
         output.say(&format!("An entry waits on this bench for the shared logbook, which does not take it: {refused}"));
     }
     Ok(logbook)
+}
+
+/// Says what a session leaves on this bench for a shared logbook, where it leaves anything.
+pub(super) fn say_what_waits(logbook: &Logbook, output: &Output) -> Result<(), CliError> {
+    if let Some(line) = waits(logbook.waiting()?) {
+        output.say(&line);
+    }
+    Ok(())
 }
 
 /// A logbook that cannot be reached, with what waits for it.

@@ -33,7 +33,7 @@ pub struct Delivery {
 
 impl Logbook {
     /// Records an entry: as [`Self::append`] does, or, when a shared logbook cannot be reached, on this bench's own disk.
-    /// From there it goes to the logbook with the next entry, or when the logbook is opened next.
+    /// From there it goes to the logbook with the next entry, when the logbook is opened next, or by [`Self::deliver`].
     ///
     /// # Errors
     /// As [`Self::append`]; a shared logbook out of reach is one only when this bench's disk fails too.

@@ -1,5 +1,6 @@
 //! The sheet as it stands.
 
+use super::courier::waiting;
 use super::run::Wishes;
 use super::sensors::{Kept, Sensors};
 use super::sheet::{
@@ -54,6 +55,7 @@ pub(super) fn draw(
         tones: true,
         link: self::link(link, sensors.now()),
         sensors: self::sensors(sensors),
+        waiting: waiting(open.logbook()),
         step: guide.step(),
         plan: plan(guide),
         section: section(guide, setup.head.rotation),

@@ -4,6 +4,7 @@
 //! it shows is published in channels where the newest counts, so that no onlooker, however slow, holds it back.
 
 mod besides;
+mod courier;
 mod draw;
 mod gallery;
 pub mod hands;

@@ -1,6 +1,7 @@
 //! The conductor's task: one owner of stream, setup and guide.
 
 use super::besides::Lifted;
+use super::courier::Courier;
 use super::draw::{LinkNow, draw};
 use super::live::Watcher;
 use super::sensors::{Sensor, Sensors};
@@ -35,6 +36,7 @@ pub struct Wishes {
 pub(super) struct Run {
     pub(super) open: OpenSetup,
     sensors: Sensors,
+    courier: Courier,
     wishes: Wishes,
     pub(super) guide: Guide,
     pub(super) desk: Desk,
@@ -73,6 +75,7 @@ impl Run {
         let first = draw(&guide, &open, &wishes, &sensors, LinkNow { state: link, said: "", rate: None }, 1);
         let (conductor, desk) = super::handle_and_desk(first);
         let run = Self {
+            courier: Courier::of(open.logbook()),
             open,
             sensors,
             wishes,
@@ -154,6 +157,7 @@ impl Run {
                         }
                         None => return Ended::Left,
                     },
+                    () = self.courier.changed() => self.publish(),
                 }
             };
             match taken {
@@ -183,6 +187,7 @@ impl Run {
             tokio::select! {
                 Ok(()) = line.changed(), if !over => self.say_line(),
                 _ = others.tick() => self.say_broken(),
+                () = self.courier.changed() => self.publish(),
                 asked = self.desk.asked.recv() => {
                     let Some(asked) = asked else { return Ended::Left };
                     let answer = self.act(&asked.act).await;

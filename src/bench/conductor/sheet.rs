@@ -24,6 +24,9 @@ pub struct Sheet {
     pub link: Link,
     /// The sensors, where each blade carries one of its own; else empty.
     pub sensors: Vec<SensorLine>,
+    /// How many entries wait on this bench for a shared logbook that cannot be reached.
+    #[serde(default)]
+    pub waiting: usize,
     /// What is to be done now.
     pub step: Step,
     /// The model from above.

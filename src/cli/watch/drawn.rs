@@ -171,7 +171,7 @@ fn title(sheet: &Sheet, view: &View, width: u16) -> String {
         String::new()
     };
     let begun = format!("── {name} ");
-    let read = sensors(sheet);
+    let read = sensors(sheet) + &waiting(sheet.waiting);
     let taken: usize = [&begun, &read, &step].map(|part| part.chars().count()).iter().sum();
     format!("{begun}{}{read}{step}", "─".repeat(usize::from(width).saturating_sub(taken)))
 }
@@ -182,6 +182,15 @@ fn sensors(sheet: &Sheet) -> String {
     let broken: Vec<&str> = sheet.sensors.iter().filter(|line| !line.up).map(|line| line.carrier.as_str()).collect();
     let broken = if broken.is_empty() { String::new() } else { format!(", no line to {}", broken.join(", ")) };
     format!(" reads {}{broken} ──", read.carrier)
+}
+
+/// What could not reach a shared logbook yet.
+fn waiting(entries: usize) -> String {
+    match entries {
+        0 => String::new(),
+        1 => " 1 entry waits for the shared logbook ──".to_owned(),
+        many => format!(" {many} entries wait for the shared logbook ──"),
+    }
 }
 
 /// The keys, in the words of the page.
@@ -211,4 +220,16 @@ fn legend(keys: &[(&str, &str)]) -> Line<'static> {
         spans.push(Span::styled(format!(" {what}"), FAINT));
     }
     Line::from(spans)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::waiting;
+
+    #[test]
+    fn what_waits_is_said_in_the_singular_and_the_plural_and_nothing_of_nothing() {
+        assert_eq!(waiting(0), "");
+        assert!(waiting(1).starts_with(" 1 entry waits for the shared logbook"));
+        assert!(waiting(2).starts_with(" 2 entries wait for the shared logbook"));
+    }
 }

@@ -8,7 +8,7 @@ mod view;
 mod wrap;
 
 use super::setup::CAUTIONS;
-use super::source::{Opened, SourceArgs, existing};
+use super::source::{Opened, SourceArgs, existing, say_what_waits};
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::Instrument;
 use crate::bench::OpenSetup;
@@ -150,6 +150,7 @@ async fn lead(mut args: Args, open: OpenSetup, output: &Output) -> Result<Outcom
     let (conductor, session) = start(first.sensor(), others, open, wishes);
     let shown = screen::show(conductor).await;
     let _ = session.await;
+    say_what_waits(&logbook, output)?;
     logbook.close().await;
     shown.map(|()| Outcome::Done)
 }

@@ -105,6 +105,13 @@ function connection() {
   write($("connection"), said);
 }
 
+/** What was recorded while a shared logbook cannot be reached: safe on this bench, and not there yet. */
+function waiting(entries) {
+  const [wait, go] = entries === 1 ? ["1 entry waits", "goes there by itself"] : [`${entries} entries wait`, "go there by themselves"];
+  $("waiting").hidden = !entries;
+  write($("waiting"), entries ? `${wait} on this bench for the shared logbook: safe here, and ${go} as soon as it can be reached.` : "");
+}
+
 listen({
   sheet(next) {
     const armed = sheet?.armed;
@@ -124,6 +131,7 @@ listen({
     aloud.step(next.step);
     if (armed && !next.armed) tone.follow(null);
     connection();
+    waiting(next.waiting);
     document.title = `${next.step.sentence} · ${next.setup.head}`;
   },
   trace(points) {
