@@ -126,6 +126,16 @@ fn a_restless_blade_is_never_recorded() {
 }
 
 #[test]
+fn a_blade_that_the_head_does_not_have_is_wrong_use_and_is_never_recorded() {
+    let bench = Bench::with_setup();
+    let log = bench.write("blade.log", recorded(RESTING, 3.0));
+    let answer = bench.run(&["capture", "collective", "mid", "--blade", "E", "--replay", &log]);
+    assert!(answer.code == 2 && answer.stderr.contains("has no blade E on that rotor"), "{answer}");
+    assert_eq!(bench.json(&["setup", "show"])["entries"], serde_json::json!([]));
+    bench.done(&["capture", "collective", "mid", "--blade", "B", "--replay", &log]);
+}
+
+#[test]
 fn an_impossible_direction_is_wrong_use_and_the_right_ones_are_named() {
     let bench = Bench::new();
     fails(&bench.run(&["capture", "elevator", "left"]), 2, &["left", "elevator", "up", "down", "neutral"]);

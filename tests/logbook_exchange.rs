@@ -91,6 +91,14 @@ fn written(document: &SetupDocument) -> Vec<u8> {
     serde_json::to_vec_pretty(document).unwrap()
 }
 
+/// As an earlier version has written it, or a person by hand.
+fn without_checksums(mut document: Value) -> Value {
+    for recorded in document["entries"].as_array_mut().unwrap() {
+        recorded.as_object_mut().unwrap().retain(|field, _| !field.ends_with("checksum"));
+    }
+    document
+}
+
 /// The same but for the setup's number, which is each logbook's own.
 fn unnumbered(document: &SetupDocument) -> Value {
     let mut value = serde_json::to_value(document).unwrap();
@@ -197,6 +205,22 @@ async fn an_import_never_overwrites() {
     let logbook = open(&folder.path().join("club.sqlite")).await;
     let setup = recorded(&logbook).await;
     refuses_what_differs(&logbook, setup).await;
+}
+
+/// One of an earlier version is the same setup.
+#[tokio::test]
+async fn a_document_without_checksums_is_taken_in_and_is_the_same() {
+    let folder = tempfile::tempdir().unwrap();
+    let (home, club) = (open(&folder.path().join("a.sqlite")).await, open(&folder.path().join("b.sqlite")).await);
+    let setup = recorded(&home).await;
+    let exported = home.export(setup).await.unwrap();
+    let with_checksums = serde_json::to_value(&exported).unwrap();
+    let earlier = without_checksums(with_checksums.clone());
+    assert_ne!(earlier, with_checksums);
+    let earlier = SetupDocument::read(&serde_json::to_vec(&earlier).unwrap()).unwrap();
+    assert!(!club.import(std::slice::from_ref(&earlier)).await.unwrap()[0].was_here);
+    assert!(club.import(std::slice::from_ref(&exported)).await.unwrap()[0].was_here);
+    assert_eq!(unnumbered(&club.export(1).await.unwrap()), unnumbered(&exported));
 }
 
 #[tokio::test]

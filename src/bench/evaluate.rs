@@ -14,7 +14,7 @@
 use super::{Instrument, Taken};
 use crate::record::Reading;
 use crate::rotor::{
-    Clip, Datum, DatumError, LeadingEdge, Place, SpanTooSteep, Spot, TailError, Visibility, tail_pitch,
+    BladeName, Clip, Datum, DatumError, LeadingEdge, Place, SpanTooSteep, Spot, TailError, Visibility, tail_pitch,
 };
 use crate::sensor::{Model, temperature_effects};
 use crate::uncertainty::{Budget, Component, Contribution, Freedom, Source};
@@ -56,6 +56,16 @@ pub enum EvaluateError {
     /// The datum asks for a place that was not named.
     #[error("this datum holds at one place only: name the blade and its station (--blade A --station 90)")]
     NoPlace,
+    /// The head has no such blade.
+    #[error("{head} has no blade {blade} on that rotor: by its description there are {blades}, from A on")]
+    NoBlade {
+        /// The head's name.
+        head: String,
+        /// The blade.
+        blade: BladeName,
+        /// How many the rotor has.
+        blades: u8,
+    },
     /// The leading edge points the other way.
     #[error(
         "the tail blade's leading edge points {seen}, not {said}: is it the other blade, or does the clip sit the other \
@@ -304,7 +314,7 @@ pub(super) mod test_kit {
 mod tests {
     use super::test_kit::{instrument as tumbled, taken};
     use super::*;
-    use crate::rotor::{BladeName, InstrumentError, Station, up_from_reading};
+    use crate::rotor::{InstrumentError, Station, up_from_reading};
 
     fn deg(degrees: f64) -> Angle {
         Angle::from_degrees(degrees)

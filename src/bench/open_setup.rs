@@ -5,7 +5,7 @@
 //! capture is never half written.
 
 use super::{Circumstances, EvaluateError, Instrument, Taken, evaluate};
-use crate::logbook::{Kept, Logbook, LogbookError};
+use crate::logbook::{Kept, Logbook, LogbookError, has_blade};
 use crate::record::{
     Adjustment, Approach, Capture, Cell, CellName, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy,
     MainDeflection, RawSamples, SensorIdentity, Setup, Subject, next_seat,
@@ -192,7 +192,8 @@ impl OpenSetup {
     /// Works out the capture that a reading makes. Nothing is recorded.
     ///
     /// # Errors
-    /// When gravity cannot show the angle, the datum does not hold there, or the tail blade stands the other way.
+    /// When the head has no such blade, gravity cannot show the angle, the datum does not hold there, or the tail blade stands
+    /// the other way.
     pub fn draft(
         &self,
         order: &Order,
@@ -201,6 +202,7 @@ impl OpenSetup {
         port: &str,
     ) -> Result<Draft, EvaluateError> {
         let carrier = instrument.carrier;
+        self.has_blade(order.subject)?;
         let (subject, clip, datum) = (order.subject, order.clip, self.datum(carrier));
         let seat = next_seat(&self.entries, carrier, subject, clip, order.reseated);
         let at = Circumstances {
@@ -233,6 +235,16 @@ impl OpenSetup {
         };
         let raw = RawSamples { counts_per_g: instrument.profile.counts_per_g(), samples: taken.samples.clone() };
         Ok(self.drafted(capture, raw))
+    }
+
+    /// What is read on a blade that the head does not have is a slip of the pen: no logbook would take it over.
+    fn has_blade(&self, subject: Subject) -> Result<(), EvaluateError> {
+        let head = &self.setup.head;
+        if has_blade(head, subject) {
+            return Ok(());
+        }
+        let blades = if matches!(subject, Subject::Tail { .. }) { head.tail.blades } else { head.blades };
+        Err(EvaluateError::NoBlade { head: head.name.clone(), blade: subject.blade(), blades: blades.get() })
     }
 
     /// The draft with its question answered: it is right as it was read.

@@ -120,6 +120,7 @@ impl CliError {
     fn code(&self) -> u8 {
         match self {
             Self::Answered(error) => error.code(),
+            Self::Evaluate(EvaluateError::NoBlade { .. }) => 2,
             Self::Measurement(_)
             | Self::Refused { .. }
             | Self::Evaluate(_)

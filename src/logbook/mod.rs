@@ -34,6 +34,7 @@ mod store;
 
 pub use certificate::Distrust;
 pub use error::LogbookError;
+pub(crate) use exchange::has_blade;
 pub use exchange::{DocumentError, Imported, Recorded, SetupDocument, schema};
 pub use location::Location;
 pub use record::{Delivery, Kept};

@@ -1,6 +1,6 @@
 //! The published schema is the one of the types, a schema by the standard, and true of what is exported.
 
-use super::{one_of_each_kind, recorded, written};
+use super::{one_of_each_kind, recorded, without_checksums, written};
 use crate::bench_kit::project;
 use crate::logbook_kit::open;
 use clinoblade::logbook::{DocumentError, SetupDocument, schema};
@@ -232,6 +232,64 @@ async fn what_contradicts_itself_is_refused_at_its_field() {
     ] {
         assert_eq!(refusal(&with(&document, place, new)).0, path);
     }
+}
+
+/// Each of them readable, and none of them what anybody has measured: changed on its way.
+#[tokio::test]
+async fn what_was_changed_on_its_way_is_refused_at_its_place() {
+    let document = exported().await;
+    let capture = |field: &str| format!("/entries/1/entry/event/capture/{field}");
+    let samples = document["entries"][1]["raw_samples"].as_str().unwrap();
+    // A few bits of the clock of the first sample.
+    let other = if samples.as_bytes()[21] == b'A' { "B" } else { "A" };
+    let samples = [&samples[..21], other, &samples[22..]].concat();
+    for (place, new, path) in [
+        (capture("angle_deg"), json!(3.31), "entries[1].entry"),
+        (capture("sensor/port"), json!("another"), "entries[1].entry"),
+        ("/entries/4/entry/event/adjustment/adjustment".to_owned(), json!("link B +2 half-turns"), "entries[4].entry"),
+        ("/entries/1/raw_samples".to_owned(), json!(samples), "entries[1].raw_samples"),
+        ("/entries/1/raw_samples".to_owned(), json!(null), "entries[1].raw_samples"),
+    ] {
+        let changed = with(&document, &place, new);
+        let (at, what) = refusal(&changed);
+        assert_eq!(at, path, "{place}: {what}");
+        assert!(
+            what.contains("does not fit the checksum beside it") || what.contains("the samples are missing"),
+            "{what}"
+        );
+        // Changed on purpose, it goes in.
+        assert!(SetupDocument::read(&serde_json::to_vec(&without_checksums(changed)).unwrap()).is_ok(), "{place}");
+    }
+}
+
+/// What can never be is refused whoever has written it, with a checksum or without.
+#[tokio::test]
+async fn what_nobody_can_have_measured_is_refused_at_its_field() {
+    let document = exported().await;
+    let capture = |field: &str| format!("/entries/1/entry/event/capture/{field}");
+    let anew = |field: &str| format!("/entries/6/entry/event/recomputed/captures/0/{field}");
+    let stranger = json!("0198c0de-0000-7000-8000-000000000000");
+    for (place, new, path) in [
+        (capture("stick_percent"), json!(500), "entries[1].entry.event.capture.stick_percent"),
+        (capture("stick_percent"), json!(-100.5), "entries[1].entry.event.capture.stick_percent"),
+        (capture("blade"), json!("E"), "entries[1].entry.event.capture.blade"),
+        (capture("taken_at"), json!("9999-01-01T00:00:00Z"), "entries[1].entry.event.capture.taken_at"),
+        (anew("blade"), json!("C"), "entries[6].entry.event.recomputed.captures[0].blade"),
+        (anew("id"), stranger.clone(), "entries[6].entry.event.recomputed.captures[0].id"),
+        ("/entries/3/entry/event/withdrawn/capture".to_owned(), stranger, "entries[3].entry.event.withdrawn.capture"),
+        ("/setup/started_at".to_owned(), json!("9999-12-30T00:00:00Z"), "setup.started_at"),
+        ("/setup/closed_at".to_owned(), json!("2200-01-01T00:00:00Z"), "setup.closed_at"),
+        ("/entries/2/entry/at".to_owned(), json!("1969-12-31T23:59:59Z"), "entries[2].entry.at"),
+    ] {
+        let changed = with(&document, &place, new);
+        for changed in [without_checksums(changed.clone()), changed] {
+            let (at, what) = refusal(&changed);
+            assert_eq!(at, path, "{place}: {what}");
+        }
+    }
+    // A machine whose clock has lost its battery begins there.
+    let begun = with(&document, "/setup/started_at", json!("1970-01-01T00:00:00Z"));
+    assert!(SetupDocument::read(&serde_json::to_vec(&begun).unwrap()).is_ok());
 }
 
 /// PostgreSQL keeps no NUL in a text, and a terminal obeys an escape; tabs and new lines are a person's own.

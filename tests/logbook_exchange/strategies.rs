@@ -95,7 +95,9 @@ fn deflection() -> impl Strategy<Value = Deflection> {
 }
 
 fn subject() -> impl Strategy<Value = Subject> {
-    (deflection(), blade(), station(), edge()).prop_map(|(deflection, blade, station, edge)| {
+    // A head has at most five.
+    let blade = (0..5_usize).prop_map(|index| BladeName::from_index(index).unwrap());
+    (deflection(), blade, station(), edge()).prop_map(|(deflection, blade, station, edge)| {
         let spot = if deflection.axis() == Axis::Rudder { Spot::Tail(edge) } else { Spot::Main(station) };
         Subject::new(deflection, blade, spot).unwrap()
     })
@@ -197,7 +199,7 @@ prop_compose! {
 
 prop_compose! {
     fn capture()(id in id(), taken_at in moment(), subject in subject().boxed(), clip in clip(), seat in any::<u32>(),
-                 (stick, stick_said) in (number(), any::<bool>()), bound in any::<bool>(), accepted in any::<bool>(), reading in reading().boxed(),
+                 (stick, stick_said) in (-100.0..=100.0, any::<bool>()), bound in any::<bool>(), accepted in any::<bool>(), reading in reading().boxed(),
                  approach in option::of(prop_oneof![Just(Approach::Below), Just(Approach::Above)]),
                  datum in datum_ref().boxed(), carrier in carrier(),
                  (profile, port, calibration, calibrated_on) in (text(), text(), option::of(text()), option::of(day()))) -> Capture {
@@ -278,6 +280,36 @@ fn raw_samples() -> impl Strategy<Value = RawSamples> {
         },
     );
     (bits(), vec(sample, 0..20)).prop_map(|(counts_per_g, samples)| RawSamples { counts_per_g, samples })
+}
+
+/// What is said of captures is said of those that are there, and on blades that the head has: no other setup is recorded.
+pub fn belonging(setup: &mut Setup, entries: &mut Vec<(Entry, Option<RawSamples>)>) {
+    let ids: Vec<Uuid> = entries.iter().filter(|(entry, _)| is_capture(entry)).map(|(entry, _)| entry.id).collect();
+    let id = |at: usize| ids.get(at % ids.len().max(1)).copied();
+    let (mut main, mut tail) = (setup.head.blades.get(), setup.head.tail.blades.get());
+    let mut fits = |capture: &Capture| {
+        let rotor = if matches!(capture.subject, Subject::Tail { .. }) { &mut tail } else { &mut main };
+        *rotor = (*rotor).max(capture.subject.blade().index() as u8 + 1);
+    };
+    for (at, (entry, _)) in entries.iter_mut().enumerate() {
+        match &mut entry.event {
+            Event::Capture(capture) => fits(capture),
+            Event::Withdrawn { capture, .. } => *capture = id(at).unwrap_or(*capture),
+            Event::Recomputed { captures, .. } if ids.is_empty() => captures.clear(),
+            Event::Recomputed { captures, .. } => captures.iter_mut().enumerate().for_each(|(at, capture)| {
+                capture.id = id(at).unwrap();
+                fits(capture);
+            }),
+            _ => {}
+        }
+    }
+    entries.retain(|(entry, _)| !ids.is_empty() || !matches!(entry.event, Event::Withdrawn { .. }));
+    setup.head.blades = main.try_into().unwrap();
+    setup.head.tail.blades = tail.try_into().unwrap();
+}
+
+fn is_capture(entry: &Entry) -> bool {
+    matches!(entry.event, Event::Capture(_))
 }
 
 /// An entry, with raw samples where it is a capture.

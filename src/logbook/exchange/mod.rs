@@ -4,13 +4,17 @@
 //! It holds the setup, everything that happened in it in order, and the raw samples of each capture, bit for bit.
 //! Numbers come back to the last bit; of an angle, a logbook and a document alike keep twelve decimals of a degree.
 
+mod canonical;
 mod import;
 mod letters;
 mod place;
+mod plausible;
 mod read;
 mod schema;
+mod seal;
 
 pub use import::Imported;
+pub(crate) use plausible::has_blade;
 pub use read::DocumentError;
 pub use schema::schema;
 
@@ -20,6 +24,7 @@ use super::{Logbook, LogbookError, document, samples};
 use crate::record::{Entry, RawSamples, Setup};
 pub(super) use letters::unwritable;
 use schemars::JsonSchema;
+use seal::Sealed;
 use serde::{Deserialize, Serialize};
 
 /// What a document says that it is.
@@ -50,18 +55,13 @@ pub struct SetupDocument {
     pub entries: Vec<Recorded>,
 }
 
-/// One thing that happened, with the raw samples that it was made from.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+/// One thing that happened, with the raw samples that it was made from. In a document each has its checksum beside it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(into = "Sealed", from = "Sealed")]
 pub struct Recorded {
     /// What happened.
     pub entry: Entry,
-    /// Of a capture, the samples as they came, before any calibration: base64 of bytes, little endian without padding.
-    /// First 1 (the layout's version, one byte), counts per g (f64), how many samples (u32). Then for each sample marks
-    /// (one byte), its clock in seconds (f64), the counts of the axes x, y, z (three i32, or three f64 where bit 0 of
-    /// the marks is set), where bit 1 is set how many samples were lost before it (u32), where bit 2 is set the
-    /// temperature in degrees Celsius (f64).
-    #[serde(default, skip_serializing_if = "Option::is_none", with = "packed")]
-    #[schemars(schema_with = "packed::schema")]
+    /// Of a capture, the samples as they came, before any calibration.
     pub raw_samples: Option<RawSamples>,
 }
 

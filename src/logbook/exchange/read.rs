@@ -2,6 +2,8 @@
 
 use super::letters::unwritable;
 use super::place::{Complaint, complaint, unknown_field};
+use super::plausible::implausible;
+use super::seal::{altered, missing};
 use super::{FORMAT, SetupDocument, VERSION};
 use crate::record::{Entry, Event};
 use serde::de::DeserializeOwned;
@@ -74,9 +76,14 @@ impl SetupDocument {
             .map_err(|error| Complaint { path: "setup".to_owned(), what: error.to_string() })?;
         // A number that is out of range when it is written again would make the logbook unreadable.
         typed::<Self>(&written)?;
-        match unknown_field(&value, &written) {
-            Some(unknown) => Err(unknown.into()),
-            None => document.consistent(),
+        if let Some(wrong) = missing(&value).or_else(|| unknown_field(&value, &written)) {
+            return Err(wrong.into());
+        }
+        let document = document.consistent()?;
+        // What says more is said first: a checksum knows only that something is wrong.
+        match implausible(&document, &written).or_else(|| altered(&value)) {
+            Some(wrong) => Err(wrong.into()),
+            None => Ok(document),
         }
     }
 

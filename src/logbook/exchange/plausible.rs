@@ -1,0 +1,91 @@
+//! What no type forbids, and what no bench has ever recorded: so it was changed on its way.
+
+use super::SetupDocument;
+use super::place::Complaint;
+use crate::record::{Capture, Event, Head, Subject};
+use jiff::Timestamp;
+use serde_json::Value;
+use std::collections::HashSet;
+use uuid::Uuid;
+
+/// A machine whose clock has no battery begins in 1970; what it has measured counts all the same.
+const FIRST: Timestamp = Timestamp::UNIX_EPOCH;
+/// The beginning of 2200: no clock goes so far by itself, one of 32 bits ends before.
+const END: Timestamp = Timestamp::constant(7_258_118_400, 0);
+
+/// The first thing in a document that cannot be; `written` is the same document as a value.
+pub(super) fn implausible(document: &SetupDocument, written: &Value) -> Option<Complaint> {
+    time(written, String::new()).or_else(|| capture(document)).or_else(|| unknown(document))
+}
+
+/// Every field of a time is called `at`, or ends so.
+fn time(value: &Value, path: String) -> Option<Complaint> {
+    match value {
+        Value::Array(values) => values.iter().enumerate().find_map(|(at, value)| time(value, format!("{path}[{at}]"))),
+        Value::Object(fields) => fields.iter().find_map(|(field, value)| {
+            let here = if path.is_empty() { field.clone() } else { format!("{path}.{field}") };
+            let is_time = field == "at" || field.ends_with("_at");
+            match value.as_str().filter(|_| is_time).and_then(|text| text.parse::<Timestamp>().ok()) {
+                Some(at) if !(FIRST..END).contains(&at) => {
+                    Some(Complaint { path: here, what: format!("{at} is no time at which anybody has measured") })
+                }
+                _ => time(value, here),
+            }
+        }),
+        _ => None,
+    }
+}
+
+/// The captures of a document, each with its path.
+fn captures(document: &SetupDocument) -> impl Iterator<Item = (String, &Capture)> {
+    document.entries.iter().enumerate().flat_map(|(at, recorded)| {
+        let event = format!("entries[{at}].entry.event");
+        let found: Vec<(String, &Capture)> = match &recorded.entry.event {
+            Event::Capture(capture) => vec![(format!("{event}.capture"), capture.as_ref())],
+            Event::Recomputed { captures, .. } => {
+                let anew = |(at, capture)| (format!("{event}.recomputed.captures[{at}]"), capture);
+                captures.iter().enumerate().map(anew).collect()
+            }
+            _ => Vec::new(),
+        };
+        found
+    })
+}
+
+fn capture(document: &SetupDocument) -> Option<Complaint> {
+    let head = &document.setup.head;
+    captures(document).find_map(|(path, capture)| {
+        let (blade, stick) = (capture.subject.blade(), capture.stick.value());
+        if !has_blade(head, capture.subject) {
+            let what = format!("the head in this document has no blade {blade}");
+            return Some(Complaint { path: format!("{path}.blade"), what });
+        }
+        let what = format!("a stick stands between -100 and 100 percent, not at {stick}");
+        (stick.abs() > 100.0).then(|| Complaint { path: format!("{path}.stick_percent"), what })
+    })
+}
+
+/// Whether the rotor that a capture is of has the blade that it is of.
+pub(crate) fn has_blade(head: &Head, subject: Subject) -> bool {
+    let blades = match subject {
+        Subject::Main { .. } => head.blades,
+        Subject::Tail { .. } => head.tail.blades,
+    };
+    blades.names().any(|name| name == subject.blade())
+}
+
+/// What was taken back, or read anew, was captured in the same setup.
+fn unknown(document: &SetupDocument) -> Option<Complaint> {
+    let is_capture = |event: &Event| matches!(event, Event::Capture(_));
+    let entries = document.entries.iter().map(|recorded| &recorded.entry);
+    let known: HashSet<Uuid> = entries.clone().filter(|entry| is_capture(&entry.event)).map(|entry| entry.id).collect();
+    let complain = |path: String| Complaint { path, what: "no capture of this document has this id".to_owned() };
+    let withdrawn = entries.enumerate().find_map(|(at, entry)| match &entry.event {
+        Event::Withdrawn { capture, .. } if !known.contains(capture) => {
+            Some(complain(format!("entries[{at}].entry.event.withdrawn.capture")))
+        }
+        _ => None,
+    });
+    let anew = || captures(document).find(|(_, capture)| !known.contains(&capture.id));
+    withdrawn.or_else(|| anew().map(|(path, _)| complain(format!("{path}.id"))))
+}
