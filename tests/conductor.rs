@@ -542,6 +542,7 @@ async fn ends_that_are_inside_and_unlike_say_what_balances_them() {
     let told = advice("elevator up").unwrap();
     assert!(told.starts_with("elevator up: ") && told.contains("lower the end point of elevator up"), "{told}");
     assert_eq!(advice("elevator down"), None);
+}
 
 /// The logbook is out of its place for a while: what is asked for meanwhile is refused and changes nothing.
 struct Away {

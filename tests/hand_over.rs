@@ -406,6 +406,50 @@ fn words_of_the_person_are_words_and_never_markup() {
     assert!(!html.contains("<b>") && html.contains("&#60;b&#62;Trainer"), "{}", &html[..600]);
 }
 
+/// Whoever checks comes when everything is measured, perhaps when the setup is closed already, and gets onto the sheet.
+#[test]
+fn who_has_checked_gets_onto_the_sheet_afterwards() {
+    let bench = Bench::with_setup_unread();
+    let amend = |words: &[&str]| bench.run(&[&["setup", "amend"][..], words].concat());
+    let nothing = amend(&[]);
+    assert!(nothing.code == 2 && nothing.stderr.contains("say what is to be amended: --checked-by"), "{nothing}");
+    let blank = amend(&["--checked-by", " "]);
+    assert!(blank.code == 2 && blank.stderr.contains("write something"), "{blank}");
+    let details = ["--measured-by", "first bench", "--temperature", "-3.5", "--blades", "off", "--reason", "new grips"];
+    let amended = amend(&[&details[..], &["--cautions-read"]].concat());
+    assert_eq!(amended.code, 0, "{amended}");
+    for line in [
+        "measured by: first bench",
+        "temperature: -3.5 °C",
+        "blades: off, before on",
+        "reason: new grips, before a test",
+    ] {
+        assert!(amended.stdout.contains(line), "{line}: {amended}");
+    }
+    let again = bench.json(&["setup", "amend", "--measured-by", "first bench"]);
+    assert_eq!(again["changed"], serde_json::json!([]), "{again:#}");
+    let setup = &again["setup"];
+    assert_eq!((&setup["blades"], &setup["temperature_c"]), (&Value::from("off"), &Value::from(-3.5)));
+    let read_at = setup["cautions_acknowledged_at"].clone();
+    assert!(read_at.is_string());
+
+    bench.done(&["setup", "close", "1"]);
+    let closed = amend(&["1", "--checked-by", "second bench", "--temperature", "20"]);
+    assert!(closed.code == 2 && closed.stderr.contains("setup 1 is closed"), "{closed}");
+    let checked = bench.json(&["setup", "amend", "1", "--checked-by", "second bench"]);
+    let change = serde_json::json!([{ "what": "checked by", "before": null, "after": "second bench" }]);
+    assert_eq!(checked["changed"], change);
+    assert_eq!(checked["setup"]["temperature_c"], -3.5, "what was measured stays");
+    assert_eq!(checked["setup"]["cautions_acknowledged_at"], read_at);
+    assert!(checked["setup"]["closed_at"].is_string());
+    let sheet = bench.done(&["report", "1"]).stdout;
+    let says = |what: &str, who: &str| sheet.lines().any(|line| line.contains(what) && line.contains(who));
+    assert!(says("checked by", "second bench") && says("measured by", "first bench"), "{sheet}");
+    // Whoever has not read the cautions yet is told how to say it once they are.
+    let begun = bench.done(&["setup", "new", "--head", &bench.name("head.toml")]).stdout;
+    assert!(begun.contains("`setup amend --cautions-read`"), "{begun}");
+}
+
 #[test]
 fn a_direction_is_left_out_with_a_reason_that_the_pilot_reads() {
     let bench = club(&[&Captured::new(RIG, trainer(), 61)]);

@@ -157,7 +157,8 @@ async fn details_can_be_amended_and_the_rest_stays() {
         closed_at: None,
         ..setup.clone()
     };
-    logbook.amend_setup(&amended).await.unwrap();
+    // Which setup it is and when it was closed are no details.
+    logbook.amend_setup(1, |setup| *setup = amended.clone()).await.unwrap();
     let expected = Setup { id: setup.id, closed_at: closed.closed_at, ..amended };
     assert_eq!(logbook.setup(1).await.unwrap(), as_written(&expected));
     assert_eq!(logbook.setups(None, 1).await.unwrap()[0].reason, "spring");

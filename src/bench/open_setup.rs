@@ -312,8 +312,8 @@ impl OpenSetup {
     /// # Errors
     /// When the logbook cannot be written.
     pub async fn acknowledge(&mut self, at: Timestamp) -> Result<(), LogbookError> {
-        let acknowledged = Setup { cautions_acknowledged_at: Some(at), ..self.setup.clone() };
-        self.setup = self.logbook.amend_setup(&acknowledged).await?;
+        let acknowledge = |setup: &mut Setup| setup.cautions_acknowledged_at = Some(at);
+        self.setup = self.logbook.amend_setup(self.setup.number, acknowledge).await?;
         Ok(())
     }
 

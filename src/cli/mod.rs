@@ -6,6 +6,7 @@
 
 mod adjust;
 mod advise;
+mod amend;
 mod bench;
 mod capture;
 mod check;

@@ -60,6 +60,15 @@ Examples:
   clinoblade setup resume --temperature 17
   clinoblade setup resume 4 --moved --clip-off")]
     Resume(Box<Resume>),
+    /// Add to what is said of a setup, or put it right: who checked, who measured, the temperature, why
+    #[command(after_help = "\
+Examples:
+  clinoblade setup amend --checked-by \"second bench\"
+  clinoblade setup amend 4 --temperature 17 --measured-by \"first bench\"
+  clinoblade setup amend --cautions-read
+
+Once a setup is closed, who has checked it can still be added, and nothing else: `setup resume` opens it again.")]
+    Amend(Box<super::amend::Args>),
     /// Read the captures anew from their raw samples: today's filter, a chosen calibration, old beside new
     Recompute(Box<super::recompute::Args>),
     /// Take a capture back that was wrong: it counts no longer, and stays to be seen
@@ -164,7 +173,7 @@ struct Resume {
     calibration: Option<PathBuf>,
 }
 
-fn blades(text: &str) -> Result<Blades, String> {
+pub(super) fn blades(text: &str) -> Result<Blades, String> {
     match text {
         "on" => Ok(Blades::On),
         "off" => Ok(Blades::Off),
@@ -179,6 +188,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         Command::List { head, most } => list(head.as_deref(), most, common, output).await?,
         Command::Show { number } => show(number, common, output).await?,
         Command::Resume(resume) => return take_up(*resume, common, output).await,
+        Command::Amend(amend) => super::amend::run(*amend, common, output).await?,
         Command::Recompute(recompute) => return super::recompute::run(*recompute, common, output).await,
         Command::Withdraw { entry, because, setup } => withdraw(entry, because, setup, common, output).await?,
         Command::Skip { axis, direction, because, setup } => {
@@ -232,7 +242,7 @@ fn begun(setup: &Setup) -> String {
     let mut lines = vec![format!("setup {} of {} has begun", setup.number, setup.head.name)];
     if setup.cautions_acknowledged_at.is_none() {
         lines.push(
-            "The cautions are not acknowledged: read them before the first stick moves (`setup new --cautions-read`)."
+            "The cautions are not acknowledged: read them before the first stick moves, and then say so (`setup amend --cautions-read`)."
                 .to_owned(),
         );
     }

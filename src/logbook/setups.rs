@@ -270,15 +270,16 @@ impl Logbook {
         })
     }
 
-    /// Writes changed details of a setup (who checked, the cautions, the temperature) over those before. Its number
-    /// says which; whether it is closed is not changed by this.
+    /// Changes details of a setup (who checked, the cautions, the temperature) as they stand in the logbook at that moment.
+    /// Which setup it is, and whether it is closed, is not changed by this.
     ///
     /// # Errors
     /// When there is no setup of that number.
-    pub async fn amend_setup(&self, setup: &Setup) -> Result<Setup, LogbookError> {
-        let amended = setup.clone();
-        self.change_setup(setup.number, |kept| {
-            *kept = Setup { id: kept.id, number: kept.number, closed_at: kept.closed_at, ..amended }
+    pub async fn amend_setup(&self, number: u32, amend: impl FnOnce(&mut Setup)) -> Result<Setup, LogbookError> {
+        self.change_setup(number, |setup| {
+            let (id, number, closed_at) = (setup.id, setup.number, setup.closed_at);
+            amend(setup);
+            (setup.id, setup.number, setup.closed_at) = (id, number, closed_at);
         })
         .await
     }

@@ -4,7 +4,7 @@
 use super::dice::Dice;
 use super::logbook_kit::{capture, club_setup, datum, entry, head, time};
 use clinoblade::logbook::{Location, Logbook, NewSetup};
-use clinoblade::record::{CellName, Entry, Event, LimitRecord, Setup};
+use clinoblade::record::{CellName, Entry, Event, LimitRecord};
 use jiff::{SignedDuration, Timestamp};
 use uuid::Uuid;
 
@@ -37,7 +37,7 @@ async fn entries_stay_in_the_order_in_which_they_were_recorded() {
     let mut back = 0;
     for number in 1..=SETUPS {
         let begun = logbook.new_setup(club_setup()).await.unwrap();
-        logbook.amend_setup(&Setup { started_at: clock.tick(), ..begun }).await.unwrap();
+        logbook.amend_setup(begun.number, |setup| setup.started_at = clock.tick()).await.unwrap();
         let (mut ids, mut last) = (Vec::new(), clock.now);
         for at in 1..=ENTRIES {
             let now = clock.tick();

@@ -31,10 +31,13 @@ enum Writes {
 use Writes::{Nothing, One, OneOrMore, Setups};
 
 /// `{name}` is one of the words below.
-const ALL: [(Writes, &str); 53] = [
+const ALL: [(Writes, &str); 56] = [
     (Setups, "setup new --head head.toml --cautions-read --blades {onoff}"),
     (Setups, "setup new --head {file} --temperature {number}"),
     (Setups, "setup close {setup}"),
+    (Setups, "setup amend {setup} --checked-by {text}"),
+    (Setups, "setup amend --measured-by {text} --temperature {number} --blades {onoff}"),
+    (Setups, "setup amend --reason {text} --cautions-read"),
     (Setups, "setup resume {setup} --moved --temperature {number}"),
     (Setups, "setup resume --clip-off --calibration {file}"),
     (Nothing, "setup list --most {number}"),
