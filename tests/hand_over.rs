@@ -9,7 +9,7 @@ mod paper_kit;
 use advice_kit::{Bench as Captured, at, deg, head};
 use bench_kit::{Bench, number};
 use clinoblade::logbook::{Location, Logbook, NewSetup};
-use clinoblade::record::{Blades, Change, Comparison, Event, Head, Setup, Sweep, Swept};
+use clinoblade::record::{Blades, Change, Comparison, Event, Head, Sweep, Swept};
 use clinoblade::rotor::LeadingEdge;
 use clinoblade::rotor::Spot;
 use clinoblade::uncertainty::{Component, Contribution, Source};
@@ -245,9 +245,7 @@ fn the_setup_before_is_the_one_that_was_begun_before_whatever_the_clock_said() {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
     runtime.block_on(async {
         let logbook = Logbook::open(&Location::from(bench.logbook().as_path())).await.unwrap();
-        let second = logbook.setup(2).await.unwrap();
-        let years_ago = "2020-01-01T12:00:00Z".parse().unwrap();
-        logbook.amend_setup(&Setup { started_at: years_ago, ..second }).await.unwrap();
+        logbook.amend_setup(2, |setup| setup.started_at = "2020-01-01T12:00:00Z".parse().unwrap()).await.unwrap();
         logbook.close().await;
     });
     let report = |number: &str| bench.run(&["report", number, "--json"]).json()["card"]["against"].clone();

@@ -209,7 +209,7 @@ async fn the_setups_of_one_head_come_with_their_entries_newest_first() {
     for number in [4, 3, 1] {
         wanted.push(logbook.setup_with_entries(number).await.unwrap());
     }
-    assert_eq!(logbook.setups_of_head("Trainer", 9).await.unwrap(), wanted);
-    assert_eq!(logbook.setups_of_head("Trainer", 2).await.unwrap(), wanted[..2]);
-    assert_eq!(logbook.setups_of_head("Glider", 9).await.unwrap(), []);
+    assert_eq!(logbook.setups_of_head("Trainer", 9, |kept| kept).await.unwrap(), wanted);
+    assert_eq!(logbook.setups_of_head("Trainer", 2, |kept| kept).await.unwrap(), wanted[..2]);
+    assert_eq!(logbook.setups_of_head("Glider", 9, |kept| kept).await.unwrap(), []);
 }

@@ -5,7 +5,6 @@ use super::{CliError, Common, Outcome, Output};
 use crate::logbook::KeptSetup;
 use crate::record::{CellHistory, LimitRecord};
 use crate::report::pictures;
-use jiff::Timestamp;
 use serde_json::{Value, json};
 use std::path::PathBuf;
 
@@ -41,12 +40,13 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let none = || CliError::Use(format!("no setup of '{}' is kept: `setup list` shows which heads are", args.head));
     let logbook = existing(common).await?.ok_or_else(none)?;
     // One more than asked for, to know whether there are older ones.
-    let mut kept = logbook.setups_of_head(&args.head, args.most.saturating_add(1)).await?;
-    let has_older = kept.len() > args.most as usize;
-    kept.truncate(args.most as usize);
-    let record = |kept: &KeptSetup| LimitRecord::new(&kept.setup.head, &kept.entries);
-    let setups: Vec<(u32, Timestamp, LimitRecord)> =
-        kept.iter().rev().map(|kept| (kept.setup.number, kept.setup.started_at, record(kept))).collect();
+    let kept =
+        |kept: KeptSetup| (kept.setup.number, kept.setup.started_at, LimitRecord::new(&kept.setup.head, &kept.entries));
+    let mut setups = logbook.setups_of_head(&args.head, args.most.saturating_add(1), kept).await?;
+    let has_older = setups.len() > args.most as usize;
+    setups.truncate(args.most as usize);
+    // Oldest first.
+    setups.reverse();
     let newest = setups.last().map(|(number, ..)| *number).ok_or_else(none)?;
     let mut cells = CellHistory::of(&setups);
     if let Some(wanted) = &args.cell {

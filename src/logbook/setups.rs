@@ -214,10 +214,7 @@ impl Logbook {
     pub async fn setup_with_entries(&self, number: u32) -> Result<KeptSetup, LogbookError> {
         let setup = self.setup(number).await?;
         let texts = self.store.rows::<document::Text>(Query::new(ENTRIES).with(number)).await?;
-        let entry = |(at, text): (usize, &document::Text)| {
-            document::read(text, || format!("entry {} of setup {number}", at + 1))
-        };
-        Ok(KeptSetup { setup, entries: texts.iter().enumerate().map(entry).collect::<Result<_, _>>()? })
+        Ok(KeptSetup { setup, entries: entries_of(i64::from(number), &texts)? })
     }
 
     /// The newest setups, newest first, at most so many; those of one head where its name is given.
@@ -233,26 +230,30 @@ impl Logbook {
         rows.into_iter().map(|row| self.summary(row)).collect()
     }
 
-    /// The newest setups of one head with their entries, newest first, at most so many: as many questions to the database
-    /// for all of them as for one.
+    /// What `of` makes of each of the newest setups of one head with its entries, newest first, at most so many: as many
+    /// questions to the database for all of them as for one. Reading them is worth more than one processor.
     ///
     /// # Errors
     /// When the logbook cannot be read, or something in it cannot be understood.
-    pub async fn setups_of_head(&self, head: &str, at_most: u32) -> Result<Vec<KeptSetup>, LogbookError> {
+    pub async fn setups_of_head<T: Send>(
+        &self,
+        head: &str,
+        at_most: u32,
+        of: impl Fn(KeptSetup) -> T + Sync,
+    ) -> Result<Vec<T>, LogbookError> {
         let asked = |sql| Query::new(sql).with(at_most).with(head);
         let setups: Vec<(i64, String, Option<i64>)> = self.store.rows(asked(OF_HEAD)).await?;
         let texts: Vec<(i64, String, Option<i64>)> = self.store.rows(asked(ENTRIES_OF_HEAD)).await?;
-        let mut entries: HashMap<i64, Vec<Entry>> = HashMap::new();
+        let mut entries: HashMap<i64, Vec<document::Text>> = HashMap::new();
         for (setup, text, recorded) in texts {
-            let of_setup = entries.entry(setup).or_default();
-            let what = || format!("entry {} of setup {setup}", of_setup.len() + 1);
-            of_setup.push(document::read(&(text, recorded), what)?);
+            entries.entry(setup).or_default().push((text, recorded));
         }
-        let kept = |(number, text, recorded): (i64, String, Option<i64>)| {
-            let setup = document::read(&(text, recorded), || format!("setup {number}"))?;
-            Ok(KeptSetup { setup, entries: entries.remove(&number).unwrap_or_default() })
-        };
-        setups.into_iter().map(kept).collect()
+        let texts = setups
+            .into_iter()
+            .map(|(number, text, recorded)| (number, (text, recorded), entries.remove(&number).unwrap_or_default()));
+        side_by_side(texts.collect(), |(number, setup, entries)| understood(*number, setup, entries).map(&of))
+            .into_iter()
+            .collect()
     }
 
     fn summary(&self, row: Row) -> Result<SetupSummary, LogbookError> {
@@ -355,4 +356,33 @@ impl Logbook {
             Site::Server(address) => LogbookError::ServerDamaged { address: address.to_string(), detail },
         }
     }
+}
+
+/// A setup and its entries, from what is kept of them.
+fn understood(number: i64, setup: &document::Text, entries: &[document::Text]) -> Result<KeptSetup, LogbookError> {
+    let setup = document::read(setup, || format!("setup {number}"))?;
+    Ok(KeptSetup { setup, entries: entries_of(number, entries)? })
+}
+
+fn entries_of(setup: i64, texts: &[document::Text]) -> Result<Vec<Entry>, LogbookError> {
+    let entry = |(at, text)| document::read(text, || format!("entry {} of setup {setup}", at + 1));
+    texts.iter().enumerate().map(entry).collect()
+}
+
+/// Does the same with each thing, on as many processors as there are; what comes of it is in the order of the things.
+fn side_by_side<I: Sync, O: Send>(things: Vec<I>, of: impl Fn(&I) -> O + Sync) -> Vec<O> {
+    let processors = std::thread::available_parallelism().map_or(1, usize::from);
+    let share = things.len().div_ceil(processors).max(1);
+    let each = |things: &[I]| things.iter().map(&of).collect::<Vec<O>>();
+    std::thread::scope(|scope| {
+        let mut pieces = things.chunks(share);
+        let first = pieces.next().unwrap_or_default();
+        let others: Vec<_> = pieces.map(|piece| scope.spawn(move || each(piece))).collect();
+        let mut done = each(first);
+        for other in others {
+            // Whoever panicked there panics here: nothing is left out in silence.
+            done.extend(other.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
+        }
+        done
+    })
 }

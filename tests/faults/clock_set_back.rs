@@ -70,7 +70,7 @@ async fn entries_stay_in_the_order_in_which_they_were_recorded() {
     let of_head: Vec<u32> =
         logbook.setups(Some("Club trainer"), 99).await.unwrap().iter().map(|setup| setup.number).collect();
     assert_eq!(of_head, numbers);
-    let kept = logbook.setups_of_head("Club trainer", 3).await.unwrap();
+    let kept = logbook.setups_of_head("Club trainer", 3, |kept| kept).await.unwrap();
     assert_eq!(kept.iter().map(|kept| kept.setup.number).collect::<Vec<_>>(), numbers[..3]);
     assert!(kept.iter().all(|kept| kept.entries.len() as u32 == ENTRIES));
     let other = Logbook::open(&Location::from(there.as_path())).await.unwrap();

@@ -109,7 +109,7 @@ async fn ask(engine: &str, place: &Location, setups: u32, told: &mut Told) {
     for _ in 0..TIMES {
         let name = name_of(any() % heads_of(setups) + 1);
         let clock = Instant::now();
-        let kept = logbook.setups_of_head(&name, u32::MAX).await.expect("the head's setups");
+        let kept = logbook.setups_of_head(&name, u32::MAX, |kept| kept).await.expect("the head's setups");
         times.push(milliseconds(clock));
         let enough = kept.len() as u32 >= setups / heads_of(setups);
         assert!(enough && kept.iter().all(|one| one.entries.len() == ENTRIES));
