@@ -29,10 +29,10 @@ pub enum Deed {
 impl Guide {
     /// What became of a deed. Where it could not be kept, everything stands as it stood, and it can be done again.
     pub fn written(&mut self, deed: &Deed, done: Result<(), String>) -> Vec<Effect> {
-        self.refused = done.err();
-        match &self.refused {
+        let before = std::mem::replace(&mut self.refused, done.err());
+        match self.refused.clone() {
             None => self.follow(deed),
-            Some(why) => self.not_written(why.clone()),
+            Some(why) => self.not_written(why, before),
         }
         self.take()
     }
@@ -50,8 +50,14 @@ impl Guide {
         }
     }
 
-    fn not_written(&mut self, why: String) {
-        let Stage::TakingBack { place } = self.stage else { return self.mark(Mark::Refused) };
+    fn not_written(&mut self, why: String, before: Option<String>) {
+        let Stage::TakingBack { place } = self.stage else {
+            // A deed that is seen at every rest is tried at every rest: it is marked once.
+            if before.as_ref() != Some(&why) {
+                self.mark(Mark::Refused);
+            }
+            return;
+        };
         self.ask(Question {
             text: "The last one could not be taken back: it still counts. Take it back now?".to_owned(),
             why,

@@ -115,12 +115,15 @@ impl Sweeper {
         }
         for (end, sign) in &mut self.ends {
             let travel = off * *sign;
-            if travel.degrees() > AN_END * end.furthest.degrees()
-                && end.moves()
-                && end.held.is_none_or(|held| travel > held)
-            {
+            let at_its_end = travel.degrees() > AN_END * end.furthest.degrees() && end.moves();
+            if !at_its_end {
+                continue;
+            }
+            // What was only passed on the way is no end, and what buzzed there is not what buzzes at it.
+            let only_passed = end.held.is_some_and(|held| travel.degrees() > held.degrees() + BACK_DEGREES);
+            end.buzzes = (end.buzzes && !only_passed) || (rest.at.buzzes && !self.hums);
+            if end.held.is_none_or(|held| travel > held) {
                 end.held = Some(travel);
-                end.buzzes = rest.at.buzzes && !self.hums;
             }
         }
     }
@@ -262,6 +265,11 @@ mod tests {
             let mut hand = Hand::humming(hums);
             hand.go(10.2);
             hand.buzzes = true;
+            hand.hold(1.0);
+            assert_eq!(end(&hand, UP).buzzes, !hums);
+            // Quiet for a moment where it buzzed is still the bind.
+            hand.buzzes = hums;
+            hand.go(10.25);
             hand.hold(1.0);
             assert_eq!(end(&hand, UP).buzzes, !hums);
         }

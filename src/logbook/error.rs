@@ -151,6 +151,17 @@ pub enum LogbookError {
     /// The setup is closed.
     #[error("setup {0} is closed: open it again with 'setup resume {0}', or begin a new one with 'setup new'")]
     Closed(u32),
+    /// The setup was closed at another bench before everything of it has arrived.
+    #[error(
+        "setup {setup} is closed already, and {} on this bench: 'setup resume {setup}' opens it again and they arrive; then close it",
+        if *.waiting == 1 { "1 of its entries still waits".to_owned() } else { format!("{waiting} of its entries still wait") }
+    )]
+    ClosedElsewhere {
+        /// The setup.
+        setup: u32,
+        /// How many entries of it wait.
+        waiting: usize,
+    },
     /// The setup was to be closed before everything of it has arrived.
     #[error(
         "setup {setup} was not closed: {} on this bench for the shared logbook, and could not follow it into a closed setup. \

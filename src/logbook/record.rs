@@ -107,7 +107,8 @@ impl Logbook {
     }
 
     /// Closes a setup at the given time, once everything of it that waits on this bench has arrived: into a closed setup
-    /// nothing follows. One that is closed already stays as it is.
+    /// nothing follows. One that is closed already stays as it is. A damaged entry that waits never arrives, and is not
+    /// waited for.
     ///
     /// # Errors
     /// When there is no setup of that number, or something of it still waits.
@@ -115,11 +116,14 @@ impl Logbook {
         self.deliver().await?;
         match self.waiting_of(number)? {
             0 => self.change_setup(number, |setup| setup.closed_at = setup.closed_at.or(Some(at))).await,
+            waiting if self.setup(number).await?.closed_at.is_some() => {
+                Err(LogbookError::ClosedElsewhere { setup: number, waiting })
+            }
             waiting => Err(LogbookError::StillWaits { setup: number, waiting }),
         }
     }
 
-    /// How many entries of one setup wait. Those that are damaged never arrive, and nobody waits for them.
+    /// How many entries of one setup wait that can be read.
     fn waiting_of(&self, setup: u32) -> Result<usize, LogbookError> {
         let Some(outbox) = self.outbox()? else { return Ok(0) };
         let is_of_setup = |file: &PathBuf| matches!(Outbox::read(file), Ok(Some(waiting)) if waiting.setup == setup);

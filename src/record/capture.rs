@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 /// A stick at least so far over is all the way over, percent. [common practice, no source]
-const FULL_PERCENT: f64 = 99.0;
+pub(super) const FULL_PERCENT: f64 = 99.0;
 
 /// A datum as it was set: what zero means, and which setting of it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]

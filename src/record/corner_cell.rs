@@ -9,7 +9,7 @@
 //! Nobody has to measure corners, and one that was measured before something was turned is not owed.
 
 use super::buzz;
-use super::capture::{Capture, LimitedBy};
+use super::capture::{Capture, FULL_PERCENT, LimitedBy};
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 use super::head::Head;
 use super::slop_cell::slop_cell;
@@ -75,7 +75,7 @@ impl Part {
             Some(_) => (1.0, of_the_station(head, corner, used, moved)),
             None => share_elsewhere(head, corner, used, moved)?,
         };
-        let share = share * share_of_the_stick(corner, used);
+        let share = share * share_of_the_stick(corner, used)?;
         let budget = Budget::combination(&[(share, &budget)]);
         Some(Self {
             axis: deflection.axis(),
@@ -87,11 +87,16 @@ impl Part {
 }
 
 /// How far the cyclic stick was over at the corner, as a share of where it was over for the part alone. Where that one was
-/// backed off to nobody knows where, the corner is taken to have been backed off as far: more is asked about then, not less.
-fn share_of_the_stick(corner: &Dated<'_>, part: &Dated<'_>) -> f64 {
-    let is_cyclic = part.subject().deflection().axis() != Axis::Collective;
-    let part = part.capture.known_stick().map(|stick| stick.value().abs()).filter(|stick| is_cyclic && *stick > 0.0);
-    part.map_or(1.0, |part| corner.capture.stick.value().abs() / part)
+/// backed off to nobody knows where, nothing but another full stick can be held against it: that comes to the bind as well.
+fn share_of_the_stick(corner: &Dated<'_>, part: &Dated<'_>) -> Option<f64> {
+    if part.subject().deflection().axis() == Axis::Collective {
+        return Some(1.0);
+    }
+    let (corner, part) = (corner.capture.stick.value().abs(), part.capture.known_stick());
+    match part.map(|stick| stick.value().abs()) {
+        Some(part) => (part > 0.0).then(|| corner / part),
+        None => (corner >= FULL_PERCENT).then_some(1.0),
+    }
 }
 
 /// On one seat of the clip the blade was left where it stood; else its station was set anew.
@@ -225,7 +230,7 @@ const ASKED: &str = "does a servo buzz, or does a link, the swashplate or its gu
 
 /// Where to put the limit of a corner that binds.
 fn just_short(short: &Shortfall, capture: &Capture) -> String {
-    let of = if short.axis == Axis::Collective { 100.0 } else { capture.stick.value() };
+    let of = if short.axis == Axis::Collective { 100.0 } else { capture.stick.value().abs() };
     let least = (of * short.share).floor() - 1.0;
     let what = if short.axis == Axis::Collective { "the collective's way" } else { "full cyclic" };
     format!("Its limit just short of it is about {:.0} % of {what} at this corner", least.max(0.0))

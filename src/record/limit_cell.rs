@@ -118,7 +118,7 @@ fn just_short_of_a_bind(deflection: Deflection, ends: &[End<'_>], travel: Angle)
         Some(capture) if share(capture) < 0.99 => format!(
             "{deflection} stands just short of where the linkage binds, and full stick still goes into it: lower its end \
              point to {:.0} % of what it is",
-            (share(capture) * 100.0).floor()
+            (share(capture) * 100.0 + 1e-6).floor()
         ),
         _ => format!("{deflection} is set just short of where the linkage binds: do not raise its end point"),
     }
@@ -292,11 +292,14 @@ fn remarks(head: &Head, ends: &[End<'_>], basis: Basis) -> Vec<String> {
 
 /// A servo that buzzes at its end, and not at centre, is held against something.
 fn into_a_bind(end: &End<'_>) -> Option<String> {
-    let neutrals = end.neutral.iter().flat_map(|neutral| &neutral.captures);
-    let buzzes = buzz::against(end.capture(), neutrals.map(|neutral| buzz::swing(neutral.capture)))?;
-    Some(format!(
-        "{buzzes}, and not at centre: does it bind there? Back off until it is quiet, and capture it as bound"
-    ))
+    let neutrals = &end.neutral.as_ref()?.captures;
+    let buzzes = buzz::against(end.capture(), neutrals.iter().map(|neutral| buzz::swing(neutral.capture)))?;
+    Some(match end.capture().limited_by {
+        LimitedBy::EndPoint => format!(
+            "{buzzes}, and not at centre: does it bind there? Back off until it is quiet, and capture it as bound"
+        ),
+        LimitedBy::Bind => format!("{buzzes} still: back off a little further, and capture it again"),
+    })
 }
 
 /// A cyclic deflection read away from where it is largest shows only a part of itself.

@@ -126,6 +126,9 @@ pub struct SweptEnd {
     /// Lost motion of its axis at centre.
     #[serde(rename = "lost_motion_deg")]
     pub lost_motion: Option<Angle>,
+    /// Lost motion is its axis's: the last of its ends says it.
+    #[serde(skip)]
+    says_slack: bool,
     /// As much lost motion as the head's description allows.
     #[serde(rename = "lost_motion_allowed_deg")]
     pub allowed: Angle,
@@ -161,6 +164,7 @@ impl SweptEnd {
             within,
             overshoot: end.overshoot(),
             lost_motion: sweep.lost_motion(),
+            says_slack: sweep.ends.last().is_some_and(|last| last.deflection == end.deflection),
             allowed,
             buzzes: end.buzzes,
             reach,
@@ -202,7 +206,7 @@ impl fmt::Display for SweptEnd {
         if let Some(overshoot) = self.overshoot {
             write!(f, "; it swings {overshoot} past its end")?;
         }
-        if let Some(slack) = self.slack() {
+        if let Some(slack) = self.slack().filter(|_| self.says_slack) {
             write!(
                 f,
                 "; at centre {} rests {:.2}° apart from either side, {:.2}° are allowed: look for play in its linkage",
@@ -212,9 +216,10 @@ impl fmt::Display for SweptEnd {
             )?;
         }
         if self.buzzes {
+            let where_it_is = if self.recorded.is_some() { "its limit is not where the record has it. " } else { "" };
             write!(
                 f,
-                "; a servo buzzes there: its limit is not where the record has it. Do not hold it there, lower its end point until it is quiet"
+                "; a servo buzzes there: {where_it_is}Do not hold it there, lower its end point until it is quiet"
             )?;
         }
         Ok(())

@@ -222,4 +222,5 @@ fn a_logbook_that_may_not_be_written_is_refused_and_left_as_it_is() {
         tried - looked
     );
     assert_eq!(tried, 5 * COMMANDS.len() - 3 * 2);
+    assert_eq!(looked, looks_possible / 3, "in a folder that may be written, all that only look do");
 }

@@ -9,24 +9,37 @@ use tokio::time::{MissedTickBehavior, interval};
 /// How often it is tried.
 const AGAIN: Duration = Duration::from_secs(3);
 
+/// What waits.
+#[derive(Debug, Clone, Default, PartialEq)]
+struct Waiting {
+    entries: usize,
+    /// Why some of it cannot arrive as things stand.
+    refused: Option<String>,
+}
+
 /// Tries for as long as it is held. It has a task of its own: a server that does not answer holds nobody back.
 pub(super) struct Courier {
-    waiting: watch::Receiver<usize>,
+    waiting: watch::Receiver<Waiting>,
     _trying: JoinSet<()>,
 }
 
 impl Courier {
     /// For this logbook; one in a file has nothing that waits.
     pub fn of(logbook: &Logbook) -> Self {
-        let (count, waiting) = watch::channel(waiting(logbook));
+        let (told, waiting) = watch::channel(Waiting { entries: waiting(logbook), refused: None });
         let mut trying = JoinSet::new();
         if logbook.is_shared() {
-            trying.spawn(deliver(logbook.clone(), count));
+            trying.spawn(deliver(logbook.clone(), told));
         }
         Self { waiting, _trying: trying }
     }
 
-    /// Returns when another number of entries waits than before.
+    /// Why some of what waits cannot arrive as things stand.
+    pub fn refused(&self) -> Option<String> {
+        self.waiting.borrow().refused.clone()
+    }
+
+    /// Returns when another number of entries waits than before, or for another reason.
     pub async fn changed(&mut self) {
         if self.waiting.changed().await.is_err() {
             std::future::pending().await
@@ -39,17 +52,23 @@ pub(super) fn waiting(logbook: &Logbook) -> usize {
     logbook.waiting().unwrap_or_default()
 }
 
-async fn deliver(logbook: Logbook, count: watch::Sender<usize>) {
+async fn deliver(logbook: Logbook, told: watch::Sender<Waiting>) {
     let mut again = interval(AGAIN);
     again.set_missed_tick_behavior(MissedTickBehavior::Delay);
     loop {
         again.tick().await;
-        if waiting(&logbook) > 0
-            && let Err(error) = logbook.deliver().await
-        {
-            tracing::info!("{error}");
+        let mut now = Waiting::default();
+        if waiting(&logbook) > 0 {
+            match logbook.deliver().await {
+                Ok(delivery) => now.refused = delivery.refused.into_iter().next(),
+                Err(error) => tracing::info!("{error}"),
+            }
         }
-        let now = waiting(&logbook);
-        count.send_if_modified(|before| std::mem::replace(before, now) != now);
+        now.entries = waiting(&logbook);
+        told.send_if_modified(|before| {
+            let is_other = *before != now;
+            *before = now;
+            is_other
+        });
     }
 }

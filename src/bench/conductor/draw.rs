@@ -56,6 +56,7 @@ pub(super) fn draw(
         link: self::link(link, sensors.now()),
         sensors: self::sensors(sensors),
         waiting: waiting(open.logbook()),
+        refused: None,
         step: guide.step(),
         plan: plan(guide),
         section: section(guide, setup.head.rotation),

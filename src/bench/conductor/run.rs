@@ -49,6 +49,8 @@ pub(super) struct Run {
     pictures: (usize, Vec<Picture>),
     /// What went wrong in the logbook while an act was carried out.
     failed: Option<String>,
+    /// What of it was spoken last: what is tried again at every rest is not spoken at every rest.
+    spoken: Option<String>,
     /// How many lines of sensors that are not read were broken when it was last said.
     broken: usize,
     /// The blade with the cable lifted, until it hangs again.
@@ -88,6 +90,7 @@ impl Run {
             pending: None,
             pictures: (0, Vec::new()),
             failed: None,
+            spoken: None,
             broken: 0,
             lifted: None,
         };
@@ -299,12 +302,18 @@ impl Run {
 
     /// What fails in the logbook is said, and the job goes on.
     fn report(&mut self, done: Result<(), LogbookError>) -> Result<(), String> {
-        let said = |error: LogbookError| {
-            tracing::error!("{error}");
-            let _ = self.desk.cues.send(Cue::say(error.to_string()));
-            self.failed.insert(error.to_string()).clone()
+        let Err(error) = done else {
+            self.spoken = None;
+            return Ok(());
         };
-        done.map_err(said)
+        tracing::error!("{error}");
+        let said = error.to_string();
+        if self.spoken.as_ref() != Some(&said) {
+            let _ = self.desk.cues.send(Cue::say(said.clone()));
+            self.spoken = Some(said.clone());
+        }
+        self.failed = Some(said.clone());
+        Err(said)
     }
 
     async fn capture(&mut self, shot: &Shot, taken: &Taken, rest: Rest) -> Kept {
@@ -357,6 +366,7 @@ impl Run {
         }
         let mut drawn = draw(&self.guide, &self.open, &self.wishes, &self.sensors, link, self.version);
         drawn.pictures.clone_from(&self.pictures.1);
+        drawn.refused = self.courier.refused();
         self.desk.sheet.send_replace(Arc::new(drawn));
     }
 }

@@ -27,6 +27,9 @@ pub struct Sheet {
     /// How many entries wait on this bench for a shared logbook that cannot be reached.
     #[serde(default)]
     pub waiting: usize,
+    /// Why some of them cannot get there as things stand.
+    #[serde(default)]
+    pub refused: Option<String>,
     /// What is to be done now.
     pub step: Step,
     /// The model from above.

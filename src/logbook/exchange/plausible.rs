@@ -54,7 +54,16 @@ fn captures(document: &SetupDocument) -> impl Iterator<Item = (String, &Capture)
 
 fn capture(document: &SetupDocument) -> Option<Complaint> {
     let head = &document.setup.head;
-    captures(document).find_map(|(path, capture)| {
+    // A slip that was taken back is in no value.
+    let taken_back: HashSet<Uuid> = document
+        .entries
+        .iter()
+        .filter_map(|recorded| match &recorded.entry.event {
+            Event::Withdrawn { capture, .. } => Some(*capture),
+            _ => None,
+        })
+        .collect();
+    captures(document).filter(|(_, capture)| !taken_back.contains(&capture.id)).find_map(|(path, capture)| {
         let (blade, stick) = (capture.subject.blade(), capture.stick.value());
         if !has_blade(head, capture.subject) {
             let what = format!("the head in this document has no blade {blade}");

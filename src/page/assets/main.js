@@ -106,10 +106,11 @@ function connection() {
 }
 
 /** What was recorded while a shared logbook cannot be reached: safe on this bench, and not there yet. */
-function waiting(entries) {
+function waiting(entries, refused) {
   const [wait, go] = entries === 1 ? ["1 entry waits", "goes there by itself"] : [`${entries} entries wait`, "go there by themselves"];
   $("waiting").hidden = !entries;
-  write($("waiting"), entries ? `${wait} on this bench for the shared logbook: safe here, and ${go} as soon as it can be reached.` : "");
+  const then = refused ? `not all of it can arrive as things stand: ${refused}` : `safe here, and ${go} as soon as it can be reached.`;
+  write($("waiting"), entries ? `${wait} on this bench for the shared logbook: ${then}` : "");
 }
 
 listen({
@@ -131,7 +132,7 @@ listen({
     aloud.step(next.step);
     if (armed && !next.armed) tone.follow(null);
     connection();
-    waiting(next.waiting);
+    waiting(next.waiting, next.refused);
     document.title = `${next.step.sentence} · ${next.setup.head}`;
   },
   trace(points) {

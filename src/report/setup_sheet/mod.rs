@@ -10,6 +10,7 @@ use crate::record::{
     Adjustment, Cell, CellName, CollectiveSurvey, Entry, Event, LimitRecord, RotorSurvey, Setup, Verdict, adjustments,
     remedy,
 };
+use crate::rotor::Axis;
 use askama::Template;
 pub use card::Card;
 use paper::Paper;
@@ -191,7 +192,18 @@ fn not_measured(record: &LimitRecord, entries: &[Entry]) -> Vec<String> {
     let filled: Vec<&str> =
         record.cells.iter().filter(|cell| cell.value.is_some()).filter_map(|cell| besides(cell.name)).collect();
     let besides = BESIDES.iter().filter(|what| !filled.contains(what)).map(|what| (*what).to_owned());
-    owed.chain(besides).collect()
+    owed.chain(besides).chain(not_once_more(record)).collect()
+}
+
+/// The axes that were not moved to their ends once more after the limits were set.
+fn not_once_more(record: &LimitRecord) -> Option<String> {
+    let moved = |axis: &Axis| record.swept.iter().any(|end| end.deflection.axis() == *axis);
+    let still: Vec<String> = [Axis::Elevator, Axis::Aileron, Axis::Rudder]
+        .iter()
+        .filter(|axis| !moved(axis))
+        .map(ToString::to_string)
+        .collect();
+    (!still.is_empty()).then(|| format!("everything moved once more: not {}", still.join(", ")))
 }
 
 /// At how many places round the turn the blades were read.

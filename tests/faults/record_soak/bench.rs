@@ -119,7 +119,8 @@ pub fn order(wish: &Wish) -> Order {
         subject: Subject::new(deflection, blade.to_string().parse().unwrap(), spot).unwrap(),
         clip: if wish.forward { Clip::Forward } else { Clip::Reversed },
         stick: Percent::new(wish.stick),
-        stick_said: true,
+        // Whoever backs off from full stick does not say to where.
+        stick_said: !wish.bound,
         limited_by: if wish.bound { LimitedBy::Bind } else { LimitedBy::EndPoint },
         approach: wish.from.map(|from| match from {
             Side::Below => Approach::Below,

@@ -2,7 +2,9 @@
 
 use super::book::{Book, Written, reason};
 use super::reference::{Deed, ENDS, Rule, Setup, Stands};
+use super::step::Wish;
 use clinoblade::record::{Cell, CellName, LimitRecord, Verdict};
+use clinoblade::uncertainty::Target;
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
@@ -14,7 +16,13 @@ pub async fn hold(book: &Book, setup: &Setup, touches: Rule) -> LimitRecord {
     for cell in record.cells.iter().filter(|cell| !matches!(cell.name, CellName::Corner(_))) {
         let name = cell.name.to_string();
         match wanted.get(&name) {
-            Some(stands) => holds_what_stands(cell, stands, &book.written, &format!("{of_whom}, {name}")),
+            Some(stands) => {
+                let told = format!("{of_whom}, {name}");
+                holds_what_stands(cell, stands, &book.written, &told);
+                if stands.stale.is_empty() {
+                    holds_the_verdict(cell, &bound_ends(setup, stands), &told);
+                }
+            }
             None => {
                 assert!(cell.is_owed(), "{of_whom}: {name} is there, and should not be");
                 assert!(cell.verdict == Verdict::Missing && cell.value.is_none(), "{of_whom}: {name}: {cell:#?}");
@@ -54,6 +62,43 @@ fn holds_what_stands(cell: &Cell, stands: &Stands, written: &[Written], told: &s
     assert!((value - sized(read)).abs() < 1e-9, "{told} is {value}, and should be {read}");
     let off = (value - sized(truth)).abs();
     assert!(off < 2.5 * claimed.max(0.05), "{told} is {value}, in truth {truth}, U {claimed}");
+}
+
+/// The captures of a value that stand at an end, just short of a bind.
+fn bound_ends<'a>(setup: &'a Setup, stands: &Stands) -> Vec<&'a Wish> {
+    let at_an_end = |wish: &&Wish| wish.bound && ENDS.contains(&wish.what);
+    let wishes = stands.shares.iter().filter_map(|(_, at)| match &setup.deeds[*at] {
+        Deed::Shot(shot) => Some(&shot.wish),
+        _ => None,
+    });
+    wishes.filter(at_an_end).collect()
+}
+
+/// Inside only for certain, outside only for certain, else undecided; an end just short of a bind may fall short. Where it
+/// binds, full stick must come to stop there.
+fn holds_the_verdict(cell: &Cell, bound: &[&Wish], told: &str) {
+    let value = cell.value.as_ref().unwrap();
+    let (x, u) = (value.angle.degrees(), value.expanded.degrees());
+    let (over, falls_short) = match cell.target {
+        Target::Band { target, tolerance } => {
+            let (target, tolerance) = (target.degrees(), tolerance.degrees());
+            ((x - target).abs() - tolerance, x * target >= 0.0 && x.abs() < target.abs())
+        }
+        Target::AtMost(ceiling) => (x.abs() - ceiling.degrees(), x.abs() < ceiling.degrees()),
+    };
+    let wanted = match (over + u <= 0.0, over - u > 0.0) {
+        _ if cell.question.is_some() => "undecided",
+        (_, true) if bound.is_empty() || !falls_short => "outside",
+        _ if !bound.is_empty() => "bound",
+        (true, _) => "inside",
+        _ => "undecided",
+    };
+    assert_eq!(cell.verdict.word(), wanted, "the verdict on {told}: {x} ± {u}, {} is wanted", cell.target);
+    if let ("bound", [wish]) = (wanted, bound) {
+        let full = wish.what.starts_with("collective") || wish.stick.abs() == 100.0;
+        let then = if full { "until it stops at" } else { "full stick still goes into it" };
+        assert!(cell.consequence.contains(then), "{told}, stick {}: {}", wish.stick, cell.consequence);
+    }
 }
 
 fn holds_the_reason(setup: &Setup, name: &str, consequence: &str) {
