@@ -6,7 +6,7 @@ mod advice_kit;
 
 use advice_kit::{Bench, at, head};
 use clinoblade::record::{LimitRecord, LimitedBy, Verdict};
-use clinoblade::units::Angle;
+use clinoblade::units::{Angle, Percent};
 
 /// Small throws: the arcs of the servo arms take nothing away that would show.
 const GENTLE: &str = "head = { collective_deg = 5.0, cyclic_deg = 5.0 }";
@@ -55,6 +55,23 @@ fn collective_and_cyclic_against_each_other_may_cancel() {
     let cell = bench.cell("corner high down");
     assert_eq!(cell.verdict, Verdict::Inside, "{cell:#?}");
     assert!(cell.value.unwrap().angle.abs().degrees() < 0.5);
+}
+
+/// A part that was backed off from a bind says how far full stick goes, and nothing of a stick part of the way.
+#[test]
+fn a_corner_part_of_the_way_is_not_held_against_a_part_that_was_backed_off() {
+    for (corner_stick, is_judged) in [(100.0, true), (50.0, false)] {
+        let mut bench = Bench::new(GENTLE, head(&[]), 1);
+        for what in ["collective mid", "collective high"] {
+            bench.capture(what, "A", 90.0);
+        }
+        bench.capture_as("elevator up", "A", at(90.0), 80.0, |capture| {
+            (capture.limited_by, capture.stick, capture.stick_said) = (LimitedBy::Bind, Percent::new(100.0), false);
+        });
+        bench.capture_as("corner high up", "A", at(90.0), corner_stick, |_| {});
+        let judged = bench.record().cells.iter().any(|cell| cell.name.to_string() == "corner high up");
+        assert_eq!(judged, is_judged, "at {corner_stick} %");
+    }
 }
 
 /// Where nothing stops, a corner of large throws falls short by what the arcs of the servo arms take away, and nobody buzzes.

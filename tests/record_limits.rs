@@ -2,7 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
-use clinoblade::filter::EndedBy;
+use clinoblade::filter::{EndedBy, Vibration};
 use clinoblade::record::{
     Adjustment, Approach, Balance, Basis, Capture, Cell, CellName, DatumRef, Entry, Event, Head, Interruption,
     LimitRecord, LimitedBy, Reading, SensorIdentity, Subject, Verdict, next_seat, remedy,
@@ -11,7 +11,7 @@ use clinoblade::rotor::{
     Axis, BladeName, Carrier, Clip, Datum, Deflection, InstrumentError, LeadingEdge, Place, Spot, Station,
 };
 use clinoblade::uncertainty::{Budget, Component, Contribution, Source};
-use clinoblade::units::{Angle, BladeVector, Percent, Seconds};
+use clinoblade::units::{Angle, BladeVector, Hertz, Percent, Seconds};
 use jiff::Timestamp;
 use proptest::prelude::*;
 use uuid::Uuid;
@@ -893,6 +893,28 @@ fn entries_come_back_from_their_documents_as_they_were() {
     }
 }
 
+/// A buzz at an end that was not there at centre is asked about; a hum of which nobody knows whether it is there at centre too
+/// is not.
+#[test]
+fn a_buzz_at_an_end_and_not_at_centre_is_asked_about() {
+    let remarks = |with_neutral: bool, limited_by: LimitedBy| {
+        let mut log = Log::new();
+        if with_neutral {
+            log.capture("elevator neutral", "A", 90.0, 0.0);
+        }
+        log.capture_as("elevator down", "A", at(90.0), -8.15, |c| {
+            let buzz = Vibration { frequency: Hertz::new(31.0), amplitude: deg(0.15) };
+            (c.limited_by, c.reading.vibration) = (limited_by, Some(buzz));
+        });
+        let record = log.record();
+        record.cell(CellName::Limit(deflection("elevator down"))).unwrap().remarks.join("\n")
+    };
+    assert!(remarks(true, LimitedBy::EndPoint).contains("does it bind there?"));
+    let still = remarks(true, LimitedBy::Bind);
+    assert!(still.contains("still: back off a little further") && !still.contains("does it bind"), "{still}");
+    assert!(!remarks(false, LimitedBy::EndPoint).contains("buzzes"));
+}
+
 /// A limit just short of a bind is one only once full stick stops there.
 #[test]
 fn a_bind_says_what_follows_from_where_the_stick_stood() {
@@ -906,6 +928,7 @@ fn a_bind_says_what_follows_from_where_the_stick_stood() {
         assert_eq!(cell.verdict, Verdict::Bound);
         cell.consequence.clone()
     };
+    assert!(consequence(-57.0, true).ends_with("to 57 % of what it is"));
     assert!(
         consequence(-88.0, true).ends_with("full stick still goes into it: lower its end point to 88 % of what it is")
     );

@@ -354,7 +354,7 @@ fn lost_motion_that_is_more_than_allowed_is_named() {
     let answer = job.sweep("elevator", &[UP, BACK, DOWN, BACK]);
     assert_eq!(answer.code, 0, "{answer}");
     let checked = job.bench.run(&["check"]).stdout;
-    assert!(checked.contains("apart from either side, 0.30° are allowed"), "{checked}");
+    assert_eq!(checked.matches("apart from either side, 0.30° are allowed").count(), 1, "{checked}");
 }
 
 /// The elevator alone comes to its end; with the collective up as well the linkage stops it short.

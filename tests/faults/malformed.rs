@@ -222,7 +222,16 @@ async fn exported_setups() {
     let adjustment = Event::Adjustment { adjustment: "link B +1".parse().unwrap(), note: Some("by hand".to_owned()) };
     logbook.append(number, &entry(adjustment), None).await.unwrap();
     let document = logbook.export(number).await.unwrap();
-    let good = vec![serde_json::to_vec_pretty(&document).unwrap(), serde_json::to_vec(&document).unwrap()];
+    let mut unsealed = serde_json::to_value(&document).unwrap();
+    for recorded in unsealed["entries"].as_array_mut().unwrap() {
+        // Without its checksums a document is read however it was mangled, as far as it makes sense.
+        recorded.as_object_mut().unwrap().retain(|field, _| !field.ends_with("checksum"));
+    }
+    let good = vec![
+        serde_json::to_vec_pretty(&document).unwrap(),
+        serde_json::to_vec_pretty(&unsealed).unwrap(),
+        serde_json::to_vec(&unsealed).unwrap(),
+    ];
     let kept = tokio::runtime::Handle::current();
     let taken_in = std::sync::Mutex::new((0, 0));
     tokio::task::spawn_blocking(move || {
