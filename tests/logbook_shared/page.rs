@@ -172,3 +172,24 @@ fn a_session_that_ends_while_something_waits_says_so() {
     let said = String::from_utf8_lossy(&next.stderr);
     assert!(said.contains("1 entry that waited on this bench has reached the shared logbook."), "{said}");
 }
+
+/// Another bench has closed the setup meanwhile: what still waits here is not lost, and the way out is named.
+#[test]
+fn what_waits_for_a_setup_that_was_closed_elsewhere_says_how_it_gets_there() {
+    let server = Server::start();
+    let book = server.database("book");
+    let bench = Bench::new("by the window", &book);
+    bench.begins_a_setup();
+    let page = Page::open(&bench);
+    page.is_not_closed_without(&server);
+    page.end();
+    server.up();
+    assert!(Bench::new("at the door", &book).run(&["setup", "close", "1"]).status.success());
+    let refused = bench.run(&["setup", "close", "1"]);
+    let said = String::from_utf8_lossy(&refused.stderr);
+    assert!(!refused.status.success() && said.contains("closed already, and 1 of its entries still waits"), "{said}");
+    assert!(said.contains("'setup resume 1' opens it again"), "{said}");
+    assert!(bench.run(&["setup", "resume", "1"]).status.code().is_some_and(|code| code <= 1));
+    assert!(bench.run(&["setup", "close", "1"]).status.success());
+    assert_eq!(server.ask("book", "SELECT count(*) FROM entries WHERE kind = 'skipped'"), "1");
+}
