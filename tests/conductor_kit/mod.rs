@@ -22,6 +22,8 @@ use tokio::sync::{mpsc, oneshot};
 /// So many times as fast as life.
 pub const SPEED: f64 = 5.0;
 const TICK: Duration = Duration::from_millis(5);
+/// The head's time goes on by no more than this at once.
+const AT_ONCE: Seconds = Seconds::new(0.1);
 /// Nothing seen for so long: ten seconds at the head's pace, before it is asked about.
 const UNSEEN: Duration = Duration::from_secs(2);
 
@@ -45,7 +47,7 @@ impl FastHead {
         let (mut outs, streams): (Vec<_>, Vec<_>) = rigs.iter().map(|_| tokio::io::duplex(64 * 1024)).unzip();
         let (asked, mut inbox) = mpsc::channel(16);
         tokio::spawn(async move {
-            let (begun, mut bytes) = (Instant::now(), Vec::new());
+            let (mut seen, mut now, mut bytes) = (Instant::now(), Seconds::new(0.0), Vec::new());
             let mut tick = tokio::time::interval(TICK);
             loop {
                 tokio::select! {
@@ -61,7 +63,9 @@ impl FastHead {
                         None => return,
                     },
                 }
-                let now = Seconds::new(begun.elapsed().as_secs_f64() * SPEED);
+                // On a machine that has no time for it the head stands still too, and does not run ahead of who reads it.
+                let passed = Seconds::new(seen.elapsed().as_secs_f64() * SPEED);
+                (seen, now) = (Instant::now(), now + if passed < AT_ONCE { passed } else { AT_ONCE });
                 for (rig, out) in rigs.iter_mut().zip(&mut outs) {
                     bytes.clear();
                     rig.advance(now, &mut bytes);
@@ -77,7 +81,10 @@ impl FastHead {
     /// Does one thing; `wait` waits in the head's own time.
     pub async fn tell(&self, line: &str) {
         if let Some(seconds) = line.strip_prefix("wait ") {
-            tokio::time::sleep(Duration::from_secs_f64(seconds.parse::<f64>().unwrap() / SPEED)).await;
+            let until = self.truth().await.now_s + Seconds::new(seconds.parse().unwrap());
+            while self.truth().await.now_s < until {
+                tokio::time::sleep(TICK).await;
+            }
             return;
         }
         let (done, told) = oneshot::channel();
