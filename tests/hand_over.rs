@@ -376,7 +376,7 @@ fn the_sheet_prints_on_two_pages_with_every_cell_on_them() {
         "19.5 °C",
         "acknowledged 2025-11-25",
         "rudder left reaches",
-        "everything moved once more: not elevator, aileron",
+        "everything moved once more: elevator, aileron",
         "rudder right does not move",
         "rudder right: does not move",
         "rudder right: missing, left out: the tail belt is off",

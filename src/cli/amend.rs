@@ -116,7 +116,7 @@ fn details(setup: &Setup) -> [(&'static str, Option<String>); 6] {
         ("measured by", setup.measured_by.clone()),
         ("temperature", setup.temperature.map(|celsius| format!("{} °C", celsius.value()))),
         ("reason", Some(setup.reason.clone()).filter(|reason| !reason.is_empty())),
-        ("blades", Some(if setup.blades == Blades::On { "on" } else { "off" }.to_owned())),
+        ("blades", Some(setup.blades.to_string())),
         (
             "cautions acknowledged",
             setup.cautions_acknowledged_at.map(|at| at.strftime("%Y-%m-%d %H:%M UTC").to_string()),

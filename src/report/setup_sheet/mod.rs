@@ -203,7 +203,7 @@ fn not_once_more(record: &LimitRecord) -> Option<String> {
         .filter(|axis| !moved(axis))
         .map(ToString::to_string)
         .collect();
-    (!still.is_empty()).then(|| format!("everything moved once more: not {}", still.join(", ")))
+    (!still.is_empty()).then(|| format!("everything moved once more: {}", still.join(", ")))
 }
 
 /// At how many places round the turn the blades were read.
