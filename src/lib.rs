@@ -28,3 +28,4 @@ pub mod stats;
 pub mod stream;
 pub mod uncertainty;
 pub mod units;
+pub mod words;

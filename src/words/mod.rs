@@ -1,0 +1,27 @@
+//! Every sentence for people: a finding, a question, a refusal or an error turned into words for a [`Face`].
+//!
+//! The other rooms speak in types with numbers; only this room makes sentences of them. It decides nothing: what is judged,
+//! owed or advised comes in as a value. A sentence says what happened, then what to do, with the whole command.
+
+mod number;
+
+pub use number::{angle, signed, with_uncertainty};
+
+/// Where a sentence is read or heard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Face {
+    /// A terminal, where a command can be typed.
+    Terminal,
+    /// The bench page, where there are buttons and no commands.
+    Page,
+    /// The setup sheet, which outlives the session.
+    Paper,
+    /// Spoken aloud: no signs, no abbreviations.
+    Voice,
+}
+
+/// What can be said to a person.
+pub trait Say {
+    /// The sentence for this face, without a line break at its end.
+    fn say(&self, face: Face) -> String;
+}
