@@ -12,20 +12,21 @@
 //! people), [`rig`] (a simulated head that knows the truth), [`mod@bench`] (the running session that owns the stream) and
 //! [`cli`] (one file a command). A room uses only the rooms above it in the table of `DEVELOPERS.md`.
 
-pub mod advice;
-pub mod bench;
+pub use clinoblade_advice as advice;
+pub use clinoblade_bench as bench;
+pub use clinoblade_filter as filter;
+pub use clinoblade_guide as guide;
+pub use clinoblade_logbook as logbook;
+pub use clinoblade_page as page;
+pub use clinoblade_record as record;
+pub use clinoblade_report as report;
+pub use clinoblade_rig as rig;
+pub use clinoblade_rotor as rotor;
+pub use clinoblade_sensor as sensor;
+pub use clinoblade_stats as stats;
+pub use clinoblade_stream as stream;
+pub use clinoblade_uncertainty as uncertainty;
+pub use clinoblade_units as units;
+pub use clinoblade_words as words;
+
 pub mod cli;
-pub mod filter;
-pub mod guide;
-pub mod logbook;
-pub mod page;
-pub mod record;
-pub mod report;
-pub mod rig;
-pub mod rotor;
-pub mod sensor;
-pub mod stats;
-pub mod stream;
-pub mod uncertainty;
-pub mod units;
-pub mod words;

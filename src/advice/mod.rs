@@ -3,6 +3,10 @@
 //! Every piece of advice comes with what it leaves and how far that can be trusted. Nothing here knows a setup: the room
 //! `record` finds the readings, and this one does the arithmetic.
 
+use clinoblade_stats as stats;
+use clinoblade_uncertainty as uncertainty;
+use clinoblade_units as units;
+
 mod link;
 mod symmetry;
 mod travel;

@@ -1,5 +1,19 @@
 //! The running session: one task owns the stream and answers requests; a watch channel carries the live reading.
 
+use clinoblade_filter as filter;
+use clinoblade_guide as guide;
+use clinoblade_logbook as logbook;
+use clinoblade_record as record;
+use clinoblade_report as report;
+#[cfg(test)]
+use clinoblade_rig as rig;
+use clinoblade_rotor as rotor;
+use clinoblade_sensor as sensor;
+use clinoblade_stats as stats;
+use clinoblade_stream as stream;
+use clinoblade_uncertainty as uncertainty;
+use clinoblade_units as units;
+
 mod buzz;
 pub mod conductor;
 mod evaluate;

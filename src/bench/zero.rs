@@ -51,7 +51,7 @@ pub fn uncertainty(taken: &Taken, seating: Seating) -> Angle {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bench::evaluate::test_kit::{instrument, taken};
+    use crate::evaluate::test_kit::{instrument, taken};
     use crate::rig::noise::Random;
     use crate::rotor::up_from_reading;
     use crate::sensor::reseat::Reseat;

@@ -1,5 +1,11 @@
 //! Force to live and steady angle: the gate, the live value, the steady mean.
 
+#[cfg(test)]
+use clinoblade_rig as rig;
+use clinoblade_sensor as sensor;
+use clinoblade_stats as stats;
+use clinoblade_units as units;
+
 mod candidate;
 mod edges;
 mod gate;

@@ -6,6 +6,11 @@
 //! cannot show (an upright shaft hides a turned head; a reversed clip and a half-turned head look alike) is settled by a
 //! short movement of the sticks, else asked.
 
+use clinoblade_record as record;
+use clinoblade_rotor as rotor;
+use clinoblade_uncertainty as uncertainty;
+use clinoblade_units as units;
+
 mod act;
 mod answer;
 mod check;

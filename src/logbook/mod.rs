@@ -16,6 +16,10 @@
 //! byte for byte. What this rests on: the disk keeps its word when it says that data is written, and the file is not
 //! on a network folder (where SQLite's write-ahead log does not work between machines).
 
+use clinoblade_record as record;
+use clinoblade_rotor as rotor;
+use clinoblade_units as units;
+
 mod certificate;
 mod document;
 mod entries;
@@ -26,7 +30,7 @@ mod inspect;
 mod location;
 mod migrations;
 mod outbox;
-mod record;
+mod recorded;
 mod samples;
 mod saved;
 mod setups;
@@ -34,10 +38,10 @@ mod store;
 
 pub use certificate::Distrust;
 pub use error::LogbookError;
-pub(crate) use exchange::has_blade;
+pub use exchange::has_blade;
 pub use exchange::{DocumentError, Imported, Recorded, SetupDocument, schema};
 pub use location::Location;
-pub use record::{Delivery, Kept};
+pub use recorded::{Delivery, Kept};
 pub use samples::SamplesError;
 pub use saved::SavedDefault;
 pub use setups::{KeptSetup, NewSetup, SetupSummary};

@@ -12,6 +12,9 @@
 //!
 //! Nothing is changed by a `GET` but pairing. The file `guard.rs` says who is let in.
 
+use clinoblade_bench as bench;
+use clinoblade_guide as guide;
+
 mod act;
 mod assets;
 mod feed;

@@ -7,6 +7,14 @@
 //!
 //! This room is pure: it has no clock, keeps no files and gives out no ids. Times and ids are values handed to it.
 
+use clinoblade_advice as advice;
+use clinoblade_filter as filter;
+use clinoblade_rotor as rotor;
+use clinoblade_sensor as sensor;
+use clinoblade_stats as stats;
+use clinoblade_uncertainty as uncertainty;
+use clinoblade_units as units;
+
 mod adjustment;
 mod advised;
 mod balance;

@@ -75,9 +75,9 @@ fn is_at(place: Place, subject: Subject, clip: Clip) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::{Capture, Interruption};
     use crate::rotor::LeadingEdge;
     use crate::units::Angle;
+    use crate::{Capture, Interruption};
     use jiff::Timestamp;
     use uuid::Uuid;
 

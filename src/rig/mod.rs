@@ -15,6 +15,9 @@
 //! Left out: aerodynamics, elasticity, the forces of motion (a moving blade only turns the vertical), and the sensor's
 //! own delay.
 
+use clinoblade_stream as stream;
+use clinoblade_units as units;
+
 mod attitude;
 mod check;
 mod chip;

@@ -303,7 +303,7 @@ fn without_error(up: BladeVector, error: InstrumentError) -> BladeVector {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::rotor::up_from_reading;
+    use crate::up_from_reading;
     use approx::assert_abs_diff_eq;
 
     fn deg(value: f64) -> Angle {

@@ -1,5 +1,9 @@
 //! From a force on a blade to a blade angle: who moves, where the blade stands, how the clip sits, what zero means.
 
+use clinoblade_stats as stats;
+use clinoblade_uncertainty as uncertainty;
+use clinoblade_units as units;
+
 mod axis;
 mod carrier;
 mod corner;

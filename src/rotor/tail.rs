@@ -91,7 +91,7 @@ pub fn tail_mean(first: TailReading, second: TailReading) -> Result<TailMean, Ta
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::rotor::{Attitude, HubVector, up_from_reading};
+    use crate::{Attitude, HubVector, up_from_reading};
     use approx::assert_abs_diff_eq;
     use proptest::prelude::*;
 

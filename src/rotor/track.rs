@@ -167,8 +167,8 @@ pub fn moves_to_decide(u_reading: Angle, u_shared: Angle, room: Angle) -> Moves 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::rotor::{Clip, LeadingEdge, Station};
     use crate::uncertainty::{Component, Contribution, Source};
+    use crate::{Clip, LeadingEdge, Station};
 
     fn deg(value: f64) -> Angle {
         Angle::from_degrees(value)

@@ -1,5 +1,12 @@
 //! From raw samples to a force in g along a blade's axes.
 
+#[cfg(test)]
+use clinoblade_rig as rig;
+use clinoblade_stats as stats;
+use clinoblade_stream as stream;
+use clinoblade_uncertainty as uncertainty;
+use clinoblade_units as units;
+
 mod calibration;
 mod calibration_file;
 pub mod faces;

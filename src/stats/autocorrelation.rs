@@ -98,7 +98,7 @@ fn lagged(centred: &[f64], lag: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::reference::univariate_sets;
+    use crate::reference::univariate_sets;
 
     #[test]
     fn many_lags_at_once_are_each_of_them() {

@@ -1,6 +1,9 @@
 //! Statistics that the other rooms stand on: mean, autocorrelation, effective number, Student's t, least squares,
 //! Allan deviation, analysis of variance, spectra, the monotone cubic.
 
+#[cfg(test)]
+use clinoblade_rig as rig;
+
 pub mod allan;
 pub mod anova;
 pub mod autocorrelation;

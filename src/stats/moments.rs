@@ -33,7 +33,7 @@ pub fn standard_deviation(values: &[f64]) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::reference::univariate_sets;
+    use crate::reference::univariate_sets;
 
     #[test]
     fn agrees_with_the_certified_values_of_nist() {

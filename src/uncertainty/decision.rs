@@ -85,7 +85,7 @@ fn what_decides(target: Target, value: Angle, budget: &Budget) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::uncertainty::{Component, Contribution};
+    use crate::{Component, Contribution};
 
     fn undecided(target: &str, value: f64, parts: &[(Component, f64)]) -> String {
         let parts = parts.iter().map(|&(c, u)| Contribution::new(c, Angle::from_degrees(u)));

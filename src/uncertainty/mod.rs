@@ -8,6 +8,9 @@
 //! Angles are in degrees at every edge. Left out: errors that are neither independent nor wholly shared; they are
 //! to be split into a shared and an independent contribution by whoever states them.
 
+use clinoblade_stats as stats;
+use clinoblade_units as units;
+
 mod budget;
 mod component;
 mod decision;

@@ -44,7 +44,7 @@ impl Angle {
     /// In degrees, with no more than so many decimals and no more digits than survive a way through radians: read from
     /// there again and rounded again, it is the same number.
     #[must_use]
-    pub(crate) fn degrees_to(self, decimals: i32) -> f64 {
+    pub fn degrees_to(self, decimals: i32) -> f64 {
         let degrees = self.degrees();
         let scale = 10f64.powi(decimals);
         if degrees.abs() * scale < 1e15 {
@@ -102,7 +102,7 @@ impl Angle {
     }
 }
 
-super::schema_by_hand!(Angle, { "type": "number", "description": "An angle in degrees." });
+crate::schema_by_hand!(Angle, { "type": "number", "description": "An angle in degrees." });
 
 /// Why a text is no angle.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

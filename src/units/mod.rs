@@ -14,5 +14,5 @@ pub use angle::{Angle, ParseAngleError};
 pub use axis_map::{AxisMap, AxisMapError, SensorAxis};
 pub use quantity::{Celsius, Gravities, Hertz, Millimetres, Percent, Seconds};
 pub use sample::Sample;
-pub(crate) use schema::{Day, Moment, schema_by_hand};
+pub use schema::{Day, Moment};
 pub use vector::{BladeVector, SensorVector};

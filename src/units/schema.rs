@@ -2,6 +2,7 @@
 //! does there cannot be derived. They describe what is written, which is never wider than what is read.
 
 /// Gives a type the schema that follows it.
+#[macro_export]
 macro_rules! schema_by_hand {
     ($type:ident, $($schema:tt)+) => {
         impl schemars::JsonSchema for $type {
@@ -16,14 +17,14 @@ macro_rules! schema_by_hand {
     };
 }
 
-pub(crate) use schema_by_hand;
-
 /// Stands in a schema for a moment, which is written as RFC 3339 has it, in UTC.
-pub(crate) struct Moment;
+#[derive(Debug)]
+pub struct Moment;
 
 schema_by_hand!(Moment, { "type": "string", "format": "date-time", "description": "A moment, in UTC." });
 
 /// Stands in a schema for a day of the calendar, written as ISO 8601 has it.
-pub(crate) struct Day;
+#[derive(Debug)]
+pub struct Day;
 
 schema_by_hand!(Day, { "type": "string", "format": "date", "description": "A day." });

@@ -3,6 +3,19 @@
 //! The other rooms speak in types with numbers; only this room makes sentences of them. It decides nothing: what is judged,
 //! owed or advised comes in as a value. A sentence says what happened, then what to do, with the whole command.
 
+extern crate clinoblade_advice as advice;
+extern crate clinoblade_filter as filter;
+extern crate clinoblade_guide as guide;
+extern crate clinoblade_logbook as logbook;
+extern crate clinoblade_record as record;
+extern crate clinoblade_rig as rig;
+extern crate clinoblade_rotor as rotor;
+extern crate clinoblade_sensor as sensor;
+extern crate clinoblade_stats as stats;
+extern crate clinoblade_stream as stream;
+extern crate clinoblade_uncertainty as uncertainty;
+extern crate clinoblade_units as units;
+
 mod number;
 
 pub use number::{angle, signed, with_uncertainty};

@@ -1,7 +1,7 @@
 //! What the conductor keeps besides captures: the pull of the cable, and what every direction reached once more.
 
 use super::run::Run;
-use crate::bench::Taken;
+use crate::Taken;
 use crate::guide::{Cue, Deed, Rest, pitch};
 use crate::logbook::LogbookError;
 use crate::record::{CableCheck, CellName, Event};

@@ -7,7 +7,7 @@ use super::sheet::{
     Caution, Cell, CellState, HistoryLine, Link, LinkState, OrderLine, OrderState, Plan, Section, SectionRotor,
     SensorLine, SetupLine, Sheet, Target, Turn,
 };
-use crate::bench::OpenSetup;
+use crate::OpenSetup;
 use crate::guide::{Guide, Line, LineState};
 use crate::record;
 use crate::record::CellName;

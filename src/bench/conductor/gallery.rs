@@ -1,12 +1,12 @@
 //! The pictures that the captures at hand allow.
 
 use super::sheet::Picture;
-use crate::bench::OpenSetup;
-use crate::bench::{Instrument, Taken};
+use crate::OpenSetup;
 use crate::record::{CollectiveSurvey, RotorSurvey};
 use crate::report::pictures;
 use crate::stats::allan;
 use crate::units::{Angle, Seconds};
+use crate::{Instrument, Taken};
 use std::collections::BTreeMap;
 
 /// Fewer readings round the turn make no picture.

@@ -1,12 +1,12 @@
 //! The blade at this moment.
 
-use crate::bench::buzz::buzzes;
-use crate::bench::{LiveReading, OpenSetup, Taken};
+use crate::buzz::buzzes;
 use crate::filter::Progress;
 use crate::guide::{Guide, Moment, Step};
 use crate::rotor::{Clip, Place, Visibility, up_from_reading};
 use crate::stream::Counters;
 use crate::units::{Angle, Hertz, Seconds};
+use crate::{LiveReading, OpenSetup, Taken};
 use serde::Serialize;
 
 /// An onlooker's eye follows no more of them a second.

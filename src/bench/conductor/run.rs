@@ -6,14 +6,14 @@ use super::draw::{LinkNow, draw};
 use super::live::Watcher;
 use super::sensors::{Sensor, Sensors};
 use super::{Desk, LinkState, Picture, Refusal};
-use crate::bench::buzz::buzzes;
-use crate::bench::{BenchError, Draft, Line, OpenSetup, Order, Session, Taken};
+use crate::buzz::buzzes;
 use crate::filter::SteadySettings;
 use crate::guide::{Act, Cue, Effect, Guide, Kept, Moment, Rest, Shot};
 use crate::logbook::Kept::{InLogbook, OnThisBench};
 use crate::logbook::LogbookError;
 use crate::rotor::{Carrier, Clip};
 use crate::units::Seconds;
+use crate::{BenchError, Draft, Line, OpenSetup, Order, Session, Taken};
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch;
@@ -222,7 +222,7 @@ impl Run {
     }
 
     /// The blade as it moves.
-    async fn look(&mut self, live: &watch::Receiver<Option<crate::bench::LiveReading>>) {
+    async fn look(&mut self, live: &watch::Receiver<Option<crate::LiveReading>>) {
         let Some(reading) = *live.borrow() else { return };
         let reading = self.sensors.timed(reading);
         let Some(seen) = self.watcher.see(&reading) else { return };

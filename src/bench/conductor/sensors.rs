@@ -4,11 +4,11 @@
 //! back: it goes on from sensor to sensor, whatever each one's own clock shows.
 
 use super::gallery::Rests;
-use crate::bench::{Instrument, Line, LiveReading, Session, Taken};
 use crate::filter::Progress;
 use crate::rotor::Carrier;
 use crate::stream::{Counters, Plug, SampleStream};
 use crate::units::Seconds;
+use crate::{Instrument, Line, LiveReading, Session, Taken};
 use tokio::sync::watch;
 
 /// A sensor with its stream, open.

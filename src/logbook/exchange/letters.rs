@@ -4,7 +4,7 @@ use super::place::Complaint;
 use serde_json::Value;
 
 /// The first text of a document, or name of a field, with a control character in it. Tabs and the ends of lines are a person's.
-pub(in crate::logbook) fn unwritable(value: &Value) -> Option<Complaint> {
+pub(crate) fn unwritable(value: &Value) -> Option<Complaint> {
     search(value, String::new())
 }
 

@@ -14,7 +14,7 @@ mod schema;
 mod seal;
 
 pub use import::Imported;
-pub(crate) use plausible::has_blade;
+pub use plausible::has_blade;
 pub use read::DocumentError;
 pub use schema::schema;
 

@@ -10,7 +10,7 @@ use serde_path_to_error::{Error, Path, Segment};
 
 /// A place in a document, such as `entries[2].entry.event.capture.angle_deg`, and what is wrong there.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(in crate::logbook) struct Complaint {
+pub(crate) struct Complaint {
     pub path: String,
     pub what: String,
 }

@@ -75,7 +75,7 @@ fn capture(document: &SetupDocument) -> Option<Complaint> {
 }
 
 /// Whether the rotor that a capture is of has the blade that it is of.
-pub(crate) fn has_blade(head: &Head, subject: Subject) -> bool {
+pub fn has_blade(head: &Head, subject: Subject) -> bool {
     let blades = match subject {
         Subject::Main { .. } => head.blades,
         Subject::Tail { .. } => head.tail.blades,

@@ -4,8 +4,8 @@
 //! the machine a moment later. Every write begins with `BEGIN IMMEDIATE`, so two programs that write at once wait for
 //! each other instead of numbering twice.
 
-use crate::logbook::inspect::{APPLICATION_ID, Found, beside, inspect};
-use crate::logbook::{Location, LogbookError, folders, migrations};
+use crate::inspect::{APPLICATION_ID, Found, beside, inspect};
+use crate::{Location, LogbookError, folders, migrations};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous};
 use sqlx::{AssertSqlSafe, ConnectOptions, Connection, Sqlite, Transaction};
 use std::fs;
@@ -25,7 +25,7 @@ const LAYOUT: &str = "PRAGMA user_version";
 
 /// An opened logbook file.
 #[derive(Debug, Clone)]
-pub(in crate::logbook) struct FileStore {
+pub(crate) struct FileStore {
     pool: SqlitePool,
     path: PathBuf,
     same: Same,
@@ -191,7 +191,7 @@ async fn connect(path: &Path, found: Found) -> Result<SqlitePool, LogbookError> 
 mod tests {
     use super::super::Store;
     use super::*;
-    use crate::logbook::{Logbook, SavedDefault};
+    use crate::{Logbook, SavedDefault};
 
     async fn pragma(store: &FileStore, name: &str) -> String {
         let sql = format!("SELECT CAST({name} AS TEXT) FROM pragma_{name}");

@@ -9,7 +9,7 @@ use sqlx::{FromRow, Postgres, Sqlite};
 
 /// A value in a query.
 #[derive(Debug, Clone)]
-pub(in crate::logbook) enum Value {
+pub(crate) enum Value {
     /// A whole number, or none.
     Whole(Option<i64>),
     /// Text.
@@ -56,7 +56,7 @@ impl From<Vec<u8>> for Value {
 
 /// A text of SQL with its values in order.
 #[derive(Debug, Clone)]
-pub(in crate::logbook) struct Query {
+pub(crate) struct Query {
     sql: &'static str,
     values: Vec<Value>,
 }
@@ -74,10 +74,7 @@ impl Query {
 }
 
 /// A row that comes out of either engine; a tuple of numbers, texts and bytes is one.
-pub(in crate::logbook) trait Row:
-    for<'r> FromRow<'r, SqliteRow> + for<'r> FromRow<'r, PgRow> + Send + Unpin
-{
-}
+pub(crate) trait Row: for<'r> FromRow<'r, SqliteRow> + for<'r> FromRow<'r, PgRow> + Send + Unpin {}
 
 impl<T> Row for T where T: for<'r> FromRow<'r, SqliteRow> + for<'r> FromRow<'r, PgRow> + Send + Unpin {}
 

@@ -5,7 +5,7 @@
 //! can break at any moment, also between a commit and its answer. Writes are therefore made so that they can be tried
 //! again (see `Logbook::append`).
 
-use crate::logbook::{LogbookError, migrations};
+use crate::{LogbookError, migrations};
 use sqlx::postgres::{PgConnectOptions, PgConnection, PgPool, PgPoolOptions};
 use sqlx::{Postgres, Transaction};
 use std::fmt;
@@ -26,7 +26,7 @@ const ONE_AT_A_TIME: &str = "LOCK TABLE counters IN EXCLUSIVE MODE";
 
 /// Which server, without its password.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(in crate::logbook) struct Address(String);
+pub(crate) struct Address(String);
 
 impl fmt::Display for Address {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -42,13 +42,13 @@ impl Address {
 }
 
 /// The server that a URL names, as people are shown it.
-pub(in crate::logbook) fn address(url: &str) -> Result<String, LogbookError> {
+pub(crate) fn address(url: &str) -> Result<String, LogbookError> {
     Ok(Address::of(&options(url)?).to_string())
 }
 
 /// An opened logbook on a server.
 #[derive(Debug, Clone)]
-pub(in crate::logbook) struct SharedStore {
+pub(crate) struct SharedStore {
     /// One connection, because connecting takes as long as many answers: a pool that may have more opens another one while the
     /// first is still on its way back.
     reading: PgPool,

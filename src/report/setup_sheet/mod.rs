@@ -115,7 +115,7 @@ impl SetupSheet {
 
 /// The sheet as a page.
 #[derive(Template)]
-#[template(path = "setup_sheet.html", config = "src/report/askama.toml")]
+#[template(path = "setup_sheet.html", config = "askama.toml")]
 struct Page {
     sheet: SetupSheet,
     columns: Vec<Vec<Row>>,

@@ -2,11 +2,11 @@
 
 use super::mechanics::opposite;
 use super::{Answer, Hands, Rig};
-use crate::rig::RigError;
-use crate::rig::attitude::ClipFit;
-use crate::rig::command::Command;
-use crate::rig::words::{Blade, Mount, Seat};
+use crate::RigError;
+use crate::attitude::ClipFit;
+use crate::command::Command;
 use crate::units::Seconds;
+use crate::words::{Blade, Mount, Seat};
 
 /// How far hands turn the clip while they put it on, and while they lift its cable, radians.
 const HANDS_ON_THE_CLIP: f64 = 0.4;

@@ -1,11 +1,11 @@
 //! From sticks and hands to how blades, clip and case stand at this moment.
 
 use super::{Hands, Rig, Stop};
-use crate::rig::attitude::{Felt, bent_spindle, body, felt, main_blade, table, tail_blade};
-use crate::rig::geometry::{Turn, UP, Vector};
-use crate::rig::linkage::{Demand, Plate};
-use crate::rig::words::{Edge, Rotation, Seat, Stick};
+use crate::attitude::{Felt, bent_spindle, body, felt, main_blade, table, tail_blade};
+use crate::geometry::{Turn, UP, Vector};
+use crate::linkage::{Demand, Plate};
 use crate::units::Seconds;
+use crate::words::{Edge, Rotation, Seat, Stick};
 use std::f64::consts::{PI, TAU};
 
 /// A state with hum, buzz, tremor and handling in it, or the truth beneath.

@@ -2,11 +2,11 @@
 
 use super::Rig;
 use super::mechanics::With;
-use crate::rig::attitude::{Felt, felt};
-use crate::rig::linkage::{Adjustment, Demand};
-use crate::rig::truth::{BladeTruth, ClipTruth, ShaftTilt, Sticks, Swash, TailTruth, Truth};
-use crate::rig::words::{Blade, Stick};
+use crate::attitude::{Felt, felt};
+use crate::linkage::{Adjustment, Demand};
+use crate::truth::{BladeTruth, ClipTruth, ShaftTilt, Sticks, Swash, TailTruth, Truth};
 use crate::units::{Angle, Celsius, Percent, SensorVector};
+use crate::words::{Blade, Stick};
 use std::f64::consts::TAU;
 
 impl Rig {

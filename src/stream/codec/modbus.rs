@@ -94,7 +94,7 @@ impl ModbusLayout {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stream::codec::{ByteOrder, Direction, Field, FrameDecoder, NumberKind};
+    use crate::codec::{ByteOrder, Direction, Field, FrameDecoder, NumberKind};
     use bytes::BytesMut;
     use tokio_util::codec::Decoder;
 

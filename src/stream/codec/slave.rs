@@ -94,7 +94,7 @@ impl ModbusSlave {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stream::codec::{ByteOrder, Carried, Direction, Field, NumberKind, Registers};
+    use crate::codec::{ByteOrder, Carried, Direction, Field, NumberKind, Registers};
 
     /// The usual example of function 3, registers 107 to 109 of slave 17; see the master's tests for its source.
     const REQUEST_107: [u8; 8] = [0x11, 0x03, 0x00, 0x6b, 0x00, 0x03, 0x76, 0x87];

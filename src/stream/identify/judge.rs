@@ -1,8 +1,8 @@
 //! Whether bytes fit a profile, by their frames, by gravity, and by nothing else fitting as well.
 
-use crate::stream::codec::{LONGEST_LINE, cobs};
-use crate::stream::decoder::{Counters, SampleDecoder};
-use crate::stream::profile::{Format, Overrides, Profile};
+use crate::codec::{LONGEST_LINE, cobs};
+use crate::decoder::{Counters, SampleDecoder};
+use crate::profile::{Format, Overrides, Profile};
 use crate::units::{Gravities, Hertz, Sample, Seconds};
 use bytes::BytesMut;
 
@@ -122,13 +122,13 @@ fn counts_per_g(profile: &Profile, length: f64) -> (f64, bool) {
 }
 
 /// The usual counts per g that gravity of this length is nearest to, and whether it is near.
-pub(in crate::stream) fn counts_per_g_of(length: f64) -> (f64, bool) {
+pub(crate) fn counts_per_g_of(length: f64) -> (f64, bool) {
     let usual = USUAL_COUNTS.into_iter().chain(POWERS_OF_TWO.map(|power| 2f64.powi(power)));
     let nearest = usual.min_by(|a, b| (length / a).ln().abs().total_cmp(&(length / b).ln().abs())).unwrap_or(1.0);
     (nearest, (length / nearest - 1.0).abs() <= COUNTS_WITHIN)
 }
 
-pub(in crate::stream) fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
+pub(crate) fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
     let mut sorted: Vec<f64> = values.collect();
     let middle = sorted.len() / 2;
     (!sorted.is_empty()).then(|| *sorted.select_nth_unstable_by(middle, f64::total_cmp).1)

@@ -1,11 +1,11 @@
 //! A real serial port to listen on and to ask through.
 
 use super::{Heard, Line};
-use crate::stream::error::StreamError;
-use crate::stream::poll;
-use crate::stream::ports::{self, Parity};
-use crate::stream::profile::Profile;
-use crate::stream::sample_stream::Origin;
+use crate::error::StreamError;
+use crate::poll;
+use crate::ports::{self, Parity};
+use crate::profile::Profile;
+use crate::sample_stream::Origin;
 use std::time::Duration;
 use tokio::io::{AsyncRead, AsyncReadExt};
 use tokio::time::{Instant, timeout_at};

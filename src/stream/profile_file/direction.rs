@@ -1,7 +1,7 @@
 //! In which of several ways a section tells where up is.
 
 use super::place::Fault;
-use crate::stream::codec::Direction;
+use crate::codec::Direction;
 use serde::{Deserialize, Serialize};
 
 /// What two angles mean.

@@ -4,7 +4,7 @@ use super::direction::Angles;
 use super::place::Fault;
 use super::text::TimeUnit;
 use super::values::{Counted, First, Place, Values, section};
-use crate::stream::codec::{Checksum, FrameChecksum, FrameLayout, LONGEST_FRAME};
+use crate::codec::{Checksum, FrameChecksum, FrameLayout, LONGEST_FRAME};
 use serde::{Deserialize, Serialize};
 
 section! {

@@ -4,7 +4,7 @@ use super::direction::Angles;
 use super::place::Fault;
 use super::text::TimeUnit;
 use super::values::{Counted, First, Place, Values, section};
-use crate::stream::codec::{Carried, Direction, FRONT, Field, MOST_REGISTERS, ModbusLayout, Registers};
+use crate::codec::{Carried, Direction, FRONT, Field, MOST_REGISTERS, ModbusLayout, Registers};
 use serde::{Deserialize, Serialize};
 
 section! {

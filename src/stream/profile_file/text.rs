@@ -2,7 +2,7 @@
 
 use super::direction::{Angles, direction};
 use super::place::Fault;
-use crate::stream::codec::{ColumnsLayout, Direction, LabelledLayout, MOST_COLUMNS, Names, XdrLayout};
+use crate::codec::{ColumnsLayout, Direction, LabelledLayout, MOST_COLUMNS, Names, XdrLayout};
 use serde::{Deserialize, Serialize};
 use std::num::NonZeroU8;
 

@@ -3,7 +3,7 @@
 use super::direction::{Angles, direction};
 use super::place::Fault;
 use super::text::TimeUnit;
-use crate::stream::codec::{ByteOrder, Carried, Direction, Field, NumberKind};
+use crate::codec::{ByteOrder, Carried, Direction, Field, NumberKind};
 use serde::{Deserialize, Serialize};
 
 #[derive(Serialize, Deserialize, Clone, Copy, PartialEq, Eq)]

@@ -6,9 +6,9 @@
 use super::fields::{Axes, Clock, Table};
 use super::framing::{self, Framing};
 use super::{Known, Proposal, rounded, sums};
-use crate::stream::codec::{ByteOrder, Carried, Direction, Field, FrameChecksum, FrameLayout, NumberKind};
-use crate::stream::identify::counts_per_g_of;
-use crate::stream::profile::{Format, Profile};
+use crate::codec::{ByteOrder, Carried, Direction, Field, FrameChecksum, FrameLayout, NumberKind};
+use crate::identify::counts_per_g_of;
+use crate::profile::{Format, Profile};
 use crate::units::Hertz;
 
 /// Frames with their checksum, as far as there is one, and what else fits as well.

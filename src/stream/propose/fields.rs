@@ -1,8 +1,8 @@
 //! Which bytes of a frame are a counter, a clock and the three axes, by how their numbers go.
 
 use super::MOST;
-use crate::stream::codec::{ByteOrder, Field, NumberKind};
-use crate::stream::identify::{counts_per_g_of, median};
+use crate::codec::{ByteOrder, Field, NumberKind};
+use crate::identify::{counts_per_g_of, median};
 
 /// Sensors that people use send so many samples a second [common practice, no source].
 const USUAL_RATES_HZ: std::ops::RangeInclusive<f64> = 2.0..=2000.0;

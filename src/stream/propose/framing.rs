@@ -1,7 +1,7 @@
 //! Where the frames are among bytes that nobody has described: how long, by what they begin, whether COBS parts them.
 
 use super::{FEWEST, MOST};
-use crate::stream::codec::{LONGEST_FRAME, cobs};
+use crate::codec::{LONGEST_FRAME, cobs};
 use std::collections::HashMap;
 
 /// Shorter ones hold no three axes.

@@ -1,7 +1,7 @@
 //! Which checksums of the catalogue fit frames, and over which bytes.
 
 use super::{FEWEST, MOST};
-use crate::stream::codec::{Checksum, FrameChecksum};
+use crate::codec::{Checksum, FrameChecksum};
 use std::collections::HashSet;
 
 /// The sum may leave out so many bytes at the front: the sync bytes, a type, a length.

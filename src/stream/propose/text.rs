@@ -4,9 +4,9 @@
 //! numbers whose squares sum up to the same gravity in every line. What cannot be told is left for the person to say.
 
 use super::{FEWEST, Known, MOST, Proposal, rounded};
-use crate::stream::codec::{ColumnsLayout, LabelledLayout, MOST_COLUMNS};
-use crate::stream::identify::{counts_per_g_of, median};
-use crate::stream::profile::{Format, Profile};
+use crate::codec::{ColumnsLayout, LabelledLayout, MOST_COLUMNS};
+use crate::identify::{counts_per_g_of, median};
+use crate::profile::{Format, Profile};
 use crate::units::Hertz;
 use std::num::NonZeroU8;
 
