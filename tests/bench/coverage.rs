@@ -4,11 +4,8 @@
 //! uncertainties say (rms/u within 0.85 to 1.15). The last column shows what would be left if every component that is assumed
 //! and not measured were half as large: every kind must show that. Else the exit code is 1.
 
-#[path = "../coverage_kit/mod.rs"]
-mod coverage_kit;
-
-use coverage_kit::{Kind, LEAST_SHARE, Tally, halved, many, setup, tally};
 use std::time::Instant;
+use support::coverage::{Kind, LEAST_SHARE, Tally, halved, many, setup, tally};
 
 const HELP: &str = "usage: cargo bench --bench coverage -- [--setups N] [--seed S]";
 

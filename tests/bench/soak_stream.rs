@@ -3,11 +3,8 @@
 //! Prints what was sent, what was counted, and the memory in use on the way. The exit code is 1 where a count is not exact
 //! or the memory has grown by 4 MiB since the first tenth.
 
-#[path = "../soak_kit/mod.rs"]
-mod soak_kit;
-
-use soak_kit::soak;
 use std::time::Instant;
+use support::soak::soak;
 
 const HELP: &str = "usage: cargo bench --bench soak_stream -- [--hours N] [--seed S]";
 const GROWTH_KIB: i64 = 4096;

@@ -7,27 +7,6 @@
 #![allow(clippy::expect_used, clippy::unwrap_used, reason = "a measurement that cannot go on has failed")]
 
 #[cfg(unix)]
-#[path = "../bench_kit/mod.rs"]
-mod bench_kit;
-#[cfg(unix)]
-#[path = "../browser_kit/mod.rs"]
-mod browser_kit;
-#[cfg(unix)]
-#[path = "../logbook_kit/mod.rs"]
-mod logbook_kit;
-#[cfg(unix)]
-#[path = "../packages_kit/mod.rs"]
-mod packages_kit;
-#[cfg(unix)]
-#[path = "../port_kit/mod.rs"]
-mod port_kit;
-#[cfg(unix)]
-#[path = "../postgres_kit/mod.rs"]
-mod postgres_kit;
-#[cfg(unix)]
-#[path = "../rotor_kit/mod.rs"]
-mod rotor_kit;
-#[cfg(unix)]
 #[path = "table/mod.rs"]
 mod table;
 

@@ -7,10 +7,7 @@
 
 use super::line::Line;
 use super::{Size, Told, bound};
-use streams::{CLASSES, Class, Stream, WANT_DEGREES, stream};
-
-#[path = "../../steady_streams/streams.rs"]
-mod streams;
+use support::streams::{CLASSES, Class, Stream, WANT_DEGREES, stream};
 
 use clinoblade::filter::SteadyReading;
 use clinoblade::units::Angle;

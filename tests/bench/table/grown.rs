@@ -1,11 +1,11 @@
 //! A logbook of so many setups, each with the entries of a real one.
 
-use crate::logbook_kit::{capture, club_setup, datum, entry, head, raw};
 use clinoblade::logbook::{Location, Logbook, NewSetup};
 use clinoblade::record::Event;
 use sqlx::postgres::PgConnection;
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{AssertSqlSafe, ConnectOptions, Connection};
+use support::logbook::{capture, club_setup, datum, entry, head, raw};
 
 /// So many setups have one head: a club's helicopter, set up for years.
 const OF_ONE_HEAD: u32 = 40;

@@ -8,14 +8,14 @@ use super::grown::{ENTRIES, fill, heads_of, name_of};
 use super::line::Line;
 use super::quantiles::Quantiles;
 use super::{Size, Told};
-use crate::logbook_kit::{capture_entry, club_setup, raw};
-use crate::postgres_kit::{Server, is_installed};
 use clinoblade::logbook::{Location, Logbook};
 use clinoblade::rig::noise::Random;
 use std::io::Write;
 use std::path::Path;
 use std::process::Command;
 use std::time::Instant;
+use support::logbook::{capture_entry, club_setup, raw};
+use support::postgres::{Server, is_installed};
 
 /// Every answer within this in 95 of a hundred cases, milliseconds.
 const WITHIN: f64 = 50.0;

@@ -7,9 +7,9 @@
 use super::line::Line;
 use super::repeated::processor_seconds;
 use super::{Size, Told};
-use crate::bench_kit::{Bench, HEAD, Running, SimulatedHead};
 use std::io::Read;
 use std::time::{Duration, Instant};
+use support::bench::{Bench, HEAD, Running, SimulatedHead};
 
 /// Of a core, and MB, for one sensor.
 const GOAL_SHARE: f64 = 0.02;

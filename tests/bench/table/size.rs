@@ -2,7 +2,7 @@
 
 use super::line::Line;
 use super::{Size, Told};
-use crate::packages_kit::normal_dependencies;
+use support::packages::normal_dependencies;
 
 pub fn measure(_: Size, told: &mut Told) {
     let bytes = std::fs::metadata(env!("CARGO_BIN_EXE_clinoblade")).expect("the program").len();

@@ -2,13 +2,13 @@
 
 use super::line::Line;
 use super::{Size, Told, peer};
-use crate::rotor_kit::{Dice, Head, head};
 use clinoblade::rotor::{RotorReading, Unknown, solve};
 use clinoblade::sensor::poses::{Pose, guided};
 use clinoblade::sensor::{Calibration, GUIDED_POSES, Label, tumble};
 use clinoblade::units::Angle;
 use serde_json::{Value, json};
 use std::time::Instant;
+use support::rotor::{Dice, Head, head};
 
 /// Counts per g of the sensors, and the standard deviation of a pose's mean in counts: 0.2 mg.
 const PER_G: f64 = 16_384.0;

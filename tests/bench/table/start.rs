@@ -7,13 +7,13 @@ use super::line::Line;
 use super::quantiles::Quantiles;
 use super::wire::Sensor;
 use super::{Size, Told, peer, workshop};
-use crate::bench_kit::{Bench, SimulatedHead};
-use crate::browser_kit::Driver;
 use serde_json::{Value, json};
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
 use std::process::{Command, Stdio};
 use std::time::Instant;
+use support::bench::{Bench, SimulatedHead};
+use support::browser::Driver;
 
 /// Until a person would begin to wait, milliseconds: common practice, no source.
 const GOAL: f64 = 1000.0;

@@ -1,12 +1,12 @@
 //! A sensor at the other end of a pseudo-terminal, which notes when it wrote each line.
 
-use crate::port_kit::pseudo_terminal;
 use clinoblade::stream::codec::{Frame, SentenceEncoder};
 use std::fs::File;
 use std::io::Write;
 use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant, SystemTime};
+use support::port::pseudo_terminal;
 
 /// When each line was written, by the clock that all processes share.
 #[derive(Clone, Default)]

@@ -1,0 +1,16 @@
+//! What is calculated: no process, no port, no server.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test that cannot go on has failed")]
+
+mod advice_link;
+mod advice_travel;
+mod coverage;
+mod record_corners;
+mod record_limits;
+mod rig_mechanics;
+mod rig_stream;
+mod rig_truth;
+mod rotor_solution;
+mod sensor_health;
+mod steady_streams;
+mod tilt_reference;
+mod uncertainty_reference;

@@ -1,0 +1,177 @@
+//! Corners of the controls: a bind, the mixer's limit, or neither.
+
+use clinoblade::record::{LimitRecord, LimitedBy, Verdict};
+use clinoblade::units::{Angle, Percent};
+use support::advice::{Bench, at, head};
+
+/// Small throws: the arcs of the servo arms take nothing away that would show.
+const GENTLE: &str = "head = { collective_deg = 5.0, cyclic_deg = 5.0 }";
+
+fn parts_of(bench: &mut Bench, cyclic: &str) {
+    for what in ["collective mid", "collective high", "collective low", cyclic] {
+        bench.capture(what, "A", 90.0);
+    }
+}
+
+#[test]
+fn a_corner_that_comes_to_the_sum_of_its_parts_is_inside() {
+    let mut bench = Bench::new(GENTLE, head(&[]), 1);
+    parts_of(&mut bench, "elevator up");
+    let truth = bench.capture("corner high up", "A", 90.0);
+    let cell = bench.cell("corner high up");
+    assert_eq!(cell.verdict, Verdict::Inside, "{cell:#?}");
+    let value = cell.value.unwrap();
+    assert!((value.angle.degrees() - truth).abs() <= value.expanded.degrees(), "{value:?}, truly {truth}");
+    // 5° of each.
+    assert!((cell.target.value().degrees() - 10.0).abs() < 0.3, "{}", cell.target);
+}
+
+/// A part that was read just short of a bind is that much already: the corner with the stick at the same place is held against
+/// all of it, and with the stick all the way over against more.
+#[test]
+fn a_corner_is_held_against_parts_as_far_over_as_it_is() {
+    for (corner_stick, cyclic) in [(80.0, 4.0), (100.0, 5.0), (40.0, 2.0)] {
+        let mut bench = Bench::new(GENTLE, head(&[]), 1);
+        for what in ["collective mid", "collective high"] {
+            bench.capture(what, "A", 90.0);
+        }
+        bench.capture_as("elevator up", "A", at(90.0), 80.0, |capture| capture.limited_by = LimitedBy::Bind);
+        bench.capture_as("corner high up", "A", at(90.0), corner_stick, |_| {});
+        let cell = bench.cell("corner high up");
+        assert!((cell.target.value().degrees() - (5.0 + cyclic)).abs() < 0.3, "{corner_stick}: {cell:#?}");
+        assert_eq!(cell.verdict, Verdict::Inside, "{cell:#?}");
+    }
+}
+
+#[test]
+fn collective_and_cyclic_against_each_other_may_cancel() {
+    let mut bench = Bench::new(GENTLE, head(&[]), 2);
+    parts_of(&mut bench, "elevator down");
+    bench.capture("corner high down", "A", 90.0);
+    let cell = bench.cell("corner high down");
+    assert_eq!(cell.verdict, Verdict::Inside, "{cell:#?}");
+    assert!(cell.value.unwrap().angle.abs().degrees() < 0.5);
+}
+
+/// A part that was backed off from a bind says how far full stick goes, and nothing of a stick part of the way.
+#[test]
+fn a_corner_part_of_the_way_is_not_held_against_a_part_that_was_backed_off() {
+    for (corner_stick, is_judged) in [(100.0, true), (50.0, false)] {
+        let mut bench = Bench::new(GENTLE, head(&[]), 1);
+        for what in ["collective mid", "collective high"] {
+            bench.capture(what, "A", 90.0);
+        }
+        bench.capture_as("elevator up", "A", at(90.0), 80.0, |capture| {
+            (capture.limited_by, capture.stick, capture.stick_said) = (LimitedBy::Bind, Percent::new(100.0), false);
+        });
+        bench.capture_as("corner high up", "A", at(90.0), corner_stick, |_| {});
+        let judged = bench.record().cells.iter().any(|cell| cell.name.to_string() == "corner high up");
+        assert_eq!(judged, is_judged, "at {corner_stick} %");
+    }
+}
+
+/// Where nothing stops, a corner of large throws falls short by what the arcs of the servo arms take away, and nobody buzzes.
+#[test]
+fn short_of_the_sum_without_a_sign_of_a_bind_is_asked_and_never_called_one() {
+    let mut bench = Bench::new("head = { collective_deg = 11.0, cyclic_deg = 11.0 }", head(&[]), 3);
+    parts_of(&mut bench, "elevator up");
+    bench.capture("corner high up", "A", 90.0);
+    let cell = bench.cell("corner high up");
+    assert!(matches!(&cell.verdict, Verdict::Undecided { by } if by.contains("does a servo buzz")), "{cell:#?}");
+    assert!(
+        cell.consequence.contains("short of the sum") && !cell.consequence.contains("binds"),
+        "{}",
+        cell.consequence
+    );
+    assert!(
+        cell.remarks.iter().any(|remark| remark.contains("stalls") && remark.contains("not forbidden")),
+        "{cell:#?}"
+    );
+
+    // The person looked, and says that nothing touches.
+    bench.capture_as("corner high up", "A", at(90.0), 100.0, |capture| capture.accepted = true);
+    let cell = bench.cell("corner high up");
+    assert_eq!(cell.verdict, Verdict::Inside);
+    assert!(cell.remarks.iter().any(|remark| remark.contains("by the person's word")), "{cell:#?}");
+}
+
+/// The stop stands just beyond what the elevator alone reaches.
+fn bound() -> Bench {
+    let mut bench = Bench::new(&format!("{GENTLE}\nbind = [{{ at = 'elevator up', travel_deg = 5.2 }}]"), head(&[]), 4);
+    parts_of(&mut bench, "elevator up");
+    bench
+}
+
+#[test]
+fn a_corner_whose_servo_buzzes_is_a_bind_with_a_limit_just_short_of_it() {
+    let mut bench = bound();
+    // The stop moves in: what the parts reached alone is not reached any more.
+    bench.rig = Bench::new(&format!("{GENTLE}\nbind = [{{ at = 'elevator up', travel_deg = 4.0 }}]"), head(&[]), 4).rig;
+    bench.capture("corner high up", "A", 90.0);
+    let cell = bench.cell("corner high up");
+    assert_eq!(cell.verdict, Verdict::Outside, "{cell:#?}");
+    assert!(cell.consequence.contains("binds") && cell.consequence.contains("33 Hz"), "{}", cell.consequence);
+    // 4 of 5 degrees are left: just short of that is a little under 80 %.
+    let advice: f64 = cell.consequence.split("about ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
+    assert!((74.0..=80.0).contains(&advice), "{}", cell.consequence);
+
+    // Backed off to there, it no longer buzzes, and the person says that it is just short of the bind.
+    bench.capture_as("corner high up", "A", at(90.0), advice, |capture| capture.limited_by = LimitedBy::Bind);
+    let cell = bench.cell("corner high up");
+    assert_eq!(cell.verdict, Verdict::Bound, "{cell:#?}");
+    assert_eq!(cell.history.len(), 1);
+}
+
+#[test]
+fn a_corner_that_creeps_between_two_readings_is_a_bind() {
+    let mut bench = bound();
+    bench.capture("corner high up", "A", 90.0);
+    bench.capture_as("corner high up", "A", at(90.0), 100.0, |capture| {
+        capture.reading.angle += Angle::from_degrees(-0.4)
+    });
+    let cell = bench.cell("corner high up");
+    assert_eq!(cell.verdict, Verdict::Outside, "{cell:#?}");
+    assert!(cell.consequence.contains("crept by -0."), "{}", cell.consequence);
+}
+
+#[test]
+fn a_corner_without_its_parts_is_kept_and_says_what_it_needs() {
+    let mut bench = Bench::new(GENTLE, head(&[]), 5);
+    bench.capture("corner low down-left", "A", 90.0);
+    assert!(bench.record().cells.iter().all(|cell| !cell.name.to_string().starts_with("corner")));
+    let needs = |bench: &Bench| {
+        let corner = bench.captures().find(|capture| capture.subject.to_string().starts_with("corner")).unwrap();
+        let needs = LimitRecord::corner_needs(&bench.head, &bench.entries, corner);
+        needs.iter().map(ToString::to_string).collect::<Vec<_>>()
+    };
+    assert_eq!(needs(&bench), ["collective mid", "collective low", "elevator down", "aileron left"]);
+    for what in ["elevator neutral", "elevator down", "collective low"] {
+        bench.capture(what, "A", 90.0);
+    }
+    assert_eq!(needs(&bench), ["aileron left"]);
+    // Square to the boom the aileron hardly shows: along it, it was read well enough.
+    bench.capture("aileron neutral", "A", 0.0);
+    bench.capture("aileron left", "A", 0.0);
+    assert!(needs(&bench).is_empty());
+    assert_eq!(
+        bench.cell("corner low down-left").verdict,
+        Verdict::Inside,
+        "{:#?}",
+        bench.cell("corner low down-left")
+    );
+}
+
+#[test]
+fn what_is_turned_makes_a_corner_stale_and_nobody_owes_it() {
+    let mut bench = Bench::new(GENTLE, head(&[]), 6);
+    parts_of(&mut bench, "elevator up");
+    bench.capture("corner high up", "A", 90.0);
+    let owed = bench.record().to_measure.len();
+    bench.adjust("aileron end point 90");
+    assert_eq!(bench.cell("corner high up").verdict, Verdict::Inside, "the aileron is not in it");
+    bench.adjust("elevator end point 90");
+    assert!(matches!(bench.cell("corner high up").verdict, Verdict::Stale { .. }));
+    let wanted = bench.record().to_measure;
+    assert!(wanted.iter().all(|wanted| !wanted.to_string().starts_with("corner")), "{wanted:?}");
+    assert_eq!(wanted.len(), owed + 1, "the elevator's end alone is owed anew");
+}

@@ -1,0 +1,250 @@
+//! A resting sensor made by rule: what was put in must come out.
+
+use clinoblade::rig::noise::{Buzz, NoiseSettings, Random, SensorNoise, counts};
+use clinoblade::sensor::Calibration;
+use clinoblade::sensor::health::{Health, HealthError, PerAxis, RestRecord};
+use clinoblade::sensor::verdict::Grade;
+use clinoblade::stream::Counters;
+use clinoblade::units::{Angle, AxisMap, Gravities, Hertz, Sample, Seconds, SensorVector};
+
+const COUNTS_PER_G: f64 = 16384.0;
+const RATE: f64 = 200.0;
+
+/// A sensor on a bench.
+struct Bench {
+    noise: NoiseSettings,
+    buzz: Option<Buzz>,
+    seconds: f64,
+    jitter: f64,
+    seed: u64,
+}
+
+impl Bench {
+    fn quiet(seconds: f64) -> Self {
+        let white = NoiseSettings::white_from_density(150e-6, Hertz::new(RATE));
+        Self { noise: NoiseSettings { white, ..NoiseSettings::default() }, buzz: None, seconds, jitter: 0.0, seed: 11 }
+    }
+
+    fn samples(mut self) -> Vec<Sample> {
+        let mut noise = SensorNoise::new(self.noise, self.seed);
+        let mut random = Random::new(self.seed + 1);
+        let level = 12f64.to_radians();
+        (0..(self.seconds * RATE) as usize)
+            .map(|i| {
+                let clock = Seconds::new(i as f64 / RATE + self.jitter * random.normal());
+                let pitch = level + self.buzz.as_mut().map_or(0.0, |buzz| buzz.at(clock).radians());
+                let force = noise.on(SensorVector([pitch.sin(), 0.0, pitch.cos()]));
+                let counts = counts(force, COUNTS_PER_G).map(f64::from);
+                Sample { clock, counts, lost_before: 0, temperature: None }
+            })
+            .collect()
+    }
+}
+
+fn check(samples: &[Sample]) -> Health {
+    check_with(samples, Counters { good: samples.len() as u64, ..Counters::default() }).unwrap()
+}
+
+fn check_with(samples: &[Sample], counters: Counters) -> Result<Health, HealthError> {
+    Health::of(&RestRecord {
+        samples,
+        counters,
+        calibration: &Calibration::nominal(COUNTS_PER_G),
+        axes: AxisMap::default(),
+        full_scale: Some(32767.0),
+        nominal_rate: Some(Hertz::new(RATE)),
+        has_clock: true,
+    })
+}
+
+fn says(health: &Health, words: &str) -> Grade {
+    let found = health.findings.iter().find(|finding| finding.text.contains(words));
+    found.unwrap_or_else(|| panic!("no word of '{words}' in {:#?}", health.findings)).grade
+}
+
+fn share(found: f64, truth: f64) -> f64 {
+    (found / truth - 1.0).abs()
+}
+
+#[test]
+fn a_good_sensor_comes_out_with_the_noise_that_it_was_given() {
+    let health = check(&Bench { jitter: 20e-6, ..Bench::quiet(60.0) }.samples());
+    for (_, density) in health.noise_density_g_rthz.named() {
+        assert!(share(*density, 150e-6) < 0.03, "{density}");
+    }
+    // White noise across the vertical of 1 g is an angle of as many radians.
+    assert!(share(health.noise_density_deg_rthz, 150e-6_f64.to_degrees()) < 0.03);
+    assert!(share(health.noise_deg.degrees(), (150e-6 * (RATE / 2.0).sqrt()).to_degrees()) < 0.03);
+    assert!(share(health.rate_hz.value(), RATE) < 1e-4);
+    // The interval strays by √2 of what each moment does.
+    assert!(share(health.jitter_s.value(), 20e-6 * 2f64.sqrt()) < 0.05, "{:?}", health.jitter_s);
+    assert!(share(health.gravity_g.value(), 1.0) < 1e-4);
+    assert_eq!((health.floor, health.vibration, health.spikes, health.moved), (None, None, 0, false));
+    assert_eq!(says(&health, "Nothing was lost"), Grade::Good);
+    // White noise alone: the curve is density/√(2τ) throughout.
+    for point in health.allan.iter().filter(|point| point.relative_uncertainty < 0.1) {
+        let white = health.noise_density_deg_rthz / (2.0 * point.averaging_s.value()).sqrt();
+        assert!(share(point.deviation_deg.degrees(), white) < 0.05 + 3.0 * point.relative_uncertainty, "{point:?}");
+    }
+}
+
+/// 1/f noise of density h/f has the Allan floor √(2·ln2·h) (NIST SP 1065, table of power laws), and octaves of variance
+/// s² make h = s²/ln2: a floor of √2·s.
+#[test]
+fn the_floor_is_that_of_the_flicker_noise() {
+    let flicker = Gravities::new(0.2e-3);
+    let bench = Bench::quiet(120.0);
+    let health = check(&Bench { noise: NoiseSettings { flicker, ..bench.noise }, ..bench }.samples());
+    let floor = health.floor.unwrap();
+    let truth = (2f64.sqrt() * flicker.value()).to_degrees();
+    println!("floor {:.5}° at {:.2} s, truth {truth:.5}°", floor.deviation_deg.degrees(), floor.averaging_s.value());
+    assert!(share(floor.deviation_deg.degrees(), truth) < 0.25);
+    assert!(says(&health, "makes no angle better") <= Grade::Usable);
+    assert_eq!(health.u_after(Seconds::new(1000.0)), floor.deviation_deg);
+}
+
+#[test]
+fn a_servo_that_hunts_is_named_with_frequency_and_amplitude() {
+    for frequency in [7.4, 23.7, 48.0] {
+        let buzz = Buzz::new(Hertz::new(frequency), Angle::from_degrees(0.2), Hertz::new(0.1), 3);
+        let health = check(&Bench { buzz: Some(buzz), ..Bench::quiet(30.0) }.samples());
+        let line = health.vibration.unwrap();
+        assert!((line.frequency_hz.value() - frequency).abs() < 0.2, "{line:?}");
+        assert!(share(line.amplitude_deg.degrees(), 0.2) < 0.1, "{line:?}");
+        assert_eq!(says(&health, "Something shakes it"), Grade::Usable);
+        // The line is no noise.
+        assert!(share(health.noise_density_deg_rthz, 150e-6_f64.to_degrees()) < 0.05);
+    }
+}
+
+#[test]
+fn a_stuck_axis_is_named_and_a_frozen_sensor_too() {
+    let mut samples = Bench::quiet(10.0).samples();
+    let whole = check(&samples);
+    assert!(whole.stuck.named().iter().all(|(_, stuck)| !**stuck) && !whole.frozen);
+    samples.iter_mut().skip(700).for_each(|sample| sample.counts[1] = 17.0);
+    let stuck = check(&samples);
+    assert_eq!(stuck.stuck, PerAxis { x: false, y: true, z: false });
+    assert_eq!(says(&stuck, "Axis y is stuck"), Grade::Poor);
+    let frozen = [3406.0, 0.0, 16026.0];
+    samples.iter_mut().for_each(|sample| sample.counts = frozen);
+    assert_eq!(says(&check(&samples), "frozen"), Grade::Poor);
+}
+
+/// White noise of density d makes the mean of T seconds scatter by d/√(2T), here seen in the seconds of a record of its own.
+#[test]
+fn held_still_for_a_second_an_angle_is_as_good_as_the_means_of_seconds_are() {
+    let samples = Bench::quiet(240.0).samples();
+    let health = check(&samples);
+    let pitch = |s: &Sample| s.counts[0].atan2(s.counts[2]).to_degrees();
+    let means: Vec<f64> =
+        samples.chunks_exact(RATE as usize).map(|second| second.iter().map(pitch).sum::<f64>() / RATE).collect();
+    let mean = means.iter().sum::<f64>() / means.len() as f64;
+    let scatter = (means.iter().map(|m| (m - mean).powi(2)).sum::<f64>() / (means.len() - 1) as f64).sqrt();
+    let u = health.u_after(Seconds::new(1.0)).degrees();
+    println!("a second's mean scatters by {scatter:.5}°, u is {u:.5}°");
+    // 240 means tell their scatter to 4.6 %.
+    assert!(share(u, scatter) < 0.15, "{u} for {scatter}");
+    assert!(share(health.u_after(Seconds::new(4.0)).degrees(), scatter / 2.0) < 0.15);
+    // ± for about 95 %: twice that. 150 µg/√Hz are 0.00608° after a second.
+    assert_eq!(says(&health, "held still for a second, an angle is good to ± 0.012°."), Grade::Good);
+}
+
+/// A coarse sensor with less noise than a tenth of its count repeats itself for as long as nobody moves it.
+#[test]
+fn an_axis_that_repeats_because_nothing_would_move_its_count_is_not_stuck() {
+    let coarse = 64.0;
+    let mut samples = Bench::quiet(10.0).samples();
+    for sample in &mut samples {
+        sample.counts = sample.counts.map(|count| (count * coarse / COUNTS_PER_G).round());
+    }
+    assert!(samples.windows(2).all(|pair| pair[0].counts[1] == pair[1].counts[1]), "y never changes");
+    let health = Health::of(&RestRecord {
+        samples: &samples,
+        counters: Counters { good: samples.len() as u64, ..Counters::default() },
+        calibration: &Calibration::nominal(coarse),
+        axes: AxisMap::default(),
+        full_scale: Some(127.0),
+        nominal_rate: Some(Hertz::new(RATE)),
+        has_clock: true,
+    });
+    assert_eq!(health.unwrap().stuck, PerAxis { x: false, y: false, z: false });
+}
+
+#[test]
+fn a_saturated_axis_is_named() {
+    let mut samples = Bench::quiet(10.0).samples();
+    samples.iter_mut().step_by(4).for_each(|sample| sample.counts[2] = 32767.0);
+    let health = check(&samples);
+    assert_eq!(health.saturated, PerAxis { x: 0, y: 0, z: 500 });
+    assert_eq!(says(&health, "25.0 %"), Grade::Poor);
+}
+
+#[test]
+fn lost_and_damaged_frames_are_counted_and_do_not_shift_the_rate() {
+    let all = Bench::quiet(30.0).samples();
+    let mut kept: Vec<Sample> = Vec::new();
+    let mut missing = 0;
+    for (i, sample) in all.iter().enumerate() {
+        if i % 97 == 50 || i % 97 == 51 {
+            missing += 1;
+        } else {
+            kept.push(Sample { lost_before: missing, ..*sample });
+            missing = 0;
+        }
+    }
+    let lost = (all.len() - kept.len()) as u64;
+    let mut counters = Counters { good: kept.len() as u64, lost, ..Counters::default() };
+    counters.bad.checksum = lost / 2;
+    let health = check_with(&kept, counters).unwrap();
+    assert!(share(health.rate_hz.value(), RATE) < 1e-9);
+    assert!(health.jitter_s.value() < 1e-9);
+    assert!(share(health.noise_density_deg_rthz, 150e-6_f64.to_degrees()) < 0.05);
+    assert_eq!(says(&health, &format!("{} came damaged and {lost} samples are missing", lost / 2)), Grade::Poor);
+}
+
+#[test]
+fn spikes_are_counted_and_leave_the_noise_alone() {
+    let bench = Bench::quiet(60.0);
+    let noise = NoiseSettings { spikes: 0.005, spike_size: Gravities::new(0.5), ..bench.noise };
+    let health = check(&Bench { noise, ..bench }.samples());
+    // Half a percent of 12 000, by chance.
+    assert!((40..=80).contains(&health.spikes), "{}", health.spikes);
+    assert!(share(health.noise_density_deg_rthz, 150e-6_f64.to_degrees()) < 0.05);
+    assert_eq!(says(&health, "stray far from their neighbours"), Grade::Usable);
+}
+
+/// ±80 mg and ±5 % are what a cheap sensor brings along: it is to be calibrated, not called moving or broken.
+#[test]
+fn being_off_one_g_is_neither_motion_nor_a_fault() {
+    let mut samples = Bench::quiet(10.0).samples();
+    for sample in &mut samples {
+        let [x, y, z] = sample.counts;
+        sample.counts = [1.05 * x + 0.08 * COUNTS_PER_G, 0.95 * y, 1.05 * z + 0.08 * COUNTS_PER_G];
+    }
+    let health = check(&samples);
+    assert!(health.gravity_g.value() > 1.1 && !health.moved);
+    assert_eq!(says(&health, "as an uncalibrated sensor may"), Grade::Usable);
+    assert_eq!(health.grade(), Grade::Usable);
+}
+
+#[test]
+fn a_sensor_that_was_moved_is_told_so() {
+    let mut samples = Bench::quiet(10.0).samples();
+    samples.iter_mut().skip(1500).for_each(|sample| sample.counts[0] += 300.0);
+    let health = check(&samples);
+    assert!(health.moved);
+    assert_eq!((says(&health, "was moved"), health.grade()), (Grade::Poor, Grade::Poor));
+}
+
+#[test]
+fn what_is_no_record_is_refused_in_plain_words() {
+    let refused = |samples: &[Sample]| check_with(samples, Counters::default()).unwrap_err().to_string();
+    assert!(refused(&[]).contains("let it lie for at least 2 s"));
+    assert!(refused(&Bench::quiet(1.0).samples()).contains("too little"));
+    let mut none = Bench::quiet(5.0).samples();
+    none.iter_mut().for_each(|sample| sample.counts = [0.0; 3]);
+    assert!(refused(&none).contains("no gravity"));
+    none.iter_mut().for_each(|sample| sample.counts = [f64::NAN; 3]);
+    assert!(refused(&none).contains("no gravity"));
+}

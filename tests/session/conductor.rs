@@ -1,0 +1,635 @@
+//! The whole job hands-free: the sheet says what to do, a simulated person does it with the simulated head, and what is
+//! recorded is held against the truth.
+
+use clinoblade::bench::conductor::{OrderState, Sheet};
+use clinoblade::guide::{Act, Cue, Mark, Phase};
+use clinoblade::record::{Capture, Event, Head};
+use clinoblade::rotor::Carrier;
+use std::path::PathBuf;
+use support::conductor::{Bench, as_told, asks, is_done};
+use tokio::sync::broadcast::error::TryRecvError;
+
+/// A good head but for what is said of it.
+fn scenario(more: &str) -> String {
+    format!(
+        "seed = 4
+head = {{ cyclic_deg = 9.0, pitch_arm_mm = 20.0, station_deg = 90.0 }}
+blades = {{ link_error_deg = [0.2, -0.25], droop_deg = [-1.0, -1.2] }}
+servos = {{ arm_offset_deg = [1.5, 0.0, -1.0], bind_buzz_deg = 0.15, buzz_hz = 31.0 }}
+tail = {{ travel_deg = 28.0, neutral_deg = 4.0 }}
+sensor = {{ noise_density_ug_rthz = 150.0 }}
+clip = {{ cable_pull_deg = 0.04 }}
+{more}"
+    )
+}
+
+fn head() -> Head {
+    let text = Head::template("Workshop trainer");
+    let text = text
+        .replace("# positive = \"right\"", "positive = \"right\"")
+        .replace("pitch_arm_mm = 12.0", "pitch_arm_mm = 20.0");
+    Head::from_toml(&text).unwrap()
+}
+
+fn value(sheet: &Sheet, name: &str) -> (f64, f64, String) {
+    let cell = sheet.cells.iter().find(|cell| cell.cell == name).unwrap();
+    (cell.value_deg.unwrap(), cell.expanded_deg.unwrap(), cell.verdict.clone())
+}
+
+fn remarks(sheet: &Sheet, name: &str) -> Vec<String> {
+    sheet.cells.iter().find(|cell| cell.cell == name).unwrap().remarks.clone()
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_whole_job_goes_by_itself_from_the_first_caution_to_the_finished_sheet() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    assert_eq!(bench.sheet().step.phase, Phase::Cautions);
+    assert!(bench.conductor.act(Act::Arm).await.unwrap_err().said.contains("cautions"));
+    bench.arm().await;
+    let sheet = bench.play(as_told, is_done).await;
+    assert!(sheet.complete, "{:#?}", sheet.cells);
+    // The cable that hangs adds 0.04° to the pitch.
+    let (pull, u, verdict) = value(&sheet, "cable");
+    assert!((pull - 0.04).abs() <= u && verdict == "inside", "{pull} ± {u}: {verdict}");
+    for name in ["elevator up", "elevator down", "aileron left", "aileron right", "rudder left", "rudder right"] {
+        let once_more =
+            remarks(&sheet, name).into_iter().find(|remark| remark.starts_with(&format!("{name} reaches ")));
+        let once_more =
+            once_more.unwrap_or_else(|| panic!("{name} was not moved once more: {:?}", remarks(&sheet, name)));
+        assert!(once_more.contains(", recorded ") && !once_more.contains("only"), "{once_more}");
+    }
+    // What a person would expect: read off the simulated head with nothing between.
+    for (name, stick, blade_at) in [
+        ("elevator up", "elevator 100", Some(90.0)),
+        ("elevator down", "elevator -100", Some(90.0)),
+        ("aileron left", "aileron -100", Some(0.0)),
+        ("aileron right", "aileron 100", Some(0.0)),
+        ("rudder left", "rudder -100", None),
+        ("rudder right", "rudder 100", None),
+    ] {
+        for centre in ["elevator 0", "aileron 0", "rudder 0", "collective 50"] {
+            bench.head.tell(&format!("stick {centre}")).await;
+        }
+        if let Some(station) = blade_at {
+            bench.head.tell(&format!("head {station}")).await;
+        }
+        bench.head.tell("wait 3").await;
+        let pitch = |truth: clinoblade::rig::Truth| match blade_at {
+            Some(_) => truth.blades[0].pitch_deg.degrees(),
+            None => truth.tail[0].pitch_deg.degrees(),
+        };
+        let neutral = pitch(bench.head.truth().await);
+        bench.head.tell(&format!("stick {stick}")).await;
+        bench.head.tell("wait 3").await;
+        let truth = (pitch(bench.head.truth().await) - neutral).abs();
+        let (shown, u, verdict) = value(&sheet, name);
+        println!("{name}: {shown:.2} ± {u:.2}, truth {truth:.2}: {verdict}");
+        assert!((shown - truth).abs() <= u, "{name}: {shown} ± {u}, truth {truth}");
+    }
+    let acknowledged = bench.logbook.setup(1).await.unwrap().cautions_acknowledged_at;
+    assert!(acknowledged.is_some(), "that the cautions were read is in the record");
+    bench.act(Act::Finish).await;
+    assert!(bench.sheet().finished);
+}
+
+/// The head stays where it was, although it was to be turned for the aileron: it ends in a question and no wrong cell.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_head_that_is_never_turned_ends_in_a_question_and_in_no_wrong_cell() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let stubborn = |sheet: &Sheet| {
+        let turns = sheet.step.phase == Phase::Place && sheet.plan.station_deg == Some(0.0);
+        // Hands on the head that do not turn it.
+        turns.then(|| vec!["tilt 0.6 0 over 0.3".to_owned(), "wait 0.3".to_owned(), "tilt 0 0 over 0.3".to_owned()])
+    };
+    let sheet = bench.play(stubborn, asks).await;
+    println!("{} {:?}", sheet.step.sentence, sheet.step.why);
+    assert!(sheet.step.sentence.contains("does not answer to aileron right"), "{:#?}", sheet.step);
+    let aileron = sheet.cells.iter().filter(|cell| cell.cell.starts_with("aileron"));
+    assert!(aileron.clone().count() == 2 && aileron.into_iter().all(|cell| cell.value_deg.is_none()));
+    // Turned after all, it goes on.
+    bench.act(Act::Answer { choice: 0 }).await;
+    let sheet = bench.play(as_told, |sheet| sheet.step.cell.as_deref() == Some("aileron right")).await;
+    assert!(value(&sheet, "aileron left").0 > 5.0);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_clip_that_sits_end_for_end_is_found_out_before_anything_is_captured() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let reversed = |sheet: &Sheet| {
+        (sheet.step.phase == Phase::Place)
+            .then(|| vec!["clip B reversed over 0.8".to_owned(), "head 270 over 0.8".to_owned()])
+    };
+    let sheet = bench.play(reversed, asks).await;
+    assert!(sheet.step.sentence.starts_with("Collective high lowered blade B"), "{:#?}", sheet.step);
+    assert!(sheet.cells.iter().all(|cell| cell.value_deg.is_none()));
+}
+
+/// The head is half a turn off: the other blade's station. Elevator up then moves the blade the other way.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_clip_left_on_the_other_blade_is_found_out_by_the_check_stick() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let wrong = |sheet: &Sheet| {
+        // Blade B was asked for: the head is turned for it, but the clip goes on A.
+        (sheet.step.phase == Phase::Place)
+            .then(|| vec!["clip A forward over 0.8".to_owned(), "head 270 over 0.8".to_owned()])
+    };
+    let sheet = bench.play(wrong, asks).await;
+    assert!(sheet.step.sentence.starts_with("Elevator up lowered blade B"), "{:#?}", sheet.step);
+    assert!(sheet.cells.iter().all(|cell| cell.value_deg.is_none()));
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_bind_is_backed_off_and_captured_just_short_of_it() {
+    let bench = Bench::new(&scenario("[[bind]]\nat = \"elevator down\"\ntravel_deg = 8.0"), head()).await;
+    bench.arm().await;
+    let until = |sheet: &Sheet| sheet.cells.iter().any(|cell| cell.cell == "elevator down" && cell.verdict == "bound");
+    // How long the servo pushes against the stop, in the head's own time.
+    let head = bench.head.clone();
+    let held = tokio::spawn(async move {
+        let (mut longest, mut since) = (0.0_f64, None);
+        loop {
+            let truth = head.truth().await;
+            let now = truth.now_s.value();
+            match (truth.binding.is_empty(), since) {
+                (true, Some(from)) => {
+                    longest = longest.max(now - from);
+                    return longest;
+                }
+                (false, None) => since = Some(now),
+                _ => {}
+            }
+            tokio::time::sleep(std::time::Duration::from_millis(10)).await;
+        }
+    });
+    let mut cues = bench.conductor.cues();
+    let sheet = bench.play(as_told, until).await;
+    let held = held.await.unwrap();
+    println!("held against the bind for {held:.2} s");
+    assert!(held < 2.0, "{held} s");
+    let mut told_to_let_go = false;
+    loop {
+        match cues.try_recv() {
+            Ok(cue) => told_to_let_go |= matches!(cue, Cue::Mark { mark: Mark::LetGo, .. }),
+            // Old tones: the mark was among the last.
+            Err(TryRecvError::Lagged(_)) => {}
+            Err(_) => break,
+        }
+    }
+    assert!(told_to_let_go);
+    let (travel, u, _) = value(&sheet, "elevator down");
+    println!("bound at {travel:.2} ± {u:.2}");
+    assert!((6.0..8.0).contains(&travel), "{travel}");
+    // Nobody has said where the stick stands: what is asked for is the angle, and no output is made of it.
+    let bound = sheet.cells.iter().find(|cell| cell.cell == "elevator down").unwrap();
+    assert!(bound.consequence.contains(&format!("until it stops at +{travel:.2}° or before")), "{}", bound.consequence);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_other_direction_is_asked_about_and_taken_as_what_it_was() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let wrong_way = |sheet: &Sheet| {
+        (sheet.step.phase == Phase::Move && sheet.step.cell.as_deref() == Some("elevator up"))
+            .then(|| vec!["stick elevator -100 over 0.8".to_owned()])
+    };
+    let sheet = bench.play(wrong_way, asks).await;
+    assert_eq!(sheet.step.sentence, "That moved the other way. Was it elevator down?");
+    assert!(sheet.cells.iter().all(|cell| !cell.cell.starts_with("elevator") || cell.value_deg.is_none()));
+    bench.act(Act::Answer { choice: 0 }).await;
+    let sheet = bench.play(as_told, |sheet| sheet.step.phase == Phase::Return).await;
+    assert!(value(&sheet, "elevator down").0 > 5.0);
+    // Elevator up is still to come.
+    let sheet =
+        bench.play(as_told, |sheet| sheet.cells.iter().any(|c| c.cell == "elevator up" && c.value_deg.is_some())).await;
+    assert!(value(&sheet, "elevator up").0 > 5.0);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_line_is_skipped_moved_redone_and_the_last_one_taken_back() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let label = |sheet: &Sheet| sheet.step.cell.clone().unwrap_or_default();
+    assert_eq!(label(&bench.sheet()), "blade B zero");
+    bench.act(Act::Skip).await;
+    assert_eq!(label(&bench.sheet()), "blade A zero");
+    let ids: Vec<u32> = bench.sheet().order.iter().map(|line| line.id).collect();
+    // Elevator down before elevator up.
+    bench.act(Act::MoveOrder { id: ids[4], before: Some(ids[3]) }).await;
+    let labels: Vec<String> = bench.sheet().order.iter().map(|line| line.label.clone()).collect();
+    assert_eq!(labels[2..5], ["cable", "elevator down", "elevator up"]);
+    let sheet = bench.play(as_told, |sheet| sheet.step.phase == Phase::Move).await;
+    assert_eq!(label(&sheet), "elevator down");
+    bench.act(Act::Undo).await;
+    assert_eq!(label(&bench.sheet()), "blade A zero");
+    let sheet = bench.play(as_told, |sheet| sheet.step.phase == Phase::Move).await;
+    let zero = sheet.cells.iter().find(|cell| cell.cell == "blade A zero").unwrap();
+    assert_eq!(zero.history.len(), 1, "what was taken back is kept: {zero:#?}");
+    assert!(zero.history[0].withdrawn);
+    bench.act(Act::Redo { cell: "blade B zero".into() }).await;
+    assert_eq!((label(&bench.sheet()), bench.sheet().step.phase), ("blade B zero".into(), Phase::Place));
+    let refused = bench.conductor.act(Act::Redo { cell: "track B - A".into() }).await.unwrap_err();
+    assert!(refused.said.contains("follows from others"), "{refused}");
+}
+
+/// Full, back and full again, without letting go of the stick: the last one was wrong, and is captured once more.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn full_back_full_takes_the_last_one_back() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let mut done = false;
+    let gesture = |sheet: &Sheet| {
+        let first = sheet.step.phase == Phase::Return && sheet.step.cell.as_deref() == Some("elevator up") && !done;
+        first.then(|| {
+            done = true;
+            ["stick elevator 0 over 0.3", "wait 0.5", "stick elevator 100 over 0.3"].map(str::to_owned).to_vec()
+        })
+    };
+    let history =
+        |sheet: &Sheet| sheet.cells.iter().find(|cell| cell.cell == "elevator up").map(|cell| cell.history.len());
+    let again = |sheet: &Sheet| history(sheet) == Some(1) && value_of(sheet, "elevator up").is_some();
+    let sheet = bench.play(gesture, again).await;
+    let cell = sheet.cells.iter().find(|cell| cell.cell == "elevator up").unwrap();
+    assert!(cell.history[0].withdrawn, "the first one counts no longer");
+    let (travel, ..) = value(&sheet, "elevator up");
+    assert!((travel - 8.9).abs() < 0.2, "{travel}");
+}
+
+/// A controller that stabilises goes on moving the blade while the stick is held: that is named on the page and by voice.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn creep_that_goes_on_while_the_stick_is_held_is_named() {
+    let creeping = scenario("").replace("servos = {", "servos = { creep_percent = 25.0, creep_time_s = 4.0,");
+    let bench = Bench::new(&creeping, head()).await;
+    let mut cues = bench.conductor.cues();
+    bench.arm().await;
+    let sheet = bench.play(as_told, |sheet| sheet.step.detail.contains("creeps")).await;
+    assert_eq!(sheet.step.phase, Phase::Approaching);
+    let mut said = Vec::new();
+    loop {
+        match cues.try_recv() {
+            Ok(cue) => said.push(format!("{cue:?}")),
+            // The oldest were overtaken by tones; what was said last is still there.
+            Err(TryRecvError::Lagged(_)) => {}
+            Err(_) => break,
+        }
+    }
+    assert!(said.iter().any(|cue| cue.contains("stabilising controller")), "{said:#?}");
+}
+
+/// An end point that was lost after the captures: the axis does not go that way any more, and the last look finds it.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_direction_that_has_lost_its_end_is_found_when_everything_is_moved_once_more() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    for _ in 0..3 {
+        bench.act(Act::Skip).await;
+    }
+    let at_the_last_look =
+        |sheet: &Sheet| sheet.step.phase == Phase::OnceMore && sheet.step.cell.as_deref() == Some("aileron left");
+    bench.play(as_told, at_the_last_look).await;
+    bench.head.tell("endpoint aileron right 0").await;
+    let sheet = bench.play(as_told, asks).await;
+    assert_eq!(sheet.step.sentence, "Aileron right was not reached. Does it not move?");
+    bench.act(Act::Answer { choice: 1 }).await;
+    let sheet = bench.sheet();
+    let found = remarks(&sheet, "aileron right").join(" ");
+    assert!(found.contains("aileron right does not move: is its end point set"), "{found}");
+    assert!(remarks(&sheet, "aileron left").join(" ").contains("aileron left reaches"));
+    // What was captured stays; the elevator goes on.
+    assert!(value(&sheet, "aileron right").0 > 5.0);
+    assert_eq!(sheet.step.phase, Phase::Place);
+}
+
+/// The cable was pulled, and clip and head were moved meanwhile: nothing that was known before holds any more.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_clip_that_was_moved_while_the_cable_was_out_gives_no_wrong_cell() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let at_down =
+        |sheet: &Sheet| sheet.step.phase == Phase::Move && sheet.step.cell.as_deref() == Some("elevator down");
+    bench.play(as_told, at_down).await;
+    bench.head.tell("clip B forward over 0.8").await;
+    bench.head.tell("head 270 over 0.8").await;
+    bench.head.tell("unplug").await;
+    let mut sheets = bench.conductor.sheet();
+    let placed = |sheet: &std::sync::Arc<Sheet>| sheet.step.phase == Phase::Place;
+    tokio::time::timeout(std::time::Duration::from_secs(20), sheets.wait_for(placed)).await.unwrap().unwrap();
+}
+
+/// A stick that rests half-way up is no end: where it goes on, what was captured there is taken back by itself.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_rest_on_the_way_up_is_taken_back_when_the_stick_goes_on() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let mut rests = 0;
+    let half_way = |sheet: &Sheet| match (sheet.step.phase, sheet.step.cell.as_deref()) {
+        (Phase::Move, Some("elevator up")) if rests == 0 => {
+            rests += 1;
+            Some(vec!["stick elevator 40 over 0.6".to_owned()])
+        }
+        (Phase::Return, Some("elevator up")) if value_of(sheet, "elevator up").is_some_and(|v| v < 5.0) => {
+            Some(vec!["stick elevator 100 over 0.6".to_owned()])
+        }
+        _ => None,
+    };
+    let sheet = bench.play(half_way, |sheet| value_of(sheet, "elevator up").is_some_and(|v| v > 8.0)).await;
+    let cell = sheet.cells.iter().find(|cell| cell.cell == "elevator up").unwrap();
+    assert_eq!(cell.history.len(), 1, "{cell:#?}");
+    assert!(cell.history[0].withdrawn);
+}
+
+fn value_of(sheet: &Sheet, name: &str) -> Option<f64> {
+    sheet.cells.iter().find(|cell| cell.cell == name)?.value_deg
+}
+
+/// The nose is knocked while a stick is waited for: square to the boom that looks like a stick. The blade does not come
+/// back, which is asked about, and the capture is taken back with the answer.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_knock_that_looks_like_a_stick_is_asked_about_and_taken_back() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let knocked = |sheet: &Sheet| match (sheet.step.phase, sheet.step.cell.as_deref()) {
+        (Phase::Move, Some("elevator up")) => Some(vec!["tilt -4 0 over 0.3".to_owned()]),
+        _ => None,
+    };
+    let sheet = bench.play(knocked, asks).await;
+    assert!(sheet.step.sentence.contains("from its neutral. Is the stick back at centre?"), "{:#?}", sheet.step);
+    bench.act(Act::Answer { choice: 0 }).await;
+    let sheet = bench.sheet();
+    assert_eq!((sheet.step.phase, value_of(&sheet, "elevator up")), (Phase::Place, None));
+}
+
+/// Five blades: a neighbour stands 72° further, where elevator up still raises it. The other axis tells.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn with_five_blades_the_neighbour_is_told_from_the_blade_that_was_asked_for() {
+    let five =
+        Head::from_toml(&Head::template("Five").replace("blades = 2\n\n# Phase", "blades = 5\n\n# Phase")).unwrap();
+    let rig = "seed = 4\nhead = { blades = 5, cyclic_deg = 12.0, pitch_arm_mm = 12.0, station_deg = 90.0 }\nblades = { link_error_deg = [0.0, 0.3, 0.6, 0.0, 1.4], droop_deg = [-1.0, -1.0, -1.0, -1.0, -1.0] }\nsensor = { noise_density_ug_rthz = 150.0 }";
+    let bench = Bench::new(rig, five).await;
+    bench.arm().await;
+    // Asked for E; the head stands right for E, and the clip goes on D.
+    let wrong = |sheet: &Sheet| {
+        (sheet.step.phase == Phase::Place)
+            .then(|| vec!["clip D forward over 0.8".to_owned(), "head 162 over 0.8".to_owned()])
+    };
+    let sheet = bench.play(wrong, asks).await;
+    assert!(sheet.step.sentence.starts_with("Aileron right"), "{:#?}", sheet.step);
+    assert!(sheet.cells.iter().all(|cell| cell.value_deg.is_none()));
+    // Put right, it goes on.
+    bench.act(Act::Answer { choice: 0 }).await;
+    let sheet = bench.play(as_told, |sheet| value_of(sheet, "blade E zero").is_some()).await;
+    assert!((value_of(&sheet, "blade E zero").unwrap() - 1.4).abs() < 0.2);
+}
+
+/// What is said by key counts for a stick that is held, and for nothing later.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn take_it_now_and_it_binds_are_refused_while_nothing_is_held_and_nothing_follows_the_end() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    let refused = async |act: Act| bench.conductor.act(act).await.unwrap_err().said;
+    assert!(refused(Act::Finish).await.contains("cautions"));
+    bench.arm().await;
+    bench.play(as_told, |sheet| sheet.step.phase == Phase::Move).await;
+    bench.head.tell("stick elevator 0").await;
+    assert!(refused(Act::Confirm).await.contains("move the stick first"));
+    assert!(refused(Act::Bound).await.contains("nothing is being held"));
+    assert!(refused(Act::MoveOrder { id: 1, before: Some(99) }).await.contains("no such line"));
+    bench.act(Act::Skip).await;
+    bench.act(Act::Finish).await;
+    assert!(bench.sheet().finished);
+    for act in [Act::Finish, Act::Undo, Act::Skip, Act::Arm] {
+        assert!(refused(act).await.contains("closed"));
+    }
+    let kept = bench.logbook.setup_with_entries(1).await.unwrap();
+    let skipped = |entry: &&clinoblade::record::Entry| matches!(&entry.event, clinoblade::record::Event::Skipped { deflection, .. } if deflection.to_string() == "elevator up");
+    assert_eq!(kept.entries.iter().filter(skipped).count(), 1, "what was left out is in the record");
+}
+
+/// Value, truth and U of a cell: one truth in twenty lies outside ±U, one in three hundred outside ±1.5 U.
+fn agrees(sheet: &Sheet, name: &str, truth: f64) {
+    let (read, u, _) = value(sheet, name);
+    assert!((read - truth).abs() <= 1.5 * u, "{name}: {read} ± {u}, but truly {truth}");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn with_a_sensor_on_each_blade_no_clip_is_moved() {
+    let bench = Bench::with_sensors(&scenario(""), head(), &["B", "A", "tail"]).await;
+    bench.arm().await;
+    let said = std::sync::Mutex::new(std::collections::BTreeSet::new());
+    let heard = |sheet: &Sheet| {
+        said.lock().unwrap().insert(sheet.step.sentence.clone());
+        is_done(sheet)
+    };
+    let sheet = bench.play(as_told, heard).await;
+    assert!(sheet.complete, "{:#?}", sheet.cells);
+    let said = said.into_inner().unwrap();
+    assert!(said.iter().all(|sentence| !sentence.to_lowercase().contains("clip on")), "{said:#?}");
+    assert!(said.contains("Turn blade A to 90°, square to the boom."), "{said:#?}");
+    let lines: Vec<(&str, bool)> = sheet.sensors.iter().map(|line| (line.carrier.as_str(), line.up)).collect();
+    assert_eq!(lines, [("B", true), ("A", true), ("tail", true)]);
+
+    // Both blades as the simulated head has them, each at the same place.
+    for centre in ["elevator 0", "aileron 0", "rudder 0", "collective 50"] {
+        bench.head.tell(&format!("stick {centre}")).await;
+    }
+    let mut zeros = Vec::new();
+    for turn in ["head 90", "head 270"] {
+        bench.head.tell(turn).await;
+        bench.head.tell("wait 3").await;
+        zeros.push(bench.head.truth().await.blades[zeros.len()].pitch_deg.degrees());
+    }
+    agrees(&sheet, "blade A zero", zeros[0]);
+    agrees(&sheet, "blade B zero", zeros[1]);
+    agrees(&sheet, "track B - A", zeros[1] - zeros[0]);
+
+    // The record knows which sensor gave which value, and that each sat where it sat.
+    let kept = bench.logbook.setup_with_entries(sheet.setup.number).await.unwrap();
+    let captures: Vec<&Capture> = kept
+        .entries
+        .iter()
+        .filter_map(|entry| match &entry.event {
+            Event::Capture(capture) => Some(capture.as_ref()),
+            _ => None,
+        })
+        .collect();
+    assert!(captures.len() >= 14, "{}", captures.len());
+    let mut seats = std::collections::BTreeMap::new();
+    for capture in captures {
+        let (carrier, subject) = (capture.sensor.carrier.unwrap(), capture.subject);
+        assert_eq!(carrier, Carrier::of(subject.blade(), subject.spot()), "{subject}");
+        assert_eq!(capture.sensor.port, format!("sensor {carrier}"));
+        assert_eq!(*seats.entry(carrier).or_insert(capture.seat), capture.seat, "{subject}: it never came off");
+    }
+    assert_eq!(seats.len(), 3);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_no_sensor_can_read_is_left_out_and_said() {
+    let bench = Bench::with_sensors(&scenario(""), head(), &["A", "B"]).await;
+    bench.arm().await;
+    let sheet = bench.sheet();
+    let tail = sheet.order.iter().find(|line| line.label == "rudder left").unwrap();
+    assert_eq!(tail.state, OrderState::Skipped);
+    let refused = bench.conductor.act(Act::GoTo { id: tail.id }).await.unwrap_err();
+    assert!(refused.said.contains("no sensor is on the tail") && refused.said.contains("--port tail="), "{refused}");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn sensors_that_are_exchanged_are_asked_about() {
+    // The one that is called B sits on A, and the other way round.
+    let bench = Bench::with_sensors(&scenario(""), head(), &["A", "B"]).await;
+    for line in ["clip B forward"] {
+        bench.head.tell(line).await;
+    }
+    bench.arm().await;
+    let sheet = bench.play(as_told, |sheet| asks(sheet) || cell_is_filled(sheet, "blade A zero")).await;
+    assert!(asks(&sheet), "{:#?}", sheet.step);
+    assert!(sheet.step.why.clone().unwrap().contains("exchanged"), "{:#?}", sheet.step);
+}
+
+fn cell_is_filled(sheet: &Sheet, name: &str) -> bool {
+    sheet.cells.iter().any(|cell| cell.cell == name && cell.value_deg.is_some())
+}
+
+/// A cell that is outside has what to turn beside it, in the words of `advise`.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_cell_that_is_outside_says_on_the_sheet_what_to_turn() {
+    let long_link = scenario("").replace("link_error_deg = [0.2, -0.25]", "link_error_deg = [0.2, -1.6]");
+    let bench = Bench::new(&long_link, head()).await;
+    bench.arm().await;
+    let sheet = bench.play(as_told, |sheet| value_of(sheet, "blade A zero").is_some()).await;
+    let advice = |name: &str| sheet.cells.iter().find(|cell| cell.cell == name).unwrap().advice.clone();
+    assert_eq!(value(&sheet, "blade B zero").2, "outside");
+    let told = advice("blade B zero").unwrap();
+    assert!(told.starts_with("Turn the link of blade B ") && told.contains("half-turn"), "{told}");
+    assert_eq!((value(&sheet, "blade A zero").2, advice("blade A zero")), ("inside".to_owned(), None));
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn an_end_that_goes_too_far_and_one_that_goes_further_than_the_other_say_what_to_set() {
+    let text = Head::template("Workshop trainer").replace("# positive = \"right\"", "positive = \"right\"");
+    let head = Head::from_toml(&text.replace("cyclic = \"at most 12\"", "cyclic = \"at most 8\"")).unwrap();
+    let bench = Bench::new(&scenario(""), head).await;
+    bench.head.tell("endpoint elevator down 70").await;
+    bench.arm().await;
+    let sheet = bench.play(as_told, asks).await;
+    assert!(sheet.step.sentence.starts_with("Elevator up stands at 8.9"), "{:#?}", sheet.step);
+    bench.act(Act::Answer { choice: 0 }).await;
+    let sheet = bench.play(as_told, |sheet| cell_is_filled(sheet, "elevator down")).await;
+    let advice = |name: &str| sheet.cells.iter().find(|cell| cell.cell == name).unwrap().advice.clone();
+    let (up, u, verdict) = value(&sheet, "elevator up");
+    assert_eq!(verdict, "outside");
+    let told = advice("elevator up").unwrap();
+    assert!(told.starts_with("Set the end point of elevator up to "), "{told}");
+    let set: f64 = told.split("up to ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
+    assert!((set - 100.0 * 8.0 / up).abs() < 100.0 * (u + 0.4) / up, "{told}, it stands at {up} ± {u}");
+    assert_eq!(advice("elevator down"), None, "it is the shorter one, and inside");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn ends_that_are_inside_and_unlike_say_what_balances_them() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.head.tell("endpoint elevator down 70").await;
+    bench.arm().await;
+    let sheet = bench.play(as_told, |sheet| cell_is_filled(sheet, "elevator down")).await;
+    let advice = |name: &str| sheet.cells.iter().find(|cell| cell.cell == name).unwrap().advice.clone();
+    assert_eq!((value(&sheet, "elevator up").2, value(&sheet, "elevator down").2), ("inside".into(), "inside".into()));
+    let told = advice("elevator up").unwrap();
+    assert!(told.starts_with("elevator up: ") && told.contains("lower the end point of elevator up"), "{told}");
+    assert_eq!(advice("elevator down"), None);
+}
+
+/// The logbook is out of its place for a while: what is asked for meanwhile is refused and changes nothing.
+struct Away {
+    place: PathBuf,
+    away: PathBuf,
+}
+
+impl Away {
+    fn of(bench: &Bench) -> Self {
+        let place = bench.logbook.path().unwrap().to_owned();
+        let away = place.with_extension("away");
+        std::fs::rename(&place, &away).unwrap();
+        Self { place, away }
+    }
+
+    fn back(self) {
+        std::fs::rename(self.away, self.place).unwrap();
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_capture_that_could_not_be_taken_back_is_the_one_that_is_taken_back_next() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    bench.play(as_told, |sheet| sheet.step.phase == Phase::Return).await;
+    let entries = async || bench.logbook.setup_with_entries(1).await.unwrap().entries;
+    let is_end = |entry: &&clinoblade::record::Entry| matches!(&entry.event, Event::Capture(capture) if capture.subject.deflection().to_string() == "elevator up");
+    let wrong = entries().await.iter().rfind(is_end).unwrap().id;
+    let away = Away::of(&bench);
+    let refused = bench.conductor.act(Act::Undo).await.unwrap_err().said;
+    assert!(refused.contains("no longer where it was"), "{refused}");
+    let sheet = bench.sheet();
+    assert!(value_of(&sheet, "elevator up").is_some(), "it still counts, and is shown so");
+    assert_eq!((sheet.step.cell.as_deref(), sheet.step.phase), (Some("elevator up"), Phase::Return));
+    away.back();
+    bench.act(Act::Undo).await;
+    let withdrawn = |entry: clinoblade::record::Entry| match entry.event {
+        Event::Withdrawn { capture, .. } => Some(capture),
+        _ => None,
+    };
+    assert_eq!(entries().await.into_iter().filter_map(withdrawn).collect::<Vec<_>>(), [wrong]);
+    assert_eq!(value_of(&bench.sheet(), "elevator up"), None);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn cautions_whose_reading_could_not_be_kept_are_still_to_be_read() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    let last = support::conductor::CAUTIONS.len() - 1;
+    for line in 0..last {
+        bench.act(Act::Acknowledge { line }).await;
+    }
+    let away = Away::of(&bench);
+    let refused = bench.conductor.act(Act::Acknowledge { line: last }).await.unwrap_err().said;
+    assert!(refused.contains("no longer where it was"), "{refused}");
+    assert!(!bench.sheet().cautions[last].acknowledged);
+    assert!(bench.conductor.act(Act::Arm).await.unwrap_err().said.contains("cautions"));
+    away.back();
+    bench.act(Act::Acknowledge { line: last }).await;
+    assert!(bench.logbook.setup(1).await.unwrap().cautions_acknowledged_at.is_some());
+    bench.act(Act::Arm).await;
+}
+
+/// The logbook fails in the middle of a capture: nothing is shown as captured, and whoever asks is told why.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_logbook_that_fails_while_a_stick_is_held_is_said_and_fills_no_cell() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let at_up = |sheet: &Sheet| sheet.step.phase == Phase::Move && sheet.step.cell.as_deref() == Some("elevator up");
+    bench.play(as_told, at_up).await;
+    let mut cues = bench.conductor.cues();
+    bench.logbook.clone().close().await;
+    let sheet = bench.play(as_told, |sheet| sheet.step.why.is_some()).await;
+    let why = sheet.step.why.clone().unwrap();
+    println!("{why}");
+    assert!(why.contains("logbook"), "{why}");
+    assert_eq!(value_of(&sheet, "elevator up"), None);
+    assert_ne!(sheet.step.phase, Phase::Return, "it is not gone on with");
+    let mut said = false;
+    loop {
+        match cues.try_recv() {
+            Ok(Cue::Say { say }) => said |= say == why,
+            Ok(_) | Err(TryRecvError::Lagged(_)) => {}
+            Err(_) => break,
+        }
+    }
+    assert!(said, "it is spoken too");
+    // Whoever asks for something that is to be kept gets the same words, and the setup stays open.
+    for act in [Act::Undo, Act::Finish] {
+        let refused = bench.conductor.act(act.clone()).await.unwrap_err().said;
+        assert!(refused.contains("logbook"), "{act:?}: {refused}");
+    }
+    assert!(!bench.sheet().finished);
+    bench.act(Act::Disarm).await;
+}

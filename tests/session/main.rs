@@ -1,0 +1,11 @@
+//! A sensor, a head and somebody at the bench: the whole job, by the sheet, by commands, on the screen and over HTTP.
+#![cfg(unix)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test that cannot go on has failed")]
+
+mod capture_killed;
+mod conductor;
+mod job;
+mod page_http;
+mod several_sensors;
+mod sweep;
+mod watch_screen;

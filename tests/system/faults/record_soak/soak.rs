@@ -1,0 +1,223 @@
+//! The program at the bench: each step is done with it, and its logbook is held against the second account.
+
+use super::bench::Bench;
+use super::book::{Book, Written};
+use super::chance::WHAT;
+use super::held::hold;
+use super::reference::Account;
+use super::step::{Place, Step, Wish};
+use clinoblade::logbook::{Location, Logbook, LogbookError, NewSetup};
+use clinoblade::record::{Head, LimitRecord, Wanted};
+use clinoblade::rotor::{Clip, LeadingEdge, Spot};
+use jiff::Timestamp;
+use proptest_state_machine::StateMachineTest;
+use std::cell::Cell;
+use std::path::PathBuf;
+use std::rc::Rc;
+use tokio::runtime::Runtime;
+
+thread_local! {
+    /// Seconds of the simulated head in all stories of this thread that were told to their end.
+    pub static AT_THE_BENCH: Cell<f64> = const { Cell::new(0.0) };
+}
+
+pub struct Soak {
+    runtime: Rc<Runtime>,
+    /// As it must be now.
+    account: Account,
+    folder: tempfile::TempDir,
+    logbook: Logbook,
+    head: Head,
+    bench: Bench,
+    /// What was written in each setup.
+    written: Vec<Vec<Written>>,
+    /// Logbooks beside this one.
+    others: u32,
+    /// The setup of the last step.
+    touched: Option<usize>,
+}
+
+async fn open(path: PathBuf) -> Logbook {
+    Logbook::open(&Location::File(path)).await.unwrap()
+}
+
+impl Soak {
+    async fn new(runtime: Rc<Runtime>, account: Account) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let targets = "blade_zero = \"0 ± 0.5\"\ncollective_low = \"-10 ± 2\"\ncollective_high = \"10 ± 2\"";
+        let text = support::bench::HEAD.replace("blade_zero = \"0 ± 0.5\"", targets);
+        Self {
+            runtime,
+            account,
+            logbook: open(folder.path().join("club.sqlite")).await,
+            folder,
+            head: Head::from_toml(&text).unwrap(),
+            bench: Bench::new(),
+            written: Vec::new(),
+            others: 0,
+            touched: None,
+        }
+    }
+
+    fn book(&self, at: usize) -> Book {
+        Book { logbook: self.logbook.clone(), number: at as u32 + 1, written: self.written[at].clone() }
+    }
+
+    async fn other_logbook(&mut self) -> Logbook {
+        self.others += 1;
+        open(self.folder.path().join(format!("other-{}.sqlite", self.others))).await
+    }
+
+    async fn take(&mut self, step: &Step) {
+        let at = self.account.place_of(step);
+        match (step, at) {
+            (Step::NewSetup, _) => self.new_setup().await,
+            (Step::ComeBack { tidied }, _) => self.come_back(*tidied).await,
+            (Step::Close(_), Some(at)) => {
+                self.logbook.close_setup(at as u32 + 1, Timestamp::now()).await.unwrap();
+            }
+            (Step::HandOver(_), Some(at)) => self.hand_over(at as u32 + 1).await,
+            (Step::TryTheWanted(_), Some(at)) => self.try_the_wanted(at).await,
+            (_, Some(at)) => self.happens(at, step).await,
+            (_, None) => panic!("{step}: in no setup"),
+        }
+        self.touched = at;
+    }
+
+    async fn new_setup(&mut self) {
+        let setup = self.logbook.new_setup(NewSetup::of(self.head.clone())).await.unwrap();
+        self.written.push(Vec::new());
+        assert_eq!(setup.number as usize, self.written.len(), "the new setup");
+    }
+
+    async fn come_back(&mut self, tidied: bool) {
+        let left = std::mem::replace(&mut self.logbook, open(self.folder.path().join("meanwhile.sqlite")).await);
+        if tidied {
+            left.close().await;
+        } else {
+            // As after a kill: nobody tidied up.
+            drop(left);
+        }
+        self.logbook = open(self.folder.path().join("club.sqlite")).await;
+    }
+
+    /// What adds to a setup, or is refused because it is closed.
+    async fn happens(&mut self, at: usize, step: &Step) {
+        if matches!(step, Step::TakeUp(..)) {
+            self.logbook.reopen_setup(at as u32 + 1).await.unwrap();
+        }
+        let mut book = self.book(at);
+        let deeds = self.account.deeds(at, step);
+        if let (Step::Capture(_, wish), true) = (step, deeds.is_empty()) {
+            assert!(book.is_refused(&mut self.bench, wish).await, "{step}: zero is another place");
+        }
+        for deed in deeds {
+            match (book.perform(&mut self.bench, deed).await, self.account.refuses(step)) {
+                (Ok(()), false) | (Err(LogbookError::Closed(_)), true) => {}
+                (Ok(()), true) => panic!("{step}: nothing is added to a closed setup"),
+                (Err(error), _) => panic!("{step}: {error}"),
+            }
+        }
+        self.written[at] = book.written;
+    }
+
+    /// To another logbook and back: it is the same there, and nothing is taken twice here.
+    async fn hand_over(&mut self, number: u32) {
+        let document = self.logbook.export(number).await.unwrap();
+        let other = self.other_logbook().await;
+        let there = other.import(std::slice::from_ref(&document)).await.unwrap()[0].setup;
+        let (kept, copy) =
+            (self.logbook.setup_with_entries(number).await.unwrap(), other.setup_with_entries(there).await.unwrap());
+        assert_eq!(kept.entries, copy.entries);
+        let record = |entries: &[_]| LimitRecord::new(&self.head, entries);
+        assert_eq!(record(&kept.entries), record(&copy.entries), "the record is the same in another logbook");
+        let again = self.logbook.import(&[document]).await.unwrap();
+        assert!(again[0].was_here && again[0].setup == number, "it was here already");
+        other.close().await;
+    }
+
+    /// Everything that the record still wants, in its order, in a copy: after that it is complete.
+    async fn try_the_wanted(&mut self, at: usize) {
+        let document = self.logbook.export(at as u32 + 1).await.unwrap();
+        let other = self.other_logbook().await;
+        let number = other.import(&[document]).await.unwrap()[0].setup;
+        let mut book = Book { logbook: other, number, ..self.book(at) };
+        let mut setup = self.account.setups[at].clone();
+        if let Some(zero) = setup.zero_for_all() {
+            book.perform(&mut self.bench, zero).await.unwrap();
+            setup.deeds.push(zero);
+        }
+        for wanted in book.open().await.record().shortest_remeasure() {
+            for deed in setup.shots_of([wish(wanted)]) {
+                book.perform(&mut self.bench, deed).await.unwrap();
+                setup.deeds.push(deed);
+            }
+        }
+        let record = hold(&book, &setup, self.account.touches).await;
+        assert!(record.complete, "nothing is wanted any more, and it is not complete");
+        assert!(record.to_measure.is_empty(), "{:?}", record.to_measure);
+        book.logbook.close().await;
+    }
+
+    async fn holds(&self) {
+        let account = &self.account;
+        let listed = self.logbook.setups(None, u32::MAX).await.unwrap();
+        assert_eq!(listed.len(), account.setups.len(), "how many setups there are");
+        for (summary, (at, setup)) in listed.iter().rev().zip(account.setups.iter().enumerate()) {
+            let listed = (summary.number as usize, summary.entries as usize, summary.captures as usize);
+            assert_eq!(listed, (at + 1, setup.deeds.len(), setup.shots().count()), "number, entries and captures");
+            assert_eq!(summary.closed_at.is_some(), setup.closed, "whether setup {} is closed", at + 1);
+        }
+        match (self.logbook.open_setup().await, account.current()) {
+            (Ok(open), Some(at)) => assert_eq!(open.number as usize, at + 1, "the open setup"),
+            (Err(LogbookError::NoOpenSetup), None) => {}
+            (found, at) => panic!("{found:?}, and not {at:?}"),
+        }
+        let looked_at = account.current().into_iter().chain(self.touched.filter(|at| account.current() != Some(*at)));
+        for at in looked_at {
+            hold(&self.book(at), &account.setups[at], account.touches).await;
+        }
+    }
+}
+
+/// A capture that the program wants, as a person takes it.
+fn wish(wanted: &Wanted) -> Wish {
+    let deflection = wanted.subject.deflection();
+    let name = deflection.to_string();
+    let place = match wanted.subject.spot() {
+        Spot::Main(station) => {
+            let blade = wanted.subject.blade().to_string().chars().next().unwrap();
+            Place::Main { blade, station: station.azimuth().degrees() }
+        }
+        Spot::Tail(edge) => Place::Tail { up: edge == LeadingEdge::Up },
+    };
+    let forward = wanted.clip == Clip::Forward;
+    let (what, _) = WHAT.into_iter().find(|(what, _)| *what == name).unwrap_or_else(|| panic!("{name} is wanted"));
+    Wish { what, place, forward, stick: deflection.full_stick().value(), bound: false, again: false, from: None }
+}
+
+impl StateMachineTest for Soak {
+    type SystemUnderTest = Self;
+    type Reference = Account;
+
+    fn init_test(account: &Account) -> Self {
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
+        let runtime = Rc::new(runtime);
+        Rc::clone(&runtime).block_on(Self::new(runtime, account.clone()))
+    }
+
+    fn apply(mut soak: Self, after: &Account, step: Step) -> Self {
+        Rc::clone(&soak.runtime).block_on(soak.take(&step));
+        soak.account = after.clone();
+        soak
+    }
+
+    fn check_invariants(soak: &Self, _: &Account) {
+        soak.runtime.block_on(soak.holds());
+    }
+
+    fn teardown(soak: Self, _: Account) {
+        AT_THE_BENCH.set(AT_THE_BENCH.get() + soak.bench.now);
+        soak.runtime.block_on(soak.logbook.close());
+    }
+}
