@@ -54,10 +54,10 @@ pub enum EvaluateError {
     #[error(transparent)]
     Datum(#[from] DatumError),
     /// The datum asks for a place that was not named.
-    #[error("this datum holds at one place only: name the blade and its station (--blade A --station 90)")]
+    #[error("place not named")]
     NoPlace,
     /// The head has no such blade.
-    #[error("{head} has no blade {blade} on that rotor: by its description there are {blades}, from A on")]
+    #[error("no blade {blade}: {head} has {blades}")]
     NoBlade {
         /// The head's name.
         head: String,
@@ -67,10 +67,7 @@ pub enum EvaluateError {
         blades: u8,
     },
     /// The leading edge points the other way.
-    #[error(
-        "the tail blade's leading edge points {seen}, not {said}: is it the other blade, or does the clip sit the other \
-         way round? Turn the tail rotor, or name the leading edge as it stands (--leading-edge {seen})"
-    )]
+    #[error("leading edge {seen}, not {said}")]
     LeadingEdge {
         /// What the person said.
         said: LeadingEdge,

@@ -13,6 +13,7 @@ use clinoblade_stats as stats;
 use clinoblade_stream as stream;
 use clinoblade_uncertainty as uncertainty;
 use clinoblade_units as units;
+use clinoblade_words as words;
 
 mod buzz;
 pub mod conductor;
@@ -22,6 +23,7 @@ mod open_setup;
 mod pose;
 mod recompute;
 mod rests;
+mod say;
 mod session;
 pub mod sweeping;
 pub mod zero;

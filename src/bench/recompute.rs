@@ -18,7 +18,7 @@ use crate::units::{Angle, Sample};
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum RecomputeError {
     /// Its samples are no longer thought steady, or none is fit.
-    #[error("today's filter finds no steady stretch in its samples: the old reading stands")]
+    #[error("not steady")]
     NotSteady,
     /// The angle cannot be had.
     #[error(transparent)]

@@ -56,13 +56,10 @@ pub enum BenchError {
     #[error(transparent)]
     Stream(#[from] Arc<StreamError>),
     /// Not one sample was fit to be used.
-    #[error(
-        "not one sample was fit to be used: every one was saturated, out of range or no number. Is the sensor's range large \
-         enough, and do profile and --counts-per-g fit it?"
-    )]
+    #[error("no usable sample")]
     Nothing,
     /// The recording was already over, or the session's task is gone.
-    #[error("the stream has ended: there is nothing left to read")]
+    #[error("stream ended")]
     Ended,
 }
 

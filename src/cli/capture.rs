@@ -1,10 +1,12 @@
 //! `capture`: one axis direction, recorded into the limit record of the open setup.
 
+use super::error::Fault;
 use super::setting::setup_to_write;
 use super::source::SourceArgs;
 use super::steady::SteadyArgs;
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Draft, OpenSetup, Order, Taken};
+use crate::cli::parsed;
 use crate::record::{Approach, Capture, LimitRecord, LimitedBy, Subject};
 use crate::rotor::{Axis, BladeName, Clip, Collective, Deflection, LeadingEdge, Spot, Station};
 use crate::units::Percent;
@@ -28,6 +30,7 @@ the same station on the same blade.
 Hold the stick, not the servo: where the linkage binds, back off until the buzzing stops, then capture with --bound.")]
 pub(super) struct Args {
     /// elevator, aileron, rudder, collective or corner
+    #[arg(value_parser = parsed::<Axis>)]
     axis: Axis,
 
     /// up, down or neutral; left, right or neutral; low, mid, high or a stick position such as 25%; of a corner the
@@ -36,19 +39,19 @@ pub(super) struct Args {
     direction: Vec<String>,
 
     /// The blade that carries the clip
-    #[arg(long, default_value = "A")]
+    #[arg(long, default_value = "A", value_parser = parsed::<BladeName>)]
     blade: BladeName,
 
     /// Where a main blade stands, degrees from the boom in the direction of rotation
-    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
+    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Station>)]
     station: Option<Station>,
 
     /// Which way a tail blade's leading edge points [default: up]
-    #[arg(long, value_name = "up|down", conflicts_with = "station")]
+    #[arg(long, value_name = "up|down", conflicts_with = "station", value_parser = parsed::<LeadingEdge>)]
     leading_edge: Option<LeadingEdge>,
 
     /// Which way the clip sits
-    #[arg(long, value_name = "forward|reversed", default_value = "forward")]
+    #[arg(long, value_name = "forward|reversed", default_value = "forward", value_parser = parsed::<Clip>)]
     clip: Clip,
 
     /// The linkage binds here: this limit is just short of it
@@ -203,7 +206,7 @@ async fn finish(
             let said = format!(
                 "{question}\nNothing was recorded. If the reading is right as it stands, capture it again with --as-read."
             );
-            return Err(CliError::Refused { said, document });
+            return Err(CliError::Failed { fault: Fault::Measurement, said, shown: document });
         }
     };
     let document = with_stream(draft.capture.document(open.setup().number, &draft.record), taken);

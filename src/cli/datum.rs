@@ -5,6 +5,7 @@ use super::source::SourceArgs;
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::{Instrument, LiveReading, OpenSetup, Session, Taken, zero};
+use crate::cli::parsed;
 use crate::filter::SteadySettings;
 use crate::record::{DatumRef, RotorSurvey};
 use crate::rotor::{BladeName, Carrier, Clip, Datum, Deflection, LeadingEdge, Place, Spot, Station};
@@ -59,7 +60,7 @@ struct Shaft {
     setup: Option<u32>,
 
     /// Use the captures of this stick position [default: every stick at its centre]
-    #[arg(long, value_name = "AXIS DIRECTION")]
+    #[arg(long, value_name = "AXIS DIRECTION", value_parser = parsed::<Deflection>)]
     at: Option<Deflection>,
 }
 
@@ -79,7 +80,7 @@ struct Reading {
 #[derive(Debug, clap::Args)]
 struct Surface {
     /// Where a blade would stand that carries the clip along this heading, degrees
-    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
+    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Station>)]
     station: Station,
 
     #[command(flatten)]
@@ -99,19 +100,19 @@ struct Reversal {
 #[derive(Debug, clap::Args)]
 struct Neutral {
     /// The blade that carries the clip
-    #[arg(long, default_value = "A")]
+    #[arg(long, default_value = "A", value_parser = parsed::<BladeName>)]
     blade: BladeName,
 
     /// Where it stands, degrees from the boom in the direction of rotation
-    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, required_unless_present = "leading_edge")]
+    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, required_unless_present = "leading_edge", value_parser = parsed::<Station>)]
     station: Option<Station>,
 
     /// It is a tail blade, its leading edge up or down
-    #[arg(long, value_name = "up|down", conflicts_with = "station")]
+    #[arg(long, value_name = "up|down", conflicts_with = "station", value_parser = parsed::<LeadingEdge>)]
     leading_edge: Option<LeadingEdge>,
 
     /// Which way the clip sits
-    #[arg(long, value_name = "forward|reversed", default_value = "forward")]
+    #[arg(long, value_name = "forward|reversed", default_value = "forward", value_parser = parsed::<Clip>)]
     clip: Clip,
 
     #[command(flatten)]

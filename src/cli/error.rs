@@ -1,13 +1,30 @@
 //! How a command ends, and the exit code that says so.
 
 use super::Output;
-use crate::bench::{BenchError, EvaluateError, KeepError};
-use crate::logbook::LogbookError;
-use crate::record::{AdjustmentError, EntryError, HeadError, SubjectError, SurveyError};
-use crate::rotor::{DatumError, ParseDeflectionError, PlaceError, SpanTooSteep, TailError};
-use crate::stream::StreamError;
+use super::rig_driver::RigDriverError;
+use crate::bench::{BenchError, EvaluateError, KeepError, RecomputeError};
+use crate::logbook::{DocumentError, LogbookError};
+use crate::record::{
+    AdjustmentError, EntryError, HeadError, LinkSurveyError, SubjectError, SurveyError, TravelSurveyError,
+};
+use crate::rig::RigError;
+use crate::rotor::{
+    DatumError, ParseDeflectionError, PlaceError, ReadingsError, SolutionError, SpanTooSteep, TailError, TrackError,
+};
+use crate::sensor::health::HealthError;
+use crate::sensor::orient::OrientError;
+use crate::sensor::reseat::TooFewSeatings;
+use crate::sensor::{CalibrationError, PosesError};
+use crate::stream::{ProfileError, StreamError};
+use crate::units::{AxisMapError, ParseAngleError};
+use crate::words::{Face, Say, errors};
 use serde_json::{Map, Value};
+use std::fmt::{self, Display, Formatter};
+use std::io;
+use std::path::Path;
 use std::process::ExitCode;
+
+pub(super) use crate::words::errors::waits;
 
 /// How a command ended that did not fail.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -27,141 +44,108 @@ impl From<Outcome> for ExitCode {
     }
 }
 
+/// What failed; its number is the exit code.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Fault {
+    /// What was measured does not allow what is wanted.
+    Measurement = 1,
+    /// The command cannot be carried out as it was written.
+    Use = 2,
+    /// The sensor or its link.
+    Link = 3,
+    /// The logbook.
+    Logbook = 4,
+}
+
+/// An error of a room, with what failed by it.
+pub trait Failure: Say {
+    /// What failed.
+    fn fault(&self) -> Fault;
+}
+
 /// Why a command failed.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug)]
 pub enum CliError {
-    /// What was asked for cannot be done as asked.
-    #[error("{0}")]
+    /// What is wanted cannot be done as it was written.
     Use(String),
-    /// What was measured does not allow what was asked for: a contradiction, a refusal.
-    #[error("{0}")]
+    /// What was measured does not allow what is wanted: a contradiction, a refusal.
     Measurement(String),
-    /// What was read is not recorded; the document shows it.
-    #[error("{said}")]
-    Refused {
-        /// Why not, and what to do.
+    /// Any failure, with what there is to show besides.
+    Failed {
+        /// What failed.
+        fault: Fault,
+        /// What happened, and what to do.
         said: String,
-        /// What was read.
-        document: serde_json::Value,
+        /// Further fields of the document.
+        shown: Value,
     },
-    /// What was read gives no blade angle.
-    #[error(transparent)]
-    Evaluate(#[from] EvaluateError),
-    /// The datum does not hold here.
-    #[error(transparent)]
-    Datum(#[from] DatumError),
-    /// The span stands too steep.
-    #[error(transparent)]
-    Span(#[from] SpanTooSteep),
-    /// The tail blade stands wrong.
-    #[error(transparent)]
-    Tail(#[from] TailError),
-    /// A reading that cannot be kept.
-    #[error(transparent)]
-    Entry(#[from] EntryError),
-    /// The sensor or its link failed.
-    #[error(transparent)]
-    Stream(#[from] StreamError),
-    /// The session failed.
-    #[error(transparent)]
-    Bench(#[from] BenchError),
-    /// The logbook failed.
-    #[error(transparent)]
-    Logbook(#[from] LogbookError),
-    /// The shared logbook cannot be reached, and something waits for it here.
-    #[error("{source}. {}", waits(*.waiting).unwrap_or_default())]
-    Waits {
-        /// Why it cannot be reached.
-        source: LogbookError,
-        /// How many entries wait.
-        waiting: usize,
-    },
-    /// The head's description is wrong.
-    #[error(transparent)]
-    Head(#[from] HeadError),
-    /// No such adjustment.
-    #[error(transparent)]
-    Adjustment(#[from] AdjustmentError),
-    /// No such subject of a capture.
-    #[error(transparent)]
-    Subject(#[from] SubjectError),
-    /// No such axis direction.
-    #[error(transparent)]
-    Deflection(#[from] ParseDeflectionError),
-    /// No such place.
-    #[error(transparent)]
-    Place(#[from] PlaceError),
-    /// The captures give no rotor.
-    #[error(transparent)]
-    Survey(#[from] SurveyError),
-    /// The simulated head.
-    #[error(transparent)]
-    Rig(#[from] super::rig_driver::RigDriverError),
     /// A file that was named cannot be read or written.
-    #[error("{path}: {source}. Check the name and that you may read and write there")]
     File {
         /// The file.
         path: String,
         /// What the system said.
-        source: std::io::Error,
+        source: io::Error,
     },
     /// Something failed after the document on standard output was complete.
-    #[error(transparent)]
     Answered(Box<Self>),
     /// The answer could not be printed.
-    #[error("the answer could not be printed: {0}")]
-    Print(std::io::Error),
+    Print(io::Error),
     /// The program could not start.
-    #[error("the program could not start its tasks: {0}")]
-    Runtime(std::io::Error),
+    Runtime(io::Error),
+}
+
+impl Display for CliError {
+    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Use(said) | Self::Measurement(said) | Self::Failed { said, .. } => f.write_str(said),
+            Self::File { path, source } => f.write_str(&errors::file(path, source)),
+            Self::Answered(error) => error.fmt(f),
+            Self::Print(source) => f.write_str(&errors::not_printed(source)),
+            Self::Runtime(source) => f.write_str(&errors::not_started(source)),
+        }
+    }
+}
+
+impl<E: Failure> From<E> for CliError {
+    fn from(error: E) -> Self {
+        Self::Failed { fault: error.fault(), said: error.say(Face::Terminal), shown: Value::Null }
+    }
 }
 
 impl CliError {
+    /// A room's error about a thing that has a name, such as a file.
+    pub(super) fn about(name: impl Display, error: &impl Failure) -> Self {
+        let said = format!("{name}: {}", error.say(Face::Terminal));
+        Self::Failed { fault: error.fault(), said, shown: Value::Null }
+    }
+
+    /// What the system says about a file, for `map_err`.
+    pub(super) fn file(path: &Path) -> impl Fn(io::Error) -> Self {
+        move |source| Self::File { path: path.display().to_string(), source }
+    }
+
     fn code(&self) -> u8 {
         match self {
+            Self::Failed { fault, .. } => *fault as u8,
+            Self::Measurement(_) => Fault::Measurement as u8,
             Self::Answered(error) => error.code(),
-            Self::Evaluate(EvaluateError::NoBlade { .. }) => 2,
-            Self::Measurement(_)
-            | Self::Refused { .. }
-            | Self::Evaluate(_)
-            | Self::Datum(_)
-            | Self::Span(_)
-            | Self::Tail(_)
-            | Self::Entry(_)
-            | Self::Survey(_) => 1,
-            Self::Stream(error) => of_stream(error),
-            Self::Bench(BenchError::Stream(error)) => of_stream(error),
-            Self::Bench(_) => 3,
-            Self::Logbook(
-                LogbookError::NoSetup(_)
-                | LogbookError::Unwritable { .. }
-                | LogbookError::NoOpenSetup
-                | LogbookError::Closed(_)
-                | LogbookError::Different { .. }
-                | LogbookError::AlreadyRecorded { .. },
-            ) => 2,
-            Self::Logbook(_) | Self::Waits { .. } => 4,
-            _ => 2,
+            Self::Use(_) | Self::File { .. } | Self::Print(_) | Self::Runtime(_) => Fault::Use as u8,
         }
     }
 
-    /// Prints the error with its chain of causes, once, and gives its exit code. Where a JSON document was asked for and
-    /// none is printed yet, the error is that document.
+    /// Prints the error once and gives its exit code. Where a JSON document was asked for and none is printed yet, the
+    /// error is that document.
     #[must_use]
     pub fn report(&self, output: Output) -> ExitCode {
         if self.nobody_reads() {
             return ExitCode::SUCCESS;
         }
-        let text = self.chain();
+        let said = self.to_string();
         if !matches!(self, Self::Answered(_) | Self::Print(_)) {
-            let shown = match self {
-                Self::Refused { document, .. } => document.clone(),
-                Self::Waits { waiting, .. } => serde_json::json!({ "waiting": waiting }),
-                _ => Value::Null,
-            };
-            document_of_failure(shown, &text, self.code(), output);
+            let shown = if let Self::Failed { shown, .. } = self { shown.clone() } else { Value::Null };
+            document_of_failure(shown, &said, self.code(), output);
         }
-        output.say(&format!("clinoblade: {text}"));
+        output.say(&format!("clinoblade: {said}"));
         ExitCode::from(self.code())
     }
 
@@ -169,40 +153,10 @@ impl CliError {
     fn nobody_reads(&self) -> bool {
         match self {
             Self::Answered(error) => error.nobody_reads(),
-            Self::Print(error) => error.kind() == std::io::ErrorKind::BrokenPipe,
+            Self::Print(error) => error.kind() == io::ErrorKind::BrokenPipe,
             _ => false,
         }
     }
-
-    fn chain(&self) -> String {
-        let mut text = self.to_string();
-        let mut cause = std::error::Error::source(self);
-        while let Some(error) = cause {
-            let said = error.to_string();
-            // Many errors already quote their cause; saying it twice helps nobody.
-            if !text.contains(&said) {
-                text = format!("{text}\n  because {said}");
-            }
-            cause = error.source();
-        }
-        text
-    }
-}
-
-/// What waits on this bench for a shared logbook, in a line; none where nothing does.
-pub(super) fn waits(waiting: usize) -> Option<String> {
-    match waiting {
-        0 => None,
-        1 => Some("1 entry waits on this bench for the shared logbook: it is safe here, and not there yet".to_owned()),
-        many => Some(format!(
-            "{many} entries wait on this bench for the shared logbook: they are safe here, and not there yet"
-        )),
-    }
-}
-
-/// Whether the sensor failed, or what was asked for.
-const fn of_stream(error: &StreamError) -> u8 {
-    if error.is_wrong_use() { 2 } else { 3 }
 }
 
 /// Where a JSON document is asked for, what went wrong is that document, with what there is to show besides.
@@ -217,11 +171,74 @@ pub(super) fn document_of_failure(shown: Value, text: &str, code: u8, output: Ou
     let _ = output.line(&Value::Object(fields).to_string());
 }
 
-impl From<KeepError> for CliError {
-    fn from(error: KeepError) -> Self {
-        match error {
-            KeepError::Entry(error) => Self::Entry(error),
-            KeepError::Logbook(error) => Self::Logbook(error),
+macro_rules! faults {
+    ($($fault:ident: $($error:ty),+;)+) => {
+        $($(impl Failure for $error {
+            fn fault(&self) -> Fault {
+                Fault::$fault
+            }
+        })+)+
+    };
+}
+
+faults! {
+    Measurement: DatumError, EntryError, HealthError, LinkSurveyError, OrientError, PosesError, RecomputeError, SpanTooSteep,
+        SurveyError, TailError, TooFewSeatings, TrackError;
+    Use: AdjustmentError, AxisMapError, CalibrationError, DocumentError, HeadError, ParseAngleError, ParseDeflectionError,
+        PlaceError, ProfileError, ReadingsError, RigDriverError, RigError, SubjectError;
+}
+
+impl Failure for EvaluateError {
+    fn fault(&self) -> Fault {
+        if matches!(self, Self::NoBlade { .. }) { Fault::Use } else { Fault::Measurement }
+    }
+}
+
+impl Failure for SolutionError {
+    fn fault(&self) -> Fault {
+        if *self == Self::Unsettled { Fault::Measurement } else { Fault::Use }
+    }
+}
+
+impl Failure for TravelSurveyError {
+    fn fault(&self) -> Fault {
+        if matches!(self, Self::NoEnd(_)) { Fault::Use } else { Fault::Measurement }
+    }
+}
+
+impl Failure for StreamError {
+    fn fault(&self) -> Fault {
+        if self.is_wrong_use() { Fault::Use } else { Fault::Link }
+    }
+}
+
+impl Failure for BenchError {
+    fn fault(&self) -> Fault {
+        if let Self::Stream(error) = self { error.fault() } else { Fault::Link }
+    }
+}
+
+impl Failure for LogbookError {
+    fn fault(&self) -> Fault {
+        match self {
+            Self::Scheme(_)
+            | Self::NoName
+            | Self::NoSetup(_)
+            | Self::Unwritable { .. }
+            | Self::NoOpenSetup
+            | Self::Closed(_)
+            | Self::Different { .. }
+            | Self::AlreadyRecorded { .. } => Fault::Use,
+            _ => Fault::Logbook,
+        }
+    }
+}
+
+impl Failure for KeepError {
+    fn fault(&self) -> Fault {
+        match self {
+            Self::Entry(error) => error.fault(),
+            Self::Logbook(error) => error.fault(),
         }
     }
 }

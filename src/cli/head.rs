@@ -52,7 +52,7 @@ fn new(name: &str, out: Option<&Path>, output: &Output) -> Result<(), CliError> 
         return output.answer(&head, &text);
     };
     // A description that somebody has filled in is never overwritten.
-    super::written::new(path, &text).map_err(|source| CliError::File { path: path.display().to_string(), source })?;
+    super::written::new(path, &text).map_err(CliError::file(path))?;
     let said = format!("wrote {}: fill it in, then `clinoblade setup new --head {}`", path.display(), path.display());
     output.answer(&serde_json::json!({ "file": path, "head": head }), &said)
 }
@@ -69,5 +69,5 @@ fn shown(head: &Head) -> String {
 
 /// Reads a text file that the person named.
 pub(super) fn read_file(path: &Path) -> Result<String, CliError> {
-    std::fs::read_to_string(path).map_err(|source| CliError::File { path: path.display().to_string(), source })
+    std::fs::read_to_string(path).map_err(CliError::file(path))
 }

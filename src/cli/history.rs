@@ -56,7 +56,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         }
     }
     if let (Some(path), [cell]) = (&args.plot, cells.as_slice()) {
-        let file = |source| CliError::File { path: path.display().to_string(), source };
+        let file = CliError::file(path);
         super::written::over(path, &pictures::history(cell).svg()).map_err(file)?;
     }
     let text: Vec<String> = cells.iter().map(told).collect();

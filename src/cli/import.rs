@@ -31,7 +31,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 }
 
 fn read(file: &Path) -> Result<SetupDocument, CliError> {
-    let bytes = std::fs::read(file).map_err(|source| CliError::File { path: file.display().to_string(), source })?;
+    let bytes = std::fs::read(file).map_err(CliError::file(file))?;
     SetupDocument::read(&bytes).map_err(|error| CliError::Use(format!("{}: {error}", file.display())))
 }
 

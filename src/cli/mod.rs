@@ -50,10 +50,12 @@ pub use output::Output;
 pub use rig::{RigArgs, read_scenario};
 pub use rig_port::Place;
 
+use crate::words::{Face, Say};
 use clap::{Parser, Subcommand};
 use serde_json::Value;
 use std::ffi::OsString;
 use std::process::ExitCode;
+use std::str::FromStr;
 
 /// Reads blade angles from a clip-on accelerometer and keeps them as a limit record.
 #[derive(Debug, Parser)]
@@ -161,6 +163,11 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Ok(outcome) => outcome.into(),
         Err(error) => error.report(output),
     }
+}
+
+/// Reads an argument; what is wrong with it is said as its room says it.
+fn parsed<T: FromStr<Err: Say>>(text: &str) -> Result<T, String> {
+    text.parse().map_err(|error: T::Err| error.say(Face::Terminal))
 }
 
 /// Prints the help that was asked for, or what is wrong with the arguments; the latter as a document where one is asked for.

@@ -5,6 +5,7 @@ use super::source::SourceArgs;
 use super::steady::SteadyArgs;
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Circumstances, evaluate};
+use crate::cli::parsed;
 use crate::record::Head;
 use crate::rotor::{BladeName, Clip, LeadingEdge, Place, Rotation, Spot, Station};
 use std::path::PathBuf;
@@ -40,19 +41,19 @@ pub(super) struct Args {
     datum: Option<PathBuf>,
 
     /// The blade that carries the clip
-    #[arg(long)]
+    #[arg(long, value_parser = parsed::<BladeName>)]
     blade: Option<BladeName>,
 
     /// Where it stands, degrees from the boom in the direction of rotation
-    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
+    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Station>)]
     station: Option<Station>,
 
     /// It is a tail blade, its leading edge up or down
-    #[arg(long, value_name = "up|down", conflicts_with = "station")]
+    #[arg(long, value_name = "up|down", conflicts_with = "station", value_parser = parsed::<LeadingEdge>)]
     leading_edge: Option<LeadingEdge>,
 
     /// Which way the clip sits
-    #[arg(long, value_name = "forward|reversed", default_value = "forward")]
+    #[arg(long, value_name = "forward|reversed", default_value = "forward", value_parser = parsed::<Clip>)]
     clip: Clip,
 }
 

@@ -55,7 +55,7 @@ pub(super) fn write(sheet: &SetupSheet, path: &Path) -> Result<(), CliError> {
             return Err(CliError::Use(format!("{}: write a name that ends in .html, .txt or .json", path.display())));
         }
     };
-    super::written::over(path, &text).map_err(|source| CliError::File { path: path.display().to_string(), source })
+    super::written::over(path, &text).map_err(CliError::file(path))
 }
 
 /// The setup with which it is compared, where there is one.

@@ -5,6 +5,7 @@
 use super::rig_port::{Place, Port, Usable, settled};
 use crate::rig::{Answer, Rig, RigError, Truth};
 use crate::units::Seconds;
+use crate::words::{Face, Say};
 use std::io;
 use std::time::Duration;
 use tokio::sync::{mpsc, oneshot, watch};
@@ -25,6 +26,15 @@ pub enum RigDriverError {
     /// The port cannot be opened.
     #[error("the simulated head finds no port: {0}")]
     Port(#[from] io::Error),
+}
+
+impl Say for RigDriverError {
+    fn say(&self, face: Face) -> String {
+        match self {
+            Self::Command(error) => error.say(face),
+            Self::Ended | Self::Port(_) => self.to_string(),
+        }
+    }
 }
 
 enum Request {

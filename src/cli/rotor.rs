@@ -2,6 +2,7 @@
 
 use super::setting::setup;
 use super::{CliError, Common, Outcome, Output};
+use crate::cli::parsed;
 use crate::record::{PhaseSurvey, RotorSurvey};
 use crate::report::pictures;
 use crate::rotor::{
@@ -29,7 +30,7 @@ pub(super) struct Args {
     readings: Option<PathBuf>,
 
     /// Which way the rotor turns, seen from above, where the table does not say it
-    #[arg(long, value_name = "clockwise|anticlockwise", requires = "readings")]
+    #[arg(long, value_name = "clockwise|anticlockwise", requires = "readings", value_parser = parsed::<Rotation>)]
     rotation: Option<Rotation>,
 
     /// Work on this setup instead of the open one
@@ -37,7 +38,7 @@ pub(super) struct Args {
     setup: Option<u32>,
 
     /// Use the captures of this stick position [default: every stick at its centre]
-    #[arg(long, value_name = "AXIS DIRECTION")]
+    #[arg(long, value_name = "AXIS DIRECTION", value_parser = parsed::<Deflection>)]
     at: Option<Deflection>,
 
     /// Amplitude and phase of elevator and aileron instead, from their full ends at several stations
@@ -68,8 +69,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     };
     if let Some(path) = &args.plot {
         let picture = pictures::azimuth(&solved.readings, &solved.solution, |blade| name(blade, solved.numbered));
-        super::written::over(path, &picture.svg())
-            .map_err(|source| CliError::File { path: path.display().to_string(), source })?;
+        super::written::over(path, &picture.svg()).map_err(CliError::file(path))?;
     }
     let mut document = solved.solution.document(solved.numbered);
     if let (serde_json::Value::Object(fields), Some(setup)) = (&mut document, solved.setup) {

@@ -3,6 +3,7 @@
 use super::setting::setup as find;
 use super::source::{existing, location, logbook, read_calibration};
 use super::{CliError, Common, Outcome, Output};
+use crate::cli::parsed;
 use crate::logbook::{NewSetup, SavedDefault, SetupSummary};
 use crate::record::{Blades, Calibrated, CellName, Entry, Event, Head, Interruption, Pause, Setup};
 use crate::rotor::{Axis, Deflection};
@@ -96,6 +97,7 @@ Example:
 A capture of it later takes its place.")]
     Skip {
         /// elevator, aileron, rudder or collective
+        #[arg(value_parser = parsed::<Axis>)]
         axis: Axis,
 
         /// up or down, left or right, low or high
@@ -210,7 +212,7 @@ async fn begin(new: New, common: &Common, output: &Output) -> Result<(), CliErro
     let head = Head::from_toml(&super::head::read_file(&path)?)?;
     let acknowledged = new.cautions_read || acknowledge(output).await;
     let absolute = std::path::absolute(&path);
-    let absolute = absolute.map_err(|source| CliError::File { path: path.display().to_string(), source })?;
+    let absolute = absolute.map_err(CliError::file(&path))?;
     let setup = logbook
         .new_setup(NewSetup {
             reason: new.reason,

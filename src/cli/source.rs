@@ -1,6 +1,6 @@
 //! Where the samples come from and how they are to be understood: the options that every reading command has.
 
-use super::error::waits;
+use super::error::{Fault, waits};
 use super::named::{Named, belong, carriers, value_for};
 use super::{CliError, Common, Output, rig_reader};
 use crate::bench::Instrument;
@@ -12,6 +12,7 @@ use crate::sensor::Calibration;
 use crate::sensor::reseat::Reseat;
 use crate::stream::{Options, Origin, Overrides, Pace, Plug, Profile, SampleStream, Source, choose, ports};
 use crate::units::{Angle, Hertz};
+use crate::words::{Face, Say};
 use std::path::{Path, PathBuf};
 
 /// The options that name a source and a sensor.
@@ -392,7 +393,10 @@ pub(super) fn say_what_waits(logbook: &Logbook, output: &Output) -> Result<(), C
 /// A logbook that cannot be reached, with what waits for it.
 fn out_of_reach(error: LogbookError, location: &Location) -> CliError {
     match Logbook::waiting_for(location) {
-        Ok(waiting) if waiting > 0 && error.is_out_of_reach() => CliError::Waits { source: error, waiting },
+        Ok(waiting) if waiting > 0 && error.is_out_of_reach() => {
+            let said = [error.say(Face::Terminal), waits(waiting).unwrap_or_default()].join("\n");
+            CliError::Failed { fault: Fault::Logbook, said, shown: serde_json::json!({ "waiting": waiting }) }
+        }
         _ => error.into(),
     }
 }
@@ -400,7 +404,7 @@ fn out_of_reach(error: LogbookError, location: &Location) -> CliError {
 /// Where the logbook is.
 pub(super) fn location(common: &Common) -> Result<Location, CliError> {
     match &common.logbook {
-        Some(text) => text.parse().map_err(|error| CliError::Use(format!("{error}"))),
+        Some(text) => Ok(text.parse()?),
         None => Ok(Location::Own),
     }
 }
@@ -409,5 +413,5 @@ pub(super) fn location(common: &Common) -> Result<Location, CliError> {
 pub(super) fn read_calibration(path: &Path) -> Result<Calibration, CliError> {
     let name = path.display().to_string();
     let text = std::fs::read_to_string(path).map_err(|source| CliError::File { path: name.clone(), source })?;
-    Calibration::from_toml(&text).map_err(|error| CliError::Use(format!("{name}: {error}")))
+    Calibration::from_toml(&text).map_err(|error| CliError::about(name, &error))
 }

@@ -5,6 +5,7 @@ use super::source::{Opened, SourceArgs};
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Session, Taken};
+use crate::cli::parsed;
 use crate::record::{CellName, Event, SpindleCheck};
 use crate::rotor::{BladeName, Clip, Spot, Station, Visibility};
 use crate::units::Angle;
@@ -19,15 +20,15 @@ Take both pitch links off. The span slope is read, the spindle turned half round
 the blade brought back to the same station, and the slope read again. A straight spindle leaves it as it was.")]
 pub(super) struct Args {
     /// The blade that carries the clip
-    #[arg(long, default_value = "A")]
+    #[arg(long, default_value = "A", value_parser = parsed::<BladeName>)]
     blade: BladeName,
 
     /// Where it stands both times, degrees from the boom in the direction of rotation
-    #[arg(long, value_name = "DEGREES", default_value = "90", allow_negative_numbers = true)]
+    #[arg(long, value_name = "DEGREES", default_value = "90", allow_negative_numbers = true, value_parser = parsed::<Station>)]
     station: Station,
 
     /// Which way the clip sits
-    #[arg(long, value_name = "forward|reversed", default_value = "forward")]
+    #[arg(long, value_name = "forward|reversed", default_value = "forward", value_parser = parsed::<Clip>)]
     clip: Clip,
 
     /// Record into this setup instead of the open one

@@ -3,6 +3,7 @@
 use super::source::Opened;
 use super::{CliError, Output};
 use crate::bench::{LiveReading, Session, Taken};
+use crate::cli::parsed;
 use crate::filter::{Progress, SteadySettings};
 use crate::units::{Angle, Seconds};
 use indicatif::{ProgressBar, ProgressStyle};
@@ -13,7 +14,7 @@ use std::time::Duration;
 #[command(next_help_heading = "Reading")]
 pub(super) struct SteadyArgs {
     /// Wait until twice the scatter's uncertainty is down to this, degrees
-    #[arg(long, value_name = "DEGREES", default_value = "0.05")]
+    #[arg(long, value_name = "DEGREES", default_value = "0.05", value_parser = parsed::<Angle>)]
     want: Angle,
 
     /// Give up after so many seconds of the stream

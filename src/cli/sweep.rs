@@ -4,6 +4,7 @@ use super::setting::setup_to_write;
 use super::source::{Opened, SourceArgs};
 use super::{CliError, Common, Outcome, Output, question};
 use crate::bench::{OpenSetup, Session, sweeping};
+use crate::cli::parsed;
 use crate::guide::{SweepMove, Sweeper};
 use crate::record::{Event, Sweep, SweptEnd, rudder_sign};
 use crate::rotor::{Axis, BladeName, Carrier, Deflection, Expectation, LeadingEdge, Spot, Station};
@@ -22,18 +23,19 @@ in the blade. It ends by itself when both ends were reached. What is reached is 
 that does not move, or not as far as recorded, is named. The exit code is 0 when every end is reached, else 1.")]
 pub(super) struct Args {
     /// elevator, aileron or rudder [default: all three]
+    #[arg(value_parser = parsed::<Axis>)]
     axis: Vec<Axis>,
 
     /// The blade that carries the clip
-    #[arg(long, default_value = "A")]
+    #[arg(long, default_value = "A", value_parser = parsed::<BladeName>)]
     blade: BladeName,
 
     /// Where a main blade stands [default: 90 for the elevator, 0 for the aileron]
-    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
+    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Station>)]
     station: Option<Station>,
 
     /// Which way a tail blade's leading edge points
-    #[arg(long, value_name = "up|down", default_value = "up")]
+    #[arg(long, value_name = "up|down", default_value = "up", value_parser = parsed::<LeadingEdge>)]
     leading_edge: LeadingEdge,
 
     /// Record into this setup instead of the open one

@@ -6,9 +6,10 @@ use super::source::{Opened, SourceArgs, reseat};
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Instrument, OpenSetup, Order, Session};
+use crate::cli::parsed;
 use crate::filter::SteadySettings;
 use crate::record::{JudgedSplit, LimitedBy, LinkSurvey, Subject, TrackForecast, TrackSurvey};
-use crate::rotor::{BladeName, Carrier, Clip, Collective, Deflection, Moves, Spot, Station, TrackError, next_blade};
+use crate::rotor::{BladeName, Carrier, Clip, Collective, Deflection, Moves, Spot, Station, next_blade};
 use crate::uncertainty::Decision;
 use crate::units::Angle;
 use serde_json::{Value, json};
@@ -26,7 +27,7 @@ between: then lean of shaft and swashplate drop out of
 their difference. Each guided reading is recorded as a capture at mid stick.")]
 pub(super) struct Args {
     /// The station, degrees from the boom in the direction of rotation [default: that of the newest capture; live: 90]
-    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
+    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Station>)]
     station: Option<Station>,
 
     /// Read now, guided from blade to blade
@@ -288,11 +289,5 @@ fn what_now(split: &JudgedSplit, reference: BladeName) -> Option<String> {
             Some(format!("blade {high} stands {:.2}° above blade {low}", split.split.abs().degrees()))
         }
         Decision::Undecided { by } => Some(by.clone()),
-    }
-}
-
-impl From<TrackError> for CliError {
-    fn from(error: TrackError) -> Self {
-        Self::Measurement(error.to_string())
     }
 }

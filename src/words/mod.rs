@@ -16,7 +16,9 @@ extern crate clinoblade_stream as stream;
 extern crate clinoblade_uncertainty as uncertainty;
 extern crate clinoblade_units as units;
 
+pub mod errors;
 mod number;
+pub mod reading;
 
 pub use number::{angle, signed, with_uncertainty};
 

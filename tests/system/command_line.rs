@@ -126,7 +126,7 @@ fn a_blade_that_the_head_does_not_have_is_wrong_use_and_is_never_recorded() {
     let bench = Bench::with_setup();
     let log = bench.write("blade.log", recorded(RESTING, 3.0));
     let answer = bench.run(&["capture", "collective", "mid", "--blade", "E", "--replay", &log]);
-    assert!(answer.code == 2 && answer.stderr.contains("has no blade E on that rotor"), "{answer}");
+    assert!(answer.code == 2 && answer.stderr.contains("has no blade E: that rotor has 2 blades"), "{answer}");
     assert_eq!(bench.json(&["setup", "show"])["entries"], serde_json::json!([]));
     bench.done(&["capture", "collective", "mid", "--blade", "B", "--replay", &log]);
 }

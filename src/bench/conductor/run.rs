@@ -13,6 +13,7 @@ use crate::logbook::Kept::{InLogbook, OnThisBench};
 use crate::logbook::LogbookError;
 use crate::rotor::{Carrier, Clip};
 use crate::units::Seconds;
+use crate::words::{Face, Say};
 use crate::{BenchError, Draft, Line, OpenSetup, Order, Session, Taken};
 use std::sync::Arc;
 use std::time::Duration;
@@ -206,8 +207,8 @@ impl Run {
         let ended = || "The stream has ended.".to_owned();
         (self.link, self.said) = match self.sensors.now().line() {
             Line::Up => return,
-            Line::Down(error) => (LinkState::Waiting, error.to_string()),
-            Line::Over(error) => (LinkState::Ended, error.map_or_else(ended, |error| error.to_string())),
+            Line::Down(error) => (LinkState::Waiting, error.say(Face::Page)),
+            Line::Over(error) => (LinkState::Ended, error.map_or_else(ended, |error| error.say(Face::Page))),
         };
         self.publish();
     }
@@ -307,7 +308,7 @@ impl Run {
             return Ok(());
         };
         tracing::error!("{error}");
-        let said = error.to_string();
+        let said = error.say(Face::Page);
         if self.spoken.as_ref() != Some(&said) {
             let _ = self.desk.cues.send(Cue::say(said.clone()));
             self.spoken = Some(said.clone());
@@ -328,7 +329,7 @@ impl Run {
         };
         let draft = match self.open.draft(&order, taken, &self.sensors.now().instrument, &self.sensors.now().name) {
             Ok(draft) => draft,
-            Err(error) => return Kept::Refused(error.to_string()),
+            Err(error) => return Kept::Refused(error.say(Face::Page)),
         };
         let sensor = self.sensors.now_mut();
         sensor.rests.add(taken, &sensor.instrument);
@@ -350,8 +351,9 @@ impl Run {
                 Kept::Recorded { capture, said: said.trim_start().to_owned() }
             }
             Err(error) => {
-                self.failed = Some(error.to_string());
-                Kept::Refused(error.to_string())
+                let said = error.say(Face::Page);
+                self.failed = Some(said.clone());
+                Kept::Refused(said)
             }
         }
     }

@@ -3,6 +3,7 @@
 use super::{
     CliError, Common, Outcome, Output, end_point, line, pair_documents, place, place_documents, sought, trust,
 };
+use crate::cli::parsed;
 use crate::cli::setting::setup;
 use crate::record::{CollectiveSurvey, Head};
 use crate::report::pictures;
@@ -22,11 +23,11 @@ From `capture collective mid`, `low`, `high` and places between (`capture collec
 Pitch counts from mid stick. Between the captures runs a curve that never swings beyond them.")]
 pub(super) struct Args {
     /// The pitch wanted at the low end, degrees [default: what the head's description wants]
-    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
+    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Angle>)]
     low: Option<Angle>,
 
     /// The pitch wanted at the high end, degrees [default: what the head's description wants]
-    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
+    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Angle>)]
     high: Option<Angle>,
 
     /// Where both end points stood before the first one that was recorded
@@ -48,7 +49,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let head = &open.setup().head;
     let survey = CollectiveSurvey::new(head, open.entries(), args.end_point)?;
     if let Some(path) = &args.plot {
-        let failed = |source| CliError::File { path: path.display().to_string(), source };
+        let failed = CliError::file(path);
         crate::cli::written::over(path, &pictures::collective(&survey, head).svg()).map_err(failed)?;
     }
     let ends = [(Collective::Low, args.low), (Collective::High, args.high)];

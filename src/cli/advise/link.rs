@@ -3,8 +3,9 @@
 use super::{CliError, Common, Outcome, Output};
 use crate::advice::Turned;
 use crate::cli::document::with_uncertainty;
+use crate::cli::parsed;
 use crate::cli::setting::setup;
-use crate::record::{BladeLink, LinkSurvey, LinkSurveyError};
+use crate::record::{BladeLink, LinkSurvey};
 use crate::rotor::BladeName;
 use crate::units::Angle;
 use serde_json::{Value, json};
@@ -21,7 +22,7 @@ The captures at mid stick that still hold say how the blades stand; thread, arm 
 what you turned with `adjust \"link B +1 half-turn\"` and capture again: from then on a half-turn is what it was seen to do.")]
 pub(super) struct Args {
     /// One blade alone
-    #[arg(long)]
+    #[arg(long, value_parser = parsed::<BladeName>)]
     blade: Option<BladeName>,
 
     /// Where the blades shall stand at mid stick, degrees [default: the target of the head's description]
@@ -51,12 +52,6 @@ fn pitch(degrees: f64) -> Result<Angle, CliError> {
         Ok(Angle::from_degrees(degrees))
     } else {
         Err(CliError::Use("--to is a pitch at mid stick: write degrees between -30 and 30".into()))
-    }
-}
-
-impl From<LinkSurveyError> for CliError {
-    fn from(error: LinkSurveyError) -> Self {
-        Self::Measurement(error.to_string())
     }
 }
 

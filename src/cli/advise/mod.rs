@@ -6,7 +6,7 @@ mod symmetry;
 mod travel;
 
 use super::{CliError, Common, Outcome, Output};
-use crate::record::{TravelPair, TravelSurvey, TravelSurveyError};
+use crate::record::{TravelPair, TravelSurvey};
 use crate::rotor::{Collective, Deflection, Spot};
 use crate::uncertainty::Target;
 use crate::units::{Angle, Percent};
@@ -38,15 +38,6 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         Command::Travel(args) => travel::run(args, common, output).await,
         Command::Symmetry(args) => symmetry::run(args, common, output).await,
         Command::Collective(args) => collective::run(args, common, output).await,
-    }
-}
-
-impl From<TravelSurveyError> for CliError {
-    fn from(error: TravelSurveyError) -> Self {
-        match error {
-            TravelSurveyError::NoEnd(_) => Self::Use(error.to_string()),
-            _ => Self::Measurement(error.to_string()),
-        }
     }
 }
 

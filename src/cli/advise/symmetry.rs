@@ -3,6 +3,7 @@
 use super::{CliError, Common, Outcome, Output, end_point, trust};
 use crate::advice;
 use crate::bench::OpenSetup;
+use crate::cli::parsed;
 use crate::cli::setting::setup;
 use crate::record::{Balance, TooFar, TravelSurvey};
 use crate::rotor::Axis;
@@ -20,6 +21,7 @@ Ends that the head's description wants unequal are held against that. Two remedi
 what is too much, the ends left where they are; or the end point of the direction that goes too far.")]
 pub(super) struct Args {
     /// elevator, aileron or rudder [default: every axis with two travels]
+    #[arg(value_parser = parsed::<Axis>)]
     axis: Option<Axis>,
 
     /// Where the end points stood before the first one that was recorded

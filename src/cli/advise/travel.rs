@@ -5,6 +5,7 @@ use super::{
 };
 use crate::advice;
 use crate::cli::document;
+use crate::cli::parsed;
 use crate::cli::setting::setup;
 use crate::record::{CellName, LimitRecord, TravelSurvey, TravelSurveyError, Verdict};
 use crate::rotor::{Axis, Deflection};
@@ -25,13 +26,14 @@ with its neutral is enough; a capture with the stick part of the way (--stick 50
 said further than a tenth beyond what was captured, nor past a bind. Record what you set with `adjust`, then capture again.")]
 pub(super) struct Args {
     /// elevator, aileron, rudder or collective
+    #[arg(value_parser = parsed::<Axis>)]
     axis: Axis,
 
     /// up or down, left or right, low or high
     direction: String,
 
     /// The wanted movement from neutral, degrees: positive in that direction, on the collective with the sign of the pitch
-    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true)]
+    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Angle>)]
     to: Option<Angle>,
 
     /// Where the end point stood before the first one that was recorded

@@ -67,7 +67,7 @@ pub(super) struct Scratch {
 impl Scratch {
     pub(super) fn new() -> Result<Self, CliError> {
         let folder = std::env::temp_dir().join(format!("clinoblade-demo-{}", Uuid::now_v7()));
-        std::fs::create_dir(&folder).map_err(|source| CliError::File { path: folder.display().to_string(), source })?;
+        std::fs::create_dir(&folder).map_err(CliError::file(&folder))?;
         Ok(Self { folder })
     }
 

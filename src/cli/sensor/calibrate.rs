@@ -3,6 +3,7 @@
 use super::keep::{keep, must_be_free};
 use super::rests::Rests;
 use crate::bench::{Rest, angle_between, pose};
+use crate::cli::parsed;
 use crate::cli::source::SourceArgs;
 use crate::cli::{CliError, Common, Outcome, Output};
 use crate::rotor::Rotation;
@@ -58,7 +59,7 @@ Examples:
 Use a levelled surface: what it is out of level goes into the calibration.")]
     Faces {
         /// How well a side lies square to the vertical, one standard uncertainty, degrees
-        #[arg(long, value_name = "DEGREES", default_value = "0.25")]
+        #[arg(long, value_name = "DEGREES", default_value = "0.25", value_parser = parsed::<Angle>)]
         square: Angle,
 
         #[command(flatten)]

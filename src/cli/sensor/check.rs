@@ -5,7 +5,7 @@ use crate::cli::{CliError, Common, Outcome, Output};
 use crate::report::pictures;
 use crate::report::plot::Plot;
 use crate::rotor::Rotation;
-use crate::sensor::health::{Health, HealthError, RestRecord};
+use crate::sensor::health::{Health, RestRecord};
 use crate::sensor::verdict::Grade;
 use crate::units::{Sample, Seconds};
 use indicatif::{ProgressBar, ProgressStyle};
@@ -65,12 +65,6 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     };
     output.answer(&document(&health, kept), &told(&health, kept))?;
     Ok(if health.grade() == Grade::Poor { Outcome::SaysNo } else { Outcome::Done })
-}
-
-impl From<HealthError> for CliError {
-    fn from(error: HealthError) -> Self {
-        Self::Measurement(error.to_string())
-    }
 }
 
 async fn record(opened: &mut Opened, duration: Seconds, output: &Output) -> Result<Vec<Sample>, CliError> {
@@ -134,5 +128,5 @@ fn plot(health: &Health) -> Plot {
 }
 
 fn write(path: &Path, text: &str) -> Result<(), CliError> {
-    crate::cli::written::over(path, text).map_err(|source| CliError::File { path: path.display().to_string(), source })
+    crate::cli::written::over(path, text).map_err(CliError::file(path))
 }

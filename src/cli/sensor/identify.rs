@@ -53,8 +53,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     candidates.extend(Profile::BUILT_IN.iter().filter_map(|name| Profile::built_in(name)));
     let (identity, source) = match &args.replay {
         Some(path) => {
-            let bytes =
-                std::fs::read(path).map_err(|source| CliError::File { path: path.display().to_string(), source })?;
+            let bytes = std::fs::read(path).map_err(CliError::file(path))?;
             (identify_recording(bytes, &candidates), format!("--replay {}", path.display()))
         }
         None => {

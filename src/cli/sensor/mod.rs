@@ -148,7 +148,7 @@ async fn keep(source: &SourceArgs, forget: bool, common: &Common, output: &Outpu
         Some(path) => {
             crate::cli::source::read_calibration(path)?;
             let absolute = std::path::absolute(path);
-            Some(absolute.map_err(|source| CliError::File { path: path.display().to_string(), source })?)
+            Some(absolute.map_err(CliError::file(path))?)
         }
         None => None,
     };

@@ -1,6 +1,7 @@
 //! `sensor profile new`: a few seconds of a stream, and a few questions or options, become a profile file.
 
 use super::keep::{keep, must_be_free};
+use crate::cli::parsed;
 use crate::cli::source::SourceArgs;
 use crate::cli::{CliError, Common, Outcome, Output, question};
 use crate::stream::codec::Direction;
@@ -81,11 +82,11 @@ pub(super) struct Args {
     rate_hz: Option<f64>,
 
     /// The sensor's axis along the chord, toward the leading edge
-    #[arg(long, value_name = "AXIS", default_value = "+x", allow_hyphen_values = true)]
+    #[arg(long, value_name = "AXIS", default_value = "+x", allow_hyphen_values = true, value_parser = parsed::<SensorAxis>)]
     chord: SensorAxis,
 
     /// The sensor's axis out of the upper surface
-    #[arg(long, value_name = "AXIS", default_value = "+z", allow_hyphen_values = true)]
+    #[arg(long, value_name = "AXIS", default_value = "+z", allow_hyphen_values = true, value_parser = parsed::<SensorAxis>)]
     normal: SensorAxis,
 
     /// Take what was found, and ask nothing
@@ -165,8 +166,7 @@ impl Args {
         let candidates: Vec<Profile> = Profile::BUILT_IN.iter().filter_map(|name| Profile::built_in(name)).collect();
         let fitting = |verdict: Verdict| if let Verdict::Fits(fits) = verdict { Some(fits.profile) } else { None };
         if let Some(path) = &self.replay {
-            let bytes =
-                std::fs::read(path).map_err(|source| CliError::File { path: path.display().to_string(), source })?;
+            let bytes = std::fs::read(path).map_err(CliError::file(path))?;
             let found = fitting(identify_recording(bytes.clone(), &candidates).verdict);
             return Ok((Heard { bytes, seconds: None }, self.baud, found));
         }

@@ -2,11 +2,12 @@
 
 use super::rests::Rests;
 use crate::bench::{Instrument, Rest, angle_between, pose};
+use crate::cli::parsed;
 use crate::cli::source::{SourceArgs, logbook};
 use crate::cli::{CliError, Common, Outcome, Output, question};
 use crate::logbook::SavedDefault;
 use crate::rotor::{BladeName, Rotation, Visibility};
-use crate::sensor::reseat::{FEWEST_SEATINGS, Reseat, Seating, TooFewSeatings};
+use crate::sensor::reseat::{FEWEST_SEATINGS, Reseat, Seating};
 use crate::units::{Angle, SensorVector};
 use std::io::IsTerminal;
 
@@ -32,7 +33,7 @@ pub(super) struct Args {
     times: usize,
 
     /// The blades, by name
-    #[arg(long, value_name = "A,B", value_delimiter = ',', default_values = ["A", "B"])]
+    #[arg(long, value_name = "A,B", value_delimiter = ',', default_values = ["A", "B"], value_parser = parsed::<BladeName>)]
     blades: Vec<BladeName>,
 
     /// Only say what was found; keep nothing
@@ -41,12 +42,6 @@ pub(super) struct Args {
 
     #[command(flatten)]
     source: SourceArgs,
-}
-
-impl From<TooFewSeatings> for CliError {
-    fn from(error: TooFewSeatings) -> Self {
-        Self::Measurement(error.to_string())
-    }
 }
 
 /// Guides, evaluates, keeps.

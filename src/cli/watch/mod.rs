@@ -13,6 +13,7 @@ use super::{CliError, Common, Outcome, Output};
 use crate::bench::Instrument;
 use crate::bench::OpenSetup;
 use crate::bench::conductor::{Wishes, start};
+use crate::cli::parsed;
 use crate::filter::{Live, LiveSettings, Progress, SteadyReader, SteadySettings};
 use crate::rotor::{Clip, Rotation, Visibility};
 use crate::stream::{Event, Reconnecting, SampleStream, StreamError};
@@ -45,11 +46,11 @@ pub(super) struct Args {
     duration: Option<f64>,
 
     /// Which way the rotor turns, seen from above
-    #[arg(long, value_name = "clockwise|anticlockwise", default_value = "clockwise")]
+    #[arg(long, value_name = "clockwise|anticlockwise", default_value = "clockwise", value_parser = parsed::<Rotation>)]
     rotation: Rotation,
 
     /// Which way the clip sits
-    #[arg(long, value_name = "forward|reversed", default_value = "forward")]
+    #[arg(long, value_name = "forward|reversed", default_value = "forward", value_parser = parsed::<Clip>)]
     clip: Clip,
 
     #[command(flatten)]
