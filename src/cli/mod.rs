@@ -23,6 +23,7 @@ mod import;
 mod named;
 mod output;
 mod ports;
+mod progress;
 mod question;
 mod read;
 mod recompute;

@@ -3,6 +3,9 @@
 use super::CliError;
 use serde::Serialize;
 use std::io::Write;
+use tracing_subscriber::filter::{LevelFilter, Targets};
+use tracing_subscriber::layer::{Layer, SubscriberExt};
+use tracing_subscriber::util::SubscriberInitExt;
 
 /// Standard output, as text for a person or as one JSON document.
 #[derive(Debug, Clone, Copy)]
@@ -55,12 +58,13 @@ impl Output {
 /// Sends the program's log to standard error: warnings, with `-v` information, with `-vv` details.
 pub(super) fn start_log(verbose: u8) {
     let level = match verbose {
-        0 => "clinoblade=warn",
-        1 => "clinoblade=info",
-        _ => "clinoblade=debug",
+        0 => LevelFilter::WARN,
+        1 => LevelFilter::INFO,
+        _ => LevelFilter::DEBUG,
     };
-    let filter = tracing_subscriber::EnvFilter::try_from_default_env()
-        .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new(level));
+    let asked = std::env::var("RUST_LOG").ok().and_then(|text| text.parse::<Targets>().ok());
+    let targets = asked.unwrap_or_else(|| Targets::new().with_target("clinoblade", level));
+    let lines = tracing_subscriber::fmt::layer().with_writer(std::io::stderr).without_time().with_filter(targets);
     // A second start (in tests) keeps the first log.
-    let _ = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).without_time().try_init();
+    let _ = tracing_subscriber::registry().with(lines).try_init();
 }

@@ -1,12 +1,12 @@
 //! Taking one steady reading: the options that go with it, and the wait with its progress.
 
+use super::progress::ProgressLine;
 use super::source::Opened;
 use super::{CliError, Output};
 use crate::bench::{LiveReading, Session, Taken};
 use crate::cli::parsed;
 use crate::filter::{Progress, SteadySettings};
 use crate::units::{Angle, Seconds};
-use indicatif::{ProgressBar, ProgressStyle};
 use std::time::Duration;
 
 /// How long and how well.
@@ -52,7 +52,7 @@ pub(super) async fn take(opened: Opened, args: &SteadyArgs, output: &Output) -> 
 
 /// Takes one reading in a session that is open, showing how far it has come when somebody can see it.
 pub(super) async fn take_in(session: &Session, settings: SteadySettings, output: &Output) -> Result<Taken, CliError> {
-    let bar = progress_bar(output);
+    let line = ProgressLine::new(output);
     let mut live = session.live();
     let reading = session.read(settings);
     tokio::pin!(reading);
@@ -61,26 +61,13 @@ pub(super) async fn take_in(session: &Session, settings: SteadySettings, output:
             taken = &mut reading => break taken,
             () = tokio::time::sleep(Duration::from_millis(100)) => {
                 if let Some(now) = *live.borrow_and_update() {
-                    bar.set_message(described(&now));
+                    line.show(&described(&now));
                 }
             }
         }
     };
-    bar.finish_and_clear();
+    drop(line);
     Ok(taken?)
-}
-
-fn progress_bar(output: &Output) -> ProgressBar {
-    if output.is_json() {
-        return ProgressBar::hidden();
-    }
-    // Indicatif draws on standard error, and on nothing that is not a terminal.
-    let bar = ProgressBar::new_spinner();
-    if let Ok(style) = ProgressStyle::with_template("{spinner} {msg}") {
-        bar.set_style(style);
-    }
-    bar.enable_steady_tick(Duration::from_millis(100));
-    bar
 }
 
 fn described(now: &LiveReading) -> String {

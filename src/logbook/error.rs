@@ -245,6 +245,12 @@ pub enum LogbookError {
         /// What the system says.
         source: io::Error,
     },
+    /// The program was built without the shared logbook.
+    #[error(
+        "this program was built without the shared logbook. Build it with `cargo install --path . --features shared-logbook`, \
+         or keep the setup in a file: --logbook FILE"
+    )]
+    SharedNotBuilt,
     /// Anything else that the database says.
     #[error("the logbook '{}' failed; the last step was not recorded", .path.display())]
     Database {

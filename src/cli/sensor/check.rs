@@ -1,5 +1,6 @@
 //! `sensor check`: the sensor's own health, from a record of it at rest.
 
+use crate::cli::progress::ProgressLine;
 use crate::cli::source::{Opened, SourceArgs};
 use crate::cli::{CliError, Common, Outcome, Output};
 use crate::report::pictures;
@@ -8,7 +9,6 @@ use crate::rotor::Rotation;
 use crate::sensor::health::{Health, RestRecord};
 use crate::sensor::verdict::Grade;
 use crate::units::{Sample, Seconds};
-use indicatif::{ProgressBar, ProgressStyle};
 use std::path::{Path, PathBuf};
 
 /// Arguments of `sensor check`.
@@ -68,22 +68,31 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 }
 
 async fn record(opened: &mut Opened, duration: Seconds, output: &Output) -> Result<Vec<Sample>, CliError> {
-    let bar = if output.is_json() { ProgressBar::hidden() } else { ProgressBar::new(duration.value() as u64) };
-    if let Ok(style) = ProgressStyle::with_template("{bar:40} {pos} of {len} s") {
-        bar.set_style(style);
-    }
+    let line = ProgressLine::new(output);
+    let whole = duration.value();
     let mut samples: Vec<Sample> = Vec::new();
+    let mut shown = -1.0;
     while let Some(sample) = opened.stream.next().await? {
         let begun = samples.first().map_or(sample.clock, |first| first.clock);
         if sample.clock - begun > duration {
             break;
         }
-        bar.set_position((sample.clock - begun).value() as u64);
+        let now = (sample.clock - begun).value();
+        // Once a second of the stream is as often as anybody reads it.
+        if now.floor() > shown {
+            shown = now.floor();
+            line.show(&bar(now / whole, &format!("{shown:.0} of {whole:.0} s")));
+        }
         samples.push(sample);
     }
     opened.stream.save()?;
-    bar.finish_and_clear();
     Ok(samples)
+}
+
+/// A bar of forty cells, this part of it full, with what stands beside it.
+fn bar(part: f64, beside: &str) -> String {
+    let full = (40.0 * part.clamp(0.0, 1.0)) as usize;
+    format!("{}{} {beside}", "█".repeat(full), "░".repeat(40 - full))
 }
 
 fn document(health: &Health, floor_kept: bool) -> serde_json::Value {

@@ -2,6 +2,7 @@
 //! the order of the steps.
 
 use super::band::band;
+use super::figures::large;
 use super::list::{details, rows};
 use super::view::{List, View};
 use super::wrap::wrapped;
@@ -12,7 +13,6 @@ use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::style::{Modifier, Style};
 use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
-use tui_big_text::{BigText, PixelSize};
 
 pub(super) const BOLD: Style = Style::new().add_modifier(Modifier::BOLD);
 pub(super) const FAINT: Style = Style::new().add_modifier(Modifier::DIM);
@@ -107,8 +107,7 @@ fn draw_figure(frame: &mut Frame<'_>, area: Rect, sheet: &Sheet, live: Option<&L
     let [figure, beside] = Layout::horizontal([Constraint::Length(columns), Constraint::Min(10)]).areas(area);
     let angle = live.and_then(|live| live.angle_deg).filter(|angle| angle.is_finite());
     let text = angle.map_or_else(|| "  --.--".to_owned(), |angle| format!("{angle:+7.2}"));
-    let size = if rows == LARGE.1 { PixelSize::Full } else { PixelSize::Quadrant };
-    frame.render_widget(BigText::builder().pixel_size(size).lines(vec![text.into()]).build(), figure);
+    frame.render_widget(Paragraph::new(large(&text, rows != LARGE.1)), figure);
     let mut lines = vec![Line::raw(asked(sheet))];
     lines.extend(live_words(sheet, live).into_iter().map(Line::raw));
     lines.push(hold(live, usize::from(beside.width)));

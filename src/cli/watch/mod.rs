@@ -2,6 +2,7 @@
 
 mod band;
 mod drawn;
+mod figures;
 mod list;
 mod screen;
 mod view;

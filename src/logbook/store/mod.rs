@@ -4,6 +4,10 @@
 
 mod file;
 mod query;
+#[cfg(not(feature = "shared"))]
+#[path = "absent.rs"]
+mod shared;
+#[cfg(feature = "shared")]
 mod shared;
 
 pub(super) use query::{Query, Row};
@@ -11,8 +15,8 @@ pub(super) use shared::{Address, address};
 
 use super::{Location, LogbookError};
 use file::FileStore;
-use query::{postgres, sqlite};
-use shared::SharedStore;
+use query::sqlite;
+use shared::{SharedStore, SharedWrite};
 use std::fmt;
 use std::path::{Path, PathBuf};
 
@@ -22,6 +26,7 @@ pub(super) enum Site {
     /// A file.
     File(PathBuf),
     /// A server.
+    #[cfg_attr(not(feature = "shared"), expect(dead_code, reason = "only a shared store makes one"))]
     Server(Address),
 }
 
@@ -58,7 +63,7 @@ impl Store {
     pub async fn open(location: &Location) -> Result<Self, LogbookError> {
         match location {
             Location::Own | Location::File(_) => Ok(Self::File(FileStore::open(location).await?)),
-            Location::Shared(url) => Ok(Self::Shared(SharedStore::open(url).await?)),
+            Location::Shared(url) => SharedStore::open(url).await.map(Self::Shared),
         }
     }
 
@@ -66,7 +71,7 @@ impl Store {
     pub fn site(&self) -> Site {
         match self {
             Self::File(store) => Site::File(store.path().to_owned()),
-            Self::Shared(store) => Site::Server(store.address().clone()),
+            Self::Shared(store) => store.site(),
         }
     }
 
@@ -82,7 +87,7 @@ impl Store {
     pub async fn row<T: Row>(&self, query: Query) -> Result<Option<T>, LogbookError> {
         let answer = match self {
             Self::File(store) => sqlite::row(query, store.pool()).await,
-            Self::Shared(store) => postgres::row(query, store.pool()).await,
+            Self::Shared(store) => store.row(query).await,
         };
         answer.map_err(|error| self.site().error(error))
     }
@@ -91,7 +96,7 @@ impl Store {
     pub async fn rows<T: Row>(&self, query: Query) -> Result<Vec<T>, LogbookError> {
         let answer = match self {
             Self::File(store) => sqlite::rows(query, store.pool()).await,
-            Self::Shared(store) => postgres::rows(query, store.pool()).await,
+            Self::Shared(store) => store.rows(query).await,
         };
         answer.map_err(|error| self.site().error(error))
     }
@@ -116,7 +121,7 @@ impl Store {
 
 enum Transaction {
     File(sqlx::Transaction<'static, sqlx::Sqlite>, FileStore),
-    Shared(sqlx::Transaction<'static, sqlx::Postgres>),
+    Shared(SharedWrite),
 }
 
 /// A write that has begun; dropped before it is committed, it leaves nothing.
@@ -130,7 +135,7 @@ impl Write {
     pub async fn execute(&mut self, query: Query) -> Result<u64, LogbookError> {
         let done = match &mut self.transaction {
             Transaction::File(write, _) => sqlite::execute(query, &mut **write).await,
-            Transaction::Shared(write) => postgres::execute(query, &mut **write).await,
+            Transaction::Shared(write) => write.execute(query).await,
         };
         done.map_err(|error| self.site.error(error))
     }
@@ -139,7 +144,7 @@ impl Write {
     pub async fn row<T: Row>(&mut self, query: Query) -> Result<Option<T>, LogbookError> {
         let answer = match &mut self.transaction {
             Transaction::File(write, _) => sqlite::row(query, &mut **write).await,
-            Transaction::Shared(write) => postgres::row(query, &mut **write).await,
+            Transaction::Shared(write) => write.row(query).await,
         };
         answer.map_err(|error| self.site.error(error))
     }
@@ -148,7 +153,7 @@ impl Write {
     pub async fn rows<T: Row>(&mut self, query: Query) -> Result<Vec<T>, LogbookError> {
         let answer = match &mut self.transaction {
             Transaction::File(write, _) => sqlite::rows(query, &mut **write).await,
-            Transaction::Shared(write) => postgres::rows(query, &mut **write).await,
+            Transaction::Shared(write) => write.rows(query).await,
         };
         answer.map_err(|error| self.site.error(error))
     }

@@ -3,9 +3,10 @@
 //! What is asked of a logbook is written once: `$1` stands for the first value in both engines, and only what both
 //! understand is used. Numbers are `i64`, as both keep them.
 
-use sqlx::postgres::PgRow;
 use sqlx::sqlite::SqliteRow;
-use sqlx::{FromRow, Postgres, Sqlite};
+use sqlx::{FromRow, Sqlite};
+#[cfg(feature = "shared")]
+use sqlx::{Postgres, postgres::PgRow};
 
 /// A value in a query.
 #[derive(Debug, Clone)]
@@ -74,9 +75,18 @@ impl Query {
 }
 
 /// A row that comes out of either engine; a tuple of numbers, texts and bytes is one.
+#[cfg(feature = "shared")]
 pub(crate) trait Row: for<'r> FromRow<'r, SqliteRow> + for<'r> FromRow<'r, PgRow> + Send + Unpin {}
 
+#[cfg(feature = "shared")]
 impl<T> Row for T where T: for<'r> FromRow<'r, SqliteRow> + for<'r> FromRow<'r, PgRow> + Send + Unpin {}
+
+/// A row; a tuple of numbers, texts and bytes is one.
+#[cfg(not(feature = "shared"))]
+pub(crate) trait Row: for<'r> FromRow<'r, SqliteRow> + Send + Unpin {}
+
+#[cfg(not(feature = "shared"))]
+impl<T> Row for T where T: for<'r> FromRow<'r, SqliteRow> + Send + Unpin {}
 
 macro_rules! bound {
     ($query:expr, $values:expr) => {
@@ -120,4 +130,5 @@ macro_rules! engine {
 }
 
 engine!(sqlite, Sqlite);
+#[cfg(feature = "shared")]
 engine!(postgres, Postgres);

@@ -5,6 +5,8 @@
 //! can break at any moment, also between a commit and its answer. Writes are therefore made so that they can be tried
 //! again (see `Logbook::append`).
 
+use super::Site;
+use super::query::{Query, Row, postgres};
 use crate::{LogbookError, migrations};
 use sqlx::postgres::{PgConnectOptions, PgConnection, PgPool, PgPoolOptions};
 use sqlx::{Postgres, Transaction};
@@ -75,21 +77,26 @@ impl SharedStore {
     }
 
     /// Which server.
-    pub const fn address(&self) -> &Address {
-        &self.address
+    pub fn site(&self) -> Site {
+        Site::Server(self.address.clone())
     }
 
-    /// For reading.
-    pub const fn pool(&self) -> &PgPool {
-        &self.reading
+    /// The row that answers a query, if one does.
+    pub async fn row<T: Row>(&self, query: Query) -> Result<Option<T>, sqlx::Error> {
+        postgres::row(query, &self.reading).await
+    }
+
+    /// All rows that answer a query.
+    pub async fn rows<T: Row>(&self, query: Query) -> Result<Vec<T>, sqlx::Error> {
+        postgres::rows(query, &self.reading).await
     }
 
     /// Begins a write: no other bench writes until it is committed or dropped.
-    pub async fn begin(&self) -> Result<Transaction<'static, Postgres>, LogbookError> {
+    pub async fn begin(&self) -> Result<SharedWrite, LogbookError> {
         let begun = async {
             let mut write = self.writing.begin().await?;
             sqlx::raw_sql(ONE_AT_A_TIME).execute(&mut *write).await?;
-            Ok(write)
+            Ok(SharedWrite(write))
         };
         begun.await.map_err(|error| LogbookError::from_postgres(&self.address, error))
     }
@@ -97,6 +104,31 @@ impl SharedStore {
     /// Hangs up.
     pub async fn close(&self) {
         tokio::join!(self.reading.close(), self.writing.close());
+    }
+}
+
+/// A write that has begun.
+pub(crate) struct SharedWrite(Transaction<'static, Postgres>);
+
+impl SharedWrite {
+    /// Changes something; says how many rows.
+    pub async fn execute(&mut self, query: Query) -> Result<u64, sqlx::Error> {
+        postgres::execute(query, &mut *self.0).await
+    }
+
+    /// The row that answers a query, if one does.
+    pub async fn row<T: Row>(&mut self, query: Query) -> Result<Option<T>, sqlx::Error> {
+        postgres::row(query, &mut *self.0).await
+    }
+
+    /// All rows that answer a query.
+    pub async fn rows<T: Row>(&mut self, query: Query) -> Result<Vec<T>, sqlx::Error> {
+        postgres::rows(query, &mut *self.0).await
+    }
+
+    /// Ends it: once this has returned, the server has it on its disk.
+    pub async fn commit(self) -> Result<(), sqlx::Error> {
+        self.0.commit().await
     }
 }
 
