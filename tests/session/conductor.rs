@@ -3,6 +3,7 @@
 
 use clinoblade::bench::conductor::{OrderState, Sheet};
 use clinoblade::guide::{Act, Cue, Mark, Phase};
+use clinoblade::record::trade::Caution;
 use clinoblade::record::{Capture, Event, Head};
 use clinoblade::rotor::Carrier;
 use std::path::PathBuf;
@@ -586,7 +587,7 @@ async fn a_capture_that_could_not_be_taken_back_is_the_one_that_is_taken_back_ne
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn cautions_whose_reading_could_not_be_kept_are_still_to_be_read() {
     let bench = Bench::new(&scenario(""), head()).await;
-    let last = support::conductor::CAUTIONS.len() - 1;
+    let last = Caution::ALL.len() - 1;
     for line in 0..last {
         bench.act(Act::Acknowledge { line }).await;
     }

@@ -6,9 +6,10 @@ use super::truth::{Beside, Truths};
 use crate::bench::{Draft, Instrument, OpenSetup, Order, Session, Taken, pose, zero};
 use crate::cli::rig_driver::{RigHandle, spawn};
 use crate::cli::signals::Signals;
-use crate::cli::{CliError, Outcome, Output, Place, document, question, report, setup};
+use crate::cli::{CliError, Outcome, Output, Place, document, question, report};
 use crate::filter::SteadySettings;
 use crate::logbook::{Location, Logbook, NewSetup};
+use crate::record::trade::Caution;
 use crate::record::{Adjustment, Capture, Head, LimitedBy, Subject};
 use crate::report::setup_sheet::SetupSheet;
 use crate::rig::{Rig, Scenario};
@@ -17,6 +18,7 @@ use crate::sensor::poses::guided;
 use crate::sensor::{Calibration, GUIDED_POSES, Label, tumble};
 use crate::stream::{Options, Profile, SampleStream, Source};
 use crate::units::{Angle, Percent, Seconds};
+use crate::words::{Face, Say};
 use jiff::Timestamp;
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
@@ -131,8 +133,8 @@ impl Stage {
         self.say("The whole job on a simulated helicopter. Its sensor speaks on the pseudo-terminal");
         self.say(&format!("{}; nothing else is known to this program.\n", self.port));
         self.say("Before the first stick moves, at a real bench:");
-        for line in setup::CAUTIONS {
-            self.say(&format!("  - {line}"));
+        for line in Caution::ALL {
+            self.say(&format!("  - {}", line.say(Face::Terminal)));
         }
         self.say("");
     }

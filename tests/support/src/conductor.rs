@@ -6,6 +6,7 @@ use clinoblade::bench::{Instrument, OpenSetup};
 use clinoblade::guide::{Act, Phase};
 use clinoblade::logbook::{Location, Logbook, NewSetup};
 use clinoblade::record::Head;
+use clinoblade::record::trade::Caution;
 use clinoblade::rig::{Rig, Scenario, Truth};
 use clinoblade::rotor::Datum;
 use clinoblade::sensor::{Calibration, Covariance, Model};
@@ -23,8 +24,6 @@ const TICK: Duration = Duration::from_millis(5);
 const AT_ONCE: Seconds = Seconds::new(0.1);
 /// Nothing seen for so long: ten seconds at the head's pace, before it is asked about.
 const UNSEEN: Duration = Duration::from_secs(2);
-
-pub const CAUTIONS: &[&str] = &["The motor is disconnected.", "Fingers are clear of the blades."];
 
 enum Asked {
     Do(String, oneshot::Sender<()>),
@@ -144,7 +143,7 @@ impl Bench {
             Sensor { stream, instrument: instrument.clone().on(carrier), plug: None, name }
         });
         let first = sensors.next().unwrap();
-        let wishes = Wishes { demo: true, cautions: CAUTIONS };
+        let wishes = Wishes { demo: true };
         let (conductor, _task) = start(first, sensors.collect(), open, wishes);
         Self { head, conductor, logbook, _folder: folder }
     }
@@ -159,7 +158,7 @@ impl Bench {
 
     /// Reads the cautions and starts the sequence.
     pub async fn arm(&self) {
-        for line in 0..CAUTIONS.len() {
+        for line in 0..Caution::ALL.len() {
             self.act(Act::Acknowledge { line }).await;
         }
         self.act(Act::Arm).await;
