@@ -18,7 +18,7 @@ use tokio::time::timeout;
 pub const LONG: Duration = Duration::from_secs(60);
 
 pub async fn workshop() -> Bench {
-    Bench::new("seed = 1", Head::from_toml(&Head::template("Workshop trainer")).unwrap()).await
+    Bench::in_life("seed = 1", Head::from_toml(&Head::template("Workshop trainer")).unwrap()).await
 }
 
 async fn served(pairing: Option<Pairing>) -> (SocketAddr, Bench) {
