@@ -275,7 +275,7 @@ fn a_sensor_unplugged_in_the_middle_of_a_capture_leaves_nothing_behind() {
 #[test]
 fn a_profile_that_does_not_fit_is_recognised_within_two_seconds_and_the_right_one_is_named() {
     let bench = Bench::new();
-    let head = SimulatedHead::start(&bench, "[stream]\nprofile = \"labelled\"\nrate_hz = 100.0\n");
+    let head = SimulatedHead::in_life(&bench, "[stream]\nprofile = \"labelled\"\nrate_hz = 100.0\n", "sensor");
     let answer = bench.run(&["read", "--port", &head.port]);
     fails(
         &answer,

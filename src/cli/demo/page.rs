@@ -44,7 +44,7 @@ pub(super) async fn page(
     // The workshop's sensor was calibrated, and turned end for end on the bench, before the page is opened.
     let (instrument, datum) = prepared(&rig, open.setup().head.rotation)?;
     open.set_zero(datum, None, None).await?;
-    let rig = Arc::new(spawn(rig, Place::Terminal { link: None })?);
+    let rig = Arc::new(spawn(rig, Place::Terminal { link: None }, 1)?);
     let port = rig.port().unwrap_or_default();
     let source = Source::Port(port.clone());
     let stream = SampleStream::open(&source, &instrument.profile, &Options::default()).await?;

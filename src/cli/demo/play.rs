@@ -52,7 +52,7 @@ async fn play_in(scratch: &Scratch, autoplay: bool, sheets: &[PathBuf], output: 
         SCENARIO.parse().map_err(|error| CliError::Use(format!("the demo's own scenario: {error}")))?;
     let open = begin(&scratch.location()).await?;
     let rig = Rig::new(scenario).map_err(|error| CliError::Use(error.to_string()))?;
-    let rig = spawn(rig, Place::Terminal { link: None })?;
+    let rig = spawn(rig, Place::Terminal { link: None }, 1)?;
     let mut stage = Stage::new(rig, open, autoplay, *output).await?;
     stage.opening();
     for (number, step) in JOB.iter().enumerate() {
