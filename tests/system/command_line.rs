@@ -255,17 +255,15 @@ fn without_a_setup_the_next_step_is_named() {
 #[test]
 fn a_sensor_unplugged_in_the_middle_of_a_capture_leaves_nothing_behind() {
     let bench = Bench::with_setup();
-    let mut head = SimulatedHead::start(&bench, RESTING);
-    // A stick that goes to and fro keeps the capture waiting, however long it takes until something of it is kept.
+    let mut head = SimulatedHead::in_life(&bench, RESTING, "sensor");
+    // A stick that is still on its way keeps the capture waiting: it is for two minutes.
     head.tell("head 90");
-    let capture = bench.start(&["capture", "elevator", "up", "--port", &head.port, "--save-raw", &bench.name("raw.log")]);
-    let mut to = 100;
-    while std::fs::metadata(bench.path("raw.log")).map_or(0, |log| log.len()) == 0 {
-        head.tell(&format!("stick elevator {to} over 0.5"));
-        head.tell("wait 0.5");
-        to = -to;
-    }
-    head.tell(&format!("stick elevator {to} over 20"));
+    head.tell("stick elevator -100");
+    head.tell("wait 1");
+    head.tell("stick elevator 100 over 120");
+    let raw = bench.name("raw.log");
+    let capture = bench.start(&["capture", "elevator", "up", "--port", &head.port, "--save-raw", &raw]);
+    bench.wait_for_content("raw.log");
     head.tell("unplug");
     let answer = capture.end(LONG);
     fails(&answer, 3, &["gone", "Plug it in again"]);
