@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, ChildStdout, Command, Output, Stdio};
 use std::sync::OnceLock;
 use std::time::{Duration, Instant};
+use support::bench::LONG;
 
 const MISSING: &str = "the firmware cannot be built and run here: `tests/run` installs what is missing, the packages \
                        make, gcc, gcc-avr, binutils-avr, avr-libc and libsimavr-dev";
