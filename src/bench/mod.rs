@@ -15,7 +15,6 @@ use clinoblade_uncertainty as uncertainty;
 use clinoblade_units as units;
 use clinoblade_words as words;
 
-mod buzz;
 pub mod conductor;
 mod evaluate;
 mod instrument;

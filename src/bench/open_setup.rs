@@ -8,9 +8,9 @@ use super::{Circumstances, EvaluateError, Instrument, Taken, evaluate};
 use crate::logbook::{Kept, Logbook, LogbookError, has_blade};
 use crate::record::{
     Adjustment, Approach, Capture, Cell, CellName, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy,
-    MainDeflection, RawSamples, SensorIdentity, Setup, Subject, next_seat,
+    RawSamples, SensorIdentity, Setup, Subject, next_seat,
 };
-use crate::rotor::{Carrier, Clip, Datum, Elevator, Place, Rudder, Spot};
+use crate::rotor::{Carrier, Clip, Datum, Place};
 use crate::units::{Celsius, Percent};
 use jiff::Timestamp;
 use uuid::Uuid;
@@ -204,7 +204,7 @@ impl OpenSetup {
         let carrier = instrument.carrier;
         self.has_blade(order.subject)?;
         let (subject, clip, datum) = (order.subject, order.clip, self.datum(carrier));
-        let seat = next_seat(&self.entries, carrier, subject, clip, order.reseated);
+        let seat = next_seat(&self.entries, carrier, subject.place(clip), order.reseated);
         let at = Circumstances {
             place: Some(Place { blade: subject.blade(), spot: subject.spot(), clip }),
             clip,
@@ -280,9 +280,7 @@ impl OpenSetup {
         carrier: Option<Carrier>,
     ) -> Result<DatumRef, LogbookError> {
         let seat = match datum {
-            Datum::Neutral { place, .. } => {
-                Some(next_seat(&self.entries, carrier, neutral_at(place), place.clip, false))
-            }
+            Datum::Neutral { place, .. } => Some(next_seat(&self.entries, carrier, place, false)),
             _ => None,
         };
         let datum = DatumRef { id: Uuid::now_v7(), set_at: Timestamp::now(), datum, temperature, seat, carrier };
@@ -343,17 +341,6 @@ impl OpenSetup {
             self.entries = there.entries;
         }
         Ok(kept)
-    }
-}
-
-/// What is read at a place with every stick centred.
-const fn neutral_at(place: Place) -> Subject {
-    let blade = place.blade;
-    match place.spot {
-        Spot::Main(station) => {
-            Subject::Main { deflection: MainDeflection::Elevator(Elevator::Neutral), blade, station }
-        }
-        Spot::Tail(leading_edge) => Subject::Tail { rudder: Rudder::Neutral, blade, leading_edge },
     }
 }
 

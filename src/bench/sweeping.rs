@@ -1,10 +1,10 @@
 //! Watching one axis being moved to both its ends.
 
-use super::buzz::buzzes;
 use super::{BenchError, Session};
 use crate::filter::SteadySettings;
 use crate::guide::{Moment, Rest, Sweeper};
 use crate::record::Sweep;
+use crate::record::trade::is_buzz;
 use crate::units::{Angle, Seconds};
 
 /// Still for so long, the blade is at an end or back at centre.
@@ -52,7 +52,7 @@ pub async fn sweep(
                 clock: steady.finished_at,
                 apparent: steady.apparent_pitch(),
                 span: steady.span_inclination(),
-                buzzes: buzzes(steady.vibration),
+                buzzes: steady.vibration.is_some_and(|vibration| is_buzz(vibration, None)),
             };
             let before = sweeper.wants();
             sweeper.rest(&Rest { from: steady.settled_at, at });

@@ -2,7 +2,6 @@
 
 use super::serve::{self, ServeArgs};
 use super::setting::setup_to_write;
-use super::setup::CAUTIONS;
 use super::signals::Signals;
 use super::source::{Opened, SourceArgs, say_what_waits};
 use super::{CliError, Common, Outcome, Output};
@@ -43,7 +42,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
             "the page needs a sensor that is there: name a --port or --tcp, or add --paced".into(),
         ));
     }
-    let wishes = Wishes { demo: false, cautions: &CAUTIONS };
+    let wishes = Wishes { demo: false };
     let others = others.into_iter().map(Opened::sensor).collect();
     let (conductor, session) = start(first.sensor(), others, open, wishes);
     serve::run(&args.serve, conductor, None, &mut signals, output).await?;

@@ -7,8 +7,8 @@ use super::steady::SteadyArgs;
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Draft, OpenSetup, Order, Taken};
 use crate::cli::parsed;
-use crate::record::{Approach, Capture, LimitRecord, LimitedBy, Subject};
-use crate::rotor::{Axis, BladeName, Clip, Collective, Deflection, LeadingEdge, Spot, Station};
+use crate::record::{Approach, Capture, Head, LimitRecord, LimitedBy, Subject, trade};
+use crate::rotor::{Axis, BladeName, Clip, Deflection, LeadingEdge, Spot, Station};
 use crate::units::Percent;
 use serde_json::Value;
 
@@ -24,7 +24,7 @@ Examples:
   clinoblade capture corner high up-right                      full collective and full cyclic at once
 
 Stations count in degrees from the tail boom in the direction of rotation. Without --station, elevator and collective are \
-read at 90 (square to the boom), aileron alone at 0 (along it). A corner is held against the sum of its parts, captured at \
+read at 90 (square to the boom), aileron alone at 0 (along it), both less the head's control phase. A corner is held against the sum of its parts, captured at \
 the same station on the same blade.
 
 Hold the stick, not the servo: where the linkage binds, back off until the buzzing stops, then capture with --bound.")]
@@ -86,13 +86,17 @@ pub(super) struct Args {
 }
 
 impl Args {
-    fn subject(&self) -> Result<Subject, CliError> {
-        let deflection = Deflection::new(self.axis, &self.direction.join(" "))?;
+    fn deflection(&self) -> Result<Deflection, CliError> {
+        Ok(Deflection::new(self.axis, &self.direction.join(" "))?)
+    }
+
+    fn subject(&self, head: &Head) -> Result<Subject, CliError> {
+        let deflection = self.deflection()?;
         let spot = match (self.axis, self.station, self.leading_edge) {
             (_, Some(station), _) => Spot::Main(station),
             (_, None, Some(edge)) => Spot::Tail(edge),
             (Axis::Rudder, None, None) => Spot::Tail(LeadingEdge::Up),
-            (_, None, None) => Spot::Main(usual_station(deflection)?),
+            (_, None, None) => Spot::Main(trade::own_station(head, deflection)),
         };
         Ok(Subject::new(deflection, self.blade, spot)?)
     }
@@ -101,7 +105,7 @@ impl Args {
     fn stick(&self, deflection: Deflection) -> Result<Percent, CliError> {
         let usual = deflection.full_stick();
         let Some(said) = self.stick else { return Ok(usual) };
-        let ways = stick_ways(deflection);
+        let ways = trade::stick_ways(deflection);
         // At a corner both signs say how far the cyclic stick is over.
         let said = if deflection.axis() == Axis::Corner { said.abs() } else { said };
         if ways.contains(&said) {
@@ -117,31 +121,6 @@ impl Args {
     }
 }
 
-/// A stick held by hand may stand this far from its centre and still be called centred, percent. [common practice, no source]
-const CENTRED_PERCENT: f64 = 5.0;
-
-/// A deflection of less than this is none, percent.
-const DEFLECTED_PERCENT: f64 = 1.0;
-
-/// Where the stick of a deflection can stand, percent.
-fn stick_ways(deflection: Deflection) -> std::ops::RangeInclusive<f64> {
-    let usual = deflection.full_stick().value();
-    match deflection {
-        Deflection::Collective(Collective::Low) => 0.0..=50.0 - DEFLECTED_PERCENT,
-        Deflection::Collective(Collective::High) => 50.0 + DEFLECTED_PERCENT..=100.0,
-        Deflection::Collective(_) => (usual - CENTRED_PERCENT).max(0.0)..=(usual + CENTRED_PERCENT).min(100.0),
-        _ if deflection.is_neutral() => -CENTRED_PERCENT..=CENTRED_PERCENT,
-        _ if usual > 0.0 => DEFLECTED_PERCENT..=usual,
-        _ => usual..=-DEFLECTED_PERCENT,
-    }
-}
-
-/// Elevator and collective square to the boom, aileron alone along it. (Common practice, no source.)
-fn usual_station(deflection: Deflection) -> Result<Station, CliError> {
-    let along = deflection.deflects(Axis::Aileron) && !deflection.deflects(Axis::Elevator);
-    Ok(Station::from_degrees(if along || deflection.axis() == Axis::Aileron { 0.0 } else { 90.0 })?)
-}
-
 fn approach(text: &str) -> Result<Approach, String> {
     match text {
         "below" => Ok(Approach::Below),
@@ -152,17 +131,19 @@ fn approach(text: &str) -> Result<Approach, String> {
 
 /// Reads, asks where the reading contradicts what was expected, records, and prints.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
-    let subject = args.subject()?;
+    // What no stick can do is refused before a logbook is asked for.
+    let stick = args.stick(args.deflection()?)?;
+    let open = setup_to_write(args.setup, common).await?;
+    let subject = args.subject(&open.setup().head)?;
     let order = Order {
         subject,
         clip: args.clip,
-        stick: args.stick(subject.deflection())?,
+        stick,
         stick_said: args.stick.is_some(),
         limited_by: if args.bound { LimitedBy::Bind } else { LimitedBy::EndPoint },
         approach: args.from,
         reseated: args.reseated,
     };
-    let open = setup_to_write(args.setup, common).await?;
     let source = args.source.at(subject.blade(), subject.spot())?;
     let saved = source.saved_for(open.logbook(), output).await?;
     let opened = source.open(&saved, open.setup().head.rotation).await?;

@@ -37,6 +37,10 @@ pub struct RigArgs {
     #[arg(long)]
     pub seed: Option<u64>,
 
+    /// Let time go so many times as fast as in life; where the reader of the terminal does not keep up, it is waited for
+    #[arg(long, value_name = "TIMES", default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=100))]
+    pub speed: u8,
+
     /// End when standard input ends
     #[arg(long)]
     pub end_with_input: bool,
@@ -91,7 +95,7 @@ pub async fn run(args: RigArgs, json: bool) -> Result<Outcome, CliError> {
     let rig = Rig::new(scenario(&args)?).map_err(|error| CliError::Use(error.to_string()))?;
     let settings = rig.scenario().stream.clone();
     let place = args.tcp.clone().map_or_else(|| Place::Terminal { link: args.link.clone() }, Place::Tcp);
-    let handle = spawn(rig, place).map_err(|error| CliError::Use(error.to_string()))?;
+    let handle = spawn(rig, place, args.speed).map_err(|error| CliError::Use(error.to_string()))?;
     let begun = Begun {
         port: handle.port().unwrap_or_default(),
         link: args.link.clone(),

@@ -1,6 +1,7 @@
 //! Drives a simulated head in real time: its bytes to a port, commands from a channel, answers back.
 //!
-//! The rig itself knows no clock. Here it is told the time every 5 ms; its bytes leave on a pseudo-terminal or TCP.
+//! The rig itself knows no clock. Here it is told the time every 5 ms, that of life or several times as fast; its bytes leave on
+//! a pseudo-terminal or TCP.
 
 use super::rig_port::{Place, Port, Usable, settled};
 use crate::rig::{Answer, Rig, RigError, Truth};
@@ -50,18 +51,28 @@ pub struct RigHandle {
     task: JoinHandle<Result<Rig, io::Error>>,
 }
 
-/// Starts a rig at a place. Needs a tokio runtime.
+/// Starts a rig at a place, its time `speed` times as fast as life. Above 1, its time stands still while the reader of a
+/// pseudo-terminal has not taken what was sent; in life the rest is lost, as on a serial line. Needs a tokio runtime.
 ///
 /// # Errors
 /// When the port cannot be opened.
-pub fn spawn(mut rig: Rig, place: Place) -> Result<RigHandle, RigDriverError> {
+pub fn spawn(mut rig: Rig, place: Place, speed: u8) -> Result<RigHandle, RigDriverError> {
     rig.wait_to_be_asked();
     let port = Port::open(&place)?;
     let place = settled(&place, &port);
     let (requests, received) = mpsc::channel(8);
     let (names, port_name) = watch::channel(Some(port.name()));
-    let driver =
-        Driver { rig, port: Some(port), place, names, started: Instant::now(), bytes: Vec::new(), heard: Vec::new() };
+    let driver = Driver {
+        rig,
+        port: Some(port),
+        place,
+        names,
+        speed,
+        seen: Instant::now(),
+        now: 0.0,
+        bytes: Vec::new(),
+        heard: Vec::new(),
+    };
     Ok(RigHandle { requests, port: port_name, task: tokio::spawn(driver.run(received)) })
 }
 
@@ -126,7 +137,13 @@ struct Driver {
     /// Where to open the port again.
     place: Place,
     names: watch::Sender<Option<String>>,
-    started: Instant,
+    /// So many times as fast as life.
+    speed: u8,
+    /// When it was last told the time.
+    seen: Instant,
+    /// What it was told, seconds since its start.
+    now: f64,
+    /// What was not sent yet.
     bytes: Vec<u8>,
     /// What the sensor was asked.
     heard: Vec<u8>,
@@ -154,18 +171,28 @@ impl Driver {
         Ok(self.rig)
     }
 
-    /// Lets the rig's time come up to the wall's.
+    /// Lets the rig's time come up to what it should be.
     fn catch_up(&mut self) -> io::Result<()> {
-        self.bytes.clear();
+        let passed = self.seen.elapsed().as_secs_f64() * f64::from(self.speed);
+        self.seen = Instant::now();
+        if self.speed == 1 {
+            self.bytes.clear();
+        }
+        if self.bytes.is_empty() {
+            self.now += passed;
+        }
         self.heard.clear();
         if let Some(port) = &mut self.port {
             port.receive(&mut self.heard);
         }
-        self.rig.advance(Seconds::new(self.started.elapsed().as_secs_f64()), &mut self.bytes);
+        self.rig.advance(Seconds::new(self.now), &mut self.bytes);
         self.rig.hear(&self.heard, &mut self.bytes);
-        if let Some(Usable::No) = self.port.as_mut().map(|port| port.send(&self.bytes)) {
+        if let Some(Usable::No) = self.port.as_mut().map(|port| port.send(&mut self.bytes)) {
             // Closed first, so that the new one is given the same name where the system has it to give.
             self.port = None;
+        }
+        if self.port.is_none() {
+            self.bytes.clear();
         }
         self.plug()
     }

@@ -68,13 +68,15 @@ impl Port {
         }
     }
 
-    /// Sends what is taken at once; the rest is lost. Comes after [`Port::receive`], which sees who is there.
-    pub(super) fn send(&mut self, bytes: &[u8]) -> Usable {
+    /// Sends what is taken at once, and leaves in `bytes` what the reader of a terminal has no room for. Comes after
+    /// [`Port::receive`], which sees who is there.
+    pub(super) fn send(&mut self, bytes: &mut Vec<u8>) -> Usable {
         match self {
             #[cfg(unix)]
             Self::Terminal(terminal) => return terminal.send(bytes),
             Self::Tcp(listener) => listener.send(bytes),
         }
+        bytes.clear();
         Usable::Yes
     }
 }
@@ -169,8 +171,8 @@ mod terminal {
             &self.name
         }
 
-        /// Writes while somebody has the other end open.
-        pub(crate) fn send(&mut self, bytes: &[u8]) -> Usable {
+        /// Writes while somebody has the other end open, and leaves what there is no room for.
+        pub(crate) fn send(&mut self, bytes: &mut Vec<u8>) -> Usable {
             let listened_to = self.open;
             self.idle = if listened_to { 0 } else { self.idle.wrapping_add(1) };
             let left_behind = !listened_to && (self.listened_to || self.idle.is_multiple_of(LOOK_AGAIN));
@@ -179,8 +181,11 @@ mod terminal {
             }
             self.listened_to = listened_to;
             if listened_to {
-                // A full buffer loses the bytes, as an unread serial line does.
-                let _ = rustix::io::write(&self.master, bytes);
+                // A full buffer takes none.
+                let taken = rustix::io::write(&self.master, bytes).unwrap_or_default();
+                bytes.drain(..taken);
+            } else {
+                bytes.clear();
             }
             Usable::Yes
         }

@@ -5,25 +5,14 @@ use super::source::{existing, location, logbook, read_calibration};
 use super::{CliError, Common, Outcome, Output};
 use crate::cli::parsed;
 use crate::logbook::{NewSetup, SavedDefault, SetupSummary};
+use crate::record::trade::Caution;
 use crate::record::{Blades, Calibrated, CellName, Entry, Event, Head, Interruption, Pause, Setup};
 use crate::rotor::{Axis, Deflection};
 use crate::sensor::Calibration;
 use crate::units::{Celsius, Seconds};
+use crate::words::{Face, Say};
 use jiff::Timestamp;
 use std::path::PathBuf;
-
-/// What stands before the first stick movement of every setup.
-pub(super) const CAUTIONS: [&str; 9] = [
-    "The motor is disconnected, or its pinion out of mesh. From the moment a pack is plugged in, treat the model as able to go to full power.",
-    "The electronics run on a separate battery where the model allows it.",
-    "Fingers, hair and sleeves are clear of main and tail blades before any stick moves. No link is adjusted while servos move.",
-    "No servo is held against a bind: buzzing means back off, then record.",
-    "A stabilising controller is in its own setup mode, or it moves the blades by itself.",
-    "Eyes are protected when anything could turn or spring; the model is restrained and nobody stands in the disc.",
-    "Clip and cable come off before the motor is connected again.",
-    "The model's own manual, the controller's manual and the national rules override every number shown here.",
-    "This program measures angles. It certifies nothing, and a cell that is inside is no permission to fly.",
-];
 
 /// Arguments of `setup`.
 #[derive(Debug, clap::Args)]
@@ -234,7 +223,7 @@ async fn acknowledge(output: &Output) -> bool {
     if output.is_json() {
         return false;
     }
-    let cautions: Vec<String> = CAUTIONS.iter().map(|line| format!("  [ ] {line}")).collect();
+    let cautions: Vec<String> = Caution::ALL.iter().map(|line| format!("  [ ] {}", line.say(Face::Terminal))).collect();
     let matter = format!("Before the first stick moves:\n{}", cautions.join("\n"));
     output.say(&matter);
     super::question::yes("", "Does every line hold?", output).await

@@ -6,8 +6,8 @@ use super::{CliError, Common, Outcome, Output, question};
 use crate::bench::{OpenSetup, Session, sweeping};
 use crate::cli::parsed;
 use crate::guide::{SweepMove, Sweeper};
-use crate::record::{Event, Sweep, SweptEnd, rudder_sign};
-use crate::rotor::{Axis, BladeName, Carrier, Deflection, Expectation, LeadingEdge, Spot, Station};
+use crate::record::{Event, Head, Sweep, SweptEnd, rudder_sign, trade};
+use crate::rotor::{Axis, BladeName, Carrier, LeadingEdge, Spot, Station};
 use serde_json::json;
 
 /// Arguments of `sweep`.
@@ -30,7 +30,7 @@ pub(super) struct Args {
     #[arg(long, default_value = "A", value_parser = parsed::<BladeName>)]
     blade: BladeName,
 
-    /// Where a main blade stands [default: 90 for the elevator, 0 for the aileron]
+    /// Where a main blade stands [default: 90 for the elevator, 0 for the aileron, less the head's control phase]
     #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Station>)]
     station: Option<Station>,
 
@@ -49,11 +49,13 @@ pub(super) struct Args {
 /// Watches each axis, records what was reached, and prints it.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let mut open = setup_to_write(args.setup, common).await?;
-    let axes = if args.axis.is_empty() { vec![Axis::Elevator, Axis::Aileron, Axis::Rudder] } else { args.axis.clone() };
+    let axes = if args.axis.is_empty() { trade::SWEPT.to_vec() } else { args.axis.clone() };
     // Before anything is moved: whether every axis can be told from its blade.
     let sweepers: Vec<Sweeper> = axes.iter().map(|&axis| sweeper(&args, &open, axis)).collect::<Result<_, _>>()?;
-    let sources: Vec<SourceArgs> =
-        axes.iter().map(|&axis| args.source.at(args.blade, spot(&args, axis)?)).collect::<Result<_, _>>()?;
+    let sources: Vec<SourceArgs> = axes
+        .iter()
+        .map(|&axis| args.source.at(args.blade, spot(&args, &open.setup().head, axis)))
+        .collect::<Result<_, _>>()?;
     let several = axes.len() > 1;
     let mut sweeps = Vec::new();
     let mut reading: Option<(Option<Carrier>, Session)> = None;
@@ -69,7 +71,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
             }
         };
         if several {
-            output.say(&format!("{}: {}; then Enter.", axis, place(&args, *axis)));
+            output.say(&format!("{}: {}; then Enter.", axis, place(&args, &open.setup().head, *axis)));
             if question::line().await.is_none() {
                 return Err(CliError::Use(format!(
                     "the input ended before {axis} was moved: what was seen is recorded"
@@ -114,20 +116,18 @@ fn told(sweeper: &Sweeper) -> String {
     }
 }
 
-fn place(args: &Args, axis: Axis) -> String {
-    match spot(args, axis) {
-        Ok(Spot::Main(station)) => format!("clip on blade {} at {station}", args.blade),
-        _ => format!("clip on tail blade {}, leading edge {}", args.blade, args.leading_edge),
+fn place(args: &Args, head: &Head, axis: Axis) -> String {
+    match spot(args, head, axis) {
+        Spot::Main(station) => format!("clip on blade {} at {station}", args.blade),
+        Spot::Tail(_) => format!("clip on tail blade {}, leading edge {}", args.blade, args.leading_edge),
     }
 }
 
-fn spot(args: &Args, axis: Axis) -> Result<Spot, CliError> {
-    let usual = if axis == Axis::Aileron { 0.0 } else { 90.0 };
-    let usual = || Station::from_degrees(usual).map_err(|error| CliError::Use(error.to_string()));
-    Ok(match axis {
+fn spot(args: &Args, head: &Head, axis: Axis) -> Spot {
+    match axis {
         Axis::Rudder => Spot::Tail(args.leading_edge),
-        _ => Spot::Main(args.station.map_or_else(usual, Ok)?),
-    })
+        _ => Spot::Main(args.station.unwrap_or_else(|| trade::own_station(head, trade::neutral(axis)))),
+    }
 }
 
 /// Opens the sensor of an axis.
@@ -143,19 +143,16 @@ async fn begin(source: &SourceArgs, open: &OpenSetup, several: bool, output: &Ou
 
 /// Watches for this axis; refused where its directions cannot be told apart.
 fn sweeper(args: &Args, open: &OpenSetup, axis: Axis) -> Result<Sweeper, CliError> {
-    let (one, other) = match axis {
-        Axis::Elevator => ("up", "down"),
-        Axis::Aileron | Axis::Rudder => ("left", "right"),
-        Axis::Collective | Axis::Corner => {
-            return Err(CliError::Use(format!("{axis} has no two ends to sweep: name elevator, aileron or rudder")));
-        }
-    };
-    let (one, other) = (Deflection::new(axis, one)?, Deflection::new(axis, other)?);
-    let (head, spot) = (&open.setup().head, spot(args, axis)?);
+    let swept = trade::ends(axis).filter(|_| trade::SWEPT.contains(&axis));
+    let [one, other] = swept
+        .ok_or_else(|| CliError::Use(format!("{axis} has no two ends to sweep: name elevator, aileron or rudder")))?;
+    let head = &open.setup().head;
+    let spot = spot(args, head, axis);
     let sign = match spot {
         Spot::Main(station) => {
-            Expectation::of(one, station, head.rotation, head.control_phase).map(Expectation::sign).ok_or_else(|| {
-                CliError::Use(format!("at {station} {axis} hardly shows: read elevator near 90 and aileron near 0"))
+            trade::sign(head, one, spot).ok_or_else(|| {
+                let own = trade::own_station(head, one);
+                CliError::Use(format!("at {station} the {axis} hardly shows: read it near {own}"))
             })
         }
         // Of the tail the sign is that of rudder right.

@@ -8,8 +8,8 @@ use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Instrument, OpenSetup, Order, Session};
 use crate::cli::parsed;
 use crate::filter::SteadySettings;
-use crate::record::{JudgedSplit, LimitedBy, LinkSurvey, Subject, TrackForecast, TrackSurvey};
-use crate::rotor::{BladeName, Carrier, Clip, Collective, Deflection, Moves, Spot, Station, next_blade};
+use crate::record::{JudgedSplit, LimitedBy, LinkSurvey, Subject, TrackForecast, TrackSurvey, trade};
+use crate::rotor::{Axis, BladeName, Carrier, Clip, Collective, Deflection, Moves, Spot, Station, next_blade};
 use crate::uncertainty::Decision;
 use crate::units::Angle;
 use serde_json::{Value, json};
@@ -86,7 +86,8 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 
 /// From blade to blade, there and back again, until the tolerance is decided, no reading would, or the person stops.
 async fn guide(args: &Args, open: &mut OpenSetup, output: &Output) -> Result<(), CliError> {
-    let station = args.station.map_or_else(|| Station::from_degrees(90.0), Ok)?;
+    let mid = trade::neutral(Axis::Collective);
+    let station = args.station.unwrap_or_else(|| trade::own_station(&open.setup().head, mid));
     let settings = args.steady.settings()?;
     let blades: Vec<BladeName> = open.setup().head.blades.names().collect();
     for blade in &blades {

@@ -175,7 +175,7 @@ impl Look<'_> {
 
     /// The settling of which this window may be the end.
     fn tail(&self, window: &Window, mean: &Mean) -> Option<Tail> {
-        let points = self.stretch.backward_without(self.lines, window.samples, mean);
+        let points = self.stretch.backward_without(mean);
         tail_of(points, window.length, mean.sigma_pitch)
     }
 
@@ -238,7 +238,7 @@ impl Look<'_> {
     /// Whether a hand's tremor shows in it.
     pub fn is_held(&self, candidate: &Candidate) -> bool {
         candidate.window.length < TREMBLING_PROOF
-            && self.stretch.trembling(candidate.window.samples, self.lines, &candidate.mean) > TREMOR_SIGNIFICANT
+            && self.stretch.trembling(candidate.window.samples, &candidate.mean) > TREMOR_SIGNIFICANT
     }
 }
 

@@ -5,8 +5,8 @@
 //! hinge. Each shape is fitted beside a level; what is returned is the largest coefficient over its standard
 //! uncertainty.
 
+use super::line::explained;
 use crate::stats::autocorrelation;
-use std::f64::consts::TAU;
 use std::ops::Range;
 
 /// How far into the stretch a hand's movement may reach, in seconds.
@@ -80,28 +80,11 @@ pub fn trembling(times: &[f64], residuals: &[f64], sigma: f64) -> f64 {
     if sigma <= 0.0 {
         return 0.0;
     }
-    let swing = |frequency: f64| {
-        let (mut cc, mut cs, mut ss, mut cy, mut sy) = (0.0, 0.0, 0.0, 0.0, 0.0);
-        for (t, residual) in times.iter().zip(residuals) {
-            let (sin, cos) = (TAU * frequency * t).sin_cos();
-            cc += cos * cos;
-            cs += cos * sin;
-            ss += sin * sin;
-            cy += cos * residual;
-            sy += sin * residual;
-        }
-        let determinant = cc * ss - cs * cs;
-        if determinant <= 1e-6 * cc * ss {
-            0.0
-        } else {
-            (ss * cy * cy - 2.0 * cs * cy * sy + cc * sy * sy) / determinant
-        }
-    };
     // Two looks for each swing that the length of the stretch can tell apart.
     let length = times.last().copied().unwrap_or(0.0).max(0.1);
     let step = (0.6 / length).clamp(0.1, 1.4);
     let looks = ((TREMOR[1] - TREMOR[0]) / step).ceil() as usize;
-    (0..=looks).map(|k| swing(TREMOR[0] + step * k as f64)).fold(0.0, f64::max) / (sigma * sigma)
+    (0..=looks).map(|k| explained(times, residuals, TREMOR[0] + step * k as f64)).fold(0.0, f64::max) / (sigma * sigma)
 }
 
 /// By what factor correlation inflates the variance of the mean of these residuals: 1 unless it is significant.

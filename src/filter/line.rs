@@ -4,8 +4,11 @@
 //! Harris, Proc. IEEE 66 (1978) 51–83) counts as a line when it stands so far above the median of the band that
 //! white noise would show it about once in a thousand looks. Its frequency is then refined on the true sample times by
 //! least squares (Lomb, Astrophys. Space Sci. 39 (1976) 447–462). Only lines with several swings in the
-//! window are looked for, and none below 15 Hz: a slower swing is a motion, not a vibration.
+//! window are looked for, and none below 15 Hz: a slower swing is a motion, not a vibration. Nor is any looked for within
+//! one swing a window of half the sample rate: there a line runs into its own mirror image beyond it, its sine leaves no
+//! trace, and noise stands out a hundred times as often.
 
+use crate::stats::normal_equations::{NormalEquations, Solution, swings_and};
 use realfft::{RealFftPlanner, num_complex::Complex64};
 use std::f64::consts::TAU;
 
@@ -57,7 +60,7 @@ impl LineFinder {
             if found.iter().any(|&known: &f64| (known - frequency).abs() < 0.6 / length) {
                 break;
             }
-            let (a, b) = swing(times, signal, frequency);
+            let Some([[a, b]]) = swing(times, signal, frequency).map(|swing| swing.coefficients()) else { break };
             for (value, time) in signal.iter_mut().zip(times) {
                 let (sin, cos) = (TAU * frequency * time).sin_cos();
                 *value -= a * cos + b * sin;
@@ -90,7 +93,10 @@ impl LineFinder {
         let first = (LOWEST.max(FEWEST_SWINGS / length) / bin).ceil() as usize;
         self.powers.clear();
         self.powers.extend(self.spectrum.get(first..)?.iter().map(Complex64::norm_sqr));
-        let (place, &highest) = self.powers.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1))?;
+        // The last that is told from its mirror image, unless it is the shoulder of one that is not.
+        let last = (size / 2).checked_sub(first + (1.0 / (length * bin)).ceil() as usize)?;
+        let falling = self.powers.windows(2).enumerate().take(last + 1).filter(|(_, pair)| pair[0] >= pair[1]);
+        let (place, highest) = falling.map(|(at, pair)| (at, pair[0])).max_by(|a, b| a.1.total_cmp(&b.1))?;
         let median = crate::stats::robust::median(&mut self.powers)?;
         // Powers of white noise are exponential: their mean is the median over ln 2.
         let mean = median / std::f64::consts::LN_2;
@@ -98,37 +104,18 @@ impl LineFinder {
     }
 }
 
-/// Cosine and sine amplitude of a swing at a frequency, by least squares.
-fn swing(times: &[f64], signal: &[f64], frequency: f64) -> (f64, f64) {
-    let (mut cc, mut cs, mut ss, mut cy, mut sy) = (0.0, 0.0, 0.0, 0.0, 0.0);
-    for (y, time) in signal.iter().zip(times) {
-        let (sin, cos) = (TAU * frequency * time).sin_cos();
-        cc += cos * cos;
-        cs += cos * sin;
-        ss += sin * sin;
-        cy += cos * y;
-        sy += sin * y;
+/// The swing at a frequency that comes closest to the signal, cosine and sine; `None` without samples.
+pub fn swing(times: &[f64], signal: &[f64], frequency: f64) -> Option<Solution<2, 1>> {
+    let mut sums = NormalEquations::default();
+    for (value, time) in signal.iter().zip(times) {
+        sums.add(swings_and(&[frequency], *time, &[]), [*value]);
     }
-    let determinant = cc * ss - cs * cs;
-    if determinant <= 1e-9 * cc * ss {
-        return if cc >= ss { (cy / cc, 0.0) } else { (0.0, sy / ss) };
-    }
-    ((cy * ss - sy * cs) / determinant, (sy * cc - cy * cs) / determinant)
+    sums.solve(1)
 }
 
 /// How much of the signal's square a swing at this frequency explains.
-fn explained(times: &[f64], signal: &[f64], frequency: f64) -> f64 {
-    let (mut cc, mut cs, mut ss, mut cy, mut sy) = (0.0, 0.0, 0.0, 0.0, 0.0);
-    for (y, time) in signal.iter().zip(times) {
-        let (sin, cos) = (TAU * frequency * time).sin_cos();
-        cc += cos * cos;
-        cs += cos * sin;
-        ss += sin * sin;
-        cy += cos * y;
-        sy += sin * y;
-    }
-    let determinant = cc * ss - cs * cs;
-    if determinant <= 1e-9 * cc * ss { 0.0 } else { (ss * cy * cy - 2.0 * cs * cy * sy + cc * sy * sy) / determinant }
+pub fn explained(times: &[f64], signal: &[f64], frequency: f64) -> f64 {
+    swing(times, signal, frequency).map_or(0.0, |swing| swing.explained()[0])
 }
 
 /// Climbs to the top of the explained square by two parabolas.
@@ -148,29 +135,14 @@ fn refine(times: &[f64], signal: &[f64], coarse: f64, length: f64) -> f64 {
 
 /// Takes out the least-squares parabola, so that a slow change does not leak into the band.
 fn remove_parabola(times: &[f64], signal: &mut [f64]) {
-    let n = times.len() as f64;
-    let middle = times.iter().sum::<f64>() / n;
-    let spread = times.iter().map(|t| (t - middle).powi(2)).sum::<f64>() / n;
-    let skew = times.iter().map(|t| (t - middle).powi(3)).sum::<f64>() / n;
-    if spread <= 0.0 {
-        return;
-    }
-    // Orthogonal on the true times: 1, u = t − t̄, v = u² − (skew/spread)·u − spread.
-    let parabola = |u: f64| u * u - skew / spread * u - spread;
-    let (mut sum, mut along, mut bend, mut size) = (0.0, 0.0, 0.0, 0.0);
-    for (y, t) in signal.iter().zip(times) {
-        let u = t - middle;
-        let v = parabola(u);
-        sum += y;
-        along += y * u;
-        bend += y * v;
-        size += v * v;
-    }
-    let (level, slope) = (sum / n, along / (n * spread));
-    let bend = if size > 0.0 { bend / size } else { 0.0 };
-    for (y, t) in signal.iter_mut().zip(times) {
-        let u = t - middle;
-        *y -= level + slope * u + bend * parabola(u);
+    let middle = times.iter().sum::<f64>() / times.len() as f64;
+    let terms = |time: &f64| [1.0, time - middle, (time - middle).powi(2)];
+    let mut sums = NormalEquations::<3, 1>::default();
+    signal.iter().zip(times).for_each(|(value, time)| sums.add(terms(time), [*value]));
+    let Some([[level, slope, bend]]) = sums.solve(0).map(|solved| solved.coefficients()) else { return };
+    for (value, time) in signal.iter_mut().zip(times) {
+        let [_, t, square] = terms(time);
+        *value -= level + slope * t + bend * square;
     }
 }
 

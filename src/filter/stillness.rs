@@ -1,14 +1,13 @@
 //! How still the trailing windows of a stretch are: one backward pass, many windows.
 //!
 //! In each window the signal is taken as  lines + level + slope·t + bend·t² + twist·t³ + noise.  The normal equations
-//! are summed backward from the newest sample, so that every trailing window costs one Cholesky factorisation. With the
-//! terms in this order its last row holds each term's own contribution beyond those before it: z₁ (level), z₂
-//! (slope), z₃ (bend), z₄ (twist), each with the standard deviation of the noise of one sample. So one
-//! factorisation gives the level with the lines taken out, its uncertainty σ/r₁, the slope z₂/r₂ with u = σ/r₂, and
-//! the statistic that tests stillness, (z₂² + z₃² + z₄²)/σ² on three degrees of freedom (Seber and Lee 2003,
-//! Linear Regression Analysis, chapters 3 and 11).
+//! are summed backward from the newest sample, so that every trailing window costs one factorisation. With the terms in
+//! this order it gives each term's own contribution beyond those before it: z₁ (level), z₂ (slope), z₃ (bend), z₄ (twist),
+//! each with the standard deviation of the noise of one sample. So one factorisation gives the level with the lines taken
+//! out, its uncertainty σ/r₁, the slope z₂/r₂ with u = σ/r₂, and the statistic that tests stillness, (z₂² + z₃² + z₄²)/σ²
+//! on three degrees of freedom (see `normal_equations`).
 
-use std::f64::consts::TAU;
+use crate::stats::normal_equations::{NormalEquations, swings_and};
 
 const SHAPES: usize = 4;
 
@@ -53,18 +52,19 @@ pub fn trailing_windows(
     windows: &mut Vec<Window>,
 ) {
     windows.clear();
-    let windows = Windows { shortest, growth, sigma_floor, windows };
     // The size of the sums is known to the compiler, so that the inner loops have no branches.
-    match *lines {
-        [] => windows.sum::<5>(backward, []),
-        [a] => windows.sum::<7>(backward, [a]),
-        [a, b] => windows.sum::<9>(backward, [a, b]),
-        [a, b, c, ..] => windows.sum::<11>(backward, [a, b, c]),
+    let windows = Windows { lines, shortest, growth, sigma_floor, windows };
+    match lines.len() {
+        0 => windows.sum::<4>(backward),
+        1 => windows.sum::<6>(backward),
+        2 => windows.sum::<8>(backward),
+        _ => windows.sum::<10>(backward),
     }
 }
 
 /// Where the windows end, and where they go.
 struct Windows<'a> {
+    lines: &'a [f64],
     shortest: f64,
     growth: f64,
     sigma_floor: f64,
@@ -72,19 +72,16 @@ struct Windows<'a> {
 }
 
 impl Windows<'_> {
-    /// One backward pass with `TERMS` terms: two for each line, the shapes, the value.
-    fn sum<const TERMS: usize>(self, backward: impl Iterator<Item = Point>, lines: impl AsRef<[f64]>) {
-        let lines = lines.as_ref();
-        let base = TERMS - SHAPES - 1;
-        let mut sums = [[0.0; TERMS]; TERMS];
+    /// One backward pass with `TERMS` terms: two for each line, the shapes.
+    fn sum<const TERMS: usize>(self, backward: impl Iterator<Item = Point>) {
+        let mut sums = NormalEquations::<TERMS, 1>::default();
         let mut newest = None;
         let mut threshold = self.shortest;
         let mut samples = 0;
         let mut length = 0.0;
         let mut taken = 0;
         for (clock, value) in backward {
-            let now = *newest.get_or_insert(clock);
-            let t = clock - now;
+            let t = clock - *newest.get_or_insert(clock);
             // A window is closed before the sample that would make it longer than its threshold.
             if -t > threshold {
                 self.windows.extend(solve(&sums, samples, length, self.sigma_floor));
@@ -93,17 +90,7 @@ impl Windows<'_> {
                     threshold *= self.growth;
                 }
             }
-            let mut row = [0.0; TERMS];
-            for (pair, frequency) in row.chunks_exact_mut(2).zip(lines) {
-                let (sin, cos) = (TAU * frequency * t).sin_cos();
-                pair.copy_from_slice(&[cos, sin]);
-            }
-            row[base..].copy_from_slice(&[1.0, t, t * t, t * t * t, value]);
-            for i in 0..TERMS {
-                for j in 0..=i {
-                    sums[i][j] += row[i] * row[j];
-                }
-            }
+            sums.add(swings_and(self.lines, t, &[1.0, t, t * t, t * t * t]), [value]);
             samples += 1;
             length = -t;
         }
@@ -114,42 +101,25 @@ impl Windows<'_> {
 }
 
 fn solve<const TERMS: usize>(
-    sums: &[[f64; TERMS]; TERMS],
+    sums: &NormalEquations<TERMS, 1>,
     samples: usize,
     length: f64,
     sigma_floor: f64,
 ) -> Option<Window> {
-    let unknowns = TERMS - 1;
-    if samples < unknowns + 4 {
+    if samples < TERMS + 4 {
         return None;
     }
-    let mut factor = [[0.0; TERMS]; TERMS];
-    for i in 0..TERMS {
-        for j in 0..=i {
-            let inner: f64 = (0..j).map(|k| factor[i][k] * factor[j][k]).sum();
-            let rest = sums[i][j] - inner;
-            if i != j {
-                factor[i][j] = rest / factor[j][j];
-            } else if i == unknowns {
-                factor[i][i] = rest.max(0.0); // the sum of squares that is left, not its root
-            } else if rest > 1e-12 * sums[i][i] {
-                factor[i][i] = rest.sqrt();
-            } else {
-                return None; // a term that the others already span, such as a line at half the sample rate
-            }
-        }
-    }
-    let base = unknowns - SHAPES;
-    let z = factor[unknowns];
-    let left = z[unknowns];
-    let sigma = (left / (samples - unknowns) as f64).sqrt().max(sigma_floor);
+    let base = TERMS - SHAPES;
+    let solved = sums.solve(base / 2)?;
+    let ([z], [left]) = (solved.contributions(), solved.left());
+    let sigma = (left / (samples - TERMS) as f64).sqrt().max(sigma_floor);
     Some(Window {
         samples,
         length,
-        level: z[base] / factor[base][base],
+        level: z[base] / solved.own(base),
         sigma,
-        slope: z[base + 1] / factor[base + 1][base + 1],
-        u_slope: sigma / factor[base + 1][base + 1],
+        slope: z[base + 1] / solved.own(base + 1),
+        u_slope: sigma / solved.own(base + 1),
         shapes: [z[base + 1] / sigma, z[base + 2] / sigma, z[base + 3] / sigma],
     })
 }
@@ -158,6 +128,7 @@ fn solve<const TERMS: usize>(
 mod tests {
     use super::*;
     use crate::rig::noise::Random;
+    use std::f64::consts::TAU;
 
     fn windows_of(signal: impl Fn(f64) -> f64, noise: f64, lines: &[f64], seed: u64) -> Vec<Window> {
         let mut random = Random::new(seed);

@@ -5,13 +5,13 @@ use super::line::MOST_LINES;
 use super::reading::Vibration;
 use super::stillness::Point;
 use crate::stats::moments;
+use crate::stats::normal_equations::{NormalEquations, swings_and};
 use crate::units::{Angle, BladeVector, Hertz};
 use std::collections::VecDeque;
 use std::f64::consts::TAU;
 
 /// The most samples that are kept: 40 s at 400 Hz.
 const MOST_SAMPLES: usize = 16_384;
-const MOST_TERMS: usize = 2 * MOST_LINES + 1;
 
 /// One fit sample.
 #[derive(Debug, Clone, Copy)]
@@ -56,6 +56,8 @@ pub struct Mean {
     pub leaving: f64,
     /// The strongest line.
     pub vibration: Option<Vibration>,
+    /// Level and lines of which it was made.
+    fit: LevelFit,
 }
 
 /// The last fit samples in order of time.
@@ -128,17 +130,11 @@ impl Stretch {
         let begin = self.moments.len() - self.samples_within(back + length);
         let Some(last) = end.checked_sub(1).and_then(|last| self.moments.get(last)) else { return 0.0 };
         let reference = last.force.apparent_pitch().radians();
-        let (mut n, mut t_sum, mut y_sum, mut tt, mut ty) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        let mut sums = NormalEquations::<2, 1>::default();
         for moment in self.moments.range(begin..end) {
-            let (t, y) = (moment.clock - last.clock, moment.tilt_from(reference));
-            n += 1.0;
-            t_sum += t;
-            y_sum += y;
-            tt += t * t;
-            ty += t * y;
+            sums.add([1.0, moment.clock - last.clock], [moment.tilt_from(reference)]);
         }
-        let spread = tt * n - t_sum * t_sum;
-        if spread > 0.0 { (ty * n - t_sum * y_sum) / spread } else { 0.0 }
+        sums.solve(0).map_or(0.0, |solved| solved.coefficients()[0][1])
     }
 
     /// Time and tilt in radians from the newest sample backward.
@@ -150,21 +146,10 @@ impl Stretch {
             .map(move |moment| (moment.clock, (moment.force.chord * cos - moment.force.normal * sin) / radius))
     }
 
-    /// Time and tilt in radians from the newest sample backward, with the lines as fitted to the last `samples` taken out.
-    pub fn backward_without(&self, lines: &[f64], samples: usize, mean: &Mean) -> impl Iterator<Item = Point> {
-        let first = self.moments.len() - samples.min(self.moments.len());
-        let begin = self.moments.get(first).map_or(0.0, |moment| moment.clock);
-        let lines = &lines[..lines.len().min(MOST_LINES)];
-        let fit = fit_levels(self.moments.range(first..), begin, lines);
-        let pitch = mean.force.apparent_pitch();
-        let (sin, cos) = (pitch.sin(), pitch.cos());
-        let radius = mean.force.chord.hypot(mean.force.normal).max(1e-9);
-        fit.into_iter().flat_map(move |fit| {
-            self.moments.iter().rev().map(move |moment| {
-                let left = fit.residual(moment, begin, lines);
-                (moment.clock, (left[1] * cos - left[2] * sin) / radius)
-            })
-        })
+    /// Time and what a fit leaves of the tilt in radians, from the newest sample backward, beyond what it was fitted to.
+    pub fn backward_without(&self, mean: &Mean) -> impl Iterator<Item = Point> {
+        let fit = mean.fit;
+        self.moments.iter().rev().map(move |moment| (moment.clock, fit.tilt(fit.residual(moment))))
     }
 
     /// Times (from the window's first sample) and tilts in g of the last `length` seconds.
@@ -174,61 +159,43 @@ impl Stretch {
         self.moments.range(first..).map(|moment| (moment.clock - begin, moment.tilt_from(reference))).unzip()
     }
 
-    /// How much a hand's tremor stands out in the last `samples`: χ² on two degrees of freedom, the largest of its band.
-    pub fn trembling(&self, samples: usize, lines: &[f64], mean: &Mean) -> f64 {
-        let first = self.moments.len() - samples.min(self.moments.len());
-        let begin = self.moments.get(first).map_or(0.0, |moment| moment.clock);
-        let lines = &lines[..lines.len().min(MOST_LINES)];
-        let Some(fit) = fit_levels(self.moments.range(first..), begin, lines) else { return 0.0 };
-        let pitch = mean.force.apparent_pitch();
-        let (sin, cos) = (pitch.sin(), pitch.cos());
-        let radius = mean.force.chord.hypot(mean.force.normal).max(1e-9);
-        let (times, tilts): (Vec<f64>, Vec<f64>) = self
-            .moments
-            .range(first..)
-            .map(|moment| {
-                let left = fit.residual(moment, begin, lines);
-                (moment.clock - begin, (left[1] * cos - left[2] * sin) / radius)
-            })
-            .unzip();
+    /// How much a hand's tremor stands out in the last `samples`, of which this is the mean: χ² on two degrees of freedom,
+    /// the largest of its band.
+    pub fn trembling(&self, samples: usize, mean: &Mean) -> f64 {
+        let fit = &mean.fit;
+        let (times, tilts): (Vec<f64>, Vec<f64>) =
+            self.last(samples).map(|moment| (moment.clock - fit.begin, fit.tilt(fit.residual(moment)))).unzip();
         edges::trembling(&times, &tilts, mean.sigma_pitch)
+    }
+
+    /// The last `samples`, from the oldest to the newest.
+    fn last(&self, samples: usize) -> impl Iterator<Item = &Moment> + Clone {
+        self.moments.range(self.moments.len() - samples.min(self.moments.len())..)
     }
 
     /// The mean of the last `samples`, with level and lines fitted jointly along each axis.
     pub fn mean(&self, samples: usize, lines: &[f64]) -> Mean {
-        let first = self.moments.len() - samples.min(self.moments.len());
-        let begin = self.moments.get(first).map_or(0.0, |moment| moment.clock);
-        let window = || self.moments.range(first..);
-        let lines = &lines[..lines.len().min(MOST_LINES)];
-        let fit = fit_levels(window(), begin, lines).or_else(|| fit_levels(window(), begin, &[])).unwrap_or(LevelFit {
-            levels: [0.0; 3],
-            swings: [[0.0; 3]; 2 * MOST_LINES],
-            u_factor: 1.0,
-            lines: 0,
-        });
-        let lines = &lines[..fit.lines];
+        let fit = LevelFit::of(self.last(samples), lines);
         let [span, chord, normal] = fit.levels;
         let force = BladeVector { span, chord, normal };
-        let pitch = force.apparent_pitch();
-        let (sin, cos) = (pitch.sin(), pitch.cos());
-        let radius = chord.hypot(normal).max(1e-9);
         let length = force.norm().max(1e-9);
         let (mut tilts, mut slants) = (Vec::with_capacity(samples), Vec::with_capacity(samples));
         let mut times = Vec::with_capacity(samples);
-        for moment in window() {
-            times.push(moment.clock - begin);
-            let left = fit.residual(moment, begin, lines);
-            tilts.push((left[1] * cos - left[2] * sin) / radius);
-            let along = left[1] * sin + left[2] * cos;
-            slants.push((left[0] * radius - along * span) / (length * length));
+        for moment in self.last(samples) {
+            times.push(moment.clock - fit.begin);
+            let left = fit.residual(moment);
+            tilts.push(fit.tilt(left));
+            let along = left[1] * fit.sin + left[2] * fit.cos;
+            slants.push((left[0] * fit.radius - along * span) / (length * length));
         }
+        let lines = &fit.lines[..fit.count];
         let freedom = (samples as f64 - 1.0 - 2.0 * lines.len() as f64).max(1.0);
         let lost = ((samples as f64 - 1.0).max(1.0) / freedom).sqrt();
         let sigma = moments::standard_deviation(&tilts).unwrap_or(0.0) * lost;
         let sigma_span = moments::standard_deviation(&slants).unwrap_or(0.0) * lost;
         let vibration = lines.first().map(|&frequency| {
-            let across = |k: usize| (fit.swings[k][1] * cos - fit.swings[k][2] * sin) / radius;
-            Vibration { frequency: Hertz::new(frequency), amplitude: Angle::from_radians(across(0).hypot(across(1))) }
+            let [cos, sin] = [0, 1].map(|k| fit.tilt(fit.swings.map(|swings| swings[k])));
+            Vibration { frequency: Hertz::new(frequency), amplitude: Angle::from_radians(cos.hypot(sin)) }
         });
         Mean {
             force,
@@ -239,99 +206,87 @@ impl Stretch {
             arriving: edges::arriving(&times, &tilts, sigma),
             leaving: edges::leaving(&times, &tilts, sigma),
             vibration,
+            fit,
         }
     }
 }
 
-/// Levels of span, chord and normal, and their swings at each line.
+/// Levels of span, chord and normal, and their swings at each line, as fitted to a window.
+#[derive(Debug, Clone, Copy)]
 struct LevelFit {
+    /// The time of the window's first sample.
+    begin: f64,
+    /// Frequencies in hertz, and how many there are.
+    lines: [f64; MOST_LINES],
+    count: usize,
+    /// In g, as are the swings: cosine and sine of each line, for each axis.
     levels: [f64; 3],
-    swings: [[f64; 3]; 2 * MOST_LINES],
+    swings: [[f64; 2 * MOST_LINES]; 3],
     /// Standard uncertainty of a level over the standard deviation of one sample.
     u_factor: f64,
-    lines: usize,
+    /// Of the pitch of the level, and its length in the plane of pitch.
+    sin: f64,
+    cos: f64,
+    radius: f64,
 }
 
 impl LevelFit {
-    fn residual(&self, moment: &Moment, begin: f64, lines: &[f64]) -> [f64; 3] {
+    fn of<'a>(window: impl Iterator<Item = &'a Moment> + Clone, lines: &[f64]) -> Self {
+        let count = lines.len().min(MOST_LINES);
+        let mut fit = Self {
+            begin: window.clone().next().map_or(0.0, |moment| moment.clock),
+            lines: std::array::from_fn(|k| lines.get(k).copied().unwrap_or(0.0)),
+            count,
+            levels: [0.0; 3],
+            swings: [[0.0; 2 * MOST_LINES]; 3],
+            u_factor: 1.0,
+            sin: 0.0,
+            cos: 1.0,
+            radius: 1e-9,
+        };
+        // The size of the sums is known to the compiler, so that the inner loops have no branches.
+        match count {
+            0 => fit.solve::<1>(window),
+            1 => fit.solve::<3>(window),
+            2 => fit.solve::<5>(window),
+            _ => fit.solve::<{ 2 * MOST_LINES + 1 }>(window),
+        }
+        let [span, chord, normal] = fit.levels;
+        let pitch = BladeVector { span, chord, normal }.apparent_pitch();
+        Self { sin: pitch.sin(), cos: pitch.cos(), radius: chord.hypot(normal).max(1e-9), ..fit }
+    }
+
+    /// Least squares for lines and level, three axes at once, with `TERMS` terms: two for each line, the level.
+    fn solve<'a, const TERMS: usize>(&mut self, window: impl Iterator<Item = &'a Moment>) {
+        let mut sums = NormalEquations::<TERMS, 3>::default();
+        for moment in window {
+            let BladeVector { span, chord, normal } = moment.force;
+            let terms = swings_and(&self.lines[..self.count], moment.clock - self.begin, &[1.0]);
+            sums.add(terms, [span, chord, normal]);
+        }
+        let Some(solved) = sums.solve(self.count) else { return };
+        self.u_factor = 1.0 / solved.own(TERMS - 1);
+        for (axis, coefficients) in solved.coefficients().iter().enumerate() {
+            self.levels[axis] = coefficients[TERMS - 1];
+            self.swings[axis][..TERMS - 1].copy_from_slice(&coefficients[..TERMS - 1]);
+        }
+    }
+
+    /// What it leaves of a sample along each axis, in g.
+    fn residual(&self, moment: &Moment) -> [f64; 3] {
         let force = [moment.force.span, moment.force.chord, moment.force.normal];
         let mut left = std::array::from_fn(|axis| force[axis] - self.levels[axis]);
-        for (k, frequency) in lines.iter().enumerate() {
-            let (sin, cos) = (TAU * frequency * (moment.clock - begin)).sin_cos();
+        for (k, frequency) in self.lines[..self.count].iter().enumerate() {
+            let (sin, cos) = (TAU * frequency * (moment.clock - self.begin)).sin_cos();
             for (axis, value) in left.iter_mut().enumerate() {
-                *value -= self.swings[2 * k][axis] * cos + self.swings[2 * k + 1][axis] * sin;
+                *value -= self.swings[axis][2 * k] * cos + self.swings[axis][2 * k + 1] * sin;
             }
         }
         left
     }
-}
 
-/// Least squares for lines and level, three axes at once, by Cholesky factorisation of the normal equations.
-fn fit_levels<'a>(window: impl Iterator<Item = &'a Moment>, begin: f64, lines: &[f64]) -> Option<LevelFit> {
-    // The size of the sums is known to the compiler, so that the inner loops have no branches.
-    match *lines {
-        [] => fit::<1>(window, begin, lines),
-        [_] => fit::<3>(window, begin, lines),
-        [_, _] => fit::<5>(window, begin, lines),
-        _ => fit::<MOST_TERMS>(window, begin, lines),
+    /// What a small force in g turns the pitch by, in radians.
+    fn tilt(&self, [_, chord, normal]: [f64; 3]) -> f64 {
+        (chord * self.cos - normal * self.sin) / self.radius
     }
-}
-
-/// The same with `TERMS` terms: two for each line, the level.
-fn fit<'a, const TERMS: usize>(
-    window: impl Iterator<Item = &'a Moment>,
-    begin: f64,
-    lines: &[f64],
-) -> Option<LevelFit> {
-    let mut gram = [[0.0; TERMS]; TERMS];
-    let mut right = [[0.0; 3]; TERMS];
-    for moment in window {
-        let mut row = [1.0; TERMS];
-        for (pair, frequency) in row.chunks_exact_mut(2).zip(lines) {
-            let (sin, cos) = (TAU * frequency * (moment.clock - begin)).sin_cos();
-            pair.copy_from_slice(&[cos, sin]);
-        }
-        for i in 0..TERMS {
-            for j in 0..=i {
-                gram[i][j] += row[i] * row[j];
-            }
-            right[i][0] += row[i] * moment.force.span;
-            right[i][1] += row[i] * moment.force.chord;
-            right[i][2] += row[i] * moment.force.normal;
-        }
-    }
-    for i in 0..TERMS {
-        for j in 0..=i {
-            let inner: f64 = (0..j).map(|k| gram[i][k] * gram[j][k]).sum();
-            let rest = gram[i][j] - inner;
-            if i != j {
-                gram[i][j] = rest / gram[j][j];
-            } else if rest > 1e-9 * gram[i][i] && rest > 0.0 {
-                gram[i][i] = rest.sqrt();
-            } else {
-                return None;
-            }
-        }
-    }
-    let mut solution = right;
-    for i in 0..TERMS {
-        solution[i] = std::array::from_fn(|axis| {
-            let inner: f64 = (0..i).map(|k| gram[i][k] * solution[k][axis]).sum();
-            (solution[i][axis] - inner) / gram[i][i]
-        });
-    }
-    for i in (0..TERMS).rev() {
-        solution[i] = std::array::from_fn(|axis| {
-            let inner: f64 = (i + 1..TERMS).map(|k| gram[k][i] * solution[k][axis]).sum();
-            (solution[i][axis] - inner) / gram[i][i]
-        });
-    }
-    let mut swings = [[0.0; 3]; 2 * MOST_LINES];
-    swings[..TERMS - 1].copy_from_slice(&solution[..TERMS - 1]);
-    Some(LevelFit {
-        levels: solution[TERMS - 1],
-        swings,
-        u_factor: 1.0 / gram[TERMS - 1][TERMS - 1],
-        lines: lines.len(),
-    })
 }

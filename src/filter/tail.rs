@@ -7,6 +7,7 @@
 //! it run far back. Times in seconds, angles in radians.
 
 use super::stillness::Point;
+use crate::stats::normal_equations::NormalEquations;
 
 /// Time constants of a servo's settling; between two of them a factor of 1.5.
 const TIME_CONSTANTS: [f64; 7] = [0.1, 0.15, 0.23, 0.35, 0.55, 0.85, 1.4];
@@ -42,49 +43,17 @@ impl Tail {
     }
 }
 
-/// Sums for level and decay, from the newest sample backward.
-#[derive(Debug, Clone, Copy, Default)]
-struct Sums {
-    n: f64,
-    e: f64,
-    ee: f64,
-    y: f64,
-    ye: f64,
-}
+/// Sums for level and shape, from the newest sample backward; the first of them is the number of samples.
+type Sums = NormalEquations<2, 1>;
 
-impl Sums {
-    fn add(&mut self, decay: f64, value: f64) {
-        self.n += 1.0;
-        self.e += decay;
-        self.ee += decay * decay;
-        self.y += value;
-        self.ye += value * decay;
-    }
-
-    fn with(self, other: Self) -> Self {
-        Self {
-            n: self.n + other.n,
-            e: self.e + other.e,
-            ee: self.ee + other.ee,
-            y: self.y + other.y,
-            ye: self.ye + other.ye,
-        }
-    }
-
-    /// Determinant of the normal equations.
-    fn spread(&self) -> f64 {
-        self.n * self.ee - self.e * self.e
-    }
-
-    /// How far the mean of another piece lies from what this one foretells, in standard deviations.
-    fn misses(&self, piece: &Self, sigma: f64) -> f64 {
-        let spread = self.spread();
-        let amplitude = (self.n * self.ye - self.e * self.y) / spread;
-        let level = (self.ee * self.y - self.e * self.ye) / spread;
-        let at = piece.e / piece.n;
-        let variance = 1.0 / piece.n + (self.ee - 2.0 * at * self.e + at * at * self.n) / spread;
-        (piece.y / piece.n - level - amplitude * at).abs() / (sigma * variance.sqrt())
-    }
+/// How far the mean of a piece lies from what those before it foretell, in standard deviations.
+fn misses(known: &Sums, piece: &Sums, sigma: f64) -> f64 {
+    let Some(solved) = known.solve(0) else { return 0.0 };
+    let [[level, amplitude]] = solved.coefficients();
+    let n = piece.sum(0, 0);
+    let at = piece.sum(1, 0) / n;
+    let off = piece.sum_with(0, 0) / n - level - amplitude * at;
+    off.abs() / (sigma * (1.0 / n + solved.variance_at([1.0, at])).sqrt())
 }
 
 /// e^(age/τ) at ages that grow in small steps. Most of the time of a look goes into these; a few terms of the series for each
@@ -168,17 +137,14 @@ fn left_over(
     mut shape: impl FnMut(f64) -> f64,
 ) -> f64 {
     let mut sums = Sums::default();
-    let mut squares = 0.0;
     for (clock, value) in points.all() {
         let age = newest - clock;
         if !shown(age) {
             break;
         }
-        sums.add(shape(age), value);
-        squares += value * value;
+        sums.add([1.0, shape(age)], [value]);
     }
-    let across = sums.n * sums.ye - sums.e * sums.y;
-    squares - sums.y * sums.y / sums.n - across * across / (sums.n * sums.spread())
+    sums.solve(0).map_or(f64::INFINITY, |solved| solved.left()[0])
 }
 
 /// Follows a decay back beyond the stretch; gives it with the time for which it was followed.
@@ -200,24 +166,24 @@ fn follow(
             break;
         }
         if age > reach {
-            if known.n > 0.0 {
-                if piece.n < 2.0 || known.misses(&piece, sigma) > FORETOLD {
+            if known.sum(0, 0) > 0.0 {
+                if piece.sum(0, 0) < 2.0 || misses(&known, &piece, sigma) > FORETOLD {
                     break;
                 }
                 seen = reach - length;
             }
-            known = known.with(piece);
+            known.add_all(&piece);
             piece = Sums::default();
             reach += (0.25 * time_constant).max(0.03);
         }
-        piece.add(growth.at(age), value);
+        piece.add([1.0, growth.at(age)], [value]);
     }
-    let spread = known.spread();
-    if seen < SEEN.max(SEEN_SHARE * time_constant) || spread <= 0.0 {
+    if seen < SEEN.max(SEEN_SHARE * time_constant) {
         return None;
     }
-    let left = (known.n * known.ye - known.e * known.y) / spread;
-    let u_left = sigma * (known.n / spread).sqrt();
+    let solved = known.solve(0)?;
+    let [[_, left]] = solved.coefficients();
+    let u_left = sigma / solved.own(1);
     (left.abs() > SIGNIFICANT * u_left).then_some((Tail { left, time_constant }, seen))
 }
 

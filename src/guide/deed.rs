@@ -3,9 +3,9 @@
 use super::Mark;
 use super::effect::Effect;
 use super::flow::Guide;
-use super::order::{LineState, Task};
+use super::order::LineState;
 use super::stage::{Answer, Question, Stage};
-use crate::record::Sweep;
+use crate::record::{Sweep, Task};
 use crate::rotor::Deflection;
 use uuid::Uuid;
 

@@ -1,13 +1,14 @@
 //! The guide itself: what it knows, and how it goes from line to line.
 
 use super::effect::{Effect, Kept, Shot};
-use super::order::{Line, LineState, Seat, Task, job, neutral_at, turn};
+use super::order::{Line, LineState, lines, turn};
 use super::seen::{Moment, Rest, pitch};
 use super::stage::{Place, Question, Return, Stage, Then};
 use super::sweep::Sweeper;
 use super::{Cue, Mark, Tone};
-use crate::record::{Head, LimitRecord, LimitedBy, Subject};
-use crate::rotor::{Carrier, Deflection, Expectation, Rudder, Spot};
+use crate::record::trade::Caution;
+use crate::record::{Entry, Head, LimitedBy, Seat, Subject, plan, trade};
+use crate::rotor::{Carrier, Deflection, Spot};
 use crate::uncertainty::Target;
 use crate::units::{Angle, Seconds};
 use uuid::Uuid;
@@ -35,7 +36,7 @@ pub struct Guide {
     pub(super) carriers: Vec<Carrier>,
     /// Of those, the ones of which a movement has shown that the sensor sits right.
     pub(super) shown: Vec<Carrier>,
-    pub(super) cautions: Vec<(String, bool)>,
+    pub(super) cautions: Vec<(Caution, bool)>,
     pub(super) lines: Vec<Line>,
     /// The id of the line at hand.
     pub(super) current: Option<u32>,
@@ -68,34 +69,16 @@ pub struct Guide {
 }
 
 impl Guide {
-    /// A guide for this head; what the record already holds is not asked for again. Where blades carry sensors of their own,
+    /// A guide for this head; what its setup already holds is not asked for again. Where blades carry sensors of their own,
     /// what no sensor can read is left out.
     #[must_use]
-    pub fn new(
-        head: &Head,
-        record: &LimitRecord,
-        carriers: &[Carrier],
-        cautions: &[&str],
-        cautions_read: bool,
-    ) -> Self {
-        let mut lines = job(head);
-        for line in &mut lines {
-            if !carriers.is_empty() && !carriers.contains(&line.seat.carrier()) {
-                line.state = LineState::Skipped;
-            }
-            let label = line.label();
-            let held = record.cells.iter().any(|cell| cell.name.to_string() == label && cell.verdict.is_captured());
-            let swept = |axis| record.swept.iter().any(|end| end.deflection.axis() == axis);
-            if held || matches!(line.task, Task::OnceMore(axis) if swept(axis)) {
-                line.state = LineState::Captured;
-            }
-        }
+    pub fn new(head: &Head, entries: &[Entry], carriers: &[Carrier], cautions_read: bool) -> Self {
         let mut guide = Self {
             head: head.clone(),
             carriers: carriers.to_vec(),
             shown: Vec::new(),
-            cautions: cautions.iter().map(|text| ((*text).to_owned(), cautions_read)).collect(),
-            lines,
+            cautions: Caution::ALL.map(|caution| (caution, cautions_read)).to_vec(),
+            lines: lines(plan::plan(head, entries), carriers),
             current: None,
             stage: Stage::Done,
             armed: false,
@@ -221,8 +204,7 @@ impl Guide {
     fn remember_rudder(&mut self, rest: &Rest, line: &Line) {
         let moved = self.moved(rest.at);
         if let (Deflection::Rudder(rudder), Some(moved), Some(here)) = (line.deflection(), moved, &mut self.here) {
-            let way = if rudder == Rudder::Right { 1.0 } else { -1.0 };
-            here.rudder = Some(way * moved.radians().signum());
+            here.rudder = Some(trade::rudder_way(rudder) * moved.radians().signum());
         }
     }
 
@@ -321,11 +303,8 @@ impl Guide {
     /// The neutral that belongs to the line at hand.
     pub(super) fn neutral(&self) -> Option<Deflection> {
         let line = self.line()?;
-        Some(if line.deflection().is_neutral() {
-            line.deflection()
-        } else {
-            neutral_at(line.seat, line.deflection().axis())
-        })
+        let deflection = line.deflection();
+        Some(if deflection.is_neutral() { deflection } else { trade::neutral(deflection.axis()) })
     }
 
     /// +1 where the line's stick makes the pitch larger, −1 where smaller; none where nobody knows.
@@ -335,25 +314,10 @@ impl Guide {
     }
 
     pub(super) fn sign_of(&self, deflection: Deflection, seat: Seat) -> Option<f64> {
-        match (seat.spot, deflection) {
-            (Spot::Main(station), _) => {
-                Expectation::of(deflection, station, self.head.rotation, self.head.control_phase).map(Expectation::sign)
-            }
-            (Spot::Tail(_), Deflection::Rudder(rudder)) => {
-                let right = if rudder == Rudder::Right { 1.0 } else { -1.0 };
-                self.rudder_right().map(|positive| positive * right)
-            }
+        trade::sign(&self.head, deflection, seat.spot).or_else(|| match deflection {
+            Deflection::Rudder(rudder) => Some(self.here?.rudder? * trade::rudder_way(rudder)),
             _ => None,
-        }
-    }
-
-    fn rudder_right(&self) -> Option<f64> {
-        use crate::record::TailPositive;
-        match self.head.tail.positive {
-            Some(TailPositive::Right) => Some(1.0),
-            Some(TailPositive::Left) => Some(-1.0),
-            None => self.here.and_then(|here| here.rudder),
-        }
+        })
     }
 
     /// How far the blade stands from its neutral.

@@ -3,7 +3,7 @@
 use super::order::turn;
 use super::stage::Stage;
 use super::*;
-use crate::record::{Head, LimitRecord};
+use crate::record::{Head, Seat};
 use crate::rotor::{Deflection, LeadingEdge, Spot, Station};
 use crate::units::{Angle, Seconds};
 use uuid::Uuid;
@@ -35,7 +35,7 @@ struct Person {
 impl Person {
     fn new(blades: u8) -> Self {
         let head = head(blades);
-        let guide = Guide::new(&head, &LimitRecord::new(&head, &[]), &[], &["The motor is disconnected."], true);
+        let guide = Guide::new(&head, &[], &[], true);
         let mut person =
             Self { guide, clock: 0.0, pitch: 0.0, span: 0.0, heard: Vec::new(), logbook: Ok(()), deeds: Vec::new() };
         person.act(&Act::Arm);

@@ -7,11 +7,10 @@ use super::stage::{Answer, Hold, Question, Stage, Then, still};
 use super::words::{CREEPS, upper};
 use super::{Mark, Side, Tone};
 use crate::record::LimitedBy;
+use crate::record::trade::TWO_RESTS;
 use crate::uncertainty::Target;
 use crate::units::{Angle, Seconds};
 
-/// Held still for so long outside of what is wanted, it is asked about.
-const ASKED_AFTER: Seconds = Seconds::new(2.9);
 /// Two rests of one hold are no further apart.
 const SAME_DEGREES: f64 = 0.3;
 /// A buzz that is seen for so long is one.
@@ -132,7 +131,7 @@ impl Guide {
         let end = if self.bound { LimitedBy::Bind } else { LimitedBy::EndPoint };
         if inside || self.by_hand || self.bound {
             self.capture_end(end);
-        } else if held >= ASKED_AFTER {
+        } else if held >= TWO_RESTS {
             self.outside(travel);
         }
     }

@@ -37,7 +37,7 @@ pub use cue::{Cue, Mark, Side, Tone};
 pub use deed::Deed;
 pub use effect::{Effect, Kept, Shot};
 pub use flow::Guide;
-pub use order::{Line, LineState, Seat, Task};
+pub use order::{Line, LineState};
 pub use seen::{Moment, Rest, pitch};
 pub use step::{Choice, Phase, Step};
 pub use sweep::{SweepMove, Sweeper};

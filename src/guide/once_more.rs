@@ -3,12 +3,12 @@
 use super::deed::Deed;
 use super::effect::Effect;
 use super::flow::Guide;
-use super::order::{Seat, Task};
 use super::seen::{Moment, Rest, apart};
 use super::stage::{Answer, Cable, Question, Stage};
 use super::sweep::Sweeper;
 use super::words::upper;
-use crate::rotor::{Aileron, Axis, Deflection, Elevator, Rudder};
+use crate::record::{Seat, Task, trade};
+use crate::rotor::Axis;
 use crate::units::{Angle, Seconds};
 
 /// A cable that is taken in hand stirs the clip at least so much, or keeps it from resting so long.
@@ -16,16 +16,6 @@ const STIRRED_DEGREES: f64 = 0.2;
 const STIRRED_FOR: Seconds = Seconds::new(0.8);
 /// Nothing seen to stir for so long: it is asked.
 const NOTHING_STIRRED: Seconds = Seconds::new(15.0);
-
-/// Both directions of an axis that is moved once more.
-const fn both(axis: Axis) -> Option<[Deflection; 2]> {
-    Some(match axis {
-        Axis::Elevator => [Deflection::Elevator(Elevator::Up), Deflection::Elevator(Elevator::Down)],
-        Axis::Aileron => [Deflection::Aileron(Aileron::Left), Deflection::Aileron(Aileron::Right)],
-        Axis::Rudder => [Deflection::Rudder(Rudder::Left), Deflection::Rudder(Rudder::Right)],
-        Axis::Collective | Axis::Corner => return None,
-    })
-}
 
 impl Guide {
     /// Begins what is no capture of a direction; false where the line at hand is one.
@@ -49,7 +39,7 @@ impl Guide {
     }
 
     fn sweeper(&self, axis: Axis, seat: Seat) -> Option<Sweeper> {
-        let [one, other] = both(axis)?;
+        let [one, other] = trade::ends(axis)?;
         Some(Sweeper::new(
             seat.blade,
             seat.spot,

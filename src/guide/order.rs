@@ -1,27 +1,8 @@
 //! The job as a list of lines, which the person may change.
 
-use crate::record::{CellName, Head};
-use crate::rotor::{
-    Aileron, Axis, BladeName, Carrier, Collective, Deflection, Elevator, LeadingEdge, Rudder, Spot, Station,
-};
+use crate::record::{CellName, Planned, Seat, Task, trade};
+use crate::rotor::{Axis, Carrier, Collective, Deflection, LeadingEdge, Spot};
 use crate::units::Angle;
-
-/// Where the clip is to be for a line.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Seat {
-    /// The blade that carries it.
-    pub blade: BladeName,
-    /// Where that blade stands.
-    pub spot: Spot,
-}
-
-impl Seat {
-    /// The blade that carries the sensor, as one of several is named.
-    #[must_use]
-    pub const fn carrier(self) -> Carrier {
-        Carrier::of(self.blade, self.spot)
-    }
-}
 
 /// How a line stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -32,17 +13,6 @@ pub enum LineState {
     Captured,
     /// Left out for now.
     Skipped,
-}
-
-/// What a line of the job is about.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Task {
-    /// One axis direction is captured.
-    Capture(Deflection),
-    /// The cable is lifted and let go, to see whether it pulls.
-    Cable,
-    /// An axis is moved to both its ends once more.
-    OnceMore(Axis),
 }
 
 /// One line of the job.
@@ -76,52 +46,22 @@ impl Line {
     pub const fn deflection(&self) -> Deflection {
         match self.task {
             Task::Capture(deflection) => deflection,
-            Task::Cable => Deflection::Collective(Collective::Mid),
-            Task::OnceMore(axis) => neutral_at(self.seat, axis),
+            Task::Cable => trade::neutral(Axis::Collective),
+            Task::OnceMore(axis) => trade::neutral(axis),
         }
     }
 }
 
-/// Both blades at mid stick, the pull of the cable, the cyclic ends, the ends of the collective where the head wants them,
-/// the tail with both leading edges; each axis once more before its blade is left for good. The blade that is read last at
-/// mid stick stays for the rest, so that the clip moves as little as can be.
-pub(super) fn job(head: &Head) -> Vec<Line> {
-    let station = |degrees: f64| Station::from_degrees(degrees).ok().map(Spot::Main);
-    let (Some(square), Some(along)) = (station(90.0), station(0.0)) else { return Vec::new() };
-    let mut lines: Vec<(Task, Seat)> = Vec::new();
-    let blades: Vec<BladeName> = head.blades.names().collect();
-    let mid = Task::Capture(Deflection::Collective(Collective::Mid));
-    lines.extend(blades.iter().rev().map(|&blade| (mid, Seat { blade, spot: square })));
-    let mut on_a = |spot: Spot, tasks: &[Task]| {
-        lines.extend(tasks.iter().map(|&task| (task, Seat { blade: BladeName::A, spot })));
+/// The lines of a plan: what is held is captured, and what no sensor can read is left out.
+pub(super) fn lines(plan: Vec<Planned>, carriers: &[Carrier]) -> Vec<Line> {
+    let state = |planned: &Planned| match planned {
+        Planned { held: true, .. } => LineState::Captured,
+        Planned { seat, .. } if !carriers.is_empty() && !carriers.contains(&seat.carrier()) => LineState::Skipped,
+        _ => LineState::Later,
     };
-    on_a(square, &[Task::Cable]);
-    on_a(square, &[Elevator::Up, Elevator::Down].map(|way| Task::Capture(Deflection::Elevator(way))));
-    for end in [Deflection::Collective(Collective::Low), Deflection::Collective(Collective::High)] {
-        if head.target(end).is_some() {
-            on_a(square, &[Task::Capture(end)]);
-        }
-    }
-    let aileron = [Aileron::Neutral, Aileron::Left, Aileron::Right].map(|way| Task::Capture(Deflection::Aileron(way)));
-    on_a(along, &aileron);
-    on_a(along, &[Task::OnceMore(Axis::Aileron)]);
-    on_a(square, &[Task::OnceMore(Axis::Elevator)]);
-    let rudder = [Rudder::Neutral, Rudder::Left, Rudder::Right].map(|way| Task::Capture(Deflection::Rudder(way)));
-    for edge in [LeadingEdge::Up, LeadingEdge::Down] {
-        on_a(Spot::Tail(edge), &rudder);
-    }
-    on_a(Spot::Tail(LeadingEdge::Down), &[Task::OnceMore(Axis::Rudder)]);
-    let numbered = lines.into_iter().zip(1..);
-    numbered.map(|((task, seat), id)| Line { id, task, seat, state: LineState::Later }).collect()
-}
-
-/// What is captured with every stick centred at a seat.
-pub(super) const fn neutral_at(seat: Seat, axis: Axis) -> Deflection {
-    match (seat.spot, axis) {
-        (Spot::Tail(_), _) => Deflection::Rudder(Rudder::Neutral),
-        (Spot::Main(_), Axis::Aileron) => Deflection::Aileron(Aileron::Neutral),
-        (Spot::Main(_), _) => Deflection::Elevator(Elevator::Neutral),
-    }
+    let line =
+        |(planned, id): (Planned, u32)| Line { id, task: planned.task, seat: planned.seat, state: state(&planned) };
+    plan.into_iter().zip(1..).map(line).collect()
 }
 
 /// How far the head is to be turned to bring a seat in the place of another, the shorter way: positive in the direction of

@@ -2,14 +2,12 @@
 
 use super::Mark;
 use super::flow::{Guide, Here};
-use super::order::Seat;
 use super::seen::{Moment, Rest, apart, is_plausible, pitch};
 use super::stage::{Answer, Check, Place, Question, Stage, still};
+use crate::record::{Seat, trade};
 use crate::rotor::{Axis, Deflection, Spot};
 use crate::units::{Angle, Seconds};
 
-/// Still for so long, the hands are off the model.
-const HANDS_OFF: Seconds = Seconds::new(2.9);
 /// A head that is turned shows at least so much; a clip that goes to another blade far more.
 const TURNED_DEGREES: f64 = 0.3;
 const CARRIED_DEGREES: f64 = 5.0;
@@ -46,7 +44,7 @@ impl Guide {
         if !is_plausible(rest.at, spot) {
             return;
         }
-        if moved && still >= HANDS_OFF {
+        if moved && still >= trade::TWO_RESTS {
             self.in_place(Some(rest.at));
         } else if !moved && waited >= NOTHING_SEEN {
             self.ask(Question {

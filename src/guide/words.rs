@@ -1,17 +1,15 @@
 //! What is said of the step at hand.
 
 use super::flow::Guide;
-use super::order::{Line, Seat};
+use super::order::Line;
 use super::stage::Stage;
 use super::sweep::SweepMove;
 use super::{Act, Choice, LineState, Phase, Step};
+use crate::record::trade::Caution;
+use crate::record::{Seat, trade};
 use crate::rotor::{Axis, Collective, Deflection, Spot};
 use crate::uncertainty::Target;
 use crate::units::Angle;
-
-/// How long a blade must hold still to be captured, and to be taken for placed.
-const HOLD_S: f64 = 1.5;
-const PLACED_S: f64 = 3.0;
 
 /// Named where a held blade goes on moving.
 pub(super) const CREEPS: &str =
@@ -32,7 +30,7 @@ impl Guide {
             number,
             of: self.lines.len(),
             choices: self.choices(phase),
-            hold_s: if phase == Phase::Place { PLACED_S } else { HOLD_S },
+            hold_s: if phase == Phase::Place { trade::PLACED } else { trade::HELD }.value(),
             why: match &self.stage {
                 Stage::Question(question) if self.armed => Some(question.why.clone()),
                 _ => self.refused.clone(),
@@ -227,8 +225,8 @@ impl Guide {
     }
 
     /// The cautions, each with whether it was acknowledged.
-    pub fn cautions(&self) -> impl Iterator<Item = (&str, bool)> {
-        self.cautions.iter().map(|(text, read)| (text.as_str(), *read))
+    pub fn cautions(&self) -> impl Iterator<Item = (Caution, bool)> {
+        self.cautions.iter().copied()
     }
 
     /// What is wanted where, for the section: target, neutral and the sign of the commanded direction.

@@ -2,7 +2,7 @@
 
 use super::subject::Subject;
 use crate::rotor::{Axis, BladeName, Collective, Deflection};
-use crate::units::{Angle, Percent, schema_by_hand};
+use crate::units::{Angle, LAST_BLADE, Percent, schema_by_hand};
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::str::FromStr;
@@ -83,12 +83,12 @@ pub enum Adjustment {
 
 schema_by_hand!(Adjustment, {
     "type": "string",
-    "pattern": concat!(
-        "^((link [A-H]|swash link [0-9]+|tail rod) [+-][0-9]+ half-turns?",
+    "pattern": format!("^((link [A-{LAST_BLADE}{}", concat!(
+        "]|swash link [0-9]+|tail rod) [+-][0-9]+ half-turns?",
         "|((elevator( (up|down))?|(aileron|rudder)( (left|right))?|collective( (low|high))?) end point",
         "|sub-trim [0-9]+|(collective|cyclic) range) -?[0-9]+(\\.[0-9]+)? %",
         "|phase -?[0-9]+(\\.[0-9]+)?°|reverse (elevator|aileron|rudder|collective)|servo arm [0-9]+|tail servo arm)$"
-    ),
+    )),
     "description": "What was turned or set, such as \"link B +1 half-turn\" or \"elevator up end point 95 %\".",
 });
 

@@ -2,8 +2,9 @@
 
 use super::cell::{Basis, CellName, Value, Verdict};
 use super::limits::LimitRecord;
+use super::trade;
 use crate::advice::Symmetry;
-use crate::rotor::{Aileron, Axis, Deflection, Elevator, Rudder};
+use crate::rotor::{Axis, Deflection};
 use crate::uncertainty::Target;
 use crate::units::Angle;
 use std::fmt;
@@ -25,7 +26,7 @@ impl Balance {
     /// The axis as it was captured; none where one of its travels is missing, or of the collective and of corners.
     #[must_use]
     pub fn new(record: &LimitRecord, axis: Axis) -> Option<Self> {
-        let ends = ends(axis)?;
+        let ends = trade::ends(axis).filter(|_| axis != Axis::Collective)?;
         let [first, second] =
             ends.map(|end| record.cell(CellName::Limit(end)).filter(|cell| cell.verdict.is_captured()));
         let (first, second) = (first?, second?);
@@ -89,15 +90,6 @@ impl fmt::Display for TooFar {
             self.shift_expanded.degrees(),
             self.end.direction()
         )
-    }
-}
-
-fn ends(axis: Axis) -> Option<[Deflection; 2]> {
-    match axis {
-        Axis::Elevator => Some([Deflection::Elevator(Elevator::Up), Deflection::Elevator(Elevator::Down)]),
-        Axis::Aileron => Some([Deflection::Aileron(Aileron::Left), Deflection::Aileron(Aileron::Right)]),
-        Axis::Rudder => Some([Deflection::Rudder(Rudder::Left), Deflection::Rudder(Rudder::Right)]),
-        Axis::Collective | Axis::Corner => None,
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::reading::Reading;
 use super::subject::Subject;
+use super::trade::FULL_PERCENT;
 use crate::rotor::{Axis, Carrier, Clip, Datum};
 use crate::units::{Angle, Celsius, Day, Moment, Percent, Sample};
 use jiff::Timestamp;
@@ -9,9 +10,6 @@ use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
-
-/// A stick at least so far over is all the way over, percent. [common practice, no source]
-pub(super) const FULL_PERCENT: f64 = 99.0;
 
 /// A datum as it was set: what zero means, and which setting of it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]

@@ -264,9 +264,11 @@ impl Pattern<'_> {
 
     /// Both ends of an axis.
     fn axis(&self, axis: Axis) -> Option<String> {
-        let (one, other) = if axis == Axis::Elevator { ("up", "down") } else { ("left", "right") };
-        let end = |way| Deflection::new(axis, way).ok().and_then(|end| self.find(CellName::Limit(end)));
-        let (first, second) = (end(one)?, end(other)?);
+        let ends = super::trade::ends(axis)?;
+        let [one, other] = ends.map(Deflection::direction);
+        let (one, other) = (one.as_str(), other.as_str());
+        let [first, second] = ends.map(|end| self.find(CellName::Limit(end)));
+        let (first, second) = (first?, second?);
         let by = |cell: &CellChange| cell.difference.filter(|_| cell.change == Change::Changed);
         match (by(first), by(second)) {
             (None, None) => None,

@@ -9,14 +9,15 @@
 //! Nobody has to measure corners, and one that was measured before something was turned is not owed.
 
 use super::buzz;
-use super::capture::{Capture, FULL_PERCENT, LimitedBy};
+use super::capture::{Capture, LimitedBy};
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 use super::head::Head;
 use super::slop_cell::slop_cell;
 use super::subject::Subject;
 use super::timeline::{Dated, Timeline, best, same_place};
+use super::trade::{self, FULL_PERCENT};
 use super::travel::{Neutral, azimuth, neutral_for, own_budget};
-use crate::rotor::{Axis, Corner, Deflection, factor};
+use crate::rotor::{Axis, Corner, Deflection};
 use crate::uncertainty::{Budget, Component, Contribution, Target};
 use crate::units::Angle;
 
@@ -44,7 +45,7 @@ pub(super) fn missing_parts(head: &Head, timeline: &Timeline<'_>, subject: Subje
     let Some(dated) = best(timeline.of(subject.deflection()).filter(|d| same_place(d.subject(), subject))) else {
         return Vec::new();
     };
-    let neutral = neutral_for(timeline, dated).is_none().then_some(super::zero_cell::MID);
+    let neutral = neutral_for(timeline, dated).is_none().then_some(trade::neutral(Axis::Corner));
     neutral.into_iter().chain(corner.parts().filter(|part| Part::of(head, timeline, dated, *part).is_none())).collect()
 }
 
@@ -117,7 +118,7 @@ fn share_elsewhere(
     if deflection.axis() == Axis::Collective {
         return Some((1.0, None));
     }
-    let at = |subject: Subject| factor(deflection, subject.station()?, head.rotation, head.control_phase);
+    let at = |subject: Subject| trade::share_at(head, deflection, subject.station()?);
     let (here, there) = (at(corner.subject())?, at(part.subject())?);
     if here.abs() > LITTLE || there.abs() < 0.5 {
         return None;

@@ -3,23 +3,24 @@
 use crate::rotor::{Aileron, BladeName, Collective, Elevator};
 use crate::rotor::{Deflection, Rotation, Rudder};
 use crate::uncertainty::Target;
-use crate::units::{Angle, Millimetres, schema_by_hand};
+use crate::units::{Angle, MOST_BLADES, Millimetres, schema_by_hand};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// How many main blades: 2 to 5.
+/// How many blades: 2 or more, as many as there are letters for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(try_from = "u8", into = "u8")]
 pub struct BladeCount(u8);
 
-schema_by_hand!(BladeCount, { "type": "integer", "minimum": 2, "maximum": 5, "description": "How many blades." });
+schema_by_hand!(BladeCount, { "type": "integer", "minimum": 2, "maximum": MOST_BLADES, "description": "How many blades." });
 
 impl TryFrom<u8> for BladeCount {
     type Error = String;
     fn try_from(blades: u8) -> Result<Self, Self::Error> {
-        match blades {
-            2..=5 => Ok(Self(blades)),
-            _ => Err(format!("a head with {blades} blades cannot be set up here: write 2, 3, 4 or 5")),
+        if (2..=MOST_BLADES).contains(&usize::from(blades)) {
+            Ok(Self(blades))
+        } else {
+            Err(format!("a head with {blades} blades cannot be set up here: write 2 to {MOST_BLADES}"))
         }
     }
 }
@@ -336,7 +337,7 @@ impl Head {
     pub fn template(name: &str) -> String {
         // A quoted TOML string: the two characters that would end or break it are escaped.
         let name = toml::Value::String(name.to_owned());
-        format!(include_str!("head_template.toml"), name = name)
+        format!(include_str!("head_template.toml"), name = name, most_blades = MOST_BLADES)
     }
 }
 
@@ -393,7 +394,8 @@ mod tests {
 
     #[test]
     fn what_cannot_be_is_refused_with_what_to_write() {
-        assert!(refusal("blades = 2\n\n# Phase", "blades = 1\n\n# Phase").contains("write 2, 3, 4 or 5"));
+        assert!(refusal("blades = 2\n\n# Phase", "blades = 1\n\n# Phase").contains("write 2 to 8"));
+        assert!(refusal("blades = 2\n\n# Phase", "blades = 9\n\n# Phase").contains("write 2 to 8"));
         assert!(refusal("\"M2\"\n", "\"M7\"\n").contains("M2.5"));
         assert!(refusal("pitch_arm_mm = 12.0", "pitch_arm_mm = 0").contains("measure from the feathering axis"));
         assert!(refusal("\"at most 45\"", "\"45\"").contains("write a band such as"));

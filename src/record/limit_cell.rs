@@ -10,10 +10,11 @@
 use super::buzz;
 use super::capture::{Capture, LimitedBy};
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
-use super::head::{Head, TailPositive};
+use super::head::Head;
 use super::timeline::{Dated, Timeline, best, each_once, same_place};
+use super::trade;
 use super::travel::{Neutral, azimuth, neutral_for, own_budget};
-use crate::rotor::{self, Aileron, Axis, Collective, Deflection, Elevator, Expectation, LeadingEdge, Rudder, Spot};
+use crate::rotor::{Axis, Deflection, Expectation, LeadingEdge, Spot};
 use crate::uncertainty::{Budget, Decision, Target, decide};
 use crate::units::Angle;
 
@@ -191,7 +192,7 @@ impl Moved {
 
 fn expectation(head: &Head, end: &End<'_>) -> Option<Expectation> {
     let subject = end.capture().subject;
-    Expectation::of(subject.deflection(), subject.station()?, head.rotation, head.control_phase)
+    trade::expectation(head, subject.deflection(), subject.station()?)
 }
 
 /// The sign that makes a movement positive in the commanded direction; +1 on the collective, whose ends keep the
@@ -201,13 +202,10 @@ fn sense(head: &Head, timeline: &Timeline<'_>, end: &End<'_>, moved: &Moved) -> 
     if deflection.axis() == Axis::Collective {
         return 1.0;
     }
-    if let Some(expected) = expectation(head, end) {
-        return expected.sign();
+    if let Some(sign) = trade::sign(head, deflection, end.capture().subject.spot()) {
+        return sign;
     }
-    if let Some(described) = described_tail_sign(head, deflection) {
-        return described;
-    }
-    let other: Vec<End<'_>> = opposite(deflection).map_or_else(Vec::new, |o| ends(timeline, o));
+    let other: Vec<End<'_>> = trade::opposite(deflection).map_or_else(Vec::new, |o| ends(timeline, o));
     let is_tail = deflection.axis() == Axis::Rudder;
     let beside = other.iter().any(|o| is_tail || same_place(end.capture().subject, o.capture().subject));
     let against = if beside { Moved::of(head, &other) } else { return moved.angle.radians().signum() };
@@ -216,30 +214,6 @@ fn sense(head: &Head, timeline: &Timeline<'_>, end: &End<'_>, moved: &Moved) -> 
     } else {
         moved.angle.radians().signum()
     }
-}
-
-fn described_tail_sign(head: &Head, deflection: Deflection) -> Option<f64> {
-    let Deflection::Rudder(rudder) = deflection else { return None };
-    let positive = match head.tail.positive? {
-        TailPositive::Left => Rudder::Left,
-        TailPositive::Right => Rudder::Right,
-    };
-    Some(if rudder == positive { 1.0 } else { -1.0 })
-}
-
-/// The other direction of an axis.
-pub(super) const fn opposite(deflection: Deflection) -> Option<Deflection> {
-    Some(match deflection {
-        Deflection::Elevator(Elevator::Up) => Deflection::Elevator(Elevator::Down),
-        Deflection::Elevator(Elevator::Down) => Deflection::Elevator(Elevator::Up),
-        Deflection::Aileron(Aileron::Left) => Deflection::Aileron(Aileron::Right),
-        Deflection::Aileron(Aileron::Right) => Deflection::Aileron(Aileron::Left),
-        Deflection::Rudder(Rudder::Left) => Deflection::Rudder(Rudder::Right),
-        Deflection::Rudder(Rudder::Right) => Deflection::Rudder(Rudder::Left),
-        Deflection::Collective(Collective::Low) => Deflection::Collective(Collective::High),
-        Deflection::Collective(Collective::High) => Deflection::Collective(Collective::Low),
-        _ => return None,
-    })
 }
 
 /// The question to ask when the blade moved the other way than its command.
@@ -253,7 +227,7 @@ fn question(head: &Head, end: &End<'_>, moved: &Moved, value: &Value) -> Option<
     if moved.basis != Basis::Travel || deflection.axis() == Axis::Collective || value.angle >= -value.expanded {
         return None;
     }
-    let against = if described_tail_sign(head, deflection).is_some() {
+    let against = if trade::sign(head, deflection, end.capture().subject.spot()).is_some() {
         "against the head's description"
     } else {
         "the same way as in the other direction"
@@ -309,7 +283,7 @@ fn off_the_azimuth(head: &Head, capture: &Capture) -> Option<String> {
         return None;
     }
     let station = capture.subject.station()?;
-    let share = rotor::factor(deflection, station, head.rotation, head.control_phase)?.abs();
+    let share = trade::share_at(head, deflection, station)?.abs();
     // The cosine of 10°.
     (share < 0.985).then(|| {
         format!("read at {station}, where {deflection} shows {:.0} % of its largest deflection", 100.0 * share)

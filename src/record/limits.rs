@@ -9,15 +9,17 @@ use super::capture::Capture;
 use super::cell::{Basis, Cell, CellName, Earlier, Verdict};
 use super::corner_cell::{corner_cells, missing_parts};
 use super::head::Head;
-use super::limit_cell::{limit_cell, opposite};
+use super::limit_cell::limit_cell;
+use super::plan;
 use super::remeasure::{Wanted, remeasure};
 use super::setup::{Entry, Event};
 use super::slop_cell::slop_cell;
 use super::spindle::spindle_cell;
 use super::sweep::{SweptEnd, swept};
 use super::timeline::Timeline;
+use super::trade;
 use super::zero_cell::{track_cell, zero_cell};
-use crate::rotor::{Aileron, Axis, Collective, Deflection, Elevator, Rudder};
+use crate::rotor::{Axis, Deflection};
 use crate::units::Angle;
 use serde::Serialize;
 
@@ -59,20 +61,6 @@ pub struct LimitRecord {
     pub to_measure: Vec<Wanted>,
 }
 
-/// The ends that every head has, in the order in which they are shown.
-const ENDS: [Deflection; 6] = [
-    Deflection::Elevator(Elevator::Up),
-    Deflection::Elevator(Elevator::Down),
-    Deflection::Aileron(Aileron::Left),
-    Deflection::Aileron(Aileron::Right),
-    Deflection::Rudder(Rudder::Left),
-    Deflection::Rudder(Rudder::Right),
-];
-
-/// The ends that are recorded only where the head asks for them.
-const ENDS_ON_REQUEST: [Deflection; 2] =
-    [Deflection::Collective(Collective::Low), Deflection::Collective(Collective::High)];
-
 impl LimitRecord {
     /// Works the record out from a head and what happened in its setup, in order.
     #[must_use]
@@ -80,10 +68,7 @@ impl LimitRecord {
         let timeline = Timeline::new(entries);
         let zeros = head.blades.names().map(|blade| zero_cell(head, &timeline, blade));
         let tracks = head.blades.names().skip(1).map(|blade| track_cell(head, &timeline, blade));
-        let ends = ENDS.into_iter().chain(ENDS_ON_REQUEST).filter_map(|end| {
-            let target = head.target(end)?;
-            Some(with_reason(limit_cell(head, &timeline, end, target), entries))
-        });
+        let ends = plan::ends(head).map(|(end, target)| with_reason(limit_cell(head, &timeline, end, target), entries));
         let slops = head.blades.names().filter_map(|blade| slop_cell(head, &timeline, blade));
         let spindles = head.blades.names().filter_map(|blade| spindle_cell(head, entries, blade));
         let owed = zeros.chain(tracks).chain(ends);
@@ -171,10 +156,10 @@ fn asymmetries(cells: &[Cell]) -> Vec<Asymmetry> {
         let cell = cells.iter().find(|c| c.name == CellName::Limit(end) && c.verdict.is_captured())?;
         cell.value.as_ref().filter(|v| v.basis == Basis::Travel && cell.question.is_none()).map(|v| (v, cell.target))
     };
-    [ENDS[0], ENDS[2], ENDS[4], ENDS_ON_REQUEST[1]]
-        .into_iter()
-        .filter_map(|first| {
-            let ((one, asked), (other, beside)) = (travel(first)?, travel(opposite(first)?)?);
+    let axes = trade::SWEPT.into_iter().chain([Axis::Collective]);
+    axes.filter_map(trade::ends)
+        .filter_map(|[first, second]| {
+            let ((one, asked), (other, beside)) = (travel(first)?, travel(second)?);
             // The ends of the collective keep the sign of the pitch: there it is their sum that would be zero.
             let sign = if first.axis() == Axis::Collective { 1.0 } else { -1.0 };
             let budget = crate::uncertainty::Budget::combination(&[(1.0, &one.budget), (sign, &other.budget)]);

@@ -2,11 +2,12 @@
 
 use super::cell::{Cell, CellName};
 use super::head::Head;
-use super::limit_cell::{ends, opposite};
+use super::limit_cell::ends;
 use super::subject::Subject;
 use super::timeline::{Dated, Timeline, best, same_place};
+use super::trade;
 use super::zero_cell::{MID, has_zero_at, zero_station};
-use crate::rotor::{Aileron, Axis, BladeName, Clip, Deflection, Elevator, LeadingEdge, Rudder, Spot, Station};
+use crate::rotor::{Axis, BladeName, Clip, Deflection, LeadingEdge, Spot};
 use serde::Serialize;
 use std::fmt;
 
@@ -29,7 +30,7 @@ impl fmt::Display for Wanted {
 
 /// The captures that the cells without a valid value need, sorted so that blade and clip change as seldom as possible.
 pub(super) fn remeasure(head: &Head, timeline: &Timeline<'_>, cells: &[Cell]) -> Vec<Wanted> {
-    let mut list = List { timeline, wanted: Vec::new() };
+    let mut list = List { head, timeline, wanted: Vec::new() };
     for cell in cells.iter().filter(|c| !c.verdict.is_captured()) {
         match cell.name {
             CellName::Zero(blade) => list.zero(blade, false),
@@ -38,7 +39,7 @@ pub(super) fn remeasure(head: &Head, timeline: &Timeline<'_>, cells: &[Cell]) ->
                 list.zero(BladeName::A, true);
                 list.zero(blade, true);
             }
-            CellName::Limit(end) => list.limit(head, end),
+            CellName::Limit(end) => list.limit(end),
             // Nobody has to measure lost motion, a spindle, the cable or a corner; an old figure does not make a record incomplete.
             CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => {}
         }
@@ -47,6 +48,7 @@ pub(super) fn remeasure(head: &Head, timeline: &Timeline<'_>, cells: &[Cell]) ->
 }
 
 struct List<'t, 'a> {
+    head: &'t Head,
     timeline: &'t Timeline<'a>,
     wanted: Vec<Wanted>,
 }
@@ -54,7 +56,7 @@ struct List<'t, 'a> {
 impl<'t, 'a> List<'t, 'a> {
     /// A blade at mid stick, at the station where the zeros are read; not if that is known already.
     fn zero(&mut self, blade: BladeName, of_now: bool) {
-        let Some(station) = zero_station(self.timeline) else { return };
+        let station = zero_station(self.head, self.timeline);
         if has_zero_at(self.timeline, blade, station, of_now) {
             return;
         }
@@ -62,7 +64,7 @@ impl<'t, 'a> List<'t, 'a> {
         self.add(MID, blade, Spot::Main(station), clip);
     }
 
-    fn limit(&mut self, head: &Head, end: Deflection) {
+    fn limit(&mut self, end: Deflection) {
         let known = ends(self.timeline, end);
         for old in &known {
             let lost = || old.neutral.iter().flat_map(|n| &n.captures).filter(|n| !n.is_fresh());
@@ -76,19 +78,19 @@ impl<'t, 'a> List<'t, 'a> {
             }
         }
         if known.is_empty() {
-            self.first_time(head, end);
+            self.first_time(end);
         }
     }
 
     /// An end that was never captured: where the other direction was, else where this axis shows.
-    fn first_time(&mut self, head: &Head, end: Deflection) {
-        let beside = opposite(end).map_or_else(Vec::new, |o| ends(self.timeline, o));
+    fn first_time(&mut self, end: Deflection) {
+        let beside = trade::opposite(end).map_or_else(Vec::new, |o| ends(self.timeline, o));
         let mut places: Vec<(BladeName, Spot, Clip)> = beside
             .iter()
             .map(|e| (e.limit.subject().blade(), e.limit.subject().spot(), e.limit.capture.clip))
             .collect();
         if places.is_empty() {
-            places = self.usual_places(head, end);
+            places = self.usual_places(end);
         }
         for (blade, spot, clip) in places {
             self.add(end, blade, spot, clip);
@@ -101,24 +103,13 @@ impl<'t, 'a> List<'t, 'a> {
         }
     }
 
-    /// Elevator square to the boom, aileron along it, turned back by the head's phase; the tail with its leading
-    /// edge both ways. (Common practice, no source.)
-    fn usual_places(&self, head: &Head, end: Deflection) -> Vec<(BladeName, Spot, Clip)> {
-        let main = |degrees: f64| {
-            let station = Station::from_degrees(degrees - head.control_phase.degrees());
-            station.map(|at| (BladeName::A, Spot::Main(at), Clip::Forward)).into_iter().collect()
+    /// Where this axis shows; the collective where the zeros are read.
+    fn usual_places(&self, end: Deflection) -> Vec<(BladeName, Spot, Clip)> {
+        let spots = match end.axis() {
+            Axis::Collective | Axis::Corner => vec![Spot::Main(zero_station(self.head, self.timeline))],
+            Axis::Elevator | Axis::Aileron | Axis::Rudder => trade::own_spots(self.head, end),
         };
-        match end.axis() {
-            Axis::Elevator => main(90.0),
-            Axis::Aileron => main(0.0),
-            Axis::Collective | Axis::Corner => {
-                let station = zero_station(self.timeline).into_iter();
-                station.map(|at| (BladeName::A, Spot::Main(at), Clip::Forward)).collect()
-            }
-            Axis::Rudder => [LeadingEdge::Up, LeadingEdge::Down]
-                .map(|edge| (BladeName::A, Spot::Tail(edge), Clip::Forward))
-                .to_vec(),
-        }
+        spots.into_iter().map(|spot| (BladeName::A, spot, Clip::Forward)).collect()
     }
 
     /// Stick centre at a place, unless a neutral that holds was read there or is wanted there already.
@@ -128,7 +119,7 @@ impl<'t, 'a> List<'t, 'a> {
         let holds = |d: &Dated<'_>| d.is_fresh() && self.timeline.is_of_now(d);
         let held = self.timeline.neutrals_at(beside, clip).any(holds);
         if !held && !self.wanted.iter().any(here) {
-            self.add(neutral(axis), beside.blade(), beside.spot(), clip);
+            self.add(trade::neutral(axis), beside.blade(), beside.spot(), clip);
         }
     }
 
@@ -162,14 +153,5 @@ impl<'t, 'a> List<'t, 'a> {
             (place, w.clip == Clip::Reversed, !w.subject.deflection().is_neutral())
         });
         self.wanted
-    }
-}
-
-const fn neutral(axis: Axis) -> Deflection {
-    match axis {
-        Axis::Elevator => Deflection::Elevator(Elevator::Neutral),
-        Axis::Aileron => Deflection::Aileron(Aileron::Neutral),
-        Axis::Rudder => Deflection::Rudder(Rudder::Neutral),
-        Axis::Collective | Axis::Corner => MID,
     }
 }

@@ -2,18 +2,17 @@
 
 use super::capture::DatumRef;
 use super::setup::{Entry, Event};
-use super::subject::Subject;
-use crate::rotor::{BladeName, Carrier, Clip, Datum, Place, Spot};
+use crate::rotor::{Carrier, Datum, Place, Spot};
 
 /// The seat of the next reading with the sensor of `carrier`, after these entries: the one it has, where its clip was left
 /// alone since, else a number that no seat has had; 1 for the first.
 #[must_use]
-pub fn next_seat(entries: &[Entry], carrier: Option<Carrier>, subject: Subject, clip: Clip, seated_again: bool) -> u32 {
+pub fn next_seat(entries: &[Entry], carrier: Option<Carrier>, at: Place, seated_again: bool) -> u32 {
     let last = entries.iter().rposition(|entry| sat(&entry.event, carrier).is_some());
     let since = entries.get(last.map_or(0, |at| at + 1)..).unwrap_or_default();
     let moved = seated_again || since.iter().any(|entry| is_taken_off(&entry.event, carrier));
     let seat = last.and_then(|at| sat(&entries[at].event, carrier));
-    match seat.filter(|(_, place)| !moved && is_at(*place, subject, clip)) {
+    match seat.filter(|(_, place)| !moved && is_at(*place, at)) {
         Some((seat, _)) => seat,
         None => unused(entries),
     }
@@ -66,23 +65,23 @@ fn is_taken_off(event: &Event, carrier: Option<Carrier>) -> bool {
     }
 }
 
-/// Whether a clip that sits here need not be moved for this reading.
-fn is_at(place: Place, subject: Subject, clip: Clip) -> bool {
-    let rotor = |blade: BladeName, spot: Spot| (blade, matches!(spot, Spot::Main(_)));
-    rotor(place.blade, place.spot) == rotor(subject.blade(), subject.spot()) && place.clip == clip
+/// Whether a clip that sits here need not be moved for a reading there.
+fn is_at(here: Place, there: Place) -> bool {
+    let rotor = |place: Place| (place.blade, matches!(place.spot, Spot::Main(_)), place.clip);
+    rotor(here) == rotor(there)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::rotor::LeadingEdge;
+    use crate::rotor::{Clip, LeadingEdge};
     use crate::units::Angle;
-    use crate::{Capture, Interruption};
+    use crate::{Capture, Interruption, Subject};
     use jiff::Timestamp;
     use uuid::Uuid;
 
-    fn subject(on: &str) -> Subject {
-        Subject::new("elevator down".parse().unwrap(), on.parse().unwrap(), Spot::Main("90".parse().unwrap())).unwrap()
+    fn at(on: &str, clip: Clip) -> Place {
+        Place { blade: on.parse().unwrap(), spot: Spot::Main("90".parse().unwrap()), clip }
     }
 
     fn carrier(on: &str) -> Option<Carrier> {
@@ -107,7 +106,10 @@ mod tests {
             "sensor": {"profile": "sentence", "port": "bench", "calibration": null},
         }))
         .unwrap();
-        (capture.subject, capture.seat, capture.sensor.carrier) = (subject(on), seat, carrier);
+        capture.subject =
+            Subject::new("elevator down".parse().unwrap(), on.parse().unwrap(), Spot::Main("90".parse().unwrap()))
+                .unwrap();
+        (capture.seat, capture.sensor.carrier) = (seat, carrier);
         entry(Event::Capture(Box::new(capture)))
     }
 
@@ -117,25 +119,23 @@ mod tests {
     }
 
     fn neutral_on(on: &str) -> Datum {
-        let place = subject(on).place(Clip::Forward);
+        let place = at(on, Clip::Forward);
         Datum::Neutral { apparent: Angle::ZERO, place, u: Angle::ZERO }
     }
 
     #[test]
     fn the_seat_changes_with_the_blade_the_clips_way_and_at_the_persons_word() {
         let first = [captured("A", 4, None)];
-        let next = |subject, clip, again| next_seat(&first, None, subject, clip, again);
-        assert_eq!(next_seat(&[], None, subject("A"), Clip::Forward, false), 1);
+        let next = |place, again| next_seat(&first, None, place, again);
+        assert_eq!(next_seat(&[], None, at("A", Clip::Forward), false), 1);
         let last = [captured("A", u32::MAX, None), captured("A", 1, None)];
-        assert_eq!(next_seat(&last, None, subject("B"), Clip::Forward, false), 2);
-        assert_eq!(next(subject("A"), Clip::Forward, false), 4);
-        assert_eq!(next(subject("B"), Clip::Forward, false), 5);
-        assert_eq!(next(subject("A"), Clip::Reversed, false), 5);
-        assert_eq!(next(subject("A"), Clip::Forward, true), 5);
+        assert_eq!(next_seat(&last, None, at("B", Clip::Forward), false), 2);
+        assert_eq!(next(at("A", Clip::Forward), false), 4);
+        assert_eq!(next(at("B", Clip::Forward), false), 5);
+        assert_eq!(next(at("A", Clip::Reversed), false), 5);
+        assert_eq!(next(at("A", Clip::Forward), true), 5);
         // Blade A of the tail is another blade.
-        let tail =
-            Subject::new("rudder left".parse().unwrap(), "A".parse().unwrap(), Spot::Tail(LeadingEdge::Up)).unwrap();
-        assert_eq!(next(tail, Clip::Forward, false), 5);
+        assert_eq!(next(Place { spot: Spot::Tail(LeadingEdge::Up), ..at("A", Clip::Forward) }, false), 5);
     }
 
     #[test]
@@ -155,21 +155,21 @@ mod tests {
             (set(Datum::Gravity, None, None), 1),
         ] {
             let entries = [captured("A", 1, None), between];
-            assert_eq!(next_seat(&entries, None, subject("A"), Clip::Forward, false), seat, "{:?}", entries[1].event);
+            assert_eq!(next_seat(&entries, None, at("A", Clip::Forward), false), seat, "{:?}", entries[1].event);
         }
     }
 
     #[test]
     fn a_neutral_that_was_set_as_zero_holds_its_seat_until_the_clip_is_moved() {
         let entries = [set(neutral_on("A"), Some(1), None)];
-        let next = |on, again| next_seat(&entries, None, subject(on), Clip::Forward, again);
+        let next = |on, again| next_seat(&entries, None, at(on, Clip::Forward), again);
         assert_eq!((next("A", false), next("A", true), next("B", false)), (1, 2, 2));
     }
 
     #[test]
     fn a_sensor_that_stays_on_its_blade_keeps_its_seat_while_others_are_read() {
         let before = [captured("A", 1, carrier("A")), captured("B", 2, carrier("B"))];
-        let next = |of: &str, on: &str, again| next_seat(&before, carrier(of), subject(on), Clip::Forward, again);
+        let next = |of: &str, on: &str, again| next_seat(&before, carrier(of), at(on, Clip::Forward), again);
         assert_eq!((next("A", "A", false), next("B", "B", false)), (1, 2));
         // Another sensor on the table leaves this one on its blade.
         let surface = Datum::Surface {
@@ -180,7 +180,7 @@ mod tests {
         };
         let then = |event: Entry| {
             let entries = [&before[..], &[event]].concat();
-            next_seat(&entries, carrier("A"), subject("A"), Clip::Forward, false)
+            next_seat(&entries, carrier("A"), at("A", Clip::Forward), false)
         };
         assert_eq!(then(set(surface, None, carrier("B"))), 1);
         // A sensor of which nobody said where it stays may have been this one.

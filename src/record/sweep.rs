@@ -4,11 +4,12 @@
 //! the neutral that it began with, so that clip, datum and lean of the model are in none of them.
 
 use super::cell::{Basis, CellName};
-use super::head::{Head, TailPositive};
+use super::head::Head;
 use super::limits::LimitRecord;
 use super::setup::{Entry, Event};
 use super::subject::Subject;
 use super::timeline::Timeline;
+use super::trade;
 use crate::rotor::{Axis, BladeName, Deflection, LeadingEdge, Rudder, Spot};
 use crate::units::Angle;
 use schemars::JsonSchema;
@@ -229,7 +230,7 @@ impl fmt::Display for SweptEnd {
 /// Every direction that was moved once more and from which nothing was turned since, in the order of the axes.
 pub(super) fn swept(head: &Head, record: &LimitRecord, entries: &[Entry]) -> Vec<SweptEnd> {
     let mut found: Vec<SweptEnd> = Vec::new();
-    for axis in [Axis::Elevator, Axis::Aileron, Axis::Rudder] {
+    for axis in trade::SWEPT {
         let Some((at, sweep)) = newest(entries, axis) else { continue };
         let moved_since = |end: &Swept| {
             let Ok(subject) = Subject::new(end.deflection, sweep.blade, sweep.spot) else { return true };
@@ -255,10 +256,8 @@ fn newest(entries: &[Entry], axis: Axis) -> Option<(usize, &Sweep)> {
 /// the newest captures with that leading edge show; none where neither does.
 #[must_use]
 pub fn rudder_sign(head: &Head, entries: &[Entry], edge: LeadingEdge) -> Option<f64> {
-    match head.tail.positive {
-        Some(TailPositive::Right) => return Some(1.0),
-        Some(TailPositive::Left) => return Some(-1.0),
-        None => {}
+    if let Some(described) = trade::rudder_right(head) {
+        return Some(described);
     }
     let timeline = Timeline::new(entries);
     // A rudder that was reversed since goes the other way.

@@ -7,6 +7,7 @@ use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 use super::head::Head;
 use super::limit_cell::judge;
 use super::timeline::{Dated, Timeline, best, each_once, same_station};
+use super::trade;
 use super::travel::at_station;
 use crate::rotor::{BladeName, Collective, Datum, Deflection, Station};
 
@@ -106,9 +107,9 @@ fn no_pair(timeline: &Timeline<'_>, blade: BladeName) -> String {
     }
 }
 
-/// The station at which all zeros are best read: that of the newest that holds, else of the newest, else square.
-pub(super) fn zero_station(timeline: &Timeline<'_>) -> Option<Station> {
-    best(timeline.of(MID)).and_then(|d| d.subject().station()).or_else(|| Station::from_degrees(90.0).ok())
+/// The station at which all zeros are best read: that of the newest that holds, else of the newest, else its own.
+pub(super) fn zero_station(head: &Head, timeline: &Timeline<'_>) -> Station {
+    best(timeline.of(MID)).and_then(|d| d.subject().station()).unwrap_or_else(|| trade::own_station(head, MID))
 }
 
 /// Whether a zero of this blade that holds was read at this station; `of_now`: such that one read now can be held against it.

@@ -2,6 +2,7 @@
 
 use super::RigError;
 use super::scenario::Scenario;
+use crate::units::MOST_BLADES;
 
 /// Refuses the first number that makes no sense, in plain words.
 pub(crate) fn scenario(s: &Scenario) -> Result<(), RigError> {
@@ -18,7 +19,7 @@ pub(crate) fn scenario(s: &Scenario) -> Result<(), RigError> {
     let positive = |field, value: f64, highest, wanted| within(field, value, 1e-9, highest, wanted);
     let share = |field, value: crate::units::Percent| within(field, value.value(), 0.0, 100.0, "write 0 to 100");
 
-    within("head.blades", s.head.blades as f64, 2.0, 5.0, "a main rotor here has 2 to 5 blades")?;
+    within("head.blades", s.head.blades as f64, 2.0, MOST_BLADES as f64, "a main rotor here has 2 to 8 blades")?;
     angle("head.station_deg", s.head.station_deg, 1e6, "write degrees from the boom")?;
     angle("head.nose_deg", s.head.nose_deg, 60.0, "write −60 to 60")?;
     angle("head.left_deg", s.head.left_deg, 60.0, "write −60 to 60")?;

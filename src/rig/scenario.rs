@@ -46,7 +46,7 @@ pub struct Scenario {
 pub struct Head {
     /// Direction of rotation from above.
     pub rotation: Rotation,
-    /// How many blades, 2 to 5.
+    /// How many blades, 2 to [`MOST_BLADES`](crate::units::MOST_BLADES).
     pub blades: usize,
     /// Where blade A stands at the start, degrees from the boom in the direction of rotation.
     pub station_deg: Angle,

@@ -2,9 +2,9 @@
 //! rooms that measure can hide behind a shared one.
 
 use super::RigError;
-use crate::units::SensorAxis;
+use crate::units::{BLADE_LETTERS, MOST_BLADES, SensorAxis, blade_index, blade_letter};
 use serde::{Deserialize, Serialize};
-use std::fmt;
+use std::fmt::{self, Write as _};
 use std::str::FromStr;
 
 /// Gives an enum its lower-case words for reading, printing and serde.
@@ -209,10 +209,10 @@ impl Blade {
     /// Blade A, the reference.
     pub const A: Self = Self(0);
 
-    /// The blade that comes so many places after A; at most four (blade E).
+    /// The blade that comes so many places after A, as far as there are letters.
     #[must_use]
     pub const fn nth(index: usize) -> Option<Self> {
-        if index < 5 { Some(Self(index as u8)) } else { None }
+        if index < MOST_BLADES { Some(Self(index as u8)) } else { None }
     }
 
     /// How many places after A.
@@ -224,18 +224,15 @@ impl Blade {
 
 impl fmt::Display for Blade {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}", char::from(b'A' + self.0))
+        f.write_char(blade_letter(self.index()).unwrap_or('A'))
     }
 }
 
 impl FromStr for Blade {
     type Err = RigError;
     fn from_str(text: &str) -> Result<Self, RigError> {
-        let mut letters = text.chars();
-        match (letters.next().map(|c| c.to_ascii_uppercase()), letters.next()) {
-            (Some(letter @ 'A'..='E'), None) => Ok(Self(letter as u8 - b'A')),
-            _ => Err(RigError::Word { given: text.to_owned(), what: "a blade", choices: "A B C D E" }),
-        }
+        let wrong = || RigError::Word { given: text.to_owned(), what: "a blade", choices: BLADE_LETTERS };
+        blade_index(text).and_then(Self::nth).ok_or_else(wrong)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::datum::Spot;
 use super::place::{BladeName, PlaceError};
-use crate::units::schema_by_hand;
+use crate::units::{LAST_BLADE, schema_by_hand};
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::str::FromStr;
@@ -18,7 +18,7 @@ pub enum Carrier {
 }
 
 schema_by_hand!(Carrier, {
-    "type": "string", "pattern": "^([A-H]|tail)$",
+    "type": "string", "pattern": format!("^([A-{LAST_BLADE}]|tail)$"),
     "description": "The blade that carries a sensor of its own: a main blade's letter, or the tail.",
 });
 

@@ -1,9 +1,9 @@
 //! Where a blade stands and how the clip sits on it.
 
-use crate::units::{Angle, schema_by_hand};
+use crate::units::{Angle, LAST_BLADE, MOST_BLADES, blade_index, blade_letter, schema_by_hand};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use std::fmt;
+use std::fmt::{self, Write as _};
 use std::str::FromStr;
 
 /// The main rotor's direction of rotation, seen from above.
@@ -35,6 +35,9 @@ schema_by_hand!(Station, {
 });
 
 impl Station {
+    /// Over the tail boom, 0°.
+    pub const BOOM: Self = Self(Angle::ZERO);
+
     /// The station so many degrees from the boom, brought into one turn.
     ///
     /// # Errors
@@ -94,7 +97,7 @@ impl fmt::Display for Station {
 pub struct BladeName(u8);
 
 schema_by_hand!(BladeName, {
-    "type": "string", "pattern": "^[A-H]$", "description": "A blade's name: A for the reference blade, then B and so on.",
+    "type": "string", "pattern": format!("^[A-{LAST_BLADE}]$"), "description": "A blade's name: A for the reference blade, then B and so on.",
 });
 
 impl BladeName {
@@ -102,7 +105,7 @@ impl BladeName {
     pub const A: Self = Self(0);
 
     /// The most blades that a head can have here.
-    pub const MOST: usize = 8;
+    pub const MOST: usize = MOST_BLADES;
 
     /// The blade at `index`, 0 for A.
     #[must_use]
@@ -119,18 +122,14 @@ impl BladeName {
 
 impl fmt::Display for BladeName {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}", char::from(b'A' + self.0))
+        f.write_char(blade_letter(self.index()).unwrap_or('A'))
     }
 }
 
 impl FromStr for BladeName {
     type Err = PlaceError;
     fn from_str(text: &str) -> Result<Self, Self::Err> {
-        let mut letters = text.trim().chars();
-        match (letters.next().map(|c| c.to_ascii_uppercase()), letters.next()) {
-            (Some(letter @ 'A'..='H'), None) => Ok(Self(letter as u8 - b'A')),
-            _ => Err(PlaceError::Blade(text.to_owned())),
-        }
+        blade_index(text.trim()).and_then(Self::from_index).ok_or_else(|| PlaceError::Blade(text.to_owned()))
     }
 }
 
@@ -175,7 +174,7 @@ pub enum PlaceError {
     #[error("'{0}' is no station: write degrees from the tail boom in the direction of rotation, such as 90")]
     Station(String),
     /// No blade.
-    #[error("'{0}' is no blade: write one letter, A for the reference blade, then B, up to H")]
+    #[error("'{0}' is no blade: write one letter, A for the reference blade, then B, up to {LAST_BLADE}")]
     Blade(String),
     /// No direction of rotation, clip or leading edge.
     #[error("'{given}' is none of {choices}")]

@@ -11,6 +11,7 @@ pub mod control_chart;
 pub mod gauss_newton;
 pub mod least_squares;
 pub mod moments;
+pub mod normal_equations;
 pub mod pchip;
 pub mod robust;
 pub mod spectrum;

@@ -129,3 +129,33 @@ impl<L: AsyncRead + AsyncWrite + Send + Unpin> Poll<L> {
         self.since_request = None;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::codec::Frame;
+
+    #[tokio::test(start_paused = true)]
+    async fn a_sensor_is_asked_at_an_even_pace() {
+        let profile = Profile::modbus();
+        let (line, mut slave) = tokio::io::duplex(256);
+        let mut answers = reader(line, &profile);
+        let mut answer = Vec::new();
+        let frame = Frame { seq: 0, micros: 0, counts: [259.0, -10.0, 966.0], celsius: None };
+        profile.encoder().encode(&frame, &mut answer);
+        let mut read = answer.clone();
+        tokio::spawn(async move {
+            let mut request = [0; 8];
+            while slave.read_exact(&mut request).await.is_ok() {
+                slave.write_all(&answer).await.unwrap();
+            }
+        });
+        let begun = Instant::now();
+        for _ in 0..40 {
+            answers.read_exact(&mut read).await.unwrap();
+        }
+        // Twenty a second: 39 periods lie between the first and the last.
+        let took = begun.elapsed();
+        assert!((1950..1955).contains(&took.as_millis()), "{took:?}");
+    }
+}

@@ -7,7 +7,6 @@ extern crate clinoblade_advice as advice;
 extern crate clinoblade_filter as filter;
 extern crate clinoblade_guide as guide;
 extern crate clinoblade_logbook as logbook;
-extern crate clinoblade_record as record;
 extern crate clinoblade_rig as rig;
 extern crate clinoblade_rotor as rotor;
 extern crate clinoblade_sensor as sensor;
@@ -19,6 +18,7 @@ extern crate clinoblade_units as units;
 pub mod errors;
 mod number;
 pub mod reading;
+pub mod record;
 
 pub use number::{angle, signed, with_uncertainty};
 

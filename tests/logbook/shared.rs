@@ -13,6 +13,7 @@ use std::process::{Child, Command, Output, Stdio};
 use std::time::{Duration, Instant};
 use support::logbook::{capture_entry, club_setup, datum, entry, head, raw};
 use support::place::child;
+use support::bench::LONG;
 use support::postgres::Server;
 use uuid::Uuid;
 
@@ -86,10 +87,8 @@ async fn what_is_wrong_with_a_server_is_said_without_its_password() {
     assert!(matches!(newer, LogbookError::ServerNewer { found: 99, .. }), "{newer:?}");
 
     server.kill();
-    let began = Instant::now();
     let gone = said(open(&url).await);
     assert!(matches!(gone, LogbookError::ServerOutOfReach { .. }), "{gone:?}");
-    assert!(began.elapsed() < Duration::from_secs(20));
     assert!(gone.to_string().contains("127.0.0.1") && gone.to_string().contains("/book"), "{gone}");
 }
 
@@ -186,7 +185,7 @@ async fn eight_benches_record_2000_captures_while_the_server_is_killed_and_resta
     let children: Vec<Child> = homes.iter().map(|home| start(&url, home.path(), 250)).collect();
     let kept = || server.ask("book", "SELECT count(*) FROM entries").parse::<u32>().unwrap();
     for so_far in [300, 900] {
-        let patience = Instant::now() + Duration::from_secs(180);
+        let patience = Instant::now() + LONG;
         while kept() < so_far {
             assert!(Instant::now() < patience, "{} of {so_far} entries", kept());
             std::thread::sleep(Duration::from_millis(20));
@@ -312,7 +311,7 @@ fn a_capture_made_while_the_server_is_down_arrives_once() {
         .stdout(Stdio::null())
         .spawn()
         .unwrap();
-    let patience = Instant::now() + Duration::from_secs(60);
+    let patience = Instant::now() + LONG;
     while !link.exists() {
         assert!(Instant::now() < patience, "the simulated head never came up");
         std::thread::sleep(Duration::from_millis(10));

@@ -64,7 +64,7 @@ impl Log {
     ) -> Uuid {
         let subject = Subject::new(deflection(what), blade(on), spot).unwrap();
         let id = Uuid::from_u128(self.entries.len() as u128 + 1);
-        let seat = next_seat(&self.entries, None, subject, Clip::Forward, false);
+        let seat = next_seat(&self.entries, None, subject.place(Clip::Forward), false);
         let part = |component, u: f64| Contribution::new(component, deg(u));
         let scale = Source::calibration("bench");
         let budget = Budget::new([

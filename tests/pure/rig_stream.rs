@@ -170,7 +170,7 @@ fn columns_and_labels_carry_g() {
 #[test]
 fn a_wrong_scenario_is_refused_in_plain_words() {
     for (toml, says) in [
-        ("head.blades = 7", "2 to 5 blades"),
+        ("head.blades = 9", "2 to 8 blades"),
         ("head.colour = 'red'", "colour"),
         ("blades.link_error_deg = [0.0, 0.0, 1.0]", "longer than the rotor has blades"),
         ("sensor.counts_per_g = nan", "counts for 1 g"),

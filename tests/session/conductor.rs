@@ -3,6 +3,7 @@
 
 use clinoblade::bench::conductor::{OrderState, Sheet};
 use clinoblade::guide::{Act, Cue, Mark, Phase};
+use clinoblade::record::trade::Caution;
 use clinoblade::record::{Capture, Event, Head};
 use clinoblade::rotor::Carrier;
 use std::path::PathBuf;
@@ -40,7 +41,7 @@ fn remarks(sheet: &Sheet, name: &str) -> Vec<String> {
     sheet.cells.iter().find(|cell| cell.cell == name).unwrap().remarks.clone()
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn the_whole_job_goes_by_itself_from_the_first_caution_to_the_finished_sheet() {
     let bench = Bench::new(&scenario(""), head()).await;
     assert_eq!(bench.sheet().step.phase, Phase::Cautions);
@@ -93,7 +94,7 @@ async fn the_whole_job_goes_by_itself_from_the_first_caution_to_the_finished_she
 }
 
 /// The head stays where it was, although it was to be turned for the aileron: it ends in a question and no wrong cell.
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn a_head_that_is_never_turned_ends_in_a_question_and_in_no_wrong_cell() {
     let bench = Bench::new(&scenario(""), head()).await;
     bench.arm().await;
@@ -113,7 +114,7 @@ async fn a_head_that_is_never_turned_ends_in_a_question_and_in_no_wrong_cell() {
     assert!(value(&sheet, "aileron left").0 > 5.0);
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn a_clip_that_sits_end_for_end_is_found_out_before_anything_is_captured() {
     let bench = Bench::new(&scenario(""), head()).await;
     bench.arm().await;
@@ -127,7 +128,7 @@ async fn a_clip_that_sits_end_for_end_is_found_out_before_anything_is_captured()
 }
 
 /// The head is half a turn off: the other blade's station. Elevator up then moves the blade the other way.
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn a_clip_left_on_the_other_blade_is_found_out_by_the_check_stick() {
     let bench = Bench::new(&scenario(""), head()).await;
     bench.arm().await;
@@ -141,7 +142,7 @@ async fn a_clip_left_on_the_other_blade_is_found_out_by_the_check_stick() {
     assert!(sheet.cells.iter().all(|cell| cell.value_deg.is_none()));
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn a_bind_is_backed_off_and_captured_just_short_of_it() {
     let bench = Bench::new(&scenario("[[bind]]\nat = \"elevator down\"\ntravel_deg = 8.0"), head()).await;
     bench.arm().await;
@@ -187,7 +188,7 @@ async fn a_bind_is_backed_off_and_captured_just_short_of_it() {
     assert!(bound.consequence.contains(&format!("until it stops at +{travel:.2}° or before")), "{}", bound.consequence);
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn the_other_direction_is_asked_about_and_taken_as_what_it_was() {
     let bench = Bench::new(&scenario(""), head()).await;
     bench.arm().await;
@@ -207,7 +208,7 @@ async fn the_other_direction_is_asked_about_and_taken_as_what_it_was() {
     assert!(value(&sheet, "elevator up").0 > 5.0);
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn a_line_is_skipped_moved_redone_and_the_last_one_taken_back() {
     let bench = Bench::new(&scenario(""), head()).await;
     bench.arm().await;
@@ -235,7 +236,7 @@ async fn a_line_is_skipped_moved_redone_and_the_last_one_taken_back() {
 }
 
 /// Full, back and full again, without letting go of the stick: the last one was wrong, and is captured once more.
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn full_back_full_takes_the_last_one_back() {
     let bench = Bench::new(&scenario(""), head()).await;
     bench.arm().await;
@@ -258,7 +259,7 @@ async fn full_back_full_takes_the_last_one_back() {
 }
 
 /// A controller that stabilises goes on moving the blade while the stick is held: that is named on the page and by voice.
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn creep_that_goes_on_while_the_stick_is_held_is_named() {
     let creeping = scenario("").replace("servos = {", "servos = { creep_percent = 25.0, creep_time_s = 4.0,");
     let bench = Bench::new(&creeping, head()).await;
@@ -279,7 +280,7 @@ async fn creep_that_goes_on_while_the_stick_is_held_is_named() {
 }
 
 /// An end point that was lost after the captures: the axis does not go that way any more, and the last look finds it.
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn a_direction_that_has_lost_its_end_is_found_when_everything_is_moved_once_more() {
     let bench = Bench::new(&scenario(""), head()).await;
     bench.arm().await;
@@ -303,7 +304,7 @@ async fn a_direction_that_has_lost_its_end_is_found_when_everything_is_moved_onc
 }
 
 /// The cable was pulled, and clip and head were moved meanwhile: nothing that was known before holds any more.
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn a_clip_that_was_moved_while_the_cable_was_out_gives_no_wrong_cell() {
     let bench = Bench::new(&scenario(""), head()).await;
     bench.arm().await;
@@ -319,7 +320,7 @@ async fn a_clip_that_was_moved_while_the_cable_was_out_gives_no_wrong_cell() {
 }
 
 /// A stick that rests half-way up is no end: where it goes on, what was captured there is taken back by itself.
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn a_rest_on_the_way_up_is_taken_back_when_the_stick_goes_on() {
     let bench = Bench::new(&scenario(""), head()).await;
     bench.arm().await;
@@ -346,7 +347,7 @@ fn value_of(sheet: &Sheet, name: &str) -> Option<f64> {
 
 /// The nose is knocked while a stick is waited for: square to the boom that looks like a stick. The blade does not come
 /// back, which is asked about, and the capture is taken back with the answer.
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn a_knock_that_looks_like_a_stick_is_asked_about_and_taken_back() {
     let bench = Bench::new(&scenario(""), head()).await;
     bench.arm().await;
@@ -362,7 +363,7 @@ async fn a_knock_that_looks_like_a_stick_is_asked_about_and_taken_back() {
 }
 
 /// Five blades: a neighbour stands 72° further, where elevator up still raises it. The other axis tells.
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn with_five_blades_the_neighbour_is_told_from_the_blade_that_was_asked_for() {
     let five =
         Head::from_toml(&Head::template("Five").replace("blades = 2\n\n# Phase", "blades = 5\n\n# Phase")).unwrap();
@@ -384,7 +385,7 @@ async fn with_five_blades_the_neighbour_is_told_from_the_blade_that_was_asked_fo
 }
 
 /// What is said by key counts for a stick that is held, and for nothing later.
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn take_it_now_and_it_binds_are_refused_while_nothing_is_held_and_nothing_follows_the_end() {
     let bench = Bench::new(&scenario(""), head()).await;
     let refused = async |act: Act| bench.conductor.act(act).await.unwrap_err().said;
@@ -412,7 +413,7 @@ fn agrees(sheet: &Sheet, name: &str, truth: f64) {
     assert!((read - truth).abs() <= 1.5 * u, "{name}: {read} ± {u}, but truly {truth}");
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn with_a_sensor_on_each_blade_no_clip_is_moved() {
     let bench = Bench::with_sensors(&scenario(""), head(), &["B", "A", "tail"]).await;
     bench.arm().await;
@@ -464,7 +465,7 @@ async fn with_a_sensor_on_each_blade_no_clip_is_moved() {
     assert_eq!(seats.len(), 3);
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn what_no_sensor_can_read_is_left_out_and_said() {
     let bench = Bench::with_sensors(&scenario(""), head(), &["A", "B"]).await;
     bench.arm().await;
@@ -475,7 +476,7 @@ async fn what_no_sensor_can_read_is_left_out_and_said() {
     assert!(refused.said.contains("no sensor is on the tail") && refused.said.contains("--port tail="), "{refused}");
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn sensors_that_are_exchanged_are_asked_about() {
     // The one that is called B sits on A, and the other way round.
     let bench = Bench::with_sensors(&scenario(""), head(), &["A", "B"]).await;
@@ -493,7 +494,7 @@ fn cell_is_filled(sheet: &Sheet, name: &str) -> bool {
 }
 
 /// A cell that is outside has what to turn beside it, in the words of `advise`.
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn a_cell_that_is_outside_says_on_the_sheet_what_to_turn() {
     let long_link = scenario("").replace("link_error_deg = [0.2, -0.25]", "link_error_deg = [0.2, -1.6]");
     let bench = Bench::new(&long_link, head()).await;
@@ -506,7 +507,7 @@ async fn a_cell_that_is_outside_says_on_the_sheet_what_to_turn() {
     assert_eq!((value(&sheet, "blade A zero").2, advice("blade A zero")), ("inside".to_owned(), None));
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn an_end_that_goes_too_far_and_one_that_goes_further_than_the_other_say_what_to_set() {
     let text = Head::template("Workshop trainer").replace("# positive = \"right\"", "positive = \"right\"");
     let head = Head::from_toml(&text.replace("cyclic = \"at most 12\"", "cyclic = \"at most 8\"")).unwrap();
@@ -527,7 +528,7 @@ async fn an_end_that_goes_too_far_and_one_that_goes_further_than_the_other_say_w
     assert_eq!(advice("elevator down"), None, "it is the shorter one, and inside");
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn ends_that_are_inside_and_unlike_say_what_balances_them() {
     let bench = Bench::new(&scenario(""), head()).await;
     bench.head.tell("endpoint elevator down 70").await;
@@ -559,7 +560,7 @@ impl Away {
     }
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn a_capture_that_could_not_be_taken_back_is_the_one_that_is_taken_back_next() {
     let bench = Bench::new(&scenario(""), head()).await;
     bench.arm().await;
@@ -583,10 +584,10 @@ async fn a_capture_that_could_not_be_taken_back_is_the_one_that_is_taken_back_ne
     assert_eq!(value_of(&bench.sheet(), "elevator up"), None);
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn cautions_whose_reading_could_not_be_kept_are_still_to_be_read() {
     let bench = Bench::new(&scenario(""), head()).await;
-    let last = support::conductor::CAUTIONS.len() - 1;
+    let last = Caution::ALL.len() - 1;
     for line in 0..last {
         bench.act(Act::Acknowledge { line }).await;
     }
@@ -602,7 +603,7 @@ async fn cautions_whose_reading_could_not_be_kept_are_still_to_be_read() {
 }
 
 /// The logbook fails in the middle of a capture: nothing is shown as captured, and whoever asks is told why.
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+#[tokio::test]
 async fn a_logbook_that_fails_while_a_stick_is_held_is_said_and_fills_no_cell() {
     let bench = Bench::new(&scenario(""), head()).await;
     bench.arm().await;

@@ -4,8 +4,8 @@ use clinoblade::page::{HandLine, Page, Pairing, serve};
 use clinoblade::record::Head;
 use std::net::SocketAddr;
 use std::sync::Arc;
-use std::time::{Duration, Instant};
-use support::conductor::{Bench, SPEED};
+use support::bench::LONG;
+use support::conductor::Bench;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
 
@@ -20,7 +20,7 @@ async fn served(paired: bool) -> Served {
 }
 
 async fn served_with(paired: bool, hands: Option<tokio::sync::mpsc::Sender<HandLine>>) -> Served {
-    let bench = Bench::new("seed = 1", Head::from_toml(&Head::template("Workshop trainer")).unwrap()).await;
+    let bench = Bench::in_life("seed = 1", Head::from_toml(&Head::template("Workshop trainer")).unwrap()).await;
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = listener.local_addr().unwrap();
     let (pairing, shown) = if paired {
@@ -39,7 +39,7 @@ async fn ask(address: SocketAddr, request: &str) -> String {
     let mut line = TcpStream::connect(address).await.unwrap();
     line.write_all(request.as_bytes()).await.unwrap();
     let mut answer = Vec::new();
-    let _ = tokio::time::timeout(Duration::from_secs(10), line.read_to_end(&mut answer)).await;
+    let _ = tokio::time::timeout(LONG, line.read_to_end(&mut answer)).await;
     String::from_utf8_lossy(&answer).into_owned()
 }
 
@@ -165,21 +165,28 @@ async fn a_sleeping_onlooker_holds_nobody_up() {
         line.write_all(get(at, "/feed", "").as_bytes()).await.unwrap();
         asleep.push(line);
     }
-    tokio::time::sleep(Duration::from_secs(1)).await;
+    for line in &asleep {
+        line.readable().await.unwrap();
+    }
     let mut line = TcpStream::connect(at).await.unwrap();
     line.write_all(get(at, "/feed", "").as_bytes()).await.unwrap();
-    let (begun, mut seen, mut buffer) = (Instant::now(), String::new(), vec![0; 64 * 1024]);
-    while begun.elapsed() < Duration::from_secs(2) {
-        if let Ok(Ok(read)) = tokio::time::timeout(Duration::from_millis(500), line.read(&mut buffer)).await {
-            seen += &String::from_utf8_lossy(&buffer[..read]);
-        }
+    let (mut seen, mut buffer) = (String::new(), vec![0; 64 * 1024]);
+    while seen.matches("event: live").count() <= 60 {
+        let read = tokio::time::timeout(LONG, line.read(&mut buffer)).await.expect("it goes on").unwrap();
+        assert!(read > 0, "{seen}");
+        seen += &String::from_utf8_lossy(&buffer[..read]);
     }
     assert!(seen.find("event: sheet").unwrap() < seen.find("event: trace").unwrap(), "first the whole sheet");
-    let live = seen.matches("event: live").count();
-    println!("{live} live readings in two seconds beside 20 sleepers");
     // Thirty a second of the stream's own time, and no more than that.
-    let most = (2.0 * 30.0 * SPEED * 1.1) as usize;
-    assert!((most / 4..=most).contains(&live), "{live}, at most {most}");
+    let clocks: Vec<f64> = seen
+        .split("event: live")
+        .skip(1)
+        .filter_map(|event| event.split_once("\"clock_s\":")?.1.split(',').next()?.parse().ok())
+        .collect();
+    assert!(clocks.len() >= 60, "{seen}");
+    let (count, lasted) = (clocks.len() - 1, clocks[clocks.len() - 1] - clocks[0]);
+    println!("{count} live readings in {lasted:.2} s beside 20 sleepers");
+    assert!(count as f64 <= lasted * 30.0 * 1.1, "{count} in {lasted} s");
 }
 
 /// The simulated hands move what a person moves. What would end the head, make it wait or tell the truth is not theirs.

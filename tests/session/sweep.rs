@@ -1,5 +1,8 @@
 //! Every stick to its ends once more, and the corners of the controls, from the pseudo-terminal to the printed line.
 
+use clinoblade::guide::Guide;
+use clinoblade::record::Head;
+use clinoblade::rotor::{Axis, Spot, Station};
 use serde_json::Value;
 use std::io::Write;
 use support::bench::{Answer, Bench, HEAD, LONG, SimulatedHead, calibration, number};
@@ -395,4 +398,48 @@ fn a_corner_that_binds_is_captured_named_and_bound_just_short_of_it() {
     assert_eq!(job.head.truth_at_rest()["binding"].as_array().map(Vec::len), Some(0));
     job.bench.done(&job.arguments(&format!("capture corner high up --stick {advice} --bound")));
     assert_eq!(found(&job.bench.run(&["check", "--json"]).json())["verdict"], "bound");
+}
+
+/// A phase that the pitch arm makes turns the cyclic back in the turn: an elevator read square to the boom would show its
+/// cosine alone. Whoever names a station names the axis' own.
+#[test]
+fn with_a_control_phase_everybody_reads_an_axis_at_its_own_station() {
+    for (phase, elevator, aileron) in [(0.0, 90.0, 0.0), (20.0, 70.0, 340.0), (80.0, 10.0, 280.0)] {
+        let description = HEAD.replace("control_phase_deg = 0.0", &format!("control_phase_deg = {phase:.1}"));
+        let head = Head::from_toml(&description).unwrap();
+        for line in Guide::new(&head, &[], &[], true).order().map(|(line, _)| line) {
+            let station = match line.deflection().axis() {
+                Axis::Rudder => continue,
+                Axis::Aileron => aileron,
+                _ => elevator,
+            };
+            assert_eq!(line.seat.spot, Spot::Main(Station::from_degrees(station).unwrap()), "{}", line.label());
+        }
+
+        let scenario = SCENARIO.replace("[tail]", &format!("link_lead_deg = {:.1}\n[tail]", 90.0 + phase));
+        let mut job = Job::on(&scenario.replace("station_deg = 90.0", &format!("station_deg = {elevator:.1}")));
+        let file = job.bench.write("phase.toml", description);
+        job.bench.done(&["setup", "new", "--head", &file, "--reason", "a phase", "--cautions-read"]);
+        let wanted = job.bench.run(&["check", "--json"]).json()["to_measure"].clone();
+        for wanted in wanted.as_array().unwrap() {
+            let own = if wanted["axis"] == "aileron" { aileron } else { elevator };
+            assert!(wanted["axis"] == "rudder" || wanted["station_deg"] == own, "{phase}°: {wanted}");
+        }
+
+        let neutral = job.head.pitch(0);
+        job.capture("stick elevator 0", "elevator neutral");
+        job.capture("stick elevator 100 over 0.5", "elevator up");
+        let truth = job.head.pitch(0) - neutral;
+        assert!((truth - 9.0).abs() < 0.3, "the whole deflection shows there: {truth}");
+        let record = job.bench.run(&["check", "--json"]).json();
+        let up = record["cells"].as_array().unwrap().iter().find(|cell| cell["cell"] == "elevator up").unwrap().clone();
+        let off = number(&up["value_deg"]) - truth;
+        assert!(off.abs() <= number(&up["expanded_uncertainty_deg"]), "{phase}°: {up} against {truth}");
+
+        job.head.tell("stick elevator 0 over 0.5");
+        job.head.tell("wait 1");
+        let answer = job.sweep("elevator", &[UP, BACK, DOWN, BACK]);
+        let document = answer.json();
+        assert_eq!(end(&document, "elevator up")["reach"], "as_recorded", "{phase}°: {answer}");
+    }
 }

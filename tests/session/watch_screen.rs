@@ -2,7 +2,7 @@
 
 use std::process::Command;
 use std::time::{Duration, Instant};
-use support::bench::{Bench, SimulatedHead, calibration};
+use support::bench::{LONG, Bench, SimulatedHead, calibration};
 use support::place::kept;
 
 /// A terminal, 100 by 36 at first, with one program in it.
@@ -69,7 +69,7 @@ impl Terminal {
 
     /// What stands on the screen, as soon as it holds all of these words.
     fn wait_for_all(&self, words: &[&str]) -> String {
-        let deadline = Instant::now() + Duration::from_secs(30);
+        let deadline = Instant::now() + LONG;
         loop {
             let screen = self.tmux(&["capture-pane", "-p"]);
             if words.iter().all(|words| screen.contains(words)) {

@@ -7,7 +7,7 @@ use clinoblade::stream::{Event, Options, Plug, Profile, Reconnecting, Source};
 use clinoblade::units::Sample;
 use std::path::{Path, PathBuf};
 use std::process::Command;
-use std::time::Duration;
+use support::bench::LONG;
 use support::port::pseudo_terminal;
 use support::rig::Process;
 
@@ -81,8 +81,8 @@ fn listing(link: PathBuf, stranger: String) -> impl Fn() -> Vec<PortReport> + Se
 }
 
 async fn event(stream: &mut Reconnecting) -> Event {
-    let waited = tokio::time::timeout(Duration::from_secs(30), stream.next()).await;
-    waited.expect("something happens within 30 s").unwrap().expect("a live source has no end")
+    let waited = tokio::time::timeout(LONG, stream.next()).await;
+    waited.expect("something happens in time").unwrap().expect("a live source has no end")
 }
 
 /// The next samples; whatever happens between them is not looked at.

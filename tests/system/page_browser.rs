@@ -4,7 +4,7 @@ use clinoblade::bench::conductor::{LinkState, Sheet};
 use clinoblade::guide::Phase;
 use serde_json::Value;
 use std::time::Duration;
-use support::bench::{Bench, Running, SimulatedHead, calibration};
+use support::bench::{LONG, Bench, Running, SimulatedHead, calibration};
 use support::browser::{Driver, Feed, Window, play};
 
 const SCENARIO: &str = "
@@ -65,7 +65,6 @@ const Plain = window.OscillatorNode;
 window.OscillatorNode = class extends Plain { constructor(context, wishes) { super(context, wishes); window.notes.push(wishes.frequency); } };
 return true";
 
-const SECONDS: fn(u64) -> Duration = Duration::from_secs;
 
 /// What the control is called that has the keyboard.
 const STANDS_ON: &str = "const at = document.activeElement; return at.getAttribute('aria-label') ?? at.textContent";
@@ -75,20 +74,20 @@ const REFUSED: &str = "const line = document.getElementById('refusal');
 return !line.hidden && line.textContent.includes('nothing is being held')";
 
 async fn acknowledge_and_arm(window: &Window) {
-    window.wait_for("cautions", "return document.querySelectorAll('.caution').length === 9", SECONDS(20)).await;
+    window.wait_for("cautions", "return document.querySelectorAll('.caution').length === 9", LONG).await;
     window.picture("1-cautions").await;
     for line in 0..9 {
         window.click(".caution[aria-pressed='false']").await;
         let marked = format!(
             "return document.querySelectorAll(\".caution[aria-pressed='true']\").length > {line} || document.getElementById('cautions').hidden"
         );
-        window.wait_for("a line marked", &marked, SECONDS(20)).await;
+        window.wait_for("a line marked", &marked, LONG).await;
     }
-    window.wait_for("idle", "return !document.getElementById('arm').hidden", SECONDS(20)).await;
+    window.wait_for("idle", "return !document.getElementById('arm').hidden", LONG).await;
     window.picture("2-idle").await;
     window.click("#arm").await;
     window
-        .wait_for("armed", "return document.getElementById('arm').getAttribute('aria-checked') === 'true'", SECONDS(20))
+        .wait_for("armed", "return document.getElementById('arm').getAttribute('aria-checked') === 'true'", LONG)
         .await;
 }
 
@@ -173,7 +172,7 @@ async fn a_whole_job_hands_free_on_the_page() {
     phone.picture("4-move-phone-dark").await;
     audit(&phone, "on a phone in the dark").await;
     served.play(|sheet| sheet.step.phase == Phase::Approaching).await;
-    tokio::time::sleep(SECONDS(1)).await;
+    tokio::time::sleep(Duration::from_secs(1)).await;
     wide.picture("5-approaching").await;
     for (phase, name) in [(Phase::Return, "5-return"), (Phase::BackOff, "6-back-off")] {
         served.play(|sheet| sheet.step.phase == phase).await;
@@ -193,7 +192,7 @@ async fn a_whole_job_hands_free_on_the_page() {
     tablet.devtools("Page.setWebLifecycleState", serde_json::json!({ "state": "frozen" })).await;
     served.head.tell("unplug");
     served.play(|sheet| sheet.link.state == LinkState::Waiting).await;
-    wide.wait_for("said on the page", "return !document.getElementById('connection').hidden", SECONDS(20)).await;
+    wide.wait_for("said on the page", "return !document.getElementById('connection').hidden", LONG).await;
     wide.picture("7-unplugged").await;
     served.head.tell("replug");
     served.play(|sheet| sheet.link.state == LinkState::Reading).await;
@@ -206,7 +205,7 @@ async fn a_whole_job_hands_free_on_the_page() {
     let sheet = served.play(|sheet| sheet.step.phase == Phase::Done).await;
     phone.devtools("Emulation.setVirtualTimePolicy", serde_json::json!({ "policy": "advance" })).await;
     assert!(sheet.complete, "{:#?}", sheet.cells);
-    wide.wait_for("done", "return document.getElementById('sentence').textContent.includes('filled')", SECONDS(20))
+    wide.wait_for("done", "return document.getElementById('sentence').textContent.includes('filled')", LONG)
         .await;
     wide.picture("8-done").await;
     audit(&wide, "done").await;
@@ -214,7 +213,7 @@ async fn a_whole_job_hands_free_on_the_page() {
         .wait_for(
             "done on the phone",
             "return document.getElementById('sentence').textContent.includes('filled')",
-            SECONDS(20),
+            LONG,
         )
         .await;
     phone.picture("8-done-phone-dark").await;
@@ -223,7 +222,7 @@ async fn a_whole_job_hands_free_on_the_page() {
         .wait_for(
             "the tablet awake",
             "return document.getElementById('sentence').textContent.includes('filled')",
-            SECONDS(20),
+            LONG,
         )
         .await;
     tablet.picture("8-done-tablet").await;
@@ -266,9 +265,9 @@ async fn contradictions_are_asked_about_on_the_page_and_answered_by_a_key() {
         (sheet.step.phase == Phase::Place).then(|| vec!["clip A forward over 0.8".into(), "head 270 over 0.8".into()])
     };
     let (feed, head) = (served.feed.clone(), &mut served.head);
-    play(&feed, head, wrong, |sheet| sheet.step.phase == Phase::Question, SECONDS(60)).await;
+    play(&feed, head, wrong, |sheet| sheet.step.phase == Phase::Question, LONG).await;
     window
-        .wait_for("the question", "return document.querySelectorAll('#choices .choice').length >= 2", SECONDS(20))
+        .wait_for("the question", "return document.querySelectorAll('#choices .choice').length >= 2", LONG)
         .await;
     window.picture("9-question").await;
     audit(&window, "question").await;
@@ -281,7 +280,7 @@ async fn contradictions_are_asked_about_on_the_page_and_answered_by_a_key() {
         .wait_for(
             "placed again",
             "return document.getElementById('sentence').textContent.startsWith('Clip on blade B')",
-            SECONDS(20),
+            LONG,
         )
         .await;
     assert!(feed.sheet().unwrap().cells.iter().all(|cell| cell.value_deg.is_none()), "no wrong cell");
@@ -295,7 +294,7 @@ async fn contradictions_are_asked_about_on_the_page_and_answered_by_a_key() {
     assert!(advice.starts_with("Turn the link of blade B") && advice.contains("half-turn"), "{advice}");
     let shown =
         format!("return [...document.querySelectorAll('#cells .advice')].some((p) => p.textContent === {advice:?})");
-    window.wait_for("the advice under its row", &shown, SECONDS(20)).await;
+    window.wait_for("the advice under its row", &shown, LONG).await;
     window
         .run("document.querySelectorAll('button.unfold[aria-expanded=false]').forEach((b) => b.click()); return true")
         .await;
@@ -325,7 +324,7 @@ async fn order_foot_switch_and_voice_are_the_persons_on_the_page() {
         .wait_for(
             "moved",
             "return document.querySelectorAll('#order-lines .order-name')[2].textContent === 'elevator up'",
-            SECONDS(20),
+            LONG,
         )
         .await;
     served.play(|sheet| sheet.order[2].label == "elevator up").await;
@@ -337,7 +336,7 @@ async fn order_foot_switch_and_voice_are_the_persons_on_the_page() {
         .wait_for(
             "at hand",
             "return document.activeElement.id === 'order-lines' && Boolean(document.querySelector(\"#order-lines button[aria-label='skip: elevator up']\"))",
-            SECONDS(20),
+            LONG,
         )
         .await;
 
@@ -347,7 +346,7 @@ async fn order_foot_switch_and_voice_are_the_persons_on_the_page() {
     assert_eq!(window.run(STANDS_ON).await, "Leave this out for nowS");
     served.play(|sheet| sheet.step.phase == Phase::Move).await;
     window
-        .wait_for("three answers", "return document.querySelectorAll('#choices .choice').length === 3", SECONDS(20))
+        .wait_for("three answers", "return document.querySelectorAll('#choices .choice').length === 3", LONG)
         .await;
     assert_eq!(window.run(STANDS_ON).await, "Leave this out for nowS");
     let press = |event: &str, key: &str| {
@@ -356,7 +355,7 @@ async fn order_foot_switch_and_voice_are_the_persons_on_the_page() {
         )
     };
     window.run(&press("keydown", "c")).await;
-    window.wait_for("bound was refused", REFUSED, SECONDS(20)).await;
+    window.wait_for("bound was refused", REFUSED, LONG).await;
     window.run(&press("keyup", "c")).await;
 
     window.click("#order-lines button[aria-label='skip: elevator up']").await;
@@ -364,52 +363,52 @@ async fn order_foot_switch_and_voice_are_the_persons_on_the_page() {
         .wait_for(
             "left out",
             "return document.querySelectorAll('#order-lines .order-state')[2].textContent === 'skipped'",
-            SECONDS(20),
+            LONG,
         )
         .await;
     window.picture("10-order").await;
 
     // The refusal fades; what comes after is another.
-    window.wait_for("faded", "return document.getElementById('refusal').hidden", SECONDS(20)).await;
+    window.wait_for("faded", "return document.getElementById('refusal').hidden", LONG).await;
     // A foot switch sends F8: it is given "capture now", and held three seconds it means bound.
     window.key("?").await;
-    window.wait_for("the keys", "return document.getElementById('keys').open", SECONDS(20)).await;
+    window.wait_for("the keys", "return document.getElementById('keys').open", LONG).await;
     window.click("[data-deed='capture']").await;
     window.key("\u{E038}").await;
     window
         .wait_for(
             "learned",
             "return document.querySelector(\"[data-deed='capture'] kbd\").textContent === 'F8'",
-            SECONDS(20),
+            LONG,
         )
         .await;
     window.picture("11-keys").await;
     window.run("document.getElementById('keys').close(); return true").await;
     window.run(&press("keydown", "F8")).await;
     assert_eq!(window.run("return document.body.dataset.holding").await, "yes", "a key that is held is waited for");
-    window.wait_for("bound was said", REFUSED, SECONDS(20)).await;
+    window.wait_for("bound was said", REFUSED, LONG).await;
     window.run(&press("keyup", "F8")).await;
     window.run("window.before = true; location.reload(); return true").await;
-    window.wait_for("loaded anew", "return window.before === undefined", SECONDS(20)).await;
+    window.wait_for("loaded anew", "return window.before === undefined", LONG).await;
     window
-        .wait_for("kept over a reload", "return localStorage.getItem('clinoblade.keys').includes('F8')", SECONDS(20))
+        .wait_for("kept over a reload", "return localStorage.getItem('clinoblade.keys').includes('F8')", LONG)
         .await;
 
     // The voice is silent once it is switched off, and the page keeps that.
-    window.wait_for("loaded", "return document.getElementById('sentence').textContent.length > 10", SECONDS(20)).await;
+    window.wait_for("loaded", "return document.getElementById('sentence').textContent.length > 10", LONG).await;
     window.run(LISTEN).await;
     window.key("v").await;
     window
         .wait_for(
             "off",
             "return document.getElementById('switch-voice').getAttribute('aria-checked') === 'false'",
-            SECONDS(20),
+            LONG,
         )
         .await;
     // What was said before that is no matter.
     window.run("window.heard = []; return true").await;
     window.key("s").await;
-    tokio::time::sleep(SECONDS(1)).await;
+    tokio::time::sleep(Duration::from_secs(1)).await;
     assert_eq!(window.run("return window.heard.filter((words) => words).length").await, 0);
     // "Bound" was refused, as it should be; nothing else went wrong.
     let complaints = window.complaints(&served.url()).await;
@@ -425,7 +424,7 @@ async fn phones_are_let_in_on_the_page_by_their_code() {
     phone.open(&served.url()).await;
     assert!(!phone.text("body").await.contains("motor"), "nothing of the page before pairing");
     phone.open(&format!("http://{}", served.url)).await;
-    phone.wait_for("cautions", "return document.querySelectorAll('.caution').length === 9", SECONDS(20)).await;
+    phone.wait_for("cautions", "return document.querySelectorAll('.caution').length === 9", LONG).await;
     phone.picture("12-paired-phone").await;
     // The code is used up: another device gets nothing for it.
     let other = driver.window(390, 844).await;

@@ -14,6 +14,7 @@ use crate::record::CellName;
 use crate::rotor::{BladeName, LeadingEdge, Rotation, Spot};
 use crate::uncertainty;
 use crate::units::{Angle, Hertz};
+use crate::words::{Face, Say};
 
 /// How the link stands now.
 #[derive(Clone, Copy)]
@@ -48,7 +49,7 @@ pub(super) fn draw(
         },
         cautions: guide
             .cautions()
-            .map(|(text, acknowledged)| Caution { text: text.to_owned(), acknowledged })
+            .map(|(caution, acknowledged)| Caution { text: caution.say(Face::Page), acknowledged })
             .collect(),
         armed: guide.is_armed(),
         voice: true,

@@ -1,8 +1,8 @@
 //! The blade at this moment.
 
-use crate::buzz::buzzes;
 use crate::filter::Progress;
 use crate::guide::{Guide, Moment, Step};
+use crate::record::trade;
 use crate::rotor::{Clip, Place, Visibility, up_from_reading};
 use crate::stream::Counters;
 use crate::units::{Angle, Hertz, Seconds};
@@ -78,7 +78,7 @@ impl Watcher {
             (self.still, self.expanded, self.buzz) = (None, None, false);
         }
         if let Progress::Settling { since, repeat, vibration, .. } = reading.progress {
-            self.buzz = buzzes(vibration);
+            self.buzz = vibration.is_some_and(|vibration| trade::is_buzz(vibration, None));
             self.still.get_or_insert((since, reading.apparent_pitch));
             self.expanded = Some(2.0 * repeat.degrees());
         }
@@ -102,7 +102,7 @@ impl Watcher {
 
     /// A steady reading ended.
     pub fn rested(&mut self, taken: &Taken) {
-        self.buzz = buzzes(taken.steady.vibration);
+        self.buzz = taken.steady.vibration.is_some_and(|vibration| trade::is_buzz(vibration, None));
     }
 
     /// Samples a second, once a second has passed.

@@ -6,21 +6,18 @@ use super::draw::{LinkNow, draw};
 use super::live::Watcher;
 use super::sensors::{Sensor, Sensors};
 use super::{Desk, LinkState, Picture, Refusal};
-use crate::buzz::buzzes;
 use crate::filter::SteadySettings;
 use crate::guide::{Act, Cue, Effect, Guide, Kept, Moment, Rest, Shot};
 use crate::logbook::Kept::{InLogbook, OnThisBench};
 use crate::logbook::LogbookError;
+use crate::record::trade;
 use crate::rotor::{Carrier, Clip};
-use crate::units::Seconds;
 use crate::words::{Face, Say};
 use crate::{BenchError, Draft, Line, OpenSetup, Order, Session, Taken};
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch;
 
-/// Still for so long, a blade is at rest.
-const AT_LEAST: Seconds = Seconds::new(1.5);
 /// How often the lines of the other sensors are looked at while one is waited for.
 const LOOK_AT_OTHERS: Duration = Duration::from_millis(500);
 
@@ -29,8 +26,6 @@ const LOOK_AT_OTHERS: Duration = Duration::from_millis(500);
 pub struct Wishes {
     /// Whether the head is the simulated one.
     pub demo: bool,
-    /// What must be acknowledged first.
-    pub cautions: &'static [&'static str],
 }
 
 /// Everything that the task owns.
@@ -73,7 +68,7 @@ impl Run {
         let setup = open.setup();
         let read = setup.cautions_acknowledged_at.is_some();
         let sensors = Sensors::new(first, others);
-        let guide = Guide::new(&setup.head, &open.record(), &sensors.carriers(), wishes.cautions, read);
+        let guide = Guide::new(&setup.head, open.entries(), &sensors.carriers(), read);
         let link = LinkState::Waiting;
         let first = draw(&guide, &open, &wishes, &sensors, LinkNow { state: link, said: "", rate: None }, 1);
         let (conductor, desk) = super::handle_and_desk(first);
@@ -138,7 +133,7 @@ impl Run {
     async fn serve(&mut self, session: &Session) -> Ended {
         let mut live = session.live();
         loop {
-            let settings = SteadySettings { at_least: AT_LEAST, ..SteadySettings::default() };
+            let settings = SteadySettings { at_least: trade::HELD, ..SteadySettings::default() };
             let reading = session.read(settings);
             tokio::pin!(reading);
             let mut watching = true;
@@ -252,7 +247,7 @@ impl Run {
             clock,
             apparent: steady.apparent_pitch(),
             span: steady.span_inclination(),
-            buzzes: buzzes(steady.vibration),
+            buzzes: steady.vibration.is_some_and(|vibration| trade::is_buzz(vibration, None)),
         };
         let rest = Rest { from, at };
         self.watcher.rested(taken);

@@ -6,13 +6,13 @@ use crate::bench::OpenSetup;
 use crate::bench::conductor::{Conductor, Sensor, Wishes, hands, start};
 use crate::cli::rig_driver::{RigHandle, spawn};
 use crate::cli::serve::{self, ServeArgs};
-use crate::cli::setup::CAUTIONS;
 use crate::cli::signals::Signals;
 use crate::cli::{CliError, Outcome, Output, Place};
 use crate::guide::{Act, Phase};
 use crate::logbook::{Logbook, NewSetup};
 use crate::page::HandLine;
 use crate::record::Head;
+use crate::record::trade::Caution;
 use crate::rig::{Rig, Scenario};
 use crate::stream::{Options, Plug, SampleStream, Source};
 use std::sync::Arc;
@@ -44,11 +44,11 @@ pub(super) async fn page(
     // The workshop's sensor was calibrated, and turned end for end on the bench, before the page is opened.
     let (instrument, datum) = prepared(&rig, open.setup().head.rotation)?;
     open.set_zero(datum, None, None).await?;
-    let rig = Arc::new(spawn(rig, Place::Terminal { link: None })?);
+    let rig = Arc::new(spawn(rig, Place::Terminal { link: None }, 1)?);
     let port = rig.port().unwrap_or_default();
     let source = Source::Port(port.clone());
     let stream = SampleStream::open(&source, &instrument.profile, &Options::default()).await?;
-    let wishes = Wishes { demo: true, cautions: &CAUTIONS };
+    let wishes = Wishes { demo: true };
     let sensor = Sensor { stream, instrument, plug: Some(Plug::new(source)), name: port };
     let (conductor, session) = start(sensor, Vec::new(), open, wishes);
     let (lines, inbox) = mpsc::channel(16);
@@ -76,7 +76,7 @@ async fn moved(rig: Arc<RigHandle>, mut inbox: mpsc::Receiver<HandLine>) {
 
 /// Does what the sheet says until it is filled, and closes it.
 async fn play(conductor: Conductor, rig: Arc<RigHandle>) {
-    for line in 0..CAUTIONS.len() {
+    for line in 0..Caution::ALL.len() {
         let _ = conductor.act(Act::Acknowledge { line }).await;
         tokio::time::sleep(READS / 3).await;
     }

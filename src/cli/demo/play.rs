@@ -6,9 +6,10 @@ use super::truth::{Beside, Truths};
 use crate::bench::{Draft, Instrument, OpenSetup, Order, Session, Taken, pose, zero};
 use crate::cli::rig_driver::{RigHandle, spawn};
 use crate::cli::signals::Signals;
-use crate::cli::{CliError, Outcome, Output, Place, document, question, report, setup};
+use crate::cli::{CliError, Outcome, Output, Place, document, question, report};
 use crate::filter::SteadySettings;
 use crate::logbook::{Location, Logbook, NewSetup};
+use crate::record::trade::Caution;
 use crate::record::{Adjustment, Capture, Head, LimitedBy, Subject};
 use crate::report::setup_sheet::SetupSheet;
 use crate::rig::{Rig, Scenario};
@@ -17,6 +18,7 @@ use crate::sensor::poses::guided;
 use crate::sensor::{Calibration, GUIDED_POSES, Label, tumble};
 use crate::stream::{Options, Profile, SampleStream, Source};
 use crate::units::{Angle, Percent, Seconds};
+use crate::words::{Face, Say};
 use jiff::Timestamp;
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
@@ -50,7 +52,7 @@ async fn play_in(scratch: &Scratch, autoplay: bool, sheets: &[PathBuf], output: 
         SCENARIO.parse().map_err(|error| CliError::Use(format!("the demo's own scenario: {error}")))?;
     let open = begin(&scratch.location()).await?;
     let rig = Rig::new(scenario).map_err(|error| CliError::Use(error.to_string()))?;
-    let rig = spawn(rig, Place::Terminal { link: None })?;
+    let rig = spawn(rig, Place::Terminal { link: None }, 1)?;
     let mut stage = Stage::new(rig, open, autoplay, *output).await?;
     stage.opening();
     for (number, step) in JOB.iter().enumerate() {
@@ -131,8 +133,8 @@ impl Stage {
         self.say("The whole job on a simulated helicopter. Its sensor speaks on the pseudo-terminal");
         self.say(&format!("{}; nothing else is known to this program.\n", self.port));
         self.say("Before the first stick moves, at a real bench:");
-        for line in setup::CAUTIONS {
-            self.say(&format!("  - {line}"));
+        for line in Caution::ALL {
+            self.say(&format!("  - {}", line.say(Face::Terminal)));
         }
         self.say("");
     }

@@ -8,7 +8,6 @@ mod screen;
 mod view;
 mod wrap;
 
-use super::setup::CAUTIONS;
 use super::source::{Opened, SourceArgs, existing, say_what_waits};
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::Instrument;
@@ -147,7 +146,7 @@ async fn lead(mut args: Args, open: OpenSetup, output: &Output) -> Result<Outcom
     args.source.paced = true;
     let logbook = open.logbook().clone();
     let (first, others) = args.source.open_each(&logbook, &open.setup().head, output).await?;
-    let wishes = Wishes { demo: false, cautions: &CAUTIONS };
+    let wishes = Wishes { demo: false };
     let others = others.into_iter().map(Opened::sensor).collect();
     let (conductor, session) = start(first.sensor(), others, open, wishes);
     let shown = screen::show(conductor).await;

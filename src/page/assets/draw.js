@@ -20,6 +20,10 @@ export const svg = (name, attributes = {}, ...children) =>
 /** An HTML node. */
 export const html = (name, attributes = {}, ...children) => fill(document.createElement(name), attributes, children);
 
+/** The letter of the blade so many places after A, and back: -1 where it is none. */
+export const bladeLetter = (index) => String.fromCharCode(65 + index);
+export const bladeIndex = (letter) => (/^[A-Z]$/.test(letter ?? "") ? letter.charCodeAt(0) - 65 : -1);
+
 export const $ = (id) => document.getElementById(id);
 
 /** Sets attributes of a node only where they change, so that a drawing that stands still costs nothing. */

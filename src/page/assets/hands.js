@@ -1,6 +1,6 @@
 // The demo's drawer: simulated hands on the sticks, the head and the clip. It speaks the rig's own words and is there
 // only when the helicopter is a simulated one.
-import { $, html } from "./draw.js";
+import { $, bladeLetter, html } from "./draw.js";
 import { rig } from "./feed.js";
 
 const STICKS = [
@@ -27,7 +27,7 @@ export class Hands {
     if (this.shown || !sheet.demo) return;
     this.shown = true;
     $("hands").hidden = false;
-    const blades = "ABCDE".slice(0, sheet.setup.main_blades ?? 2).split("");
+    const blades = Array.from({ length: sheet.setup.main_blades ?? 2 }, (_, index) => bladeLetter(index));
     $("hands").append(html("details", {},
       html("summary", {}, "Simulated hands"),
       html("div", { class: "hands-body" },

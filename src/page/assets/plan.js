@@ -1,7 +1,7 @@
 // Plan view: the model from above, nose up the sheet, boom down. The blade to be read is drawn heavy at the place
 // where it must stand; a turn of the head is an arrow, the shorter way, from where the blade is now.
 // Station 0 lies over the boom and grows in the direction of rotation: anticlockwise from above, 90 is on the right.
-import { $, arc, at, head, polar, svg, write } from "./draw.js";
+import { $, arc, at, bladeIndex, bladeLetter, head, polar, svg, write } from "./draw.js";
 import { tail } from "./tailplan.js";
 
 const R = 150; // disc
@@ -57,14 +57,14 @@ function letter(angle, turn, text, kind) {
 function main(plan, setup) {
   const turn = setup.rotation === "clockwise" ? -1 : 1;
   const count = Math.max(2, setup.main_blades ?? 2);
-  const index = Math.max(0, "ABCDE".indexOf(plan.blade ?? "A"));
+  const index = Math.max(0, bladeIndex(plan.blade));
   const placed = plan.station_deg !== null && plan.station_deg !== undefined;
   const station = placed ? plan.station_deg : 90;
   const place = (k) => paper(station + ((k - index) * 360) / count, turn);
   const others = [...Array(count).keys()].filter((k) => k !== index);
   const heavy = paper(station, turn);
   const carriers = plan.sensors.length ? plan.sensors : [plan.clip_blade ?? plan.blade ?? "A"];
-  const clipped = carriers.map((letter) => "ABCDE".indexOf(letter)).filter((k) => k >= 0 && k < count);
+  const clipped = carriers.map(bladeIndex).filter((k) => k >= 0 && k < count);
   const parts = [
     svg("circle", { class: "disc", r: R }),
     svg("path", { class: "centre", d: `M0 ${-R - 12}V${R - 40}M${-R - 12} 0H${R + 12}` }),
@@ -74,7 +74,7 @@ function main(plan, setup) {
     blade(heavy, turn, "read"),
     svg("circle", { class: "hub", r: 11 }),
     svg("circle", { class: "hub-bolt", r: 2.5 }),
-    ...others.map((k) => letter(place(k), turn, "ABCDE"[k], "other")),
+    ...others.map((k) => letter(place(k), turn, bladeLetter(k), "other")),
     letter(heavy, turn, plan.blade ?? "A", "read"),
   ];
   parts.push(...clipped.map((k) => clip(place(k), turn, plan.clip !== "reversed")));

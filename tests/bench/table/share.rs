@@ -48,7 +48,7 @@ struct Watched {
 impl Watched {
     fn plain() -> Self {
         let bench = Bench::new();
-        let head = SimulatedHead::start(&bench, &scenario(2));
+        let head = SimulatedHead::in_life(&bench, &scenario(2), "sensor");
         let mut program = bench.start(&["watch", "--plain", "--port", &head.port]);
         program.wait_for_line("a reading", |line| line.contains('°'));
         Self { heads: vec![head], programs: vec![program], _benches: vec![bench] }
@@ -69,7 +69,7 @@ impl Watched {
         bench.done(&["setup", "new", "--head", &head, "--reason", "a measurement", "--cautions-read"]);
         let mut arguments = vec!["bench".to_owned(), "--no-open".into(), "--listen".into(), "127.0.0.1:0".into()];
         for blade in BLADES.iter().take(sensors) {
-            let head = SimulatedHead::named(&bench, &scenario(blades), &format!("sensor-{blade}"));
+            let head = SimulatedHead::in_life(&bench, &scenario(blades), &format!("sensor-{blade}"));
             let name = if sensors == 1 { String::new() } else { format!("{blade}=") };
             arguments.push(format!("--port={name}{}", head.port));
             self.heads.push(head);

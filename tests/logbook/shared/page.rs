@@ -1,6 +1,7 @@
 //! The bench page while the server of a shared logbook is lost: what waits is shown, arrives by itself, and is waited for.
 
 use super::{Bench, Server};
+use support::bench::LONG;
 use serde_json::Value;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
@@ -49,7 +50,7 @@ impl Page {
     }
 
     fn wait_for(&self, what: &str, holds: impl Fn(&Value) -> bool) {
-        let patience = Instant::now() + Duration::from_secs(60);
+        let patience = Instant::now() + LONG;
         while !holds(&self.sheet()) {
             assert!(Instant::now() < patience, "never {what}: {:#}", self.sheet());
             std::thread::sleep(Duration::from_millis(50));
@@ -90,7 +91,7 @@ impl Page {
     fn end(mut self) -> String {
         let pid = rustix::process::Pid::from_child(&self.child);
         rustix::process::kill_process(pid, rustix::process::Signal::INT).unwrap();
-        let patience = Instant::now() + Duration::from_secs(30);
+        let patience = Instant::now() + LONG;
         let ended = loop {
             if let Some(ended) = self.child.try_wait().unwrap() {
                 break ended;

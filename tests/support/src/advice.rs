@@ -130,7 +130,7 @@ impl Bench {
             }
         };
         let subject = Subject::new(deflection, blade.parse().unwrap(), spot).unwrap();
-        let seat = next_seat(&self.entries, None, subject, Clip::Forward, false);
+        let seat = next_seat(&self.entries, None, subject.place(Clip::Forward), false);
         let offset = match self.seated {
             Some((same, offset)) if same == seat => offset,
             _ => SEAT * self.hand.normal(),

@@ -13,8 +13,11 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
-/// More than any command of these tests should take.
-pub const LONG: Duration = Duration::from_secs(60);
+/// More than anything that is waited for takes, on a machine that has a great deal else to do: it only ends a hang.
+pub const LONG: Duration = Duration::from_secs(180);
+
+/// So many times as fast as life does a simulated head live: all that is judged is judged by the stream's own clock.
+const SPEED: &str = "5";
 
 /// A folder with a logbook in it; both go when the test ends.
 #[derive(Debug)]
@@ -77,6 +80,15 @@ impl Bench {
             .stdout(Stdio::piped())
             .stderr(Stdio::piped());
         command
+    }
+
+    /// Waits until a command that runs has kept something in this file.
+    pub fn wait_for_content(&self, name: &str) {
+        let deadline = Instant::now() + LONG;
+        while std::fs::metadata(self.path(name)).map_or(0, |file| file.len()) == 0 {
+            assert!(Instant::now() < deadline, "nothing comes into {name}");
+            std::thread::sleep(Duration::from_millis(5));
+        }
     }
 
     pub fn start(&self, arguments: &[&str]) -> Running {
@@ -243,9 +255,18 @@ impl SimulatedHead {
 
     /// With its sensor's port under this name.
     pub fn named(bench: &Bench, scenario: &str, port: &str) -> Self {
+        Self::at(SPEED, bench, scenario, port)
+    }
+
+    /// In the time of life.
+    pub fn in_life(bench: &Bench, scenario: &str, port: &str) -> Self {
+        Self::at("1", bench, scenario, port)
+    }
+
+    fn at(speed: &str, bench: &Bench, scenario: &str, port: &str) -> Self {
         let scenario = bench.write(&format!("{port}-scenario.toml"), scenario);
         let port = bench.name(port);
-        let mut command = bench.command(&["rig", &scenario, "--link", &port, "--end-with-input"]);
+        let mut command = bench.command(&["rig", &scenario, "--link", &port, "--end-with-input", "--speed", speed]);
         let mut child = command.stdin(Stdio::piped()).stderr(Stdio::inherit()).spawn().unwrap();
         let input = child.stdin.take().unwrap();
         let mut output = Lines::of(child.stdout.take().unwrap());

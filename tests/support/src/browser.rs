@@ -1,6 +1,6 @@
 //! A real browser without a window, and a person at the simulated head who reads the sheet from the feed.
 
-use crate::bench::SimulatedHead;
+use crate::bench::{LONG, SimulatedHead};
 use crate::place::kept;
 use clinoblade::bench::conductor::{Sheet, hands};
 use fantoccini::wd::WebDriverCompatibleCommand;
@@ -36,7 +36,7 @@ impl Driver {
             .stderr(Stdio::null())
             .spawn()
             .expect("the tests of the page need chromedriver (Debian: chromium-driver)");
-        let deadline = Instant::now() + Duration::from_secs(20);
+        let deadline = Instant::now() + LONG;
         while TcpStream::connect(("127.0.0.1", port)).is_err() {
             assert!(Instant::now() < deadline, "chromedriver does not answer");
             std::thread::sleep(Duration::from_millis(50));
@@ -134,7 +134,7 @@ impl Window {
 
     /// Clicks on an element as soon as it is there; once more where the page drew it anew in between.
     pub async fn click(&self, selector: &str) {
-        let deadline = Instant::now() + Duration::from_secs(20);
+        let deadline = Instant::now() + LONG;
         loop {
             let clicked = match self.client.find(Locator::Css(selector)).await {
                 Ok(element) => element.click().await,

@@ -1,110 +1,125 @@
-//! A session without a wire: the simulated head runs in a task of its own, several times as fast as life, and a simulated
-//! person does what the sheet says.
+//! A session without a wire, and without a clock of its own: time goes on at the simulated head only while somebody waits for
+//! something, as fast as the session follows, and a simulated person does what the sheet says.
 
-use clinoblade::bench::conductor::{Conductor, Sensor, Sheet, Wishes, hands, start};
+use clinoblade::bench::conductor::{Conductor, Live, Sensor, Sheet, Wishes, hands, start};
 use clinoblade::bench::{Instrument, OpenSetup};
 use clinoblade::guide::{Act, Phase};
 use clinoblade::logbook::{Location, Logbook, NewSetup};
 use clinoblade::record::Head;
+use clinoblade::record::trade::Caution;
 use clinoblade::rig::{Rig, Scenario, Truth};
 use clinoblade::rotor::Datum;
 use clinoblade::sensor::{Calibration, Covariance, Model};
 use clinoblade::stream::{Options, Origin, Profile, SampleStream};
 use clinoblade::units::Seconds;
 use std::sync::Arc;
-use std::time::{Duration, Instant};
-use tokio::io::AsyncWriteExt;
-use tokio::sync::{mpsc, oneshot};
+use std::time::Duration;
+use tokio::io::{AsyncWriteExt, DuplexStream};
+use tokio::sync::{Mutex, oneshot, watch};
 
-/// So many times as fast as life.
-pub const SPEED: f64 = 5.0;
 const TICK: Duration = Duration::from_millis(5);
-/// The head's time goes on by no more than this at once.
-const AT_ONCE: Seconds = Seconds::new(0.1);
-/// Nothing seen for so long: ten seconds at the head's pace, before it is asked about.
-const UNSEEN: Duration = Duration::from_secs(2);
+/// A session that has shown nothing new of so much time at the head is busy with something else.
+const FOLLOWS_WITHIN: Duration = Duration::from_millis(60);
+/// The person gives up after so long at the head: by then the whole job has been done several times.
+const PATIENCE: Duration = Duration::from_secs(1800);
 
-pub const CAUTIONS: &[&str] = &["The motor is disconnected.", "Fingers are clear of the blades."];
+/// One rig for each sensor of the head, all told the same at the same time, and where the bytes of each go.
+struct Rigs {
+    sensors: Vec<(Rig, DuplexStream)>,
+    now: Duration,
+    bytes: Vec<u8>,
+}
 
-enum Asked {
-    Do(String, oneshot::Sender<()>),
-    Truth(oneshot::Sender<Truth>),
+impl Rigs {
+    async fn go_on(&mut self) {
+        self.now += TICK;
+        for (rig, out) in &mut self.sensors {
+            self.bytes.clear();
+            rig.advance(Seconds::new(self.now.as_secs_f64()), &mut self.bytes);
+            // Who reads may have gone.
+            let _ = out.write_all(&self.bytes).await;
+        }
+    }
+}
+
+/// How far the session has come with what was sent to it.
+struct Seen {
+    live: watch::Receiver<Option<Live>>,
+    /// Time at the head since it showed something new.
+    since: Duration,
 }
 
 /// The simulated head, which may carry several sensors.
 #[derive(Clone)]
-pub struct FastHead {
-    asked: mpsc::Sender<Asked>,
+pub struct SimulatedHead {
+    rigs: Arc<Mutex<Rigs>>,
+    seen: Arc<Mutex<Seen>>,
 }
 
-impl FastHead {
-    /// Starts it; the bytes of each sensor come out of a stream of their own. One head with several sensors is one rig for
-    /// each of them, all told the same at the same time.
-    pub fn spawn(mut rigs: Vec<Rig>) -> (Self, Vec<tokio::io::DuplexStream>) {
-        let (mut outs, streams): (Vec<_>, Vec<_>) = rigs.iter().map(|_| tokio::io::duplex(64 * 1024)).unzip();
-        let (asked, mut inbox) = mpsc::channel(16);
-        tokio::spawn(async move {
-            let (mut seen, mut now, mut bytes) = (Instant::now(), Seconds::new(0.0), Vec::new());
-            let mut tick = tokio::time::interval(TICK);
-            loop {
-                tokio::select! {
-                    _ = tick.tick() => {}
-                    asked = inbox.recv() => match asked {
-                        Some(Asked::Do(line, done)) => {
-                            let told = rigs.iter_mut().map(|rig| rig.command(&line));
-                            // Turning the tail means something to the sensor that is on it.
-                            assert_ne!(told.filter(Result::is_ok).count(), 0, "{line}");
-                            let _ = done.send(());
-                        }
-                        Some(Asked::Truth(reply)) => drop(reply.send(rigs[0].truth())),
-                        None => return,
-                    },
-                }
-                // On a machine that has no time for it the head stands still too, and does not run ahead of who reads it.
-                let passed = Seconds::new(seen.elapsed().as_secs_f64() * SPEED);
-                (seen, now) = (Instant::now(), now + if passed < AT_ONCE { passed } else { AT_ONCE });
-                for (rig, out) in rigs.iter_mut().zip(&mut outs) {
-                    bytes.clear();
-                    rig.advance(now, &mut bytes);
-                    if out.write_all(&bytes).await.is_err() {
-                        return;
-                    }
-                }
-            }
-        });
-        (Self { asked }, streams)
+impl SimulatedHead {
+    /// Lets a moment pass at the head. Where the session does something else meanwhile, which takes its time in life, no more
+    /// passes at the head than in life.
+    async fn moment(&self) {
+        let mut seen = self.seen.lock().await;
+        seen.since += TICK;
+        if seen.live.has_changed().unwrap_or(true) || seen.live.borrow().is_none() {
+            seen.live.mark_unchanged();
+            seen.since = Duration::ZERO;
+        }
+        if seen.since > FOLLOWS_WITHIN {
+            tokio::task::spawn_blocking(|| std::thread::sleep(TICK)).await.unwrap();
+        }
+        self.rigs.lock().await.go_on().await;
+        tokio::time::advance(TICK).await;
     }
 
     /// Does one thing; `wait` waits in the head's own time.
     pub async fn tell(&self, line: &str) {
         if let Some(seconds) = line.strip_prefix("wait ") {
-            let until = self.truth().await.now_s + Seconds::new(seconds.parse().unwrap());
-            while self.truth().await.now_s < until {
-                tokio::time::sleep(TICK).await;
+            let until = self.rigs.lock().await.now + Duration::from_secs_f64(seconds.parse().unwrap());
+            while self.rigs.lock().await.now < until {
+                self.moment().await;
             }
             return;
         }
-        let (done, told) = oneshot::channel();
-        self.asked.send(Asked::Do(line.to_owned(), done)).await.unwrap();
-        told.await.unwrap();
+        let mut rigs = self.rigs.lock().await;
+        let told = rigs.sensors.iter_mut().map(|(rig, _)| rig.command(line));
+        // Turning the tail means something to the sensor that is on it.
+        assert_ne!(told.filter(Result::is_ok).count(), 0, "{line}");
     }
 
     pub async fn truth(&self) -> Truth {
-        let (reply, truth) = oneshot::channel();
-        self.asked.send(Asked::Truth(reply)).await.unwrap();
-        truth.await.unwrap()
+        self.rigs.lock().await.sensors[0].0.truth()
     }
 }
 
 /// A running session over a simulated head.
 pub struct Bench {
-    pub head: FastHead,
+    pub head: SimulatedHead,
     pub conductor: Conductor,
     pub logbook: Logbook,
+    /// Work that goes on for as long as this is held: without it time would run on by itself whenever the logbook is waited for.
+    _work: oneshot::Sender<()>,
     _folder: tempfile::TempDir,
 }
 
 impl Bench {
+    /// The same in the time of life, for others who live in it too.
+    pub async fn in_life(scenario: &str, head: Head) -> Self {
+        let bench = Self::begun(scenario, head, &[]).await;
+        let rigs = Arc::clone(&bench.head.rigs);
+        tokio::spawn(async move {
+            let mut tick = tokio::time::interval(TICK);
+            // On a machine that has no time for it the head stands still too, and does not run ahead of who reads it.
+            tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
+            loop {
+                tick.tick().await;
+                rigs.lock().await.go_on().await;
+            }
+        });
+        bench
+    }
+
     /// With a calibrated sensor whose own error is known, its clip going from blade to blade.
     pub async fn new(scenario: &str, head: Head) -> Self {
         Self::with_sensors(scenario, head, &[]).await
@@ -112,6 +127,12 @@ impl Bench {
 
     /// The same with such a sensor on each of these blades.
     pub async fn with_sensors(scenario: &str, head: Head, carriers: &[&str]) -> Self {
+        let bench = Self::begun(scenario, head, carriers).await;
+        tokio::time::pause();
+        bench
+    }
+
+    async fn begun(scenario: &str, head: Head, carriers: &[&str]) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let logbook = Logbook::open(&Location::File(folder.path().join("club.sqlite"))).await.unwrap();
         let number = logbook.new_setup(NewSetup::of(head)).await.unwrap().number;
@@ -129,7 +150,7 @@ impl Bench {
             }
             rigs.push(rig);
         }
-        let (head, streams) = FastHead::spawn(rigs);
+        let (outs, streams): (Vec<_>, Vec<_>) = rigs.iter().map(|_| tokio::io::duplex(64 * 1024)).unzip();
         let profile = Profile::sentence();
         // A perfect sensor, and known to be one to half a milligravity.
         let covariance = Covariance::identity() * 0.0005_f64.powi(2);
@@ -144,9 +165,15 @@ impl Bench {
             Sensor { stream, instrument: instrument.clone().on(carrier), plug: None, name }
         });
         let first = sensors.next().unwrap();
-        let wishes = Wishes { demo: true, cautions: CAUTIONS };
+        let wishes = Wishes { demo: true };
         let (conductor, _task) = start(first, sensors.collect(), open, wishes);
-        Self { head, conductor, logbook, _folder: folder }
+        let sensors = rigs.into_iter().zip(outs).collect();
+        let rigs = Rigs { sensors, now: Duration::ZERO, bytes: Vec::new() };
+        let seen = Seen { live: conductor.live(), since: Duration::ZERO };
+        let head = SimulatedHead { rigs: Arc::new(Mutex::new(rigs)), seen: Arc::new(Mutex::new(seen)) };
+        let (work, until) = oneshot::channel::<()>();
+        tokio::task::spawn_blocking(|| until.blocking_recv());
+        Self { head, conductor, logbook, _work: work, _folder: folder }
     }
 
     pub fn sheet(&self) -> Arc<Sheet> {
@@ -159,7 +186,7 @@ impl Bench {
 
     /// Reads the cautions and starts the sequence.
     pub async fn arm(&self) {
-        for line in 0..CAUTIONS.len() {
+        for line in 0..Caution::ALL.len() {
             self.act(Act::Acknowledge { line }).await;
         }
         self.act(Act::Arm).await;
@@ -173,25 +200,24 @@ impl Bench {
     ) -> Arc<Sheet> {
         let mut sheets = self.conductor.sheet();
         let mut done_for = None;
-        let mut done_at = Instant::now();
-        let deadline = Instant::now() + Duration::from_secs(90);
+        let mut waited = Duration::ZERO;
         loop {
             let sheet = sheets.borrow_and_update().clone();
             if until(&sheet) {
                 return sheet;
             }
-            assert!(Instant::now() < deadline, "it does not come to its end: {:#?}", sheet.step);
             let key = (sheet.step.phase, sheet.step.sentence.clone(), sheet.step.cell.clone());
-            // A short movement that nobody saw is made again: a quick pace on a busy machine may hide it.
-            let unseen = key.0 == Phase::CheckStick && done_at.elapsed() > UNSEEN;
-            if done_for.as_ref() != Some(&key) || unseen {
-                (done_for, done_at) = (Some(key), Instant::now());
-                let moves = instead(&sheet).unwrap_or_else(|| hands::moves(&sheet));
-                for line in moves {
+            if done_for.as_ref() != Some(&key) {
+                done_for = Some(key);
+                for line in instead(&sheet).unwrap_or_else(|| hands::moves(&sheet)) {
                     self.head.tell(&line).await;
                 }
             }
-            let _ = tokio::time::timeout(Duration::from_millis(500), sheets.changed()).await;
+            while !sheets.has_changed().unwrap() {
+                assert!(waited < PATIENCE, "it does not come to its end: {:#?}", sheet.step);
+                waited += TICK;
+                self.head.moment().await;
+            }
         }
     }
 }

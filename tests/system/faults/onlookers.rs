@@ -15,10 +15,10 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::time::timeout;
 
 /// More than any answer takes on a busy machine.
-pub const LONG: Duration = Duration::from_secs(60);
+pub use support::bench::LONG;
 
 pub async fn workshop() -> Bench {
-    Bench::new("seed = 1", Head::from_toml(&Head::template("Workshop trainer")).unwrap()).await
+    Bench::in_life("seed = 1", Head::from_toml(&Head::template("Workshop trainer")).unwrap()).await
 }
 
 async fn served(pairing: Option<Pairing>) -> (SocketAddr, Bench) {

@@ -119,7 +119,7 @@ fn watched(running: Running) -> (Answer, u64) {
         }
         most
     });
-    let answer = Running::end(running, Duration::from_secs(120));
+    let answer = Running::end(running, LONG);
     (answer, watcher.join().unwrap())
 }
 
@@ -172,11 +172,7 @@ fn a_line_that_stalls_is_said_and_read_again_when_it_goes_on() {
     });
     // It is read, and wants more than it gets.
     let running = bench.start(&["read", "--port", &port, "--json", "--want", "0.0001", "--save-raw", "raw.log"]);
-    let begun = Instant::now();
-    while std::fs::metadata(bench.path("raw.log")).map_or(0, |log| log.len()) == 0 {
-        assert!(begun.elapsed() < LONG, "nothing is taken from the line");
-        std::thread::sleep(Duration::from_millis(20));
-    }
+    bench.wait_for_content("raw.log");
     silent.store(true, Ordering::Relaxed);
     let begun = Instant::now();
     let (answer, _) = watched(running);

@@ -186,7 +186,7 @@ impl Bench {
             taken_at: Timestamp::from_second(1_764_057_600 + number as i64).unwrap(),
             subject,
             clip: Clip::Forward,
-            seat: next_seat(&self.entries, None, subject, Clip::Forward, false),
+            seat: next_seat(&self.entries, None, subject.place(Clip::Forward), false),
             stick: Percent::new(stick),
             stick_said: true,
             limited_by: LimitedBy::EndPoint,
