@@ -12,6 +12,8 @@ use crate::record::{JudgedSplit, LimitedBy, LinkSurvey, Subject, TrackForecast, 
 use crate::rotor::{Axis, BladeName, Carrier, Clip, Collective, Deflection, Moves, Spot, Station, next_blade};
 use crate::uncertainty::Decision;
 use crate::units::Angle;
+use crate::words::uncertainty::explained;
+use crate::words::{Face, Say};
 use serde_json::{Value, json};
 
 /// Arguments of `track`.
@@ -236,7 +238,7 @@ const fn word(decision: &Decision) -> &'static str {
     match decision {
         Decision::Inside => "inside",
         Decision::Outside => "outside",
-        Decision::Undecided { .. } => "undecided",
+        Decision::Undecided(_) => "undecided",
     }
 }
 
@@ -261,7 +263,7 @@ fn told(survey: &TrackSurvey, explain: bool) -> String {
         ));
         lines.extend(what_now(split, reference));
         if explain {
-            lines.push(document::explained(&split.budget));
+            lines.push(explained(&split.budget, Face::Terminal));
         }
     }
     match survey.remaining() {
@@ -289,6 +291,6 @@ fn what_now(split: &JudgedSplit, reference: BladeName) -> Option<String> {
                 if split.split > Angle::ZERO { (split.blade, reference) } else { (reference, split.blade) };
             Some(format!("blade {high} stands {:.2}° above blade {low}", split.split.abs().degrees()))
         }
-        Decision::Undecided { by } => Some(by.clone()),
+        Decision::Undecided(doubt) => Some(doubt.say(Face::Terminal)),
     }
 }

@@ -13,7 +13,7 @@ use super::travel::at_station;
 use super::zero_cell::{MID, zeros};
 use crate::advice::{LinkAdvice, LinkGeometry, MeasuredHalfTurn, turn_links};
 use crate::rotor::BladeName;
-use crate::uncertainty::{Budget, Component, Contribution};
+use crate::uncertainty::{Budget, Component, Contribution, Remedy};
 use crate::units::{Angle, Millimetres};
 
 /// What a turned link must move at least for its pair to teach anything, in standard uncertainties of the difference.
@@ -91,7 +91,7 @@ impl LinkSurvey {
             .into_iter()
             .zip(turn_links(&geometry, &pitches, to, tolerance))
             .map(|((blade, _, now), advice)| {
-                let turning = Contribution::new(Component::Shape, advice.u_turn).shrunk_by(REMEDY);
+                let turning = Contribution::new(Component::Shape, advice.u_turn).shrunk_by(Remedy::MeasureHalfTurn);
                 BladeLink { blade, advice, then: now.clone().with(turning), now }
             })
             .collect();
@@ -153,9 +153,6 @@ impl LinkSurvey {
         }
     }
 }
-
-const REMEDY: &str =
-    "turn the link by one seat, record it with `adjust`, and capture again: then a half-turn is measured";
 
 /// How each blade stands: all at one station where they were read so, else each by its own zero.
 fn stands(head: &Head, entries: &[Entry]) -> Vec<(BladeName, Angle, Budget)> {

@@ -85,7 +85,7 @@ impl TrackSurvey {
     /// Whether every split is inside or outside for certain.
     #[must_use]
     pub fn is_decided(&self) -> bool {
-        self.splits.iter().all(|split| !matches!(split.decision, Decision::Undecided { .. }))
+        self.splits.iter().all(|split| !matches!(split.decision, Decision::Undecided(_)))
     }
 
     /// Whether every split is inside.
@@ -100,7 +100,7 @@ impl TrackSurvey {
         if self.is_decided() {
             return Some(0);
         }
-        let undecided = self.splits.iter().filter(|s| matches!(s.decision, Decision::Undecided { .. }));
+        let undecided = self.splits.iter().filter(|s| matches!(s.decision, Decision::Undecided(_)));
         let mut wanted = 0;
         for split in undecided {
             match split.moves {

@@ -4,7 +4,6 @@ use super::{
     CliError, Common, Outcome, Output, end_point, line, pair_documents, place, place_documents, sought, trust,
 };
 use crate::advice;
-use crate::cli::document;
 use crate::cli::parsed;
 use crate::cli::setting::setup;
 use crate::record::{CellName, LimitRecord, TravelSurvey, TravelSurveyError, Verdict};
@@ -134,7 +133,7 @@ fn told(args: &Args, direction: Deflection, survey: &TravelSurvey, found: &advic
     lines.push(format!("Then `clinoblade adjust {direction} end point {set:.0}`, and capture {direction} again."));
     lines.extend(trust(survey));
     if args.explain {
-        lines.push(document::explained(&found.budget));
+        lines.push(crate::words::uncertainty::explained(&found.budget, crate::words::Face::Terminal));
     }
     lines.join("\n")
 }
