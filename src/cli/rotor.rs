@@ -6,8 +6,7 @@ use crate::cli::parsed;
 use crate::record::{PhaseSurvey, RotorSurvey};
 use crate::report::pictures;
 use crate::rotor::{
-    AxisPhase, Deflection, PhaseError, PhaseFinding, Readings, Rotation, RotorReading, RotorSolution, SolutionError,
-    solve,
+    AxisPhase, Deflection, PhaseError, PhaseFinding, Readings, Rotation, RotorReading, RotorSolution, solve,
 };
 use crate::units::Angle;
 use crate::words::{Face, Say, rotor};
@@ -16,16 +15,7 @@ use std::path::{Path, PathBuf};
 
 /// Arguments of `rotor`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Examples:
-  clinoblade rotor                                   from the captures of the open setup, all sticks centred
-  clinoblade rotor --at \"collective high\" --plot rotor.svg
-  clinoblade rotor --readings round.csv --rotation clockwise --json
-  clinoblade rotor --phase                           where round the turn elevator and aileron act
-
-A table has the columns blade, station_deg, clip, apparent_deg, span_deg and may have u_apparent_deg, u_span_deg; above its
-header it may say '# rotation=clockwise'. Uncertainties that are both empty or both 0 count as not known; then give none at all. A helicopter need not stand level: four stations a quarter turn apart, or three a
-third apart, tell the lean of the shaft from the tilt of the swashplate.")]
+#[command(after_help = rotor::ROTOR_HELP)]
 pub(super) struct Args {
     /// Read this table instead of the captures of a setup
     #[arg(long, value_name = "FILE.csv", conflicts_with_all = ["setup", "at"])]
@@ -88,12 +78,8 @@ fn from_table(path: &Path, rotation: Option<Rotation>) -> Result<Solved, CliErro
         std::io::ErrorKind::InvalidData => CliError::Use(rotor::not_a_table(&name.to_string())),
         _ => CliError::File { path: name.to_string(), source },
     })?;
-    let table = Readings::from_csv(&text, rotation)
-        .map_err(|error| CliError::Use(format!("{name}: {}", error.say(Face::Terminal))))?;
-    let solution = solve(&table.readings, table.rotation).map_err(|error| match error {
-        SolutionError::Unsettled => CliError::Measurement(format!("{name}: {}", error.say(Face::Terminal))),
-        wrong => CliError::Use(format!("{name}: {}", wrong.say(Face::Terminal))),
-    })?;
+    let table = Readings::from_csv(&text, rotation).map_err(|error| CliError::about(&name, &error))?;
+    let solution = solve(&table.readings, table.rotation).map_err(|error| CliError::about(&name, &error))?;
     Ok(Solved { readings: table.readings, solution, numbered: table.numbered, setup: None })
 }
 

@@ -8,15 +8,17 @@ extern crate clinoblade_guide as guide;
 extern crate clinoblade_logbook as logbook;
 extern crate clinoblade_rig as rig;
 extern crate clinoblade_sensor as sensor;
-extern crate clinoblade_stats as stats;
 extern crate clinoblade_stream as stream;
 extern crate clinoblade_units as units;
 
+pub mod advice;
+pub mod comparison;
 pub mod errors;
 mod number;
 pub mod reading;
 pub mod record;
 pub mod rotor;
+pub mod survey;
 pub mod uncertainty;
 
 pub use number::{angle, signed, size, with_uncertainty};

@@ -8,6 +8,19 @@ use clinoblade_rotor::{
     RotorSolution, SolutionError, SpanTooSteep, Spot, Suggestion, TailError, TrackError, Unknown,
 };
 
+/// Examples of `rotor`.
+pub const ROTOR_HELP: &str = "\
+Examples:
+  clinoblade rotor                                   from the captures of the open setup, all sticks centred
+  clinoblade rotor --at \"collective high\" --plot rotor.svg
+  clinoblade rotor --readings round.csv --rotation clockwise --json
+  clinoblade rotor --phase                           where round the turn elevator and aileron act
+
+A table has the columns blade, station_deg, clip, apparent_deg, span_deg, and may have u_apparent_deg and u_span_deg; above its \
+header it may say '# rotation=clockwise'. Uncertainties that are both empty or both 0 are not known; then leave them all out. The \
+helicopter need not stand level: four stations a quarter turn apart, or three a third apart, tell the lean of the shaft from the \
+tilt of the swashplate.";
+
 /// Where a blade stands: `at station 90°`, `with the leading edge up`.
 #[must_use]
 pub fn at(spot: Spot) -> String {
