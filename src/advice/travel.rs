@@ -60,18 +60,13 @@ pub struct Output {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum TravelError {
     /// Fewer than two pairs.
-    #[error(
-        "one pair of output and angle tells no slope: capture the same direction once more with the stick part of the way (--stick 50)"
-    )]
+    #[error("one pair")]
     OnePair,
     /// Two pairs at one output, or a coordinate that is no number.
-    #[error("two readings stand at one output: only the newest of them can count")]
+    #[error("one output twice")]
     Twice,
     /// More output, less angle.
-    #[error(
-        "between {from:.0} % and {to:.0} % more output did not move the blade further the same way: it binds there, or one of \
-         the readings is wrong. Capture that stretch again"
-    )]
+    #[error("turns back: {from}, {to}")]
     Turns {
         /// Where it begins, percent.
         from: f64,
@@ -79,19 +74,13 @@ pub enum TravelError {
         to: f64,
     },
     /// What was captured is too uncertain for the ceiling.
-    #[error(
-        "no output stays under {ceiling} for certain: the uncertainty of what was captured is as large. Capture neutral and end \
-         again, and hold the stick longer"
-    )]
+    #[error("never under: {ceiling}")]
     NeverUnder {
         /// What must not be passed.
         ceiling: Angle,
     },
     /// Too far beyond the pairs.
-    #[error(
-        "{wanted} lies too far beyond what was captured, {low} to {high}: the curve is followed a tenth of the way further and no \
-         more. Set the end point to {limit:.0} %, see that nothing binds, capture there, and ask again"
-    )]
+    #[error("too far: {wanted}")]
     TooFar {
         /// What was asked for.
         wanted: Angle,
@@ -304,10 +293,9 @@ mod tests {
         let inside = line.output_for(Angle::from_degrees(7.0)).unwrap();
         assert!(just.expanded.value() > inside.expanded.value(), "further out is less certain");
         let far = line.output_for(Angle::from_degrees(9.0)).unwrap_err();
-        assert_eq!(
-            far.to_string(),
-            "+9.00° lies too far beyond what was captured, 0.00° to +8.00°: the curve is followed a tenth of the way further and no more. Set the end point to 88 %, see that nothing binds, capture there, and ask again"
-        );
+        let degrees = Angle::from_degrees;
+        let TravelError::TooFar { wanted, low, high, limit } = far else { panic!("{far:?}") };
+        assert_eq!((wanted, low, high, limit), (degrees(9.0), Angle::ZERO, degrees(8.0), 88.0));
         assert!(line.output_for(Angle::from_degrees(-2.0)).is_err());
     }
 

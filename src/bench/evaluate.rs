@@ -17,7 +17,7 @@ use crate::rotor::{
     BladeName, Clip, Datum, DatumError, LeadingEdge, Place, SpanTooSteep, Spot, TailError, Visibility, tail_pitch,
 };
 use crate::sensor::{Model, temperature_effects};
-use crate::uncertainty::{Budget, Component, Contribution, Freedom, Source};
+use crate::uncertainty::{Budget, Component, Contribution, Freedom, Remedy, Source};
 use crate::units::{Angle, BladeVector, Celsius};
 
 /// How far a clip that is put on again may sit from where it sat, one standard uncertainty. [common practice, no source]
@@ -142,7 +142,7 @@ fn budget(taken: &Taken, instrument: &Instrument, at: &Circumstances, up: BladeV
         Contribution::new(Component::Repeat, steady.repeat).with_freedom(Freedom::new(steady.effective_samples - 1.0));
     // The larger part of it is the sensor's step, which no waiting makes smaller.
     if steady.undithered > steady.repeat / std::f64::consts::SQRT_2 {
-        repeat = repeat.shrunk_by("use a sensor with a finer step: longer waiting does not help");
+        repeat = repeat.shrunk_by(Remedy::FinerSensor);
     }
     let mut budget = Budget::new([repeat, calibration(steady.mean, instrument, at, clip)]);
     if u_zero > Angle::ZERO {
@@ -191,9 +191,9 @@ fn own_slope(at: &Circumstances, clip: Clip) -> Angle {
 /// What putting the clip on again does: as the re-seat study found it, else a stated default.
 pub(super) fn seat(instrument: &Instrument) -> Contribution {
     match instrument.reseat {
-        Some(study) => Contribution::new(Component::Clip, study.u)
-            .with_freedom(study.freedom)
-            .shrunk_by("leave the clip where it sits and take the difference"),
+        Some(study) => {
+            Contribution::new(Component::Clip, study.u).with_freedom(study.freedom).shrunk_by(Remedy::LeaveClip)
+        }
         None => Contribution::new(Component::Clip, Angle::from_degrees(CLIP_RESEAT_DEGREES)).assumed(),
     }
 }
@@ -213,28 +213,24 @@ fn calibration(mean: BladeVector, instrument: &Instrument, at: &Circumstances, c
 
 /// What would make the calibration's part smaller: what is the largest of it, the last effect being how the sensor sits in
 /// its case.
-fn closer_calibration(model: Model, effects: &[Angle]) -> &'static str {
+fn closer_calibration(model: Model, effects: &[Angle]) -> Remedy {
     let case = effects.last().map_or(Angle::ZERO, |effect| effect.abs());
     let rest = effects.iter().rev().skip(1).fold(Angle::ZERO, |sum, effect| sum.hypot(*effect));
     match model {
-        Model::Nominal => "calibrate the sensor",
-        _ if case > rest => {
-            "take the sensor's turn in its case out: `datum reversal`, or calibrate on the faces of a square block"
-        }
-        Model::OffsetsAndScales => {
-            "calibrate with nine poses or more, so that the angles between the axes are known too"
-        }
-        Model::Full | Model::Faces => "calibrate again, with more poses or each held still for longer",
+        Model::Nominal => Remedy::Calibrate,
+        _ if case > rest => Remedy::CaseTurn,
+        Model::OffsetsAndScales => Remedy::NinePoses,
+        Model::Full | Model::Faces => Remedy::MorePoses,
     }
 }
 
 /// What would make the zero better known.
-const fn closer_zero(datum: Datum) -> &'static str {
+const fn closer_zero(datum: Datum) -> Remedy {
     match datum {
-        Datum::Reversal { .. } => "turn the sensor again on a flat, hard surface and let it lie for longer",
-        Datum::Surface { .. } => "set the datum again, by reversal",
-        Datum::Neutral { .. } => "set the neutral again and hold it still for longer",
-        Datum::Gravity | Datum::Shaft { .. } => "read more stations round the turn, or set the datum by reversal",
+        Datum::Reversal { .. } => Remedy::LongerReversal,
+        Datum::Surface { .. } => Remedy::Reversal,
+        Datum::Neutral { .. } => Remedy::LongerNeutral,
+        Datum::Gravity | Datum::Shaft { .. } => Remedy::MoreStations,
     }
 }
 
@@ -353,7 +349,7 @@ mod tests {
             shares.iter().find(|share| share.component == Component::Repeat).unwrap().shrink.clone()
         };
         assert_eq!(remedy(0.003), Component::Repeat.remedy());
-        assert!(remedy(0.009).contains("finer step"), "{}", remedy(0.009));
+        assert_eq!(remedy(0.009), Remedy::FinerSensor);
     }
 
     #[test]
@@ -370,19 +366,17 @@ mod tests {
             reading.budget.largest().unwrap().shrink
         };
         // A good tumble leaves the turn in the case, which no better tumble finds.
-        assert!(largest(&tumbled(), Datum::Gravity).contains("datum reversal"));
+        assert_eq!(largest(&tumbled(), Datum::Gravity), Remedy::CaseTurn);
         let bare = Instrument::new(crate::stream::Profile::sentence(), None, crate::rotor::Rotation::Clockwise);
-        assert_eq!(largest(&bare, Datum::Gravity), "calibrate the sensor");
+        assert_eq!(largest(&bare, Datum::Gravity), Remedy::Calibrate);
         let error = InstrumentError { chord: deg(0.4), span: deg(0.0) };
         let reversed = Datum::Reversal { instrument: error, slope: deg(0.5), u: deg(0.5) };
-        let remedy = largest(&tumbled(), reversed);
-        assert!(remedy.contains("turn the sensor again"), "{remedy}");
+        assert_eq!(largest(&tumbled(), reversed), Remedy::LongerReversal);
         let mut few = tumbled();
         few.calibration.model = Model::OffsetsAndScales;
         few.calibration.covariance *= 1e6;
         few.calibration.case_rotation = deg(0.01);
-        let remedy = largest(&few, Datum::Gravity);
-        assert!(remedy.contains("nine poses or more"), "{remedy}");
+        assert_eq!(largest(&few, Datum::Gravity), Remedy::NinePoses);
     }
 
     #[test]

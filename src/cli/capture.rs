@@ -238,7 +238,7 @@ fn told(args: &Args, draft: &Draft, taken: &Taken) -> String {
         budget = &value.budget;
     }
     if args.steady.explain {
-        lines.push(document::explained(budget));
+        lines.push(crate::words::uncertainty::explained(budget, crate::words::Face::Terminal));
     }
     lines.extend(document::remarks(reading, taken));
     lines.join("\n")

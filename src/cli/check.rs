@@ -33,7 +33,11 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     if args.explain {
         for cell in &record.cells {
             if let Some(value) = &cell.value {
-                text += &format!("\n{}, {value}\n{}\n", cell.name, super::document::explained(&value.budget));
+                text += &format!(
+                    "\n{}, {value}\n{}\n",
+                    cell.name,
+                    crate::words::uncertainty::explained(&value.budget, crate::words::Face::Terminal)
+                );
             }
         }
     }

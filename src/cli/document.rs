@@ -2,7 +2,6 @@
 
 use crate::bench::Taken;
 use crate::record::Reading;
-use crate::uncertainty::Budget;
 use serde_json::{Map, Value, json};
 
 /// A reading with its uncertainty and what its stream showed besides, field by field.
@@ -81,29 +80,4 @@ pub(super) fn remarks(reading: &Reading, taken: &Taken) -> Vec<String> {
         lines.push("the span is steep: gravity shows the pitch less well, bring the blade closer to level".to_owned());
     }
     lines
-}
-
-/// The budget as a table: each component, its share, and what would shrink it.
-pub(super) fn explained(budget: &Budget) -> String {
-    let expanded = budget.expanded();
-    let mut lines =
-        vec![format!("{:<12} {:>8} {:>7} {:>7}  {}", "component", "u, deg", "share", "dof", "what would shrink it")];
-    for share in budget.shares() {
-        lines.push(format!(
-            "{:<12} {:>8.4} {:>6.1}% {:>7}  {}{}",
-            share.component,
-            share.standard.degrees(),
-            share.percent,
-            share.freedom,
-            share.shrink,
-            if share.assumed { " (assumed, not measured)" } else { "" }
-        ));
-    }
-    lines.push(format!(
-        "combined u {:.4}°, k = {:.2}, U = {:.3}° (about 95 %)",
-        expanded.standard.degrees(),
-        expanded.coverage_factor,
-        expanded.expanded.degrees()
-    ));
-    lines.join("\n")
 }

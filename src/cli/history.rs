@@ -1,43 +1,41 @@
 //! `history`: the cells of one head over its setups.
 
+use super::parsed;
 use super::source::existing;
 use super::{CliError, Common, Outcome, Output};
 use crate::logbook::KeptSetup;
-use crate::record::{CellHistory, LimitRecord};
+use crate::record::{CellHistory, CellName, LimitRecord};
 use crate::report::pictures;
-use serde_json::{Value, json};
+use crate::stats::control_chart::Signal;
+use crate::units::Angle;
+use crate::words::comparison::{self as words, HISTORY_HELP};
+use jiff::Timestamp;
+use serde::Serialize;
 use std::path::PathBuf;
 
 /// Arguments of `history`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Examples:
-  clinoblade history \"Workshop trainer\"
-  clinoblade history \"Workshop trainer\" --cell \"elevator up\" --plot elevator-up.svg
-
-A chart of individuals and moving ranges for each cell: its mean, the limits within which it has varied, and what stands out: a \
-value outside of them, a jump from one setup to the next, eight in a row on one side. Under eight setups the limits are \
-provisional. The exit code is 1 where the newest setup stands out, else 0.")]
+#[command(after_help = HISTORY_HELP)]
 pub(super) struct Args {
     /// What the head is called
     head: String,
 
-    /// This cell alone, as `check` names it
-    #[arg(long, value_name = "CELL")]
-    cell: Option<String>,
+    /// This cell alone, named as `check` prints it
+    #[arg(long, value_name = "CELL", value_parser = parsed::<CellName>)]
+    cell: Option<CellName>,
 
     /// Draw the cell over time
     #[arg(long, value_name = "FILE.svg", requires = "cell")]
     plot: Option<PathBuf>,
 
-    /// The newest so many setups
+    /// Show at most N setups (newest first)
     #[arg(long, value_name = "N", default_value_t = 50, value_parser = clap::value_parser!(u32).range(1..))]
     most: u32,
 }
 
 /// Prints the history.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
-    let none = || CliError::Use(format!("no setup of '{}' is kept: `setup list` shows which heads are", args.head));
+    let none = || CliError::Use(words::no_setup_of(&args.head));
     let logbook = existing(common).await?.ok_or_else(none)?;
     // One more than asked for, to know whether there are older ones.
     let kept =
@@ -49,27 +47,18 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     setups.reverse();
     let newest = setups.last().map(|(number, ..)| *number).ok_or_else(none)?;
     let mut cells = CellHistory::of(&setups);
-    if let Some(wanted) = &args.cell {
-        cells.retain(|cell| cell.cell.to_string() == *wanted);
+    if let Some(wanted) = args.cell {
+        cells.retain(|cell| cell.cell == wanted);
         if cells.is_empty() {
-            return Err(CliError::Use(format!("no setup of '{}' holds a value of '{wanted}'", args.head)));
+            return Err(CliError::Use(words::no_such_cell(&args.head, wanted)));
         }
     }
     if let (Some(path), [cell]) = (&args.plot, cells.as_slice()) {
         let file = CliError::file(path);
         super::written::over(path, &pictures::history(cell).svg()).map_err(file)?;
     }
-    let text: Vec<String> = cells.iter().map(told).collect();
-    let how_many = match (setups.len(), has_older) {
-        (count, true) => format!("the newest {count} setups; --most shows older ones"),
-        (1, false) => "1 setup".to_owned(),
-        (count, false) => format!("{count} setups"),
-    };
-    let text = format!("{}, {how_many}\n\n{}", args.head, text.join("\n"));
-    output.answer(
-        &json!({ "head": args.head, "has_older": has_older, "cells": cells.iter().map(document).collect::<Vec<_>>() }),
-        &text,
-    )?;
+    let answer = Answer { head: &args.head, has_older, cells: cells.iter().map(CellAnswer::new).collect() };
+    output.answer(&answer, &words::history(&args.head, setups.len(), has_older, &cells))?;
     let stands_out = cells.iter().any(|cell| {
         let chart = cell.chart.as_ref();
         let of_newest = |place: usize| cell.values.get(place).is_some_and(|value| value.setup == newest);
@@ -78,36 +67,66 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     Ok(if stands_out { Outcome::SaysNo } else { Outcome::Done })
 }
 
-fn told(cell: &CellHistory) -> String {
-    let values: Vec<String> = cell.values.iter().map(|v| format!("{} {}", v.setup, v.angle)).collect();
-    let mut lines = vec![format!("{:<16}  {}", cell.cell, values.join(" · "))];
-    if let Some(chart) = &cell.chart {
-        let provisional = if chart.provisional { ", provisional" } else { "" };
-        lines.push(format!(
-            "{:<16}  mean {:+.2}°, within {:+.2} to {:+.2}°{provisional}",
-            "", chart.centre, chart.limits.0, chart.limits.1
-        ));
-    }
-    lines.extend(cell.signals().into_iter().map(|signal| format!("{:<16}  ! {signal}", "")));
-    lines.join("\n")
+#[derive(Serialize)]
+struct Answer<'a> {
+    head: &'a str,
+    has_older: bool,
+    cells: Vec<CellAnswer>,
 }
 
-fn document(cell: &CellHistory) -> Value {
-    let value = |v: &crate::record::Past| json!({ "setup": v.setup, "started_at": v.at, "value_deg": v.angle, "expanded_uncertainty_deg": v.expanded });
-    json!({
-        "cell": cell.cell,
-        "values": cell.values.iter().map(value).collect::<Vec<_>>(),
-        "chart": cell.chart.as_ref().map(|chart| json!({
-            "centre_deg": chart.centre,
-            "lower_limit_deg": chart.limits.0,
-            "upper_limit_deg": chart.limits.1,
-            "mean_range_deg": chart.mean_range,
-            "range_limit_deg": chart.range_limit,
-            "provisional": chart.provisional,
-            "signals": chart.signals.iter().map(|(place, signal)| json!({
-                "setup": cell.values.get(*place).map(|v| v.setup),
-                "signal": signal,
-            })).collect::<Vec<_>>(),
-        })),
-    })
+#[derive(Serialize)]
+struct CellAnswer {
+    cell: CellName,
+    values: Vec<ValueAnswer>,
+    chart: Option<ChartAnswer>,
+}
+
+#[derive(Serialize)]
+struct ValueAnswer {
+    setup: u32,
+    started_at: Timestamp,
+    value_deg: Angle,
+    expanded_uncertainty_deg: Angle,
+}
+
+#[derive(Serialize)]
+struct ChartAnswer {
+    centre_deg: f64,
+    lower_limit_deg: f64,
+    upper_limit_deg: f64,
+    mean_range_deg: f64,
+    range_limit_deg: f64,
+    provisional: bool,
+    signals: Vec<SignalAnswer>,
+}
+
+#[derive(Serialize)]
+struct SignalAnswer {
+    setup: Option<u32>,
+    signal: Signal,
+}
+
+impl CellAnswer {
+    fn new(cell: &CellHistory) -> Self {
+        let values = cell.values.iter().map(|value| ValueAnswer {
+            setup: value.setup,
+            started_at: value.at,
+            value_deg: value.angle,
+            expanded_uncertainty_deg: value.expanded,
+        });
+        let signal = |&(place, signal): &(usize, Signal)| SignalAnswer {
+            setup: cell.values.get(place).map(|value| value.setup),
+            signal,
+        };
+        let chart = cell.chart.as_ref().map(|chart| ChartAnswer {
+            centre_deg: chart.centre,
+            lower_limit_deg: chart.limits.0,
+            upper_limit_deg: chart.limits.1,
+            mean_range_deg: chart.mean_range,
+            range_limit_deg: chart.range_limit,
+            provisional: chart.provisional,
+            signals: chart.signals.iter().map(signal).collect(),
+        });
+        Self { cell: cell.cell, values: values.collect(), chart }
+    }
 }

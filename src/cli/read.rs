@@ -105,7 +105,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         );
     }
     if args.steady.explain {
-        text.push(document::explained(&reading.budget));
+        text.push(crate::words::uncertainty::explained(&reading.budget, crate::words::Face::Terminal));
     }
     let mut document = document::reading(&reading, &taken);
     if let serde_json::Value::Object(fields) = &mut document {

@@ -6,7 +6,7 @@ use super::{CliError, Common, Outcome, Output};
 use crate::cli::parsed;
 use crate::logbook::{NewSetup, SavedDefault, SetupSummary};
 use crate::record::trade::Caution;
-use crate::record::{Blades, Calibrated, CellName, Entry, Event, Head, Interruption, Pause, Setup};
+use crate::record::{Blades, Calibrated, CellName, Entry, Event, Finding, Head, Interruption, Pause, Setup};
 use crate::rotor::{Axis, Deflection};
 use crate::sensor::Calibration;
 use crate::units::{Celsius, Seconds};
@@ -340,18 +340,27 @@ async fn take_up(args: Resume, common: &Common, output: &Output) -> Result<Outco
     let interruption =
         Interruption { model_moved: args.moved, clip_taken_off: args.clip_off, sensor_changed: args.other_sensor };
     let findings = pause.judge();
-    let lines: Vec<String> = findings.iter().map(|finding| finding.sentence.clone()).collect();
+    let said = |face| findings.iter().map(|finding| finding.say(face)).collect::<Vec<String>>();
+    let lines = said(Face::Terminal);
     let worked_on = open.logbook().open_setup().await.ok().map(|setup| setup.number);
     if open.setup().closed_at.is_some() || worked_on != Some(open.setup().number) {
         open.logbook().reopen_setup(open.setup().number).await?;
     }
-    open.happened(Event::Resumed { pause: interruption, note: lines.join(" ") }).await?;
+    open.happened(Event::Resumed { pause: interruption, note: said(Face::Paper).join(" ") }).await?;
     let go_on = pause.can_go_on();
     let text =
         format!("setup {} of {} is taken up again\n{}", open.setup().number, open.setup().head.name, lines.join("\n"));
-    let document = serde_json::json!({ "setup": open.setup().number, "can_go_on": go_on, "findings": findings });
+    let document = serde_json::json!({ "setup": open.setup().number, "can_go_on": go_on, "findings": findings.iter().zip(&lines).map(|(finding, sentence)| Found { finding, holds: finding.holds(), sentence }).collect::<Vec<_>>() });
     output.answer(&document, &text)?;
     Ok(if go_on { Outcome::Done } else { Outcome::SaysNo })
+}
+
+#[derive(serde::Serialize)]
+struct Found<'a> {
+    #[serde(flatten)]
+    finding: &'a Finding,
+    holds: bool,
+    sentence: &'a str,
 }
 
 /// How long ago a calibration was made, where it says so.

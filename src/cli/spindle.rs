@@ -3,7 +3,7 @@
 use super::setting::setup_to_write;
 use super::source::{Opened, SourceArgs};
 use super::steady::{SteadyArgs, take_in};
-use super::{CliError, Common, Outcome, Output, document};
+use super::{CliError, Common, Outcome, Output};
 use crate::bench::{Session, Taken};
 use crate::cli::parsed;
 use crate::record::{CellName, Event, SpindleCheck};
@@ -78,7 +78,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         ));
         lines.extend(Some(cell.consequence.clone()).filter(|text| !text.is_empty()));
         if args.steady.explain {
-            lines.push(document::explained(&value.budget));
+            lines.push(crate::words::uncertainty::explained(&value.budget, crate::words::Face::Terminal));
         }
     }
     if let serde_json::Value::Object(fields) = &mut document {

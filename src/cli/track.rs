@@ -1,30 +1,26 @@
 //! `track`: all blades at one station, the split between them, and how many readings its tolerance still takes.
 
-use super::advise::link;
+use super::advise::link::Links;
 use super::setting::{setup, setup_to_write};
 use super::source::{Opened, SourceArgs, reseat};
 use super::steady::{SteadyArgs, take_in};
-use super::{CliError, Common, Outcome, Output, document};
+use super::{CliError, Common, Outcome, Output};
 use crate::bench::{Instrument, OpenSetup, Order, Session};
 use crate::cli::parsed;
 use crate::filter::SteadySettings;
-use crate::record::{JudgedSplit, LimitedBy, LinkSurvey, Subject, TrackForecast, TrackSurvey, trade};
+use crate::record::{LimitedBy, LinkSurvey, Subject, TrackForecast, TrackSurvey, trade};
 use crate::rotor::{Axis, BladeName, Carrier, Clip, Collective, Deflection, Moves, Spot, Station, next_blade};
-use crate::uncertainty::Decision;
+use crate::uncertainty::{Component, Decision, Doubt, Target};
 use crate::units::Angle;
-use serde_json::{Value, json};
+use crate::words::survey::{self as words, Seating, TRACK_HELP};
+use crate::words::{Face, Say};
+use serde::Serialize;
+use std::collections::BTreeMap;
+use uuid::Uuid;
 
 /// Arguments of `track`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Examples:
-  clinoblade track                                from the captures at mid stick in the open setup
-  clinoblade track --live --station 90            guided: A, B, B, A until the tolerance is decided
-  clinoblade track --forecast                     what it will take, before anything is read
-
-All blades are read at one and the same station, with one clip or with a sensor on each (--port a=… --port b=…), the head turned in \
-between: then lean of shaft and swashplate drop out of
-their difference. Each guided reading is recorded as a capture at mid stick.")]
+#[command(after_help = TRACK_HELP)]
 pub(super) struct Args {
     /// The station, degrees from the boom in the direction of rotation [default: that of the newest capture; live: 90]
     #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Station>)]
@@ -57,29 +53,20 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let stays = if live { Some(!args.source.carriers()?.is_empty()) } else { None };
     let forecast = TrackForecast::new(&open.setup().head, open.entries(), reseat.as_ref(), stays);
     if args.forecast {
-        let document = json!({ "setup": open.setup().number, "forecast": told_beforehand(&forecast) });
-        output.answer(&document, &forecast.sentence())?;
+        let answer = Forecast { setup: open.setup().number, forecast: ForecastAnswer::new(&forecast) };
+        output.answer(&answer, &forecast.say(Face::Terminal))?;
         return Ok(if forecast.moves == Moves::Never { Outcome::SaysNo } else { Outcome::Done });
     }
     if live {
         // Before the first reading, so that nobody turns a head for nothing.
-        output.say(&forecast.sentence());
+        output.say(&forecast.say(Face::Terminal));
         guide(&args, &mut open, output).await?;
     }
     let survey = TrackSurvey::new(&open.setup().head, open.entries(), args.station)?;
-    let mut document = described(&survey);
-    if let Value::Object(fields) = &mut document {
-        fields.insert("setup".to_owned(), open.setup().number.into());
-        fields.insert("forecast".to_owned(), told_beforehand(&forecast));
-    }
-    let mut text = told(&survey, args.steady.explain);
-    if let Some(links) = what_to_turn(&open, &survey) {
-        if let Value::Object(fields) = &mut document {
-            fields.insert("links".to_owned(), link::document(&links));
-        }
-        text = format!("{text}\n{}", link::told(&links).join("\n"));
-    }
-    output.answer(&document, &text)?;
+    let mut text = words::track(&survey, args.steady.explain);
+    let links = what_to_turn(&open, &survey);
+    text.extend(links.iter().flat_map(|links| ["\n".to_owned(), crate::words::advice::links(links)]));
+    output.answer(&Answer::new(open.setup().number, &survey, &forecast, links.as_ref()), &text)?;
     open.logbook().clone().close().await;
     Ok(if survey.is_good() { Outcome::Done } else { Outcome::SaysNo })
 }
@@ -96,7 +83,7 @@ async fn guide(args: &Args, open: &mut OpenSetup, output: &Output) -> Result<(),
     }
     let (first, others) = args.source.open_each(open.logbook(), &open.setup().head, output).await?;
     if first.stream.runs_as_asked() {
-        return Err(CliError::Use("a guided track needs a sensor that can be moved: name a --port or --tcp".into()));
+        return Err(CliError::Use(words::NOT_MOVABLE.to_owned()));
     }
     let mut benches: Vec<Bench> =
         std::iter::once(first).chain(others).map(|opened| Bench::start(opened, settings)).collect();
@@ -106,22 +93,23 @@ async fn guide(args: &Args, open: &mut OpenSetup, output: &Output) -> Result<(),
             let survey = TrackSurvey::new(&open.setup().head, open.entries(), Some(station))?;
             match survey.remaining() {
                 Some(0) => break,
-                Some(more) => output.say(&format!("Not decided yet: {more} more readings.")),
-                None => {
-                    output.say("Not decided, and no number of readings would decide it.");
-                    break;
+                more => {
+                    output.say(&words::not_decided(more));
+                    if more.is_none() {
+                        break;
+                    }
                 }
             }
         }
         let Some(bench) = benches.iter_mut().find(|bench| bench.reads(blade)) else { break };
         let seat = match bench.instrument.carrier {
-            Some(_) => "its sensor left as it sits",
-            None if last == Some(blade) => "take the clip off and put it on again",
-            None => "put the clip on",
+            Some(_) => Seating::Stays,
+            None if last == Some(blade) => Seating::Again,
+            None => Seating::On,
         };
-        output.say(&format!("{}: blade {blade} at station {station}, sticks at mid, {seat}; then Enter.", taken + 1));
+        output.say(&words::next_reading(taken + 1, blade, station, seat));
         if super::question::line().await.is_none() {
-            output.say("The input ended: what was read so far counts.");
+            output.say(words::INPUT_ENDED);
             break;
         }
         bench.read(open, blade, station, output).await?;
@@ -171,20 +159,38 @@ impl Bench {
         };
         let taken = take_in(&self.session, self.settings, output).await?;
         let draft = open.draft(&order, &taken, &self.instrument, &self.port)?;
-        output.say(&format!("   blade {blade} reads {}", document::value(&draft.capture.reading)));
+        let reading = &draft.capture.reading;
+        output.say(&words::blade_reads(blade, reading.angle, reading.budget.expanded().expanded));
         open.keep(draft).await?;
         Ok(())
     }
 }
 
-fn told_beforehand(forecast: &TrackForecast) -> Value {
-    json!({
-        "expected_uncertainty_deg": forecast.expected,
-        "room_deg": forecast.room,
-        "readings_of_each_blade": each(forecast.moves),
-        "decidable": forecast.moves != Moves::Never,
-        "says": forecast.sentence(),
-    })
+#[derive(Serialize)]
+struct Forecast {
+    setup: u32,
+    forecast: ForecastAnswer,
+}
+
+#[derive(Serialize)]
+struct ForecastAnswer {
+    expected_uncertainty_deg: Angle,
+    room_deg: Angle,
+    readings_of_each_blade: Option<u32>,
+    decidable: bool,
+    says: String,
+}
+
+impl ForecastAnswer {
+    fn new(forecast: &TrackForecast) -> Self {
+        Self {
+            expected_uncertainty_deg: forecast.expected,
+            room_deg: forecast.room,
+            readings_of_each_blade: each(forecast.moves),
+            decidable: forecast.moves != Moves::Never,
+            says: forecast.say(Face::Terminal),
+        }
+    }
 }
 
 const fn each(moves: Moves) -> Option<u32> {
@@ -194,101 +200,77 @@ const fn each(moves: Moves) -> Option<u32> {
     }
 }
 
-fn described(survey: &TrackSurvey) -> Value {
-    let station = match survey.track.spot {
-        Spot::Main(station) => Some(station),
-        Spot::Tail(_) => None,
-    };
-    let blades: Vec<Value> = survey
-        .track
-        .pitch
-        .iter()
-        .zip(&survey.taken)
-        .map(|((blade, pitch), (_, readings))| json!({ "blade": blade, "pitch_deg": pitch, "readings": readings }))
-        .collect();
-    let splits: Vec<Value> = survey
-        .splits
-        .iter()
-        .map(|split| {
-            json!({
-                "blade": split.blade,
-                "against": survey.track.reference,
-                "split_deg": split.split,
-                "expanded_uncertainty_deg": split.budget.expanded().expanded,
-                "components": split.budget.components(),
-                "verdict": word(&split.decision),
-                "readings_of_each_blade": each(split.moves),
-            })
-        })
-        .collect();
-    json!({
-        "station_deg": station,
-        "blades": blades,
-        "splits": splits,
-        "target": survey.target,
-        "decided": survey.is_decided(),
-        "remaining_readings": survey.remaining(),
-        "captures": survey.captures,
-    })
+#[derive(Serialize)]
+struct Answer {
+    setup: u32,
+    forecast: ForecastAnswer,
+    station_deg: Option<Station>,
+    blades: Vec<BladeAnswer>,
+    splits: Vec<SplitAnswer>,
+    target: Target,
+    decided: bool,
+    remaining_readings: Option<u32>,
+    captures: Vec<Uuid>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    links: Option<Links>,
 }
 
-const fn word(decision: &Decision) -> &'static str {
-    match decision {
-        Decision::Inside => "inside",
-        Decision::Outside => "outside",
-        Decision::Undecided { .. } => "undecided",
-    }
+#[derive(Serialize)]
+struct BladeAnswer {
+    blade: BladeName,
+    pitch_deg: Angle,
+    readings: u32,
 }
 
-fn told(survey: &TrackSurvey, explain: bool) -> String {
-    let reference = survey.track.reference;
-    let mut lines: Vec<String> = survey
-        .track
-        .pitch
-        .iter()
-        .zip(&survey.taken)
-        .map(|((blade, pitch), (_, n))| {
-            format!("blade {blade} {pitch} ({n} {})", if *n == 1 { "reading" } else { "readings" })
-        })
-        .collect();
-    for split in &survey.splits {
-        let value = document::with_uncertainty(split.split, split.budget.expanded().expanded);
-        let verdict = word(&split.decision);
-        lines.push(format!(
-            "track {blade} less {reference} {value} (positive: blade {blade} stands higher), wanted {}: {verdict}",
-            survey.target,
-            blade = split.blade,
-        ));
-        lines.extend(what_now(split, reference));
-        if explain {
-            lines.push(document::explained(&split.budget));
+#[derive(Serialize)]
+struct SplitAnswer {
+    blade: BladeName,
+    against: BladeName,
+    split_deg: Angle,
+    expanded_uncertainty_deg: Angle,
+    components: BTreeMap<Component, Angle>,
+    verdict: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    doubt: Option<Doubt>,
+    readings_of_each_blade: Option<u32>,
+}
+
+impl Answer {
+    fn new(setup: u32, survey: &TrackSurvey, forecast: &TrackForecast, links: Option<&LinkSurvey>) -> Self {
+        let station_deg = match survey.track.spot {
+            Spot::Main(station) => Some(station),
+            Spot::Tail(_) => None,
+        };
+        let blades = survey.track.pitch.iter().zip(&survey.taken);
+        let splits = survey.splits.iter().map(|split| SplitAnswer {
+            blade: split.blade,
+            against: survey.track.reference,
+            split_deg: split.split,
+            expanded_uncertainty_deg: split.budget.expanded().expanded,
+            components: split.budget.components(),
+            verdict: words::verdict(&split.decision),
+            doubt: if let Decision::Undecided(doubt) = &split.decision { Some(doubt.clone()) } else { None },
+            readings_of_each_blade: each(split.moves),
+        });
+        Self {
+            setup,
+            forecast: ForecastAnswer::new(forecast),
+            station_deg,
+            blades: blades
+                .map(|(&(blade, pitch_deg), &(_, readings))| BladeAnswer { blade, pitch_deg, readings })
+                .collect(),
+            splits: splits.collect(),
+            target: survey.target,
+            decided: survey.is_decided(),
+            remaining_readings: survey.remaining(),
+            captures: survey.captures.clone(),
+            links: links.map(Links::new),
         }
     }
-    match survey.remaining() {
-        Some(0) => {}
-        Some(more) => lines.push(format!(
-            "{more} more readings would decide it, the clip put on anew for every one and there and back again (`track --live`)"
-        )),
-        None => lines.push("no number of readings would decide it as it stands".to_owned()),
-    }
-    lines.join("\n")
 }
 
 /// Which links to turn, where a split is outside.
 fn what_to_turn(open: &OpenSetup, survey: &TrackSurvey) -> Option<LinkSurvey> {
     let outside = survey.splits.iter().any(|split| split.decision == Decision::Outside);
     LinkSurvey::new(&open.setup().head, open.entries(), None, None).ok().filter(|_| outside)
-}
-
-/// Which blade stands above which; what else would decide an undecided one.
-fn what_now(split: &JudgedSplit, reference: BladeName) -> Option<String> {
-    match &split.decision {
-        Decision::Inside => None,
-        Decision::Outside => {
-            let (high, low) =
-                if split.split > Angle::ZERO { (split.blade, reference) } else { (reference, split.blade) };
-            Some(format!("blade {high} stands {:.2}° above blade {low}", split.split.abs().degrees()))
-        }
-        Decision::Undecided { by } => Some(by.clone()),
-    }
 }

@@ -6,16 +6,27 @@ use super::adjustment::{Adjustment, Ends};
 use super::cell::{CellName, Verdict};
 use super::head::Head;
 use super::limits::LimitRecord;
-use super::link_survey::LinkSurvey;
+use super::link_survey::{HalfTurns, LinkSurvey};
 use super::setup::{Entry, Event};
 use super::travel_survey::TravelSurvey;
 use crate::rotor::{BladeName, Deflection};
+use crate::units::Percent;
 use std::cell::OnceCell;
 
-/// Every adjustment with its remark, in order, and what had been advised about it in a few words: `as advised`, or what the
-/// advice was; none where there was none.
+/// What had been advised about an adjustment.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Advised {
+    /// What was done.
+    Done,
+    /// Another turn of the link.
+    Link(HalfTurns),
+    /// Another end point.
+    EndPoint(Percent),
+}
+
+/// Every adjustment with its remark, in order, and what had been advised about it; none where nothing had been.
 #[must_use]
-pub fn adjustments(head: &Head, entries: &[Entry]) -> Vec<(Adjustment, Option<String>, Option<String>)> {
+pub fn adjustments(head: &Head, entries: &[Entry]) -> Vec<(Adjustment, Option<String>, Option<Advised>)> {
     let mut told = Vec::new();
     let mut run = Run::new(head, &[]);
     for (at, entry) in entries.iter().enumerate() {
@@ -43,7 +54,7 @@ impl<'a> Run<'a> {
         Self { head, before, turned: Vec::new(), record: OnceCell::new(), links: OnceCell::new() }
     }
 
-    fn advised(&self, adjustment: Adjustment) -> Option<String> {
+    fn advised(&self, adjustment: Adjustment) -> Option<Advised> {
         match adjustment {
             Adjustment::Link { blade, .. } => self.link(blade),
             Adjustment::EndPoint { ends: Ends::One(end), output } => self.end_point(end, output.value()),
@@ -51,21 +62,19 @@ impl<'a> Run<'a> {
         }
     }
 
-    fn link(&self, blade: BladeName) -> Option<String> {
+    fn link(&self, blade: BladeName) -> Option<Advised> {
         let survey = self.links.get_or_init(|| LinkSurvey::new(self.head, self.before, None, None).ok()).as_ref()?;
         let raising = survey.blades.iter().find(|link| link.blade == blade)?.advice.turn.half_turns;
         let turned = self.turned.iter().filter_map(|one| match one {
             Adjustment::Link { blade: same, half_turns } if *same == blade => Some(*half_turns),
             _ => None,
         });
-        Some(match survey.longer(raising)? {
-            longer if longer == turned.sum::<i32>() => "as advised".to_owned(),
-            _ => format!("advised: {}", survey.how(raising)),
-        })
+        let advised = survey.half_turns(raising);
+        Some(if advised.longer? == turned.sum::<i32>() { Advised::Done } else { Advised::Link(advised) })
     }
 
     /// An end that was as it should be was given no advice.
-    fn end_point(&self, end: Deflection, output: f64) -> Option<String> {
+    fn end_point(&self, end: Deflection, output: f64) -> Option<Advised> {
         let record = self.record.get_or_init(|| LimitRecord::new(self.head, self.before));
         let cell = record.cell(CellName::Limit(end)).filter(|cell| cell.question.is_none())?;
         if !matches!(cell.verdict, Verdict::Outside | Verdict::Undecided { .. }) {
@@ -73,6 +82,7 @@ impl<'a> Run<'a> {
         }
         let found = TravelSurvey::new(self.head, self.before, end, None).ok()?.output_within(end, cell.target).ok()?;
         let set = found.whole.value().abs();
-        Some(if (set - output.abs()).abs() < 0.5 { "as advised".to_owned() } else { format!("advised: {set:.0} %") })
+        let is_done = (set - output.abs()).abs() < 0.5;
+        Some(if is_done { Advised::Done } else { Advised::EndPoint(Percent::new(set)) })
     }
 }

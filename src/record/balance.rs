@@ -1,13 +1,15 @@
 //! One direction of an axis against the other: which goes too far, and by how much the neutral would balance them.
 
 use super::cell::{Basis, CellName, Value, Verdict};
+use super::head::Head;
 use super::limits::LimitRecord;
+use super::setup::Entry;
 use super::trade;
+use super::travel_survey::{EndPoint, TravelSurvey};
 use crate::advice::Symmetry;
 use crate::rotor::{Axis, Deflection};
 use crate::uncertainty::Target;
-use crate::units::Angle;
-use std::fmt;
+use crate::units::{Angle, Percent};
 
 /// Both travels of an axis that hold, none of them in question, one against the other.
 #[derive(Debug, Clone, PartialEq)]
@@ -40,6 +42,20 @@ impl Balance {
         Some(Self { ends, travels: [a, b], symmetry, bound })
     }
 
+    /// What balances the axis; none where both ends go as they should. `before` is the end point before the first one that
+    /// was recorded, where the person knows it.
+    #[must_use]
+    pub fn advice(&self, head: &Head, entries: &[Entry], before: Option<Percent>) -> Option<BalanceAdvice> {
+        let far = self.too_far()?;
+        // Bringing the long end down to what the short one allows needs its curve.
+        let survey = TravelSurvey::new(head, entries, far.end, before).ok();
+        let end_point = survey.and_then(|survey| {
+            let found = survey.output_for(far.end, far.even).ok()?;
+            Some(survey.end_point(far.end, &found))
+        });
+        Some(BalanceAdvice { far, end_point, bound: self.bound })
+    }
+
     /// The direction that goes too far against the other for certain, with the neutral that would balance them.
     #[must_use]
     pub fn too_far(&self) -> Option<TooFar> {
@@ -48,6 +64,8 @@ impl Balance {
         let first = symmetry.neutral_shift > Angle::ZERO;
         Some(TooFar {
             end: self.ends[usize::from(!first)],
+            other: self.ends[usize::from(first)],
+            wanted: if first { symmetry.wanted } else { -symmetry.wanted },
             travel: if first { a } else { b },
             even: if first { b + symmetry.wanted } else { a - symmetry.wanted },
             by: (symmetry.difference - symmetry.wanted).abs(),
@@ -58,11 +76,26 @@ impl Balance {
     }
 }
 
-/// The direction that goes too far; in words, what balances the axis.
+/// What balances an axis: the neutral moved, or the end point of the direction that goes too far.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BalanceAdvice {
+    /// The direction that goes too far.
+    pub far: TooFar,
+    /// The end point that takes it back; none where its captures do not tell.
+    pub end_point: Option<EndPoint>,
+    /// Whether a bind bounds one of the ends, which then must not be moved further.
+    pub bound: bool,
+}
+
+/// The direction that goes too far.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TooFar {
     /// Which.
     pub end: Deflection,
+    /// The one that it is held against.
+    pub other: Deflection,
+    /// By how much it is wanted to go further than the other; mostly zero.
+    pub wanted: Angle,
     /// How far it goes.
     pub travel: Angle,
     /// How far it would go if it went with the other as wanted.
@@ -75,22 +108,6 @@ pub struct TooFar {
     pub shift: Angle,
     /// U of the shift, for 95 %.
     pub shift_expanded: Angle,
-}
-
-impl fmt::Display for TooFar {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(
-            f,
-            "{} goes {:.2}° ± {:.2}° too far against the other way. To balance them, move the neutral {:.2}° ± {:.2}° toward {} \
-             with both ends left where they are",
-            self.end.direction(),
-            self.by.degrees(),
-            self.expanded.degrees(),
-            self.shift.degrees(),
-            self.shift_expanded.degrees(),
-            self.end.direction()
-        )
-    }
 }
 
 /// What the first travel is wanted to exceed the second by; `sign` is −1 where the second is a pitch below zero. A ceiling says what is allowed and not what is wanted: of two

@@ -2,7 +2,6 @@
 
 use super::travel_survey::TravelPair;
 use crate::units::{Angle, Percent};
-use std::fmt;
 
 /// So much more output is beyond a bind, percent.
 const BEYOND_PERCENT: f64 = 0.5;
@@ -52,8 +51,15 @@ impl Bind {
         at * wanted > 0.0 && wanted.abs() > at.abs() + WANTED_BEYOND_DEGREES
     }
 
+    /// The output there, where it is known.
+    #[must_use]
+    pub const fn output(&self) -> Option<Percent> {
+        self.output
+    }
+
     /// The movement there.
-    pub(super) const fn at(&self) -> Angle {
+    #[must_use]
+    pub const fn at(&self) -> Angle {
         self.at
     }
 
@@ -65,14 +71,5 @@ impl Bind {
     /// The same with the other sign of the movement.
     pub(super) fn turned(self) -> Self {
         Self { at: -self.at, ..self }
-    }
-}
-
-impl fmt::Display for Bind {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self.output {
-            Some(output) => write!(f, "{:.0} % ({})", output.value().abs(), self.at),
-            None => write!(f, "{}", self.at),
-        }
     }
 }

@@ -8,12 +8,11 @@ use super::cell::{Cell, CellName, Value};
 use super::head::Head;
 use super::limits::LimitRecord;
 use super::link_survey::half_turn;
-use super::setup::Setup;
+use super::setup::{Blades, Setup};
 use crate::rotor::{Axis, BladeName, Deflection};
 use crate::uncertainty::{Budget, Contribution, Source, Target};
 use crate::units::Angle;
 use serde::Serialize;
-use std::fmt;
 
 /// A change of a limit by so much matters. [common practice, no source]
 const MATTERS_DEGREES: f64 = 0.5;
@@ -35,21 +34,6 @@ pub enum Change {
     OnlySecond,
     /// Neither has.
     Neither,
-}
-
-impl Change {
-    /// In words.
-    #[must_use]
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::Changed => "changed",
-            Self::Unchanged => "unchanged",
-            Self::CannotTell => "cannot tell",
-            Self::OnlyFirst => "only in the first",
-            Self::OnlySecond => "only in the second",
-            Self::Neither => "in neither",
-        }
-    }
 }
 
 /// One cell in both setups.
@@ -81,9 +65,88 @@ pub struct Comparison {
     /// Cell by cell, in the order of the second record.
     pub cells: Vec<CellChange>,
     /// What makes the two setups unlike before any change.
-    pub provisos: Vec<String>,
-    /// What the pattern of the changes suggests.
-    pub suggests: Vec<String>,
+    pub provisos: Vec<Proviso>,
+    /// What the changes have in common.
+    pub patterns: Vec<Pattern>,
+}
+
+/// What makes two setups unlike before any change.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Proviso {
+    /// They are of two heads, by their names.
+    TwoHeads {
+        /// The first one's.
+        first: String,
+        /// The second one's.
+        second: String,
+    },
+    /// The description of the head has changed in between.
+    Description,
+    /// The main blades were on in one of them only: their own weight bends and turns what carries it.
+    Blades {
+        /// The first setup's number, and whether they were on.
+        first: (u32, Blades),
+        /// The second one's.
+        second: (u32, Blades),
+    },
+}
+
+/// What changes have in common, and so may have one cause. Angles in degrees, the second setup less the first.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Pattern {
+    /// Every blade reads otherwise by as much.
+    BladesAlike {
+        /// By how much.
+        by_deg: Angle,
+    },
+    /// One blade alone stands elsewhere.
+    OneBlade {
+        /// Which.
+        blade: BladeName,
+        /// By how much.
+        by_deg: Angle,
+        /// The half-turns of its link that make as much; none where no whole number does.
+        half_turns: Option<u32>,
+    },
+    /// One blade stands elsewhere; of the others these readings do not tell.
+    PerhapsOneBlade {
+        /// Which.
+        blade: BladeName,
+        /// By how much.
+        by_deg: Angle,
+    },
+    /// Both ends of an axis have changed.
+    Ends {
+        /// Each with its change.
+        ends: [(Deflection, Angle); 2],
+        /// How they go together.
+        together: Together,
+    },
+    /// One end of an axis has changed.
+    OneEnd {
+        /// Which.
+        end: Deflection,
+        /// By how much.
+        by_deg: Angle,
+        /// The other end.
+        other: Deflection,
+        /// Whether the other has not; else these readings do not tell.
+        alone: bool,
+    },
+}
+
+/// How the changes of both ends of an axis go together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Together {
+    /// One by as much as the other the other way: the neutral has moved.
+    Opposite,
+    /// Both the same way: the range has changed.
+    Alike,
+    /// Neither.
+    Apart,
 }
 
 impl Comparison {
@@ -94,21 +157,17 @@ impl Comparison {
         let (one, two) = (first.0, second.0);
         let mut comparison = Self::new(first.1, second.1, &two.head);
         if one.head.name != two.head.name {
-            comparison.suggests.clear();
-            comparison.provisos.push(format!(
-                "{} and {} are two heads: a difference is one between helicopters, and no change.",
-                one.head.name, two.head.name
-            ));
+            comparison.patterns.clear();
+            let names = [&one.head.name, &two.head.name].map(ToString::to_string);
+            let [first, second] = names;
+            comparison.provisos.push(Proviso::TwoHeads { first, second });
         } else if one.head != two.head {
-            comparison.provisos.push("The head's description has changed in between.".to_owned());
+            comparison.provisos.push(Proviso::Description);
         }
         if one.blades != two.blades {
-            comparison.suggests.clear();
-            comparison.provisos.push(format!(
-                "The main blades were {} in setup {} and {} in setup {}: a blade's own weight bends and turns what carries it, by \
-                 half a degree or so.",
-                one.blades, one.number, two.blades, two.number
-            ));
+            comparison.patterns.clear();
+            let of = |setup: &Setup| (setup.number, setup.blades);
+            comparison.provisos.push(Proviso::Blades { first: of(one), second: of(two) });
         }
         comparison
     }
@@ -120,8 +179,8 @@ impl Comparison {
         let gone = first.cells.iter().map(|cell| cell.name).filter(|name| second.cell(*name).is_none());
         let cells: Vec<CellChange> =
             in_second.chain(gone).map(|name| change(name, first.cell(name), second.cell(name))).collect();
-        let suggests = Pattern { cells: &cells, head }.sentences();
-        Self { cells, provisos: Vec::new(), suggests }
+        let patterns = Changes { cells: &cells, head }.patterns();
+        Self { cells, provisos: Vec::new(), patterns }
     }
 
     /// The cells that have changed.
@@ -184,25 +243,25 @@ fn matters(target: Target) -> Angle {
 /// because their names are unique among setups.
 fn own_to(budget: &Budget, setup: &str) -> Budget {
     let named = |contribution: &Contribution| {
-        let source = contribution.source.clone().map(|source| {
-            if source.outlives_a_setup() { source } else { Source::new(format!("{source} of the {setup} setup")) }
-        });
+        let source = contribution
+            .source
+            .clone()
+            .map(|source| if source.outlives_a_setup() { source } else { Source::new(format!("{source} ({setup})")) });
         Contribution { source, ..contribution.clone() }
     };
     Budget::new(budget.contributions().iter().map(named))
 }
 
-/// What the changes have in common.
-struct Pattern<'a> {
+/// The changes, to see what they have in common.
+struct Changes<'a> {
     cells: &'a [CellChange],
     head: &'a Head,
 }
 
-impl Pattern<'_> {
-    fn sentences(&self) -> Vec<String> {
-        let blades = self.blades();
+impl Changes<'_> {
+    fn patterns(&self) -> Vec<Pattern> {
         let axes = [Axis::Elevator, Axis::Aileron, Axis::Rudder].into_iter().filter_map(|axis| self.axis(axis));
-        blades.into_iter().chain(axes).collect()
+        self.blades().into_iter().chain(axes).collect()
     }
 
     fn find(&self, name: CellName) -> Option<&CellChange> {
@@ -210,7 +269,7 @@ impl Pattern<'_> {
     }
 
     /// The zeros: all alike, or one blade by a number of half-turns.
-    fn blades(&self) -> Option<String> {
+    fn blades(&self) -> Option<Pattern> {
         let zeros: Vec<(BladeName, &CellChange)> = self
             .head
             .blades
@@ -223,14 +282,13 @@ impl Pattern<'_> {
         if let [(blade, cell)] = moved.as_slice()
             && zeros.len() > 1
         {
-            let others = zeros.iter().filter(|(other, _)| other != blade);
-            return Some(if others.clone().all(|(_, cell)| cell.change == Change::Unchanged) {
-                self.one_blade(*blade, by(cell), cell.expanded.unwrap_or_default())
+            let (blade, by_deg) = (*blade, by(cell));
+            let mut others = zeros.iter().filter(|(other, _)| *other != blade);
+            return Some(if others.all(|(_, cell)| cell.change == Change::Unchanged) {
+                let half_turns = self.half_turns(by_deg, cell.expanded.unwrap_or_default());
+                Pattern::OneBlade { blade, by_deg, half_turns }
             } else {
-                format!(
-                    "blade {blade} stands {} from where it stood; whether the others do too, these readings cannot tell",
-                    by(cell)
-                )
+                Pattern::PerhapsOneBlade { blade, by_deg }
             });
         }
         let (first, rest) = moved.split_first()?;
@@ -240,83 +298,42 @@ impl Pattern<'_> {
             let within = cell.expanded.unwrap_or_default();
             (by(cell) - by(first.1)).abs() < within
         });
-        (alike && tracks_hold && moved.len() == zeros.len()).then(|| {
-            format!(
-                "every blade reads {} alike at mid stick: the datum, the lean of the model or the collective's own centre; no pitch link",
-                by(first.1)
-            )
-        })
+        (alike && tracks_hold && moved.len() == zeros.len()).then(|| Pattern::BladesAlike { by_deg: by(first.1) })
     }
 
-    fn one_blade(&self, blade: BladeName, by: Angle, expanded: Angle) -> String {
+    /// The whole number of half-turns that makes a change within its uncertainty.
+    fn half_turns(&self, by: Angle, expanded: Angle) -> Option<u32> {
         let each = half_turn(self.head);
         let turns = (by / each).abs().round();
         let left = by.abs() - each * turns;
-        let noun = if turns == 1.0 { "half-turn" } else { "half-turns" };
-        if turns >= 1.0 && left.abs() < expanded {
-            format!(
-                "blade {blade} alone stands {by} from where it stood: that is {turns:.0} {noun} of its link; was it turned, or has it come loose?"
-            )
-        } else {
-            format!("blade {blade} alone stands {by} from where it stood: its link, its grip or the blade itself")
-        }
+        (turns >= 1.0 && left.abs() < expanded).then_some(turns as u32)
     }
 
     /// Both ends of an axis.
-    fn axis(&self, axis: Axis) -> Option<String> {
-        let ends = super::trade::ends(axis)?;
-        let [one, other] = ends.map(Deflection::direction);
-        let (one, other) = (one.as_str(), other.as_str());
-        let [first, second] = ends.map(|end| self.find(CellName::Limit(end)));
-        let (first, second) = (first?, second?);
+    fn axis(&self, axis: Axis) -> Option<Pattern> {
+        let [one, other] = super::trade::ends(axis)?;
+        let (first, second) = (self.find(CellName::Limit(one))?, self.find(CellName::Limit(other))?);
         let by = |cell: &CellChange| cell.difference.filter(|_| cell.change == Change::Changed);
+        let one_end = |end, by_deg, other, beside: &CellChange| Pattern::OneEnd {
+            end,
+            by_deg,
+            other,
+            alone: beside.change == Change::Unchanged,
+        };
         match (by(first), by(second)) {
             (None, None) => None,
-            (Some(d), None) => Some(one_end(axis, one, d, other, second)),
-            (None, Some(d)) => Some(one_end(axis, other, d, one, first)),
-            (Some(a), Some(b)) if (a + b).abs() < first.expanded?.hypot(second.expanded?) => Some(format!(
-                "{axis} has changed by {a} {one} and as much the other way {other}: its centre has moved (trim, servo arm, a link under the swashplate)"
-            )),
-            (Some(a), Some(b)) if a.radians() * b.radians() > 0.0 => Some(format!(
-                "{axis} has changed the same way at both ends, {one} by {a} and {other} by {b}: its end points or dual rate, a servo \
-                 arm's length, or the mixer's range"
-            )),
-            (Some(a), Some(b)) => Some(format!("{axis} has changed by {a} {one} and {b} {other}")),
+            (Some(d), None) => Some(one_end(one, d, other, second)),
+            (None, Some(d)) => Some(one_end(other, d, one, first)),
+            (Some(a), Some(b)) => {
+                let together = if (a + b).abs() < first.expanded?.hypot(second.expanded?) {
+                    Together::Opposite
+                } else if a.radians() * b.radians() > 0.0 {
+                    Together::Alike
+                } else {
+                    Together::Apart
+                };
+                Some(Pattern::Ends { ends: [(one, a), (other, b)], together })
+            }
         }
-    }
-}
-
-/// One end has changed; whether it alone, the other end says, if it is known.
-fn one_end(axis: Axis, way: &str, by: Angle, other: &str, beside: &CellChange) -> String {
-    if beside.change == Change::Unchanged {
-        format!("{axis} {way} alone has changed, by {by}: its end point, or a bind on that side")
-    } else {
-        format!("{axis} {way} has changed by {by}; whether {other} has too, these readings cannot tell")
-    }
-}
-
-impl fmt::Display for Comparison {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        writeln!(f, "  {:<16}  {:>9}  {:>9}  {:<18}  ", "cell", "first", "second", "difference")?;
-        for cell in &self.cells {
-            let angle = |angle: Option<Angle>| angle.map_or_else(|| "-".to_owned(), |angle| angle.to_string());
-            let difference = match (cell.difference, cell.expanded) {
-                (Some(d), Some(u)) => format!("{d} ± {:.2}°", u.degrees()),
-                _ => String::new(),
-            };
-            let mark = if cell.change == Change::Changed { '*' } else { ' ' };
-            let line = format!(
-                "{mark} {:<16}  {:>9}  {:>9}  {difference:<18}  {}",
-                cell.cell,
-                angle(cell.first),
-                angle(cell.second),
-                cell.change.words()
-            );
-            writeln!(f, "{}", line.trim_end())?;
-        }
-        if !self.suggests.is_empty() {
-            writeln!(f, "\nWhat the pattern suggests")?;
-        }
-        self.suggests.iter().try_for_each(|sentence| writeln!(f, "  {sentence}"))
     }
 }

@@ -2,7 +2,7 @@
 
 use super::cell::CellName;
 use super::limits::LimitRecord;
-use crate::stats::control_chart::{ControlChart, Signal};
+use crate::stats::control_chart::ControlChart;
 use crate::units::Angle;
 use jiff::Timestamp;
 
@@ -58,27 +58,5 @@ impl CellHistory {
         let values: Vec<Past> = alike.filter_map(past).collect();
         let degrees: Vec<f64> = values.iter().map(|value| value.angle.degrees()).collect();
         Self { cell, chart: ControlChart::of(&degrees), values }
-    }
-
-    /// What stands out, in words; the oldest first.
-    #[must_use]
-    pub fn signals(&self) -> Vec<String> {
-        let Some(chart) = &self.chart else { return Vec::new() };
-        let told = |(place, signal): &(usize, Signal)| {
-            let value = self.values.get(*place)?;
-            let what = match signal {
-                Signal::Outside => {
-                    format!("{} lies outside {:.2} to {:.2}°", value.angle, chart.limits.0, chart.limits.1)
-                }
-                Signal::Jump => {
-                    format!("{} has jumped by more than {:.2}° from the setup before", value.angle, chart.range_limit)
-                }
-                Signal::Run => {
-                    format!("{} is the eighth or more in a row on one side of {:.2}°", value.angle, chart.centre)
-                }
-            };
-            Some(format!("{} in setup {}: {what}", self.cell, value.setup))
-        };
-        chart.signals.iter().filter_map(told).collect()
     }
 }

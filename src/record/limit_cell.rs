@@ -315,6 +315,11 @@ fn is_short_of(value: Angle, target: Angle) -> bool {
 const QUESTIONED: &str =
     "not the way it was expected to move: read it again, or, if it is right, record it with --as-read";
 
+fn said(doubt: &crate::uncertainty::Doubt) -> String {
+    let (distance, u) = (doubt.distance.degrees(), doubt.expanded.degrees());
+    format!("{distance:.2}° ± {u:.2}° off, {:.0} %", 100.0 * doubt.likely)
+}
+
 /// The verdict on a value that holds.
 pub(super) fn judge(target: Target, value: &Value, bound: bool, questioned: bool) -> Verdict {
     if questioned {
@@ -327,7 +332,7 @@ pub(super) fn judge(target: Target, value: &Value, bound: bool, questioned: bool
         Decision::Outside if !(bound && is_short_of(judged, target.value())) => Verdict::Outside,
         _ if bound => Verdict::Bound,
         Decision::Inside => Verdict::Inside,
-        Decision::Undecided { by } => Verdict::Undecided { by },
+        Decision::Undecided(doubt) => Verdict::Undecided { by: said(&doubt) },
         Decision::Outside => Verdict::Outside,
     }
 }

@@ -13,8 +13,9 @@ use super::travel::at_station;
 use super::zero_cell::{MID, zeros};
 use crate::advice::{LinkAdvice, LinkGeometry, MeasuredHalfTurn, turn_links};
 use crate::rotor::BladeName;
-use crate::uncertainty::{Budget, Component, Contribution};
+use crate::uncertainty::{Budget, Component, Contribution, Remedy};
 use crate::units::{Angle, Millimetres};
+use serde::Serialize;
 
 /// What a turned link must move at least for its pair to teach anything, in standard uncertainties of the difference.
 const TELLING: f64 = 4.0;
@@ -30,6 +31,17 @@ pub struct BladeLink {
     pub now: Budget,
     /// What makes uncertain how it will stand.
     pub then: Budget,
+}
+
+/// So many half-turns of a link, told both ways.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct HalfTurns {
+    /// Positive where they raise the pitch.
+    #[serde(rename = "half_turns_raising")]
+    pub raising: i32,
+    /// Positive where they make the link longer; none where nobody knows which way raises the pitch.
+    #[serde(rename = "half_turns_longer")]
+    pub longer: Option<i32>,
 }
 
 /// Which links to turn.
@@ -53,13 +65,10 @@ pub struct LinkSurvey {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum LinkSurveyError {
     /// No capture that holds.
-    #[error(
-        "no blade was read at mid stick since its link was last turned: capture collective mid on each blade, at one station, \
-         and ask again"
-    )]
+    #[error("no captures")]
     NoCaptures,
     /// A blade that was not read.
-    #[error("blade {0} was not read at mid stick since its link was last turned: capture collective mid --blade {0}")]
+    #[error("not read: {0}")]
     NotRead(BladeName),
 }
 
@@ -91,7 +100,7 @@ impl LinkSurvey {
             .into_iter()
             .zip(turn_links(&geometry, &pitches, to, tolerance))
             .map(|((blade, _, now), advice)| {
-                let turning = Contribution::new(Component::Shape, advice.u_turn).shrunk_by(REMEDY);
+                let turning = Contribution::new(Component::Shape, advice.u_turn).shrunk_by(Remedy::MeasureHalfTurn);
                 BladeLink { blade, advice, then: now.clone().with(turning), now }
             })
             .collect();
@@ -133,29 +142,13 @@ impl LinkSurvey {
         (step / 2.0 > self.tolerance).then_some(step / 2.0)
     }
 
-    /// Half-turns as the person turns them, positive longer; none where nobody knows which way raises the pitch.
+    /// So many half-turns, also as the person turns them.
     #[must_use]
-    pub fn longer(&self, raising: i32) -> Option<i32> {
-        self.lengthening.map(|way| if way == Lengthening::Raises { raising } else { -raising })
-    }
-
-    /// So many half-turns, in the words of the person who turns them.
-    #[must_use]
-    pub fn how(&self, raising: i32) -> String {
-        let count = raising.unsigned_abs();
-        let noun = if count == 1 { "half-turn" } else { "half-turns" };
-        match self.longer(raising) {
-            _ if raising == 0 => "no turn".to_owned(),
-            Some(longer) if longer > 0 => format!("{count} {noun} longer"),
-            Some(_) => format!("{count} {noun} shorter"),
-            None if raising > 0 => format!("{count} {noun} the way that raises it"),
-            None => format!("{count} {noun} the way that lowers it"),
-        }
+    pub fn half_turns(&self, raising: i32) -> HalfTurns {
+        let longer = self.lengthening.map(|way| if way == Lengthening::Raises { raising } else { -raising });
+        HalfTurns { raising, longer }
     }
 }
-
-const REMEDY: &str =
-    "turn the link by one seat, record it with `adjust`, and capture again: then a half-turn is measured";
 
 /// How each blade stands: all at one station where they were read so, else each by its own zero.
 fn stands(head: &Head, entries: &[Entry]) -> Vec<(BladeName, Angle, Budget)> {

@@ -1,26 +1,53 @@
-//! What to turn for one cell, in one sentence: the words that stand beside it.
+//! What to turn for one cell.
 
-use super::balance::Balance;
+use super::balance::{Balance, BalanceAdvice};
 use super::cell::{Cell, CellName, Verdict};
 use super::head::Head;
 use super::limits::LimitRecord;
-use super::link_survey::{BladeLink, LinkSurvey};
+use super::link_survey::{BladeLink, HalfTurns, LinkSurvey};
 use super::setup::Entry;
-use super::travel_survey::TravelSurvey;
+use super::travel_survey::{EndPoint, TravelSurvey, TravelSurveyError};
 use crate::rotor::{BladeName, Deflection};
+use crate::units::Angle;
 
 /// Ends that differ by less than this are left alone: nobody flies the difference (common practice, no source).
 const WORTH_BALANCING_DEGREES: f64 = 0.25;
 
+/// What to turn.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Advice {
+    /// These links, one or more.
+    Links(Vec<LinkTurn>),
+    /// The neutral of an axis, or one of its end points.
+    Balance(BalanceAdvice),
+    /// An end point.
+    EndPoint(EndPoint),
+    /// No end point would do, and why.
+    NoEndPoint(TravelSurveyError),
+}
+
+/// One link to turn.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LinkTurn {
+    /// Whose.
+    pub blade: BladeName,
+    /// By how much.
+    pub turns: HalfTurns,
+    /// Where the blade then stands.
+    pub then: Angle,
+    /// U of that, for 95 %.
+    pub expanded: Angle,
+}
+
 /// What to turn so that this cell comes out as it should; none where it does already, where nothing is known, or where
 /// nothing that can be turned would help.
 #[must_use]
-pub fn remedy(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell) -> Option<String> {
+pub fn remedy(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell) -> Option<Advice> {
     let amiss = matches!(cell.verdict, Verdict::Outside | Verdict::Undecided { .. }) && cell.question.is_none();
     match cell.name {
         // A bind's limit stays where it is: a neutral that is moved would take it into the bind.
         CellName::Limit(_) if cell.verdict == Verdict::Bound => None,
-        CellName::Limit(end) if cell.verdict.is_good() => balance(record, end),
+        CellName::Limit(end) if cell.verdict.is_good() => balance(head, entries, record, end),
         _ if !amiss => None,
         CellName::Zero(blade) => links(head, entries, |link| link.blade == blade),
         CellName::Track(blade) => links(head, entries, |link| link.blade == blade || link.blade == BladeName::A),
@@ -29,41 +56,40 @@ pub fn remedy(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell)
     }
 }
 
+impl LinkSurvey {
+    /// What to do with one link.
+    #[must_use]
+    pub fn turn(&self, link: &BladeLink) -> LinkTurn {
+        LinkTurn {
+            blade: link.blade,
+            turns: self.half_turns(link.advice.turn.half_turns),
+            then: link.advice.turn.pitch,
+            expanded: link.then.expanded().expanded,
+        }
+    }
+}
+
 /// The links of these blades, as far as they are to be turned at all.
-fn links(head: &Head, entries: &[Entry], of: impl Fn(&BladeLink) -> bool) -> Option<String> {
+fn links(head: &Head, entries: &[Entry], of: impl Fn(&BladeLink) -> bool) -> Option<Advice> {
     let survey = LinkSurvey::new(head, entries, None, None).ok()?;
     let turned = survey.blades.iter().filter(|link| of(link) && link.advice.turn.half_turns != 0);
-    let told: Vec<String> = turned
-        .map(|link| {
-            let then = link.then.expanded().expanded.degrees();
-            let how = survey.how(link.advice.turn.half_turns);
-            format!(
-                "Turn the link of blade {} {how}: it then stands at {} ± {then:.2}°.",
-                link.blade, link.advice.turn.pitch
-            )
-        })
-        .collect();
-    (!told.is_empty()).then(|| told.join(" "))
+    let turns: Vec<LinkTurn> = turned.map(|link| survey.turn(link)).collect();
+    (!turns.is_empty()).then_some(Advice::Links(turns))
 }
 
 /// What balances an axis, beside the end that goes too far; none where both are alike or hardly differ, or where a bind
 /// bounds one of them.
-fn balance(record: &LimitRecord, end: Deflection) -> Option<String> {
+fn balance(head: &Head, entries: &[Entry], record: &LimitRecord, end: Deflection) -> Option<Advice> {
     let balance = Balance::new(record, end.axis()).filter(|balance| !balance.bound)?;
-    let far = balance.too_far().filter(|far| far.end == end && far.by.degrees() > WORTH_BALANCING_DEGREES)?;
-    Some(format!("{end}: {far}; or lower the end point of {end}."))
+    balance.too_far().filter(|far| far.end == end && far.by.degrees() > WORTH_BALANCING_DEGREES)?;
+    balance.advice(head, entries, None).map(Advice::Balance)
 }
 
 /// The end point that brings an end where it is wanted; where there is none, why.
-fn end_point(head: &Head, entries: &[Entry], cell: &Cell, end: Deflection) -> Option<String> {
+fn end_point(head: &Head, entries: &[Entry], cell: &Cell, end: Deflection) -> Option<Advice> {
     let survey = TravelSurvey::new(head, entries, end, None).ok()?;
     Some(match survey.output_within(end, cell.target) {
-        Ok(found) => {
-            let (set, expanded) = (found.whole.value().abs(), found.budget.expanded().expanded.degrees());
-            let assumed = if survey.assumes_end_points() { ", if it stands at 100 % now" } else { "" };
-            let caution = survey.caution(&found).map_or_else(String::new, |caution| format!(" {caution}."));
-            format!("Set the end point of {end} to {set:.0} %{assumed}: {} ± {expanded:.2}°.{caution}", found.angle)
-        }
-        Err(why) => why.to_string(),
+        Ok(found) => Advice::EndPoint(survey.end_point(end, &found)),
+        Err(why) => Advice::NoEndPoint(why),
     })
 }

@@ -57,131 +57,158 @@ pub enum Held {
     Captures,
 }
 
-/// One judgement, in a plain sentence.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Finding {
+/// One judgement.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "about", rename_all = "lowercase")]
+pub enum Finding {
+    /// About the datum.
+    Datum {
+        /// Its kind in one word.
+        datum: &'static str,
+        /// What became of it.
+        #[serde(flatten)]
+        state: State,
+    },
+    /// About the calibration.
+    Calibration {
+        /// What became of it.
+        #[serde(flatten)]
+        state: State,
+    },
+    /// About the neutrals.
+    Neutrals {
+        /// What became of them.
+        #[serde(flatten)]
+        state: State,
+    },
+    /// About the captures, which stay as they are.
+    Captures,
+}
+
+/// What became of something in a pause.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "state", rename_all = "snake_case")]
+pub enum State {
+    /// It holds as it did.
+    Holds {
+        /// How old it is, where it ages.
+        age_s: Option<Seconds>,
+    },
+    /// It is too old.
+    Old {
+        /// How old.
+        age_s: Seconds,
+    },
+    /// It belongs to another sensor.
+    OtherSensor,
+    /// The model was moved.
+    ModelMoved,
+    /// The clip was taken off.
+    ClipOff,
+    /// The sensor's temperature is another one.
+    Drifted {
+        /// The change.
+        change_c: Celsius,
+        /// How far that may move the sensor, for 95 %.
+        reach_deg: Angle,
+    },
+    /// There is none: the sensor is not calibrated.
+    Never,
+    /// It does not say when it was made.
+    Undated,
+}
+
+impl Finding {
     /// About what.
-    pub about: Held,
-    /// Whether it still holds.
-    pub holds: bool,
-    /// Why, and what to redo.
-    pub sentence: String,
+    #[must_use]
+    pub const fn about(&self) -> Held {
+        match self {
+            Self::Datum { .. } => Held::Datum,
+            Self::Calibration { .. } => Held::Calibration,
+            Self::Neutrals { .. } => Held::Neutrals,
+            Self::Captures => Held::Captures,
+        }
+    }
+
+    /// Whether it still holds, so that nothing is to be redone.
+    #[must_use]
+    pub const fn holds(&self) -> bool {
+        match self {
+            Self::Captures => true,
+            Self::Datum { state, .. } | Self::Calibration { state } | Self::Neutrals { state } => match state {
+                State::Holds { .. } | State::Never | State::Undated => true,
+                State::Old { .. } | State::OtherSensor | State::ModelMoved | State::ClipOff | State::Drifted { .. } => {
+                    false
+                }
+            },
+        }
+    }
 }
 
 impl Pause {
     /// What still holds, and what to redo.
     #[must_use]
     pub fn judge(&self) -> Vec<Finding> {
-        vec![self.datum(), self.calibration(), self.neutrals(), self.captures()]
+        vec![
+            Finding::Datum { datum: self.datum.kind(), state: self.of_the_datum() },
+            Finding::Calibration { state: self.of_the_calibration() },
+            Finding::Neutrals { state: self.of_the_neutrals() },
+            Finding::Captures,
+        ]
     }
 
     /// Whether nothing has to be redone.
     #[must_use]
     pub fn can_go_on(&self) -> bool {
-        self.judge().iter().all(|finding| finding.holds)
+        self.judge().iter().all(Finding::holds)
     }
 
-    fn datum(&self) -> Finding {
-        let about = Held::Datum;
-        let (set, age) = (self.datum, self.datum_age);
-        let kind = set.kind();
+    fn of_the_datum(&self) -> State {
+        let (set, age_s) = (self.datum.datum, self.datum_age);
+        let rides_on_the_model = !matches!(set, Datum::Gravity | Datum::Reversal { .. });
         if self.sensor_changed {
-            return no(about, format!("The {kind} datum belongs to another sensor: set it again."));
-        }
-        let rides_on_the_model = !matches!(set.datum, Datum::Gravity | Datum::Reversal { .. });
-        if self.model_moved && rides_on_the_model {
-            return no(about, format!("The model was moved, and the {kind} datum was taken on it: set it again."));
-        }
-        if let Some(drift) = self.drift() {
-            return no(about, format!("{drift} Set the {kind} datum again."));
-        }
-        // Gravity's level does not age; what is to be known of the calibration is said there.
-        if age.value() > DATUM_FOR && set.datum != Datum::Gravity {
-            return no(about, format!("The {kind} datum is {} old: set it again.", duration(age)));
-        }
-        yes(about, format!("The {kind} datum, {} old, still holds.", duration(age)))
-    }
-
-    fn calibration(&self) -> Finding {
-        let about = Held::Calibration;
-        if self.calibration == Calibrated::Never {
-            return yes(about, "The sensor is not calibrated: differences against a datum go on as before.".to_owned());
-        }
-        if self.sensor_changed {
-            return no(
-                about,
-                "The calibration belongs to another sensor: choose this one's, or calibrate it.".to_owned(),
-            );
-        }
-        let Calibrated::Ago(age) = self.calibration else {
-            return yes(
-                about,
-                "The calibration does not say when it was made: where that is more than half a year ago, calibrate the sensor again."
-                    .to_owned(),
-            );
-        };
-        if age.value() > CALIBRATION_FOR {
-            return no(about, format!("The calibration is {} old: calibrate the sensor again.", duration(age)));
-        }
-        yes(about, format!("The calibration, {} old, still holds.", duration(age)))
-    }
-
-    fn neutrals(&self) -> Finding {
-        let about = Held::Neutrals;
-        let reason = if self.model_moved {
-            "The model was moved"
-        } else if self.clip_taken_off {
-            "The clip was taken off"
-        } else if self.sensor_changed {
-            "Another sensor is used"
-        } else if self.drift().is_some() {
-            "The temperature changed"
+            State::OtherSensor
+        } else if self.model_moved && rides_on_the_model {
+            State::ModelMoved
+        } else if let Some(drifted) = self.drift() {
+            drifted
+        } else if age_s.value() > DATUM_FOR && set != Datum::Gravity {
+            // Gravity's level does not age; what is to be known of the calibration is said there.
+            State::Old { age_s }
         } else {
-            return yes(about, "The neutrals read before the pause still hold.".to_owned());
-        };
-        no(
-            about,
-            format!(
-                "{reason}: read the neutral again before the next limit, so that its travel is a clean difference."
-            ),
-        )
+            State::Holds { age_s: Some(age_s) }
+        }
     }
 
-    fn captures(&self) -> Finding {
-        let text = "The captures in the record stay as they are: each was read against its own neutral and datum.";
-        yes(Held::Captures, text.to_owned())
+    fn of_the_calibration(&self) -> State {
+        match self.calibration {
+            Calibrated::Never => State::Never,
+            _ if self.sensor_changed => State::OtherSensor,
+            Calibrated::Undated => State::Undated,
+            Calibrated::Ago(age_s) if age_s.value() > CALIBRATION_FOR => State::Old { age_s },
+            Calibrated::Ago(age_s) => State::Holds { age_s: Some(age_s) },
+        }
     }
 
-    fn drift(&self) -> Option<String> {
-        let change = self.temperature_change?;
+    fn of_the_neutrals(&self) -> State {
+        if self.model_moved {
+            State::ModelMoved
+        } else if self.clip_taken_off {
+            State::ClipOff
+        } else if self.sensor_changed {
+            State::OtherSensor
+        } else {
+            self.drift().unwrap_or(State::Holds { age_s: None })
+        }
+    }
+
+    fn drift(&self) -> Option<State> {
+        let change_c = self.temperature_change?;
         // Of a level blade, for 95 %.
         let level = crate::units::BladeVector { span: 0.0, chord: 0.0, normal: 1.0 };
-        let effects = sensor::temperature_effects(level, sensor::Mounting::default(), change);
-        let reach = effects.into_iter().fold(Angle::ZERO, Angle::hypot) * 2.0;
-        (reach > Angle::from_degrees(DRIFT_LIMIT_DEGREES)).then(|| {
-            format!(
-                "The sensor is {:+.1} °C away from where it was, which may move it by {:.2}°.",
-                change.value(),
-                reach.degrees()
-            )
-        })
-    }
-}
-
-const fn yes(about: Held, sentence: String) -> Finding {
-    Finding { about, holds: true, sentence }
-}
-
-const fn no(about: Held, sentence: String) -> Finding {
-    Finding { about, holds: false, sentence }
-}
-
-fn duration(age: Seconds) -> String {
-    let seconds = age.value();
-    match seconds {
-        s if s < 5400.0 => format!("{:.0} minutes", s / 60.0),
-        s if s < 48.0 * 3600.0 => format!("{:.0} hours", s / 3600.0),
-        s => format!("{:.0} days", s / 86400.0),
+        let effects = sensor::temperature_effects(level, sensor::Mounting::default(), change_c);
+        let reach_deg = effects.into_iter().fold(Angle::ZERO, Angle::hypot) * 2.0;
+        (reach_deg > Angle::from_degrees(DRIFT_LIMIT_DEGREES)).then_some(State::Drifted { change_c, reach_deg })
     }
 }
 
@@ -220,69 +247,71 @@ mod tests {
     }
 
     fn finding(pause: &Pause, about: Held) -> Finding {
-        pause.judge().into_iter().find(|f| f.about == about).unwrap()
+        pause.judge().into_iter().find(|f| f.about() == about).unwrap()
     }
 
     #[test]
     fn after_a_coffee_everything_still_holds() {
         let pause = pause(surface(), 0.5);
         assert!(pause.can_go_on());
-        assert_eq!(finding(&pause, Held::Datum).sentence, "The surface datum, 30 minutes old, still holds.");
+        let state = State::Holds { age_s: Some(Seconds::new(1800.0)) };
+        assert_eq!(finding(&pause, Held::Datum), Finding::Datum { datum: "surface", state });
     }
 
     #[test]
     fn a_datum_taken_on_the_model_goes_when_the_model_is_moved_and_gravity_stays() {
         let moved = Pause { model_moved: true, ..pause(surface(), 0.5) };
-        assert!(!finding(&moved, Held::Datum).holds);
+        assert!(!finding(&moved, Held::Datum).holds());
         let level = Pause { model_moved: true, ..pause(Datum::Gravity, 0.5) };
-        assert!(finding(&level, Held::Datum).holds);
+        assert!(finding(&level, Held::Datum).holds());
         // Either way a travel needs a neutral of the model as it now stands.
-        assert!(!finding(&level, Held::Neutrals).holds);
-        assert!(finding(&level, Held::Captures).holds);
+        assert!(!finding(&level, Held::Neutrals).holds());
+        assert!(finding(&level, Held::Captures).holds());
     }
 
     #[test]
     fn a_cold_morning_moves_the_sensor() {
         let cold = Pause { temperature_change: Some(Celsius::new(-10.0)), ..pause(Datum::Gravity, 8.0) };
         // ±1 mg/°C evenly likely: 10 mg, 0.57°, over √3, twice.
-        assert_eq!(
-            finding(&cold, Held::Datum).sentence,
-            "The sensor is -10.0 °C away from where it was, which may move it by 0.66°. Set the gravity datum again."
-        );
-        assert!(finding(&Pause { temperature_change: None, ..cold }, Held::Datum).holds);
+        let Finding::Datum { datum: "gravity", state: State::Drifted { change_c, reach_deg } } =
+            finding(&cold, Held::Datum)
+        else {
+            panic!("{:?}", finding(&cold, Held::Datum));
+        };
+        assert_eq!(change_c.value(), -10.0);
+        assert!((reach_deg.degrees() - 0.66).abs() < 0.005, "{reach_deg}");
+        assert!(finding(&Pause { temperature_change: None, ..cold }, Held::Datum).holds());
     }
 
     #[test]
     fn a_calibration_without_a_date_is_still_a_calibration() {
         let undated = finding(&Pause { calibration: Calibrated::Undated, ..pause(surface(), 1.0) }, Held::Calibration);
-        assert!(undated.holds && undated.sentence.contains("does not say when"), "{undated:?}");
+        assert!(undated.holds() && undated == Finding::Calibration { state: State::Undated }, "{undated:?}");
         let never = finding(&Pause { calibration: Calibrated::Never, ..pause(surface(), 1.0) }, Held::Calibration);
-        assert!(never.holds && never.sentence.contains("not calibrated"), "{never:?}");
+        assert!(never.holds() && never == Finding::Calibration { state: State::Never }, "{never:?}");
     }
 
     #[test]
     fn a_datum_is_for_one_day_and_a_calibration_for_half_a_year() {
-        assert!(!finding(&pause(surface(), 20.0), Held::Datum).holds);
-        assert!(finding(&pause(Datum::Gravity, 20.0), Held::Datum).holds, "gravity's level does not age");
+        assert!(!finding(&pause(surface(), 20.0), Held::Datum).holds());
+        assert!(finding(&pause(Datum::Gravity, 20.0), Held::Datum).holds(), "gravity's level does not age");
         let old =
             Pause { calibration: Calibrated::Ago(Seconds::new(200.0 * 24.0 * HOUR)), ..pause(Datum::Gravity, 1.0) };
-        assert_eq!(
-            finding(&old, Held::Calibration).sentence,
-            "The calibration is 200 days old: calibrate the sensor again."
-        );
+        let state = State::Old { age_s: Seconds::new(200.0 * 24.0 * HOUR) };
+        assert_eq!(finding(&old, Held::Calibration), Finding::Calibration { state });
     }
 
     #[test]
     fn a_clip_taken_off_asks_for_the_neutral_alone() {
         let off = Pause { clip_taken_off: true, ..pause(surface(), 1.0) };
-        let redo: Vec<_> = off.judge().into_iter().filter(|f| !f.holds).map(|f| f.about).collect();
+        let redo: Vec<_> = off.judge().into_iter().filter(|f| !f.holds()).map(|f| f.about()).collect();
         assert_eq!(redo, [Held::Neutrals]);
     }
 
     #[test]
     fn another_sensor_has_neither_datum_nor_calibration() {
         let other = Pause { sensor_changed: true, ..pause(surface(), 1.0) };
-        let redo: Vec<_> = other.judge().into_iter().filter(|f| !f.holds).map(|f| f.about).collect();
+        let redo: Vec<_> = other.judge().into_iter().filter(|f| !f.holds()).map(|f| f.about()).collect();
         assert_eq!(redo, [Held::Datum, Held::Calibration, Held::Neutrals]);
     }
 }

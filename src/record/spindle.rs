@@ -16,7 +16,7 @@ use super::limit_cell::judge;
 use super::setup::{Entry, Event};
 use super::survey::RotorSurvey;
 use crate::rotor::{BladeName, Station};
-use crate::uncertainty::{Budget, Component, Contribution};
+use crate::uncertainty::{Budget, Component, Contribution, Remedy};
 use crate::units::Angle;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -58,8 +58,7 @@ impl SpindleCheck {
         // Two stations, each off on its own, and half their difference.
         let off = lean.unwrap_or(Angle::from_degrees(UNKNOWN_LEAN_DEGREES)) * (u_station / std::f64::consts::SQRT_2);
         let azimuth = Contribution::new(Component::Azimuth, off);
-        let remedy = "level the model, or find its lean with `rotor`; set the blade to the same mark both times";
-        let azimuth = if lean.is_none() { azimuth.assumed() } else { azimuth }.shrunk_by(remedy);
+        let azimuth = if lean.is_none() { azimuth.assumed() } else { azimuth }.shrunk_by(Remedy::LevelModel);
         Budget::new([Contribution::new(Component::Repeat, self.u_repeat / 2.0), azimuth])
     }
 }

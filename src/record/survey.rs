@@ -61,17 +61,11 @@ pub struct SensorError {
 /// Why captures give no rotor.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum SurveyError {
-    /// Nothing to solve.
-    #[error(
-        "no capture of a main blade at {0} holds: capture every blade there at 0°, 90°, 180° and 270° \
-         (`capture collective mid --blade A --station 0` and so on)"
-    )]
-    NoCaptures(String),
+    /// Nothing to solve, with the sticks so; without a position, with every stick at its centre.
+    #[error("no captures")]
+    NoCaptures(Option<Deflection>),
     /// One offset cannot stand for several clips.
-    #[error(
-        "these captures were read with several sensors, and some with the clip reversed: that tells one clip's offset and not \
-         each one's. Set each sensor's own error by `datum reversal`, and read all blades with the clip forward"
-    )]
+    #[error("reversed clips")]
     ReversedClips,
     /// No solution.
     #[error(transparent)]
@@ -87,8 +81,7 @@ impl RotorSurvey {
         let timeline = Timeline::new(entries);
         let captures = newest_at_each_place(&timeline, stick);
         if captures.is_empty() {
-            let what = stick.map_or_else(|| "mid stick".to_owned(), |stick| stick.to_string());
-            return Err(SurveyError::NoCaptures(what));
+            return Err(SurveyError::NoCaptures(stick));
         }
         let known = |carrier: Option<Carrier>| {
             entries.iter().rev().find_map(|entry| match &entry.event {

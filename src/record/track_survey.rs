@@ -85,7 +85,7 @@ impl TrackSurvey {
     /// Whether every split is inside or outside for certain.
     #[must_use]
     pub fn is_decided(&self) -> bool {
-        self.splits.iter().all(|split| !matches!(split.decision, Decision::Undecided { .. }))
+        self.splits.iter().all(|split| !matches!(split.decision, Decision::Undecided(_)))
     }
 
     /// Whether every split is inside.
@@ -100,7 +100,7 @@ impl TrackSurvey {
         if self.is_decided() {
             return Some(0);
         }
-        let undecided = self.splits.iter().filter(|s| matches!(s.decision, Decision::Undecided { .. }));
+        let undecided = self.splits.iter().filter(|s| matches!(s.decision, Decision::Undecided(_)));
         let mut wanted = 0;
         for split in undecided {
             match split.moves {
@@ -126,7 +126,7 @@ pub struct TrackForecast {
     own: Angle,
     seat: Angle,
     /// Whether each blade's own sensor stays where it is, and its seat with it.
-    stays: bool,
+    pub stays: bool,
 }
 
 impl TrackForecast {
@@ -154,43 +154,37 @@ impl TrackForecast {
         Self { expected, room, moves: moves_to_decide(own, shared, room), own, seat, stays }
     }
 
-    /// The forecast as a sentence; where nothing would decide it, with what would make it so.
+    /// What would make a track decidable that is not.
     #[must_use]
-    pub fn sentence(&self) -> String {
-        let (u, room) = (self.expected.degrees(), self.room.degrees());
-        match self.moves {
-            Moves::Each(1) => format!(
-                "One reading of each blade gives U {u:.2}° against {room:.2}°: enough for a split that is not near its limit."
-            ),
-            Moves::Each(n) => {
-                let how = if self.stays { "the head turned" } else { "the clip put on anew" };
-                format!(
-                    "One reading of each blade gives U {u:.2}° against {room:.2}°, which decides nothing: it takes {n} of each, \
-                     {how} for every one (there and back again, A-B-B-A)."
-                )
-            }
-            Moves::Never if self.stays => format!(
-                "This cannot be decided: one reading of each blade gives U {u:.2}° against {room:.2}°, and as each sensor stays on \
-                 its blade, how it sits is the same in all of them. What would make it so: one sensor whose clip goes from blade \
-                 to blade, or a wider tolerance in the head's description."
-            ),
-            Moves::Never => {
-                // What is left when the seat is known to a third of itself.
-                let rest = self.own.radians().powi(2) - self.seat.radians().powi(2) * (8.0 / 9.0);
-                let studied = Angle::from_radians(rest.max(0.0).sqrt());
-                let remedy = match moves_to_decide(studied, Angle::ZERO, self.room) {
-                    Moves::Each(n) => format!(
-                        "a clip that seats three times as well would, with {n} of each (`sensor reseat` shows how well it does)"
-                    ),
-                    Moves::Never => "a wider tolerance in the head's description would".to_owned(),
-                };
-                format!(
-                    "This cannot be decided: one reading of each blade gives U {u:.2}° against {room:.2}°, and fifty of each are \
-                     not enough. What would make it so: {remedy}."
-                )
-            }
+    pub fn remedy(&self) -> Option<TrackRemedy> {
+        if self.moves != Moves::Never {
+            return None;
         }
+        if self.stays {
+            return Some(TrackRemedy::OneSensor);
+        }
+        // What is left when the seat is known to a third of itself.
+        let rest = self.own.radians().powi(2) - self.seat.radians().powi(2) * (8.0 / 9.0);
+        let studied = Angle::from_radians(rest.max(0.0).sqrt());
+        Some(match moves_to_decide(studied, Angle::ZERO, self.room) {
+            Moves::Each(readings) => TrackRemedy::BetterSeat { readings },
+            Moves::Never => TrackRemedy::WiderTolerance,
+        })
     }
+}
+
+/// What would make a track decidable.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TrackRemedy {
+    /// One sensor that goes from blade to blade: how each blade's own sensor sits is the same in all its readings.
+    OneSensor,
+    /// A clip that seats three times as well.
+    BetterSeat {
+        /// So many readings of each blade would then do.
+        readings: u32,
+    },
+    /// A wider tolerance.
+    WiderTolerance,
 }
 
 /// What turning the head by eye adds to a reading like this one.

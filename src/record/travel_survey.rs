@@ -31,10 +31,6 @@ use uuid::Uuid;
 /// The end point that is taken where none was recorded.
 const USUAL_END_POINT: f64 = 100.0;
 
-/// What to mind where the curve is followed beyond what was captured.
-const BEYOND: &str =
-    "That is further than was captured: go there slowly, listen for a bind, and back off at the first buzz";
-
 /// One capture as a pair.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TravelPair {
@@ -73,28 +69,37 @@ pub struct TravelSurvey {
     binds: Vec<Bind>,
 }
 
+/// What to set an end point to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EndPoint {
+    /// Whose.
+    pub end: Deflection,
+    /// A whole percentage.
+    pub set: Percent,
+    /// The movement that it gives.
+    pub gives: Angle,
+    /// U of that, for 95 %.
+    pub expanded: Angle,
+    /// Whether that is further than was captured, where nobody has seen what the linkage does.
+    pub beyond: bool,
+    /// Whether the end point of the captures is not known and was taken as 100 %.
+    pub assumed: bool,
+}
+
 /// Why there is no travel to advise.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum TravelSurveyError {
     /// No pair.
-    #[error(
-        "no capture of {0} holds together with a neutral of the same blade at the same place: capture {1} and then {0}, \
-         the clip left where it sits"
-    )]
-    NoCaptures(String, String),
+    #[error("no captures: {0}")]
+    NoCaptures(Deflection),
     /// The direction is none that has an end point.
-    #[error("{0} has no end point: name a direction that the stick can be moved in")]
+    #[error("no end: {0}")]
     NoEnd(Deflection),
     /// Nothing but a bind.
-    #[error(
-        "{0} was captured just short of a bind ({1}), and where the stick stood is not known: capture it again and say where \
-         with --stick, or lower its end point until full stick brings no more than that"
-    )]
+    #[error("bound only: {0}")]
     BoundOnly(Deflection, Bind),
     /// The other end of the collective.
-    #[error(
-        "{wanted} takes {output:.0} % on the other side of mid stick: that is no {end}. Name the other end, or mend the sign"
-    )]
+    #[error("other end: {end}")]
     OtherEnd {
         /// The pitch that is wanted.
         wanted: Angle,
@@ -104,16 +109,13 @@ pub enum TravelSurveyError {
         end: Deflection,
     },
     /// No movement in that direction.
-    #[error("{0} is no movement in this direction: write degrees above zero, or name the other direction")]
+    #[error("other side: {0}")]
     OtherSide(Angle),
     /// The pairs give no answer.
     #[error(transparent)]
     Travel(#[from] TravelError),
     /// Past a bind.
-    #[error(
-        "that takes {wanted:.0} % of output, and the linkage binds at {bind}: leave the limit just short of the bind, \
-         or clear the bind first"
-    )]
+    #[error("past bind: {wanted}")]
     PastBind {
         /// What it would take, percent.
         wanted: f64,
@@ -121,10 +123,7 @@ pub enum TravelSurveyError {
         bind: Bind,
     },
     /// Far past a bind.
-    #[error(
-        "the linkage binds at {bind}, before {wanted} is reached: leave the limit just short of the bind, or clear the \
-         bind first"
-    )]
+    #[error("binds before: {wanted}")]
     BindsBefore {
         /// The movement that is wanted.
         wanted: Angle,
@@ -156,15 +155,13 @@ impl TravelSurvey {
             let same = if whole { deflection.axis() == Axis::Collective } else { deflection == direction };
             same && !deflection.is_neutral() && outlives(d)
         };
-        let (first, last) = asked_for(direction);
-        let nothing = || TravelSurveyError::NoCaptures(last, first);
         let captures: Vec<&Dated<'_>> = timeline.all().filter(wanted).collect();
         let (subject, clip) = captures
             .iter()
             .rev()
             .find(|d| neutral_for(&timeline, d).is_some())
             .map(|d| (d.subject(), d.capture.clip))
-            .ok_or_else(nothing)?;
+            .ok_or(TravelSurveyError::NoCaptures(direction))?;
         let mut found: Vec<(TravelPair, Pair)> = Vec::new();
         let (mut binds, mut free): (Vec<Bind>, Vec<TravelPair>) = (Vec::new(), Vec::new());
         // Newest first.
@@ -236,10 +233,17 @@ impl TravelSurvey {
         }
     }
 
-    /// What to mind about an output that lies beyond what was captured; none of one that does not.
+    /// What to set one end to, for an output that was found.
     #[must_use]
-    pub fn caution(&self, found: &Output) -> Option<&'static str> {
-        self.curve.is_beyond(found.whole).then_some(BEYOND)
+    pub fn end_point(&self, end: Deflection, found: &Output) -> EndPoint {
+        EndPoint {
+            end,
+            set: Percent::new(found.whole.value().abs()),
+            gives: found.angle,
+            expanded: found.budget.expanded().expanded,
+            beyond: self.curve.is_beyond(found.whole),
+            assumed: self.assumes_end_points(),
+        }
     }
 
     /// Refuses a movement that lies beyond one at which the linkage binds, however far it would be to reach.
@@ -263,14 +267,6 @@ impl TravelSurvey {
     #[must_use]
     pub fn assumes_end_points(&self) -> bool {
         self.pairs.iter().any(|pair| pair.assumed)
-    }
-}
-
-/// What is to be captured first and last for a direction.
-fn asked_for(direction: Deflection) -> (String, String) {
-    match direction {
-        Deflection::Collective(_) => ("collective mid".to_owned(), "collective low and high".to_owned()),
-        other => (format!("{} neutral", other.axis()), other.to_string()),
     }
 }
 

@@ -157,11 +157,7 @@ impl Zero {
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum DatumError {
     /// A surface datum away from its heading.
-    #[error(
-        "the datum was taken along station {heading} and the sensor now points {away:.0} away from it: the slope of \
-         the surface turns with the station, the sensor's own error does not. Take the datum along this heading, or \
-         take `datum reversal` first so that the two can be told apart"
-    )]
+    #[error("datum elsewhere: {heading}")]
     Heading {
         /// The station of the datum.
         heading: Station,
@@ -169,30 +165,14 @@ pub enum DatumError {
         away: Angle,
     },
     /// A neutral of another place.
-    #[error(
-        "the neutral was read on blade {} with the clip {}, {}: a travel needs the same blade at the same place \
-         with the clip untouched. Read the neutral here as well", .0.blade, .0.clip, describe(.0.spot)
-    )]
+    #[error("other place: {0:?}")]
     OtherPlace(Place),
     /// A datum of the main rotor on the tail.
-    #[error(
-        "this datum was taken for the main rotor (along a station, or square to its shaft) and says nothing about the \
-         tail: use `datum reversal` or `datum gravity`, and read leading edge up and leading edge down"
-    )]
+    #[error("not for tail")]
     NotForTail,
     /// Two readings that are no reversal.
-    #[error(
-        "the two readings make the sensor's own error {0:.0}: turn the sensor end for end on the same spot between \
-         them, so that it points the other way"
-    )]
+    #[error("not reversed: {0}")]
     NotReversed(Angle),
-}
-
-fn describe(spot: Spot) -> String {
-    match spot {
-        Spot::Main(station) => format!("at station {station}"),
-        Spot::Tail(edge) => format!("with the leading edge {edge}"),
-    }
 }
 
 impl Datum {

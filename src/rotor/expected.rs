@@ -13,6 +13,7 @@
 
 use super::{Aileron, Collective, Deflection, Elevator, Rotation, Rudder, Station};
 use crate::units::Angle;
+use serde::Serialize;
 use std::fmt;
 
 /// Below this share of the full deflection the sign is not foretold: the station is near the zero crossing.
@@ -101,17 +102,22 @@ impl Expectation {
 }
 
 /// A reading that moved the other way than its command: a question to the person, never a reason to flip a sign.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Contradiction {
-    deflection: Deflection,
+    /// What was commanded.
+    pub deflection: Deflection,
     /// What was read: travel from neutral, or the bare angle without one.
+    #[serde(rename = "moved_deg")]
     pub moved: Angle,
-    from_neutral: bool,
-    expects_more: bool,
+    /// Whether it is a travel from neutral.
+    pub from_neutral: bool,
+    /// Whether the blade must show more pitch here, and not less.
+    pub expects_more: bool,
 }
 
 /// What can make a blade read the other way.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Cause {
     /// The clip sits end for end.
     Clip,

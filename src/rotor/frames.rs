@@ -200,10 +200,7 @@ pub enum Visibility {
 
 /// The blade's span is too near the vertical for gravity to show its pitch.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
-#[error(
-    "the span slopes by {:.0}: turn the blade level, gravity cannot show pitch about a vertical span (60° at most)",
-    .span_slope
-)]
+#[error("span too steep: {span_slope}")]
 pub struct SpanTooSteep {
     /// Span slope, tip up positive.
     pub span_slope: Angle,

@@ -18,7 +18,7 @@ use super::{Axis, Deflection, Rotation, Station, factor};
 use crate::stats::least_squares::{LinearFit, least_squares};
 use crate::units::Angle;
 use nalgebra::{DMatrix, DVector};
-use std::fmt;
+use serde::Serialize;
 
 /// Standard error of a phase beyond which it says nothing.
 const LARGEST_PHASE_ERROR_DEGREES: f64 = 15.0;
@@ -68,19 +68,16 @@ pub struct AxisPhase {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum PhaseError {
     /// Not a cyclic axis.
-    #[error("{0} has no phase: only elevator and aileron act once per turn")]
+    #[error("not cyclic: {0}")]
     NotCyclic(Axis),
     /// No travels of the axis.
-    #[error("{0} was not captured with its neutral at any station")]
+    #[error("no travel: {0}")]
     NoTravel(Axis),
     /// A value that is no number, or an uncertainty that is not above zero.
-    #[error("a travel of the {0} or its uncertainty is no number above zero")]
+    #[error("not finite: {0}")]
     NotFinite(Axis),
     /// Stations too close to a line, or no movement to speak of.
-    #[error(
-        "the phase of the {0} cannot be told from these stations: capture it, with its neutral, at two stations a quarter \
-         turn apart, such as 90° and 0°, with full stick"
-    )]
+    #[error("phase hidden: {0}")]
     Hidden(Axis),
 }
 
@@ -172,40 +169,13 @@ impl AxisPhase {
     pub fn is_significant(&self) -> bool {
         self.phase.abs() > self.u_phase * 2.0
     }
-}
 
-impl fmt::Display for AxisPhase {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let (own, other) = match self.axis {
-            Axis::Aileron => ("along", "square to"),
-            _ => ("square to", "along"),
-        };
-        let Self { axis, amplitude, phase, .. } = *self;
-        let u = unsigned(self.u_phase * 2.0);
-        if !self.is_significant() {
-            return write!(f, "{axis} acts {own} the boom as on a plain head: its phase is {phase:.1} ± {u}.");
-        }
-        let when = if phase > Angle::ZERO { "earlier" } else { "later" };
-        write!(
-            f,
-            "{axis} acts {} ± {u} {when} in the turn than on a plain head: of its {}, {} show {own} the boom and {} \
-             {other} it",
-            unsigned(phase.abs()),
-            unsigned(amplitude),
-            unsigned((amplitude * phase.cos()).abs()),
-            unsigned(self.leak.abs()),
-        )?;
-        if self.leak.abs().degrees() > LEAK_DEGREES {
-            let passes_for = if self.axis == Axis::Aileron { "elevator" } else { "aileron" };
-            write!(f, ", where it passes for {passes_for}.")
-        } else {
-            write!(f, ".")
-        }
+    /// The axis for which its leak passes, where that is enough to matter.
+    #[must_use]
+    pub fn passes_for(&self) -> Option<Axis> {
+        let other = if self.axis == Axis::Aileron { Axis::Elevator } else { Axis::Aileron };
+        (self.is_significant() && self.leak.abs().degrees() > LEAK_DEGREES).then_some(other)
     }
-}
-
-fn unsigned(angle: Angle) -> String {
-    format!("{:.1}°", angle.degrees())
 }
 
 /// Both cyclic axes together: whether the whole plate is turned, and what that means for the linkage.
@@ -233,52 +203,81 @@ impl PhasePair {
     }
 }
 
-impl fmt::Display for PhasePair {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+/// What the phases of both cyclic axes mean for the linkage. Angles in degrees, U for 95 % (k = 2).
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum PhaseFinding {
+    /// The axes are not square to each other: the mixing, or unequal servo arms or links under the plate.
+    Skewed {
+        /// Elevator's phase less aileron's.
+        by_deg: Angle,
+        /// U of that.
+        expanded_uncertainty_deg: Angle,
+    },
+    /// No phase is built in.
+    Plain {
+        /// Mean of both phases.
+        mean_deg: Angle,
+        /// U of that.
+        expanded_uncertainty_deg: Angle,
+    },
+    /// Both axes are turned alike.
+    Turned {
+        /// By this much.
+        mean_deg: Angle,
+        /// U of that.
+        expanded_uncertainty_deg: Angle,
+        /// What makes it, where the description says how the arm stands.
+        cause: PhaseCause,
+    },
+}
+
+/// What turns both axes alike.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "cause", rename_all = "snake_case")]
+pub enum PhaseCause {
+    /// The description does not say how the pitch arm stands: one that leads its blade by this much would make it.
+    ArmOrMixing {
+        /// The lead that would explain it.
+        lead_deg: Angle,
+    },
+    /// The pitch arm explains all of it.
+    Arm {
+        /// By how much it leads its blade.
+        lead_deg: Angle,
+    },
+    /// The pitch arm explains a part, the mixing makes the rest.
+    ArmAndMixing {
+        /// By how much the arm leads its blade.
+        lead_deg: Angle,
+        /// The phase that this makes.
+        arm_deg: Angle,
+        /// The rest.
+        rest_deg: Angle,
+    },
+}
+
+impl PhasePair {
+    /// What the phases mean for the linkage.
+    #[must_use]
+    pub fn finding(&self) -> PhaseFinding {
         let (skew, u_skew) = self.skew();
         let (mean, u_mean) = self.mean();
+        let (mean_deg, expanded_uncertainty_deg) = (mean, u_mean * 2.0);
         if skew.abs() > u_skew * 2.0 {
-            return write!(
-                f,
-                "Elevator and aileron are not square to each other: their phases differ by {skew:.1} ± {}. A pitch arm turns \
-                 both alike, so look at the mixing and at unequal servo arms or links under the swashplate.",
-                unsigned(u_skew * 2.0)
-            );
+            return PhaseFinding::Skewed { by_deg: skew, expanded_uncertainty_deg: u_skew * 2.0 };
         }
-        if mean.abs() <= u_mean * 2.0 {
-            return write!(
-                f,
-                "Both axes act as on a plain head: no phase is built in ({mean:.1} ± {}).",
-                unsigned(u_mean * 2.0)
-            );
+        if mean.abs() <= expanded_uncertainty_deg {
+            return PhaseFinding::Plain { mean_deg, expanded_uncertainty_deg };
         }
-        write!(f, "Both axes are turned alike, by {mean:.1} ± {}. ", unsigned(u_mean * 2.0))?;
-        let Some(lead) = self.arm_lead else {
-            return write!(
-                f,
-                "If the pitch arm makes it (an arm that leads its blade by {:.0}° does), set the pitch link instead of the \
-                 blade over the axis and it drops out. If it stays there, the mixing makes it: leave it where the head's maker \
-                 asks for it, else turn the mixing's phase back by as much.",
-                (mean + Angle::from_degrees(90.0)).degrees()
-            );
+        let cause = match self.arm_lead {
+            None => PhaseCause::ArmOrMixing { lead_deg: mean + Angle::from_degrees(90.0) },
+            Some(lead_deg) => match (arm_phase(lead_deg), mean - arm_phase(lead_deg)) {
+                (_, rest) if rest.abs() <= expanded_uncertainty_deg => PhaseCause::Arm { lead_deg },
+                (arm_deg, rest_deg) => PhaseCause::ArmAndMixing { lead_deg, arm_deg, rest_deg },
+            },
         };
-        let rest = mean - arm_phase(lead);
-        if rest.abs() <= u_mean * 2.0 {
-            write!(
-                f,
-                "The pitch arm, which leads its blade by {:.0}°, explains it: set the pitch link instead of the blade over the \
-                 axis and it drops out. Nothing is to be changed.",
-                lead.degrees()
-            )
-        } else {
-            write!(
-                f,
-                "The pitch arm, which leads its blade by {:.0}°, explains {:.1} of it. The other {rest:.1} the mixing makes: \
-                 leave it where the head's maker asks for it, else turn the mixing's phase back by as much.",
-                lead.degrees(),
-                arm_phase(lead)
-            )
-        }
+        PhaseFinding::Turned { mean_deg, expanded_uncertainty_deg, cause }
     }
 }
 
@@ -331,24 +330,34 @@ mod tests {
     }
 
     #[test]
-    fn it_is_said_in_words() {
+    fn what_the_phases_mean_for_the_linkage_is_found() {
         let elevator = found(Axis::Elevator, ELEVATOR, &[0.0, 90.0, 180.0, 270.0], 10.0, Rotation::Clockwise);
-        assert_eq!(
-            elevator.to_string(),
-            "elevator acts 10.0° ± 0.2° earlier in the turn than on a plain head: of its 12.0°, 11.8° show square to the boom \
-             and 2.1° along it, where it passes for aileron."
-        );
+        assert_eq!(elevator.passes_for(), Some(Axis::Aileron));
         let aileron = found(Axis::Aileron, AILERON, &[0.0, 90.0, 180.0, 270.0], 10.0, Rotation::Clockwise);
+        assert_eq!(aileron.passes_for(), Some(Axis::Elevator));
+        let cause = |pair: PhasePair| match pair.finding() {
+            PhaseFinding::Turned { mean_deg, cause, .. } => {
+                assert!((mean_deg.degrees() - 10.0).abs() < 1e-9);
+                cause
+            }
+            other => panic!("{other:?}"),
+        };
         let mut pair = PhasePair { elevator, aileron, arm_lead: None };
-        assert!(pair.to_string().contains("an arm that leads its blade by 100° does"), "{pair}");
+        assert!(
+            matches!(cause(pair), PhaseCause::ArmOrMixing { lead_deg } if (lead_deg.degrees() - 100.0).abs() < 1e-9)
+        );
         pair.arm_lead = Some(deg(100.0));
-        assert!(pair.to_string().ends_with("Nothing is to be changed."), "{pair}");
+        assert_eq!(cause(pair), PhaseCause::Arm { lead_deg: deg(100.0) });
         pair.arm_lead = Some(deg(90.0));
-        assert!(pair.to_string().contains("The other +10.0° the mixing makes"), "{pair}");
+        let PhaseCause::ArmAndMixing { arm_deg, rest_deg, .. } = cause(pair) else { panic!("{:?}", cause(pair)) };
+        assert!(arm_deg.degrees().abs() < 1e-9 && (rest_deg.degrees() - 10.0).abs() < 1e-9);
         pair.aileron = found(Axis::Aileron, AILERON, &[0.0, 90.0], 2.0, Rotation::Clockwise);
-        assert!(pair.to_string().starts_with("Elevator and aileron are not square to each other"), "{pair}");
+        assert!(matches!(pair.finding(), PhaseFinding::Skewed { .. }), "{pair:?}");
         let plain = found(Axis::Elevator, ELEVATOR, &[0.0, 90.0], 0.1, Rotation::Clockwise);
-        assert!(plain.to_string().starts_with("elevator acts square to the boom as on a plain head"), "{plain}");
+        assert!(!plain.is_significant() && plain.passes_for().is_none());
+        let aileron = found(Axis::Aileron, AILERON, &[0.0, 90.0], 0.1, Rotation::Clockwise);
+        let pair = PhasePair { elevator: plain, aileron, arm_lead: None };
+        assert!(matches!(pair.finding(), PhaseFinding::Plain { .. }), "{pair:?}");
     }
 
     #[test]

@@ -171,13 +171,13 @@ pub enum LeadingEdge {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PlaceError {
     /// No station.
-    #[error("'{0}' is no station: write degrees from the tail boom in the direction of rotation, such as 90")]
+    #[error("no station: {0}")]
     Station(String),
     /// No blade.
-    #[error("'{0}' is no blade: write one letter, A for the reference blade, then B, up to {LAST_BLADE}")]
+    #[error("no blade: {0}")]
     Blade(String),
     /// No direction of rotation, clip or leading edge.
-    #[error("'{given}' is none of {choices}")]
+    #[error("unknown: {given}")]
     Word {
         /// What was written.
         given: String,

@@ -11,8 +11,8 @@
 //! sign was turned. The last two columns (standard uncertainties, degrees) may be left out. Lines that
 //! begin with `#` and empty lines are passed over.
 
-use super::{BladeName, Clip, Rotation, Station};
-use crate::units::Angle;
+use super::{BladeName, Clip, PlaceError, Rotation, Station};
+use crate::units::{Angle, ParseAngleError};
 
 /// One blade read at one station: apparent pitch and span slope.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,15 +52,13 @@ pub struct Readings {
 }
 
 /// Why a text is no table of readings.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum ReadingsError {
     /// No direction of rotation.
-    #[error(
-        "which way does the rotor turn? Write '# rotation=clockwise' or '# rotation=anticlockwise' above the header"
-    )]
+    #[error("no rotation")]
     NoRotation,
     /// Two directions of rotation.
-    #[error("the table says the rotor turns {table}, the command says {asked}: which is it?")]
+    #[error("two rotations: {table}, {asked}")]
     TwoRotations {
         /// In the table.
         table: Rotation,
@@ -68,7 +66,7 @@ pub enum ReadingsError {
         asked: Rotation,
     },
     /// No header line.
-    #[error("the table is empty: its first line must name the columns, {COLUMNS}")]
+    #[error("no header")]
     NoHeader,
     /// A header that cannot be used.
     #[error("line {line}: {problem}")]
@@ -79,19 +77,19 @@ pub enum ReadingsError {
         problem: Box<Self>,
     },
     /// A column that is not there.
-    #[error("the table has no column '{0}': its header must name {COLUMNS}, and may name {MORE_COLUMNS}")]
+    #[error("missing column: {0}")]
     MissingColumn(&'static str),
     /// A column that is not known.
-    #[error("'{0}' is no column of a readings table: it has {COLUMNS}, and may have {MORE_COLUMNS}")]
+    #[error("unknown column: {0}")]
     UnknownColumn(String),
     /// The same column twice.
-    #[error("the column '{0}' stands twice in the header")]
+    #[error("repeated column: {0}")]
     RepeatedColumn(String),
     /// One of the two uncertainties without the other.
-    #[error("the columns u_apparent_deg and u_span_deg go together: give both or neither")]
+    #[error("half an uncertainty")]
     HalfUncertainty,
     /// A line with too few or too many fields.
-    #[error("line {line} has {have} fields, the header names {want}")]
+    #[error("line {line}: {have} fields, not {want}")]
     Fields {
         /// Line number, from 1.
         line: usize,
@@ -108,15 +106,38 @@ pub enum ReadingsError {
         /// The column's name.
         column: &'static str,
         /// What is wrong.
-        problem: String,
+        problem: FieldProblem,
     },
     /// A header and nothing below it.
-    #[error("the table has a header but no readings")]
+    #[error("no readings")]
     NoReadings,
 }
 
-const COLUMNS: &str = "blade, station_deg, clip, apparent_deg and span_deg";
-const MORE_COLUMNS: &str = "u_apparent_deg and u_span_deg";
+/// Why a field cannot be read.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum FieldProblem {
+    /// No station, blade, clip or direction of rotation.
+    #[error(transparent)]
+    Place(#[from] PlaceError),
+    /// No number of degrees.
+    #[error(transparent)]
+    Angle(#[from] ParseAngleError),
+    /// A blade that is neither a letter nor a number within [`BladeName::MOST`].
+    #[error("no blade number: {0}")]
+    BladeNumber(String),
+    /// An angle larger than there is.
+    #[error("beyond {limit}°: {angle}")]
+    Beyond {
+        /// The angle.
+        angle: Angle,
+        /// The most there is either way, degrees.
+        limit: f64,
+    },
+    /// A standard uncertainty of zero or less.
+    #[error("not above zero")]
+    NotAboveZero,
+}
+
 const NAMES: [&str; 7] = ["blade", "station_deg", "clip", "apparent_deg", "span_deg", "u_apparent_deg", "u_span_deg"];
 const NEEDED: usize = 5;
 
@@ -169,11 +190,7 @@ fn noted_rotation(comment: &str, line: usize) -> Result<Option<Rotation>, Readin
     }
     // What a spreadsheet appends to a short line is no part of the word.
     let word = word.trim().trim_end_matches(',').trim_end();
-    word.parse().map(Some).map_err(|e: super::PlaceError| ReadingsError::Field {
-        line,
-        column: "rotation",
-        problem: e.to_string(),
-    })
+    word.parse().map(Some).map_err(|e: PlaceError| ReadingsError::Field { line, column: "rotation", problem: e.into() })
 }
 
 /// Where each known column stands.
@@ -208,8 +225,7 @@ impl Header {
 
 /// A field without blanks and quotation marks around it.
 fn plain(field: &str) -> &str {
-    let field = field.trim();
-    field.strip_prefix('"').and_then(|f| f.strip_suffix('"')).unwrap_or(field).trim()
+    field.trim().trim_matches('"').trim()
 }
 
 /// One line of the table.
@@ -233,16 +249,16 @@ impl<'a> Row<'a> {
         self.fields[0].starts_with(|c: char| c.is_ascii_digit())
     }
 
-    fn problem(&self, column: usize, problem: impl ToString) -> ReadingsError {
+    fn problem(&self, column: usize, problem: impl Into<FieldProblem>) -> ReadingsError {
         let column = NAMES.get(column).copied().unwrap_or("");
-        ReadingsError::Field { line: self.line, column, problem: problem.to_string() }
+        ReadingsError::Field { line: self.line, column, problem: problem.into() }
     }
 
     fn reading(&self) -> Result<RotorReading, ReadingsError> {
         Ok(RotorReading {
             blade: self.blade()?,
             station: self.station()?,
-            clip: self.fields[2].parse().map_err(|e| self.problem(2, e))?,
+            clip: self.fields[2].parse().map_err(|e: PlaceError| self.problem(2, e))?,
             apparent: self.angle(3, 180.0)?,
             span: self.angle(4, 90.0)?,
             u: self.uncertainty()?,
@@ -251,27 +267,26 @@ impl<'a> Row<'a> {
 
     /// A station may be counted on or back past the boom, by one turn at most: beyond that it is a slip of the pen.
     fn station(&self) -> Result<Station, ReadingsError> {
-        let station = self.fields[1].parse().map_err(|e| self.problem(1, e))?;
+        let station = self.fields[1].parse().map_err(|e: PlaceError| self.problem(1, e))?;
         self.angle(1, 360.0).map(|_| station)
     }
 
     fn blade(&self) -> Result<BladeName, ReadingsError> {
         if !self.names_blade_by_number() {
-            return self.fields[0].parse().map_err(|e| self.problem(0, e));
+            return self.fields[0].parse().map_err(|e: PlaceError| self.problem(0, e));
         }
-        let number: usize = self.fields[0].parse().map_err(|_| self.problem(0, "a blade is a letter or a number"))?;
+        let number = self.fields[0].parse::<usize>().ok();
         number
-            .checked_sub(1)
-            .and_then(BladeName::from_index)
-            .ok_or_else(|| self.problem(0, format!("'{number}' is no blade: count from 1 to {}", BladeName::MOST)))
+            .and_then(|number| BladeName::from_index(number.checked_sub(1)?))
+            .ok_or_else(|| self.problem(0, FieldProblem::BladeNumber(self.fields[0].to_owned())))
     }
 
     fn angle(&self, column: usize, limit: f64) -> Result<Angle, ReadingsError> {
-        let angle: Angle = self.fields[column].parse().map_err(|e| self.problem(column, e))?;
+        let angle: Angle = self.fields[column].parse().map_err(|e: ParseAngleError| self.problem(column, e))?;
         if angle.degrees().abs() <= limit + 1e-9 {
             Ok(angle)
         } else {
-            Err(self.problem(column, format!("{angle} is beyond {limit}° either way")))
+            Err(self.problem(column, FieldProblem::Beyond { angle, limit }))
         }
     }
 
@@ -286,7 +301,7 @@ impl<'a> Row<'a> {
         }
         for (column, u) in [(5, apparent), (6, span)] {
             if u <= Angle::ZERO {
-                return Err(self.problem(column, "a standard uncertainty is above zero"));
+                return Err(self.problem(column, FieldProblem::NotAboveZero));
             }
         }
         Ok(Some(ReadingUncertainty { apparent, span }))
@@ -303,8 +318,16 @@ mod tests {
         Readings::from_csv(text, Some(Rotation::Clockwise))
     }
 
-    fn refused(line: &str) -> String {
-        read(&format!("{HEADER}\n{line}\n")).unwrap_err().to_string()
+    fn refused(line: &str) -> ReadingsError {
+        read(&format!("{HEADER}\n{line}\n")).unwrap_err()
+    }
+
+    /// The column and the problem of the only line.
+    fn problem(line: &str) -> (&'static str, FieldProblem) {
+        match refused(line) {
+            ReadingsError::Field { line: 2, column, problem } => (column, problem),
+            other => panic!("{other:?}"),
+        }
     }
 
     #[test]
@@ -345,23 +368,19 @@ mod tests {
 
     #[test]
     fn what_cannot_be_read_is_named_with_its_line_and_column() {
-        assert_eq!(refused("A,0,forward,1"), "line 2 has 4 fields, the header names 5");
-        assert!(refused("Z,0,forward,1,2").starts_with("line 2, blade: 'Z' is no blade"));
-        assert!(refused("0,0,forward,1,2").contains("count from 1"));
-        assert!(refused("A,north,forward,1,2").starts_with("line 2, station_deg: 'north' is no station"));
-        assert!(refused("A,0,,1,2").starts_with("line 2, clip: '' is none of forward, reversed"));
-        assert!(refused("A,0,forward,nan,2").starts_with("line 2, apparent_deg: 'nan' is no angle"));
-        assert!(refused("A,0,forward,1,95").contains("beyond 90°"));
-        assert!(
-            refused("A,0,forward,361,2").starts_with("line 2, apparent_deg: ")
-                && refused("A,0,forward,361,2").contains("beyond")
-        );
-        assert!(
-            refused("A,9e3,forward,1,2").starts_with("line 2, station_deg: ")
-                && refused("A,9e3,forward,1,2").contains("beyond 360")
-        );
+        assert_eq!(refused("A,0,forward,1"), ReadingsError::Fields { line: 2, have: 4, want: 5 });
+        assert_eq!(problem("Z,0,forward,1,2"), ("blade", PlaceError::Blade("Z".into()).into()));
+        assert_eq!(problem("0,0,forward,1,2"), ("blade", FieldProblem::BladeNumber("0".into())));
+        assert_eq!(problem("A,north,forward,1,2"), ("station_deg", PlaceError::Station("north".into()).into()));
+        let clip = PlaceError::Word { given: String::new(), choices: "forward, reversed" };
+        assert_eq!(problem("A,0,,1,2"), ("clip", clip.into()));
+        assert!(matches!(problem("A,0,forward,nan,2"), ("apparent_deg", FieldProblem::Angle(_))));
+        let beyond = |angle, limit| FieldProblem::Beyond { angle: Angle::from_degrees(angle), limit };
+        assert_eq!(problem("A,0,forward,1,95"), ("span_deg", beyond(95.0, 90.0)));
+        assert_eq!(problem("A,0,forward,361,2"), ("apparent_deg", beyond(361.0, 180.0)));
+        assert_eq!(problem("A,9e3,forward,1,2"), ("station_deg", beyond(9e3, 360.0)));
         assert!(read(&format!("{HEADER}\nA,-270,forward,1,2\n")).is_ok());
-        assert!(refused("").contains("no readings"));
+        assert_eq!(refused(""), ReadingsError::NoReadings);
     }
 
     #[test]
@@ -381,7 +400,8 @@ mod tests {
     fn uncertainties_are_above_zero() {
         let table = |u: &str| format!("{HEADER},u_apparent_deg,u_span_deg\nA,0,forward,1,2,{u}\n");
         assert_eq!(read(&table("0,0")).unwrap().readings[0].u, None);
-        assert!(read(&table("0.1,0")).unwrap_err().to_string().contains("above zero"));
+        let zero = ReadingsError::Field { line: 2, column: "u_span_deg", problem: FieldProblem::NotAboveZero };
+        assert_eq!(read(&table("0.1,0")), Err(zero));
         assert!(read(&table("-0.1,0.1")).is_err());
     }
 

@@ -42,22 +42,19 @@ const MOST_SUGGESTIONS: usize = 4;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum SolutionError {
     /// No readings.
-    #[error("there are no readings: read each blade at 0°, 90°, 180° and 270°")]
+    #[error("no readings")]
     NoReadings,
     /// A value that is not a number.
-    #[error("reading {0} holds a value that is no finite number")]
+    #[error("not finite: {0}")]
     NotFinite(usize),
     /// Some readings with, some without uncertainty.
-    #[error("some readings have a standard uncertainty and some have none: give it for all or for none")]
+    #[error("mixed uncertainties")]
     MixedUncertainty,
     /// An uncertainty that is not above zero.
-    #[error("reading {0} has a standard uncertainty that is not above zero")]
+    #[error("no uncertainty: {0}")]
     Uncertainty(usize),
     /// The readings follow no rotor.
-    #[error(
-        "the readings do not follow any rotor: is a station misread, the clip sign turned, or the direction of \
-         rotation wrong?"
-    )]
+    #[error("unsettled")]
     Unsettled,
 }
 

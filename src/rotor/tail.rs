@@ -36,16 +36,13 @@ pub struct TailReading {
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum TailError {
     /// The span points up or down.
-    #[error("{0}: on the tail, bring the blade's leading edge straight up or straight down")]
+    #[error(transparent)]
     Span(#[from] SpanTooSteep),
     /// The chord lies level.
-    #[error(
-        "the tail blade's chord lies level, so its leading edge points neither up nor down: \
-         turn the tail rotor until the span is level and the leading edge is up or down"
-    )]
+    #[error("chord level")]
     ChordLevel,
     /// Two readings were not one of each.
-    #[error("both readings are with the leading edge {0}: turn the tail rotor half round for the other one")]
+    #[error("same edge: {0}")]
     SamePosition(LeadingEdge),
 }
 

@@ -51,20 +51,71 @@ impl Component {
 
     /// What would make it smaller, where whoever stated the contribution knows nothing better.
     #[must_use]
-    pub const fn remedy(self) -> &'static str {
+    pub const fn remedy(self) -> Remedy {
         match self {
-            Self::Repeat => "hold the blade still for longer",
-            Self::Calibration => "calibrate the sensor",
-            Self::Datum => "set the datum again, by reversal",
-            Self::Clip => "leave the clip where it sits and take the difference, or do a re-seat study",
-            Self::Skew => "set the clip square to the blade, or bring the span level",
-            Self::Azimuth => "set the blade to its station more closely, or read on either side of it",
-            Self::Roll => "capture the other leading edge too: the mean of both is free of the model's roll",
-            Self::Temperature => "let the sensor warm up and set the datum again",
-            Self::Closure => "take the travel again without touching the model or the clip",
-            Self::Shape => "capture another stick position near the wanted one (--stick)",
+            Self::Repeat => Remedy::HoldLonger,
+            Self::Calibration => Remedy::Calibrate,
+            Self::Datum => Remedy::Reversal,
+            Self::Clip => Remedy::SeatStudy,
+            Self::Skew => Remedy::SquareClip,
+            Self::Azimuth => Remedy::CloserStation,
+            Self::Roll => Remedy::OtherEdge,
+            Self::Temperature => Remedy::WarmUp,
+            Self::Closure => Remedy::TravelAgain,
+            Self::Shape => Remedy::AnotherStick,
         }
     }
+}
+
+/// What would make a contribution smaller. In a document it is its name in snake case.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Remedy {
+    /// Read it again: the value is no number.
+    ReadAgain,
+    /// Hold the blade still for longer.
+    HoldLonger,
+    /// A sensor with a finer step: waiting does not help.
+    FinerSensor,
+    /// Calibrate the sensor.
+    Calibrate,
+    /// Calibrate with nine poses or more, so that the angles between the axes are known too.
+    NinePoses,
+    /// Calibrate again, with more poses or each held for longer.
+    MorePoses,
+    /// Take the sensor's turn in its case out: by reversal, or on the faces of a square block.
+    CaseTurn,
+    /// Set the datum by reversal.
+    Reversal,
+    /// The same reversal again, on a flat, hard surface and for longer.
+    LongerReversal,
+    /// Set the neutral again and hold it for longer.
+    LongerNeutral,
+    /// Read more stations round the turn, or set the datum by reversal.
+    MoreStations,
+    /// Leave the clip where it sits and take the difference.
+    LeaveClip,
+    /// The same, or find out by a study how well the clip seats.
+    SeatStudy,
+    /// Set the clip square to the blade, or bring the span level.
+    SquareClip,
+    /// Set the blade to its station more closely, or read on either side of it.
+    CloserStation,
+    /// Level the model or find its lean, and set the blade to the same mark both times.
+    LevelModel,
+    /// Capture the other leading edge too: the mean of both is free of the model's roll.
+    OtherEdge,
+    /// Let the sensor warm up and set the datum again.
+    WarmUp,
+    /// Take the travel again without touching the model or the clip.
+    TravelAgain,
+    /// Capture another stick position near the wanted one.
+    AnotherStick,
+    /// Turn the link by one seat, record it and capture again: then a half-turn is measured.
+    MeasureHalfTurn,
+    /// As an older document says it, in its own words.
+    #[serde(untagged)]
+    AsWritten(String),
 }
 
 impl fmt::Display for Component {
@@ -197,8 +248,9 @@ pub struct Contribution {
     pub freedom: Freedom,
     /// Whether the size is a stated default and not a result.
     pub assumed: bool,
-    /// What would make it smaller, in one line.
-    pub shrink: String,
+    /// What would make it smaller.
+    #[schemars(with = "String")]
+    pub shrink: Remedy,
     /// The shared cause; none for an error that belongs to this reading alone.
     pub source: Option<Source>,
 }
@@ -212,7 +264,7 @@ impl Contribution {
             effects: vec![standard],
             freedom: Freedom::INFINITE,
             assumed: false,
-            shrink: component.remedy().to_owned(),
+            shrink: component.remedy(),
             source: None,
         }
     }
@@ -235,10 +287,10 @@ impl Contribution {
         Self { assumed: true, ..self }
     }
 
-    /// The same, with its own line on what would make it smaller.
+    /// The same, with what would make it smaller, where that is not its component's.
     #[must_use]
-    pub fn shrunk_by(self, shrink: impl Into<String>) -> Self {
-        Self { shrink: shrink.into(), ..self }
+    pub fn shrunk_by(self, shrink: Remedy) -> Self {
+        Self { shrink, ..self }
     }
 
     /// The same, shared: a constant error that every reading with this source has with the same sign and size.

@@ -17,6 +17,6 @@ mod decision;
 mod target;
 
 pub use budget::{Budget, COVERAGE, Expanded, Share};
-pub use component::{Component, Contribution, Freedom, Source};
-pub use decision::{Decision, conformance_probability, decide};
+pub use component::{Component, Contribution, Freedom, Remedy, Source};
+pub use decision::{Decision, Doubt, conformance_probability, decide};
 pub use target::{Target, TargetError};

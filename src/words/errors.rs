@@ -62,25 +62,13 @@ fn as_it_stands(error: &dyn std::error::Error) -> String {
 }
 
 said_as_they_stand!(
-    crate::advice::TravelError,
     crate::logbook::DocumentError,
     crate::logbook::LogbookError,
     clinoblade_record::AdjustmentError,
     clinoblade_record::EntryError,
     clinoblade_record::HeadError,
-    clinoblade_record::LinkSurveyError,
     clinoblade_record::SubjectError,
-    clinoblade_record::SurveyError,
-    clinoblade_record::TravelSurveyError,
     crate::rig::RigError,
-    crate::rotor::DatumError,
-    crate::rotor::ParseDeflectionError,
-    crate::rotor::PlaceError,
-    crate::rotor::ReadingsError,
-    crate::rotor::SolutionError,
-    crate::rotor::SpanTooSteep,
-    crate::rotor::TailError,
-    crate::rotor::TrackError,
     crate::sensor::CalibrationError,
     crate::sensor::health::HealthError,
     crate::sensor::orient::OrientError,
@@ -88,7 +76,6 @@ said_as_they_stand!(
     crate::sensor::reseat::TooFewSeatings,
     crate::stream::ProfileError,
     crate::stream::StreamError,
-    crate::uncertainty::TargetError,
     crate::units::AxisMapError,
     crate::units::ParseAngleError,
 );

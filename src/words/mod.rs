@@ -3,24 +3,25 @@
 //! The other rooms speak in types with numbers; only this room makes sentences of them. It decides nothing: what is judged,
 //! owed or advised comes in as a value. A sentence says what happened, then what to do, with the whole command.
 
-extern crate clinoblade_advice as advice;
 extern crate clinoblade_filter as filter;
 extern crate clinoblade_guide as guide;
 extern crate clinoblade_logbook as logbook;
 extern crate clinoblade_rig as rig;
-extern crate clinoblade_rotor as rotor;
 extern crate clinoblade_sensor as sensor;
-extern crate clinoblade_stats as stats;
 extern crate clinoblade_stream as stream;
-extern crate clinoblade_uncertainty as uncertainty;
 extern crate clinoblade_units as units;
 
+pub mod advice;
+pub mod comparison;
 pub mod errors;
 mod number;
 pub mod reading;
 pub mod record;
+pub mod rotor;
+pub mod survey;
+pub mod uncertainty;
 
-pub use number::{angle, signed, with_uncertainty};
+pub use number::{angle, signed, size, with_uncertainty};
 
 /// Where a sentence is read or heard.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -39,4 +40,20 @@ pub enum Face {
 pub trait Say {
     /// The sentence for this face, without a line break at its end.
     fn say(&self, face: Face) -> String;
+}
+
+impl Face {
+    /// The first text where a command can be typed, else the second.
+    const fn command<'a>(self, typed: &'a str, otherwise: &'a str) -> &'a str {
+        match self {
+            Self::Terminal => typed,
+            Self::Page | Self::Paper | Self::Voice => otherwise,
+        }
+    }
+}
+
+/// The same with a capital letter at its beginning.
+fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

@@ -48,6 +48,12 @@ pub fn with_uncertainty(value: Angle, expanded: Angle) -> String {
     format!("{} ± {u:.decimals$}°", angle(value, decimals))
 }
 
+/// A size with its expanded uncertainty, without a sign: `11.86° ± 0.14°`.
+#[must_use]
+pub fn size(value: Angle, expanded: Angle) -> String {
+    with_uncertainty(value.abs(), expanded).trim_start_matches('+').to_owned()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

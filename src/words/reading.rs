@@ -1,7 +1,7 @@
 //! A steady reading: why there is none, and what came of it.
 
 use super::Face;
-use crate::rotor::{BladeName, LeadingEdge};
+use clinoblade_rotor::{BladeName, LeadingEdge};
 
 /// Of all samples none can be used.
 #[must_use]

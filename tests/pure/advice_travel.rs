@@ -1,5 +1,6 @@
 //! Output for a wanted angle, held against the truth of simulated heads.
 
+use clinoblade::advice::TravelError;
 use clinoblade::record::{Capture, CollectiveSurvey, LimitedBy, TravelSurvey, TravelSurveyError};
 use clinoblade::rig::noise::Random;
 use clinoblade::rotor::{Deflection, LeadingEdge, Spot};
@@ -128,8 +129,7 @@ fn a_pair_outlives_a_change_of_its_own_end_points_and_nothing_else() {
     assert_eq!(known.pairs.last().map(|pair| (pair.output.value(), pair.assumed)), Some((110.0, false)));
 
     bench.adjust("cyclic range 80");
-    let error = outputs(&bench).unwrap_err().to_string();
-    assert!(error.contains("capture elevator neutral and then elevator up"), "{error}");
+    assert_eq!(outputs(&bench), Err(TravelSurveyError::NoCaptures(direction)));
 }
 
 #[test]
@@ -154,12 +154,16 @@ fn past_a_bind_nothing_is_advised() {
     bench.capture_as("elevator up", "A", at(90.0), 78.0, |capture| capture.limited_by = LimitedBy::Bind);
     let (survey, up) = (survey(&bench, "elevator up").unwrap(), "elevator up".parse().unwrap());
     assert!(survey.output_for(up, deg(8.0)).is_ok());
-    let error = survey.output_for(up, deg(9.0)).unwrap_err().to_string();
-    assert!(error.contains("binds at 78 %") && error.contains("just short of the bind"), "{error}");
+    let binds_at = |error: TravelSurveyError| match error {
+        TravelSurveyError::PastBind { bind, .. } | TravelSurveyError::BindsBefore { bind, .. } => {
+            bind.output().map(Percent::value)
+        }
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(binds_at(survey.output_for(up, deg(9.0)).unwrap_err()), Some(78.0));
     // Nor far past it, wanted or as a ceiling that would still be kept.
     for target in [Target::AtMost(deg(12.0)), Target::Band { target: deg(12.0), tolerance: deg(0.5) }] {
-        let error = survey.output_within(up, target).unwrap_err().to_string();
-        assert!(error.contains("binds at 78 %") && error.contains("just short of the bind"), "{error}");
+        assert_eq!(binds_at(survey.output_within(up, target).unwrap_err()), Some(78.0));
     }
 }
 
@@ -187,8 +191,9 @@ fn where_a_stick_was_backed_off_to_is_not_taken_for_full_stick() {
         (capture.limited_by, capture.stick, capture.stick_said) = (LimitedBy::Bind, Percent::new(100.0), false);
     };
     bench.capture_as("elevator up", "A", at(90.0), 78.0, backed_off);
-    let only = survey(&bench, "elevator up").unwrap_err().to_string();
-    assert!(only.contains("where the stick stood is not known") && only.contains("(+8."), "{only}");
+    let only = survey(&bench, "elevator up").unwrap_err();
+    let TravelSurveyError::BoundOnly(_, bind) = only else { panic!("{only:?}") };
+    assert!(bind.output().is_none() && (8.0..9.0).contains(&bind.at().degrees()), "{bind:?}");
     // A place that is known, free of the bind, shows how the end moves.
     bench.part_way("elevator up", "A", 90.0, 60.0);
     let truth = |output: f64| {
@@ -201,8 +206,10 @@ fn where_a_stick_was_backed_off_to_is_not_taken_for_full_stick() {
     let wanted = truth(65.0);
     assert!((up_for(&bench, wanted).unwrap().output.value() - 65.0).abs() < 3.0);
     for beyond in [9.5, 12.0] {
-        let error = up_for(&bench, beyond).unwrap_err().to_string();
-        assert!(error.contains("the linkage binds at +8.") && !error.contains("100 %"), "{error}");
+        let error = up_for(&bench, beyond).unwrap_err();
+        let TravelSurveyError::BindsBefore { wanted, bind } = error else { panic!("{error:?}") };
+        assert_eq!(wanted, deg(beyond));
+        assert!(bind.output().is_none() && (8.0..9.0).contains(&bind.at().degrees()), "{bind:?}");
     }
 }
 
@@ -232,8 +239,9 @@ fn an_end_of_the_collective_is_not_advised_for_the_other_side() {
     }
     for (end, wanted) in [("collective low", 5.0), ("collective high", -5.0)] {
         let survey = survey(&bench, end).unwrap();
-        let error = survey.output_for(end.parse().unwrap(), deg(wanted)).unwrap_err().to_string();
-        assert!(error.contains("on the other side of mid stick") && error.contains(end), "{error}");
+        let error = survey.output_for(end.parse().unwrap(), deg(wanted)).unwrap_err();
+        let TravelSurveyError::OtherEnd { wanted: refused, end: named, .. } = error else { panic!("{error:?}") };
+        assert_eq!((refused, named.to_string().as_str()), (deg(wanted), end));
         assert!(survey.output_for(end.parse().unwrap(), deg(-wanted)).is_ok());
     }
 }
@@ -247,9 +255,8 @@ fn the_low_end_is_told_its_end_point_without_a_sign() {
     let error = survey(&bench, "collective low")
         .unwrap()
         .output_for("collective low".parse().unwrap(), deg(-16.0))
-        .unwrap_err()
-        .to_string();
-    assert!(error.contains("Set the end point to 120 %"), "{error}");
+        .unwrap_err();
+    assert!(matches!(error, TravelSurveyError::Travel(TravelError::TooFar { limit: 120.0, .. })), "{error:?}");
     for wrong in ["collective low end point -120", "elevator up end point 0", "rudder end point 250 %"] {
         assert!(wrong.parse::<clinoblade::record::Adjustment>().is_err(), "{wrong}");
     }
@@ -261,12 +268,9 @@ fn a_ceiling_that_no_output_stays_under_is_said_to_be_one() {
     let mut bench = Bench::new("", head(&[]), 15);
     bench.capture("elevator neutral", "A", 90.0);
     bench.capture("elevator up", "A", 90.0);
-    let error = survey(&bench, "elevator up")
-        .unwrap()
-        .output_under("elevator up".parse().unwrap(), deg(0.05))
-        .unwrap_err()
-        .to_string();
-    assert!(error.contains("no output stays under +0.05° for certain"), "{error}");
+    let error =
+        survey(&bench, "elevator up").unwrap().output_under("elevator up".parse().unwrap(), deg(0.05)).unwrap_err();
+    assert_eq!(error, TravelSurveyError::Travel(TravelError::NeverUnder { ceiling: deg(0.05) }));
 }
 
 #[test]

@@ -2,7 +2,7 @@
 
 use clinoblade::filter::{EndedBy, Vibration};
 use clinoblade::record::{
-    Adjustment, Approach, Balance, Basis, Capture, Cell, CellName, DatumRef, Entry, Event, Head, Interruption,
+    Adjustment, Advice, Approach, Balance, Basis, Capture, Cell, CellName, DatumRef, Entry, Event, Head, Interruption,
     LimitRecord, LimitedBy, Reading, SensorIdentity, Subject, Verdict, next_seat, remedy,
 };
 use clinoblade::rotor::{
@@ -591,28 +591,25 @@ fn beside_a_cell_that_is_amiss_stands_what_to_turn() {
         remedy(&head(), &log.entries, &record, cell(&record, name))
     };
     let mut log = whole();
-    let zero = told(&log, "blade B zero").unwrap();
-    assert!(zero.starts_with("Turn the link of blade B 1 half-turn shorter: it then stands at +0.15°"), "{zero}");
-    assert!(told(&log, "track B - A").unwrap().contains("blade B 1 half-turn"));
+    let b = "B".parse().unwrap();
+    let shorter = |advice: Option<Advice>| match advice {
+        Some(Advice::Links(turns)) => turns.into_iter().find(|turn| turn.blade == b && turn.turns.longer == Some(-1)),
+        other => panic!("{other:?}"),
+    };
+    let zero = shorter(told(&log, "blade B zero")).unwrap();
+    assert!((zero.then.degrees() - 0.15).abs() < 0.005, "{zero:?}");
+    assert!(shorter(told(&log, "track B - A")).is_some());
     assert_eq!(told(&log, "blade A zero"), None, "a blade that is inside is left alone");
     // 13° where 12° at most are wanted: the end point comes down in proportion, to 12/13 of 100 % less what is uncertain.
     log.capture("elevator up", "A", 90.0, 13.05);
-    let up = told(&log, "elevator up").unwrap();
-    assert!(
-        up.starts_with("Set the end point of elevator up to 9") && up.contains("if it stands at 100 % now"),
-        "{up}"
-    );
-    let set: f64 = up.split("to ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
-    assert!((90.0..=92.0).contains(&set), "{up}");
+    let Some(Advice::EndPoint(up)) = told(&log, "elevator up") else { panic!("{:?}", told(&log, "elevator up")) };
+    assert!(up.end.to_string() == "elevator up" && up.assumed, "{up:?}");
+    assert!((90.0..=92.0).contains(&up.set.value()), "{up:?}");
     // One way further than the other, both under the ceiling: 10 and 8.2, half the difference for the neutral.
     log.capture("elevator up", "A", 90.0, 10.05);
-    let up = told(&log, "elevator up").unwrap();
-    assert!(
-        up.contains("up goes 1.80° ±")
-            && up.contains("too far against the other way")
-            && up.contains("move the neutral 0.90° ±"),
-        "{up}"
-    );
+    let Some(Advice::Balance(up)) = told(&log, "elevator up") else { panic!("{:?}", told(&log, "elevator up")) };
+    assert_eq!(up.far.end.to_string(), "elevator up");
+    assert!((up.far.by.degrees() - 1.8).abs() < 1e-9 && (up.far.shift.degrees() - 0.9).abs() < 1e-9, "{up:?}");
     assert_eq!(told(&log, "elevator down"), None);
     // A fifth of a degree is a difference for certain, and nothing that anybody would move a neutral for.
     log.capture("elevator up", "A", 90.0, 8.45);

@@ -147,8 +147,8 @@ fn iso_14253_inside_outside_and_the_zone_of_doubt_between() {
     let verdict = |value: f64| decide(band, units(value), &budget);
     assert_eq!(verdict(0.30), Decision::Inside);
     assert_eq!(verdict(-0.30), Decision::Inside);
-    assert!(matches!(verdict(0.31), Decision::Undecided { .. }));
-    assert!(matches!(verdict(-0.69), Decision::Undecided { .. }));
+    assert!(matches!(verdict(0.31), Decision::Undecided(_)));
+    assert!(matches!(verdict(-0.69), Decision::Undecided(_)));
     assert_eq!(verdict(0.70), Decision::Outside);
     assert_eq!(verdict(-0.70), Decision::Outside);
 }

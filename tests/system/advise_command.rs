@@ -56,7 +56,7 @@ fn a_ceiling_of_the_description_is_stayed_under_for_certain() {
     let reached = number(&document["expected_deg"]) + number(&document["expanded_uncertainty_deg"]);
     assert!(reached <= 12.0 && reached > 11.5, "{document:#}");
     let text = bench.done(&["advise", "travel", "elevator", "up"]).stdout;
-    assert!(text.contains("For at most 12, as the head wants it"), "{text}");
+    assert!(text.contains("For at most 12° (the description's)"), "{text}");
 }
 
 #[test]
@@ -67,15 +67,15 @@ fn what_nobody_has_seen_is_refused_with_what_to_capture() {
     assert!(number(&seen["set_percent"]) < 100.0 && seen["caution"].is_null(), "{seen:#}");
     let further = bench.json(&["advise", "travel", "elevator", "up", "--to", "12.4"]);
     assert!((101.0..=110.0).contains(&number(&further["set_percent"])), "{further:#}");
-    assert!(further["caution"].as_str().unwrap().contains("further than was captured"), "{further:#}");
+    assert!(further["caution"].as_str().unwrap().contains("further than you captured"), "{further:#}");
     let words = bench.done(&["advise", "travel", "elevator", "up", "--to", "12.4"]).stdout;
     assert!(words.contains("listen for a bind, and back off at the first buzz."), "{words}");
     let far = bench.run(&["advise", "travel", "elevator", "up", "--to", "14"]);
     assert_eq!(far.code, 1, "{far}");
-    assert!(far.stderr.contains("Set the end point to 110 %, see that nothing binds, capture there"), "{far}");
+    assert!(far.stderr.contains("Set the end point to 110 %, check that nothing binds, capture there"), "{far}");
     let never = bench.run(&["advise", "travel", "aileron", "left", "--to", "10"]);
     assert_eq!(never.code, 1, "{never}");
-    assert!(never.stderr.contains("capture aileron neutral and then aileron left"), "{never}");
+    assert!(never.stderr.contains("Capture aileron neutral, then aileron left"), "{never}");
     let neutral = bench.run(&["advise", "travel", "elevator", "neutral", "--to", "1"]);
     assert_eq!(neutral.code, 2, "{neutral}");
 }
@@ -122,7 +122,7 @@ fn the_collective_is_drawn_and_advised() {
     // A little further than was captured is said with its caution.
     assert!(advice.iter().all(|one| one["caution"].is_null()), "{document:#}");
     let words = bench.done(&["advise", "collective", "--high", "11.6"]).stdout;
-    assert!(words.contains("further than was captured: go there slowly"), "{words}");
+    assert!(words.contains("further than you captured: move there slowly"), "{words}");
     for one in advice {
         let (direction, set) = (one["direction"].as_str().unwrap(), number(&one["set_percent"]));
         captured.hands(&[&format!("endpoint collective {direction} {set}")]);
@@ -132,5 +132,5 @@ fn the_collective_is_drawn_and_advised() {
         assert!((pitch - expected).abs() <= u, "{direction}: {pitch}, foretold {expected} ± {u}");
     }
     let text = bench.done(&arguments).stdout;
-    assert!(text.contains("The low end goes further than the high end by"), "{text}");
+    assert!(text.contains("low is ") && text.contains(" more than high."), "{text}");
 }

@@ -452,7 +452,7 @@ fn a_setup_taken_up_again_says_what_still_holds() {
     let bench = Bench::with_setup();
     // Gravity is what zero means where nothing was said.
     let resumed = bench.run(&["setup", "resume", "--json"]);
-    assert!(resumed.code == 0 && resumed.stdout.contains("gravity datum"), "{resumed}");
+    assert!(resumed.code == 0 && resumed.stdout.contains("gravity zero"), "{resumed}");
     // A calibration without a date is one all the same.
     let undated = bench.write("undated.toml", calibration("undated"));
     let resumed = bench.done(&["setup", "resume", "--calibration", &undated]);

@@ -1,7 +1,7 @@
 //! What is handed over: setups compared, a head over its seasons, and the sheet, on screen, on paper and by mail.
 
 use clinoblade::logbook::{Location, Logbook, NewSetup};
-use clinoblade::record::{Blades, Change, Comparison, Event, Head, Sweep, Swept};
+use clinoblade::record::{Blades, Change, Comparison, Event, Head, Pattern, Sweep, Swept, Together};
 use clinoblade::rotor::LeadingEdge;
 use clinoblade::rotor::Spot;
 use clinoblade::uncertainty::{Component, Contribution, Source};
@@ -60,10 +60,13 @@ fn a_link_that_was_turned_shows_in_its_blade_and_in_nothing_else() {
     assert_eq!(change(&comparison, "blade B zero"), Change::Changed);
     assert_eq!(change(&comparison, "track B - A"), Change::Changed);
     for name in ["blade A zero", "elevator up", "aileron right", "rudder left"] {
-        assert_eq!(change(&comparison, name), Change::Unchanged, "{name}\n{comparison}");
+        assert_eq!(change(&comparison, name), Change::Unchanged, "{name}\n{comparison:?}");
     }
-    let suggests = comparison.suggests.join("\n");
-    assert!(suggests.contains("blade B alone") && suggests.contains("1 half-turn of its link"), "{suggests}");
+    let b = "B".parse().unwrap();
+    assert!(
+        matches!(comparison.patterns[..], [Pattern::OneBlade { blade, half_turns: Some(1), .. }] if blade == b),
+        "{comparison:?}"
+    );
 }
 
 #[test]
@@ -76,7 +79,7 @@ fn a_zero_that_was_set_otherwise_shows_in_every_blade_alike() {
     let comparison = compared(&before, &after);
     // Two seats apart, half a tolerance of the split cannot be told; a change it is not.
     assert_ne!(change(&comparison, "track B - A"), Change::Changed);
-    assert!(comparison.suggests.join("\n").contains("alike at mid stick: the datum"), "{comparison}");
+    assert!(matches!(comparison.patterns[..], [Pattern::BladesAlike { .. }]), "{comparison:?}");
     assert_eq!(change(&comparison, "elevator up"), Change::OnlyFirst);
 }
 
@@ -84,9 +87,17 @@ fn a_zero_that_was_set_otherwise_shows_in_every_blade_alike() {
 fn an_axis_that_changed_both_ways_or_one_way_is_told_apart() {
     let before = season(5, &[]);
     let both = compared(&before, &season(6, &["endpoint elevator up 80", "endpoint elevator down 80"]));
-    assert!(both.suggests.join("\n").contains("elevator has changed the same way at both ends, up by -"), "{both}");
+    let alike = |pattern: &Pattern| {
+        matches!(pattern, Pattern::Ends { ends: [(end, by), _], together: Together::Alike }
+        if end.to_string() == "elevator up" && *by < Angle::ZERO)
+    };
+    assert!(both.patterns.iter().any(alike), "{both:?}");
     let one = compared(&before, &season(7, &["endpoint aileron left 70"]));
-    assert!(one.suggests.iter().any(|s| s.starts_with("aileron left alone has changed, by -")), "{one}");
+    let alone = |pattern: &Pattern| {
+        matches!(pattern, Pattern::OneEnd { end, by_deg, alone: true, .. }
+        if end.to_string() == "aileron left" && *by_deg < Angle::ZERO)
+    };
+    assert!(one.patterns.iter().any(alone), "{one:?}");
     assert_eq!(change(&one, "aileron right"), Change::Unchanged);
 }
 
@@ -99,10 +110,14 @@ fn alone_is_only_what_stands_beside_something_known() {
     for (what, blade) in [("collective mid", "B"), ("elevator neutral", "A"), ("elevator up", "A")] {
         after.capture(what, blade, 90.0);
     }
-    let suggests = compared(&before, &after).suggests.join("\n");
-    assert!(suggests.contains("elevator up has changed by -"), "{suggests}");
-    assert!(suggests.contains("whether down has too, these readings cannot tell"), "{suggests}");
-    assert!(!suggests.contains("alone"), "{suggests}");
+    let patterns = compared(&before, &after).patterns;
+    let perhaps = |pattern: &Pattern| {
+        matches!(pattern, Pattern::OneEnd { end, by_deg, alone: false, .. }
+        if end.to_string() == "elevator up" && *by_deg < Angle::ZERO)
+    };
+    assert!(patterns.iter().any(perhaps), "{patterns:?}");
+    let alone = |pattern: &Pattern| matches!(pattern, Pattern::OneEnd { alone: true, .. } | Pattern::OneBlade { .. });
+    assert!(!patterns.iter().any(alone), "{patterns:?}");
 }
 
 #[test]
@@ -170,7 +185,8 @@ fn only_what_is_truly_shared_drops_out_of_a_comparison() {
     let mut after = Captured::new(RIG, trainer(), 73);
     after.capture("elevator up", "A", 90.0);
     assert_eq!(change(&compared(&before, &after), "elevator up"), Change::CannotTell);
-    assert!(!compared(&before, &after).suggests.iter().any(|s| s.starts_with("elevator")));
+    let of_an_axis = |pattern: &Pattern| matches!(pattern, Pattern::Ends { .. } | Pattern::OneEnd { .. });
+    assert!(!compared(&before, &after).patterns.iter().any(of_an_axis));
 }
 
 fn club(seasons: &[&Captured]) -> Bench {
@@ -191,7 +207,7 @@ fn two_setups_are_compared_by_their_numbers() {
     assert_eq!(answer.code, 0, "{answer}");
     let cells = answer.json()["cells"].as_array().unwrap().clone();
     assert!(cells.iter().all(|cell| cell["difference_deg"].is_null() || number(&cell["difference_deg"]) == 0.0));
-    assert!(bench.run(&["compare", "1", "1"]).stdout.contains("one setup twice"));
+    assert!(bench.run(&["compare", "1", "1"]).stdout.contains("same setup twice"));
     assert_eq!(bench.run(&["compare", "1", "9"]).code, 2);
     // Of two helicopters the differences are told, and nothing is said to have been turned.
     let mut other = Captured::new(RIG, Head { name: "Club loan".to_owned(), ..trainer() }, 13);
@@ -200,11 +216,11 @@ fn two_setups_are_compared_by_their_numbers() {
     other.keep(&bench.logbook());
     let answer = bench.run(&["compare", "1", "3"]);
     assert!(
-        answer.stdout.contains("Workshop trainer and Club loan are two heads")
+        answer.stdout.contains("Workshop trainer and Club loan are two helicopters")
             && answer.stdout.contains("* blade B zero"),
         "{answer}"
     );
-    assert!(!answer.stdout.contains("What the pattern suggests"), "{answer}");
+    assert!(!answer.stdout.contains("What this suggests"), "{answer}");
 }
 
 /// A blade's own weight bends and turns what carries it: with the blades on and off the readings are of two things.
@@ -227,7 +243,7 @@ fn blades_off_stands_on_the_sheet_and_in_a_comparison() {
     assert!(!sheet("1", "on.txt").contains("off: the clip"));
     let answer = bench.run(&["compare", "1", "2"]);
     assert!(answer.stdout.contains("were on in setup 1 and off in setup 2"), "{answer}");
-    assert!(answer.stdout.contains("* blade B zero") && !answer.stdout.contains("was it turned"), "{answer}");
+    assert!(answer.stdout.contains("* blade B zero") && !answer.stdout.contains("Was it turned"), "{answer}");
 }
 
 /// The clock of the bench was set back between two setups: the one before is still the one that was begun before.

@@ -153,7 +153,7 @@ fn a_file_that_is_no_text_is_no_table_of_readings() {
         Command::new(env!("CARGO_BIN_EXE_clinoblade")).arg("rotor").arg("--readings").arg(&path).output().unwrap();
     let said = String::from_utf8_lossy(&output.stderr).into_owned();
     assert_eq!(output.status.code(), Some(2), "{said}");
-    assert!(said.contains("sheet.xlsx is no table of readings"), "{said}");
+    assert!(said.contains("sheet.xlsx is not a table of readings"), "{said}");
 }
 
 #[test]
@@ -162,7 +162,7 @@ fn the_signs_of_a_split_are_said_beside_it() {
     let head = head(&mut Dice(17), 2, false);
     let output = rotor(folder.path(), &table(&head, &mut Dice(19), false, 0.0, false), &[]);
     let said = String::from_utf8(output.stdout).unwrap();
-    let higher = if head.blades[0].0 > head.blades[1].0 { "+" } else { "-" };
+    let higher = if head.blades[0].0 > head.blades[1].0 { "+" } else { "\u{2212}" };
     let line = said.lines().find(|line| line.starts_with("track split 1 less 2: ")).unwrap();
     assert!(line.starts_with(&format!("track split 1 less 2: {higher}")), "{line}");
     assert!(line.contains("positive: blade 1 stands higher") && line.contains("say 2 less 1"), "{line}");

@@ -161,7 +161,10 @@ fn section(guide: &Guide, rotation: Rotation) -> Section {
 fn cells(guide: &Guide, open: &OpenSetup, record: &record::LimitRecord) -> Vec<Cell> {
     let now = guide.step().cell;
     let next = next_label(guide);
-    let advice = |cell| record::remedy(&open.setup().head, open.entries(), record, cell);
+    let advice = |cell| {
+        let advice = record::remedy(&open.setup().head, open.entries(), record, cell);
+        advice.map(|advice| crate::words::Say::say(&advice, crate::words::Face::Page))
+    };
     let drawn = |cell| Cell { advice: advice(cell), ..drawn(cell, record, guide, now.as_deref(), next.as_deref()) };
     record.cells.iter().map(drawn).collect()
 }

@@ -6,11 +6,13 @@ mod symmetry;
 mod travel;
 
 use super::{CliError, Common, Outcome, Output};
-use crate::record::{TravelPair, TravelSurvey};
-use crate::rotor::{Collective, Deflection, Spot};
+use crate::record::{EndPoint, TravelSurvey};
+use crate::rotor::{BladeName, Collective, Deflection, LeadingEdge, Spot, Station};
 use crate::uncertainty::Target;
 use crate::units::{Angle, Percent};
-use serde_json::{Value, json};
+use crate::words::advice::{BEYOND, NO_END_POINT};
+use serde::Serialize;
+use uuid::Uuid;
 
 /// Arguments of `advise`.
 #[derive(Debug, clap::Args)]
@@ -45,7 +47,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 fn end_point(text: &str) -> Result<Percent, String> {
     match text.trim_end_matches('%').trim().parse::<f64>() {
         Ok(percent) if (1.0..=200.0).contains(&percent) => Ok(Percent::new(percent)),
-        _ => Err("write a percentage from 1 to 200".to_owned()),
+        _ => Err(NO_END_POINT.to_owned()),
     }
 }
 
@@ -57,57 +59,74 @@ fn sought(end: Deflection, target: Target) -> Angle {
     }
 }
 
-fn place(spot: Spot) -> String {
-    match spot {
-        Spot::Main(station) => format!("at {station}"),
-        Spot::Tail(edge) => format!("with the leading edge {edge}"),
+/// The captures that a curve was drawn through, and where they were read.
+#[derive(Serialize)]
+struct Captured {
+    blade: BladeName,
+    station_deg: Option<Station>,
+    leading_edge: Option<LeadingEdge>,
+    end_point_assumed: bool,
+    pairs: Vec<PairAnswer>,
+}
+
+#[derive(Serialize)]
+struct PairAnswer {
+    capture: Uuid,
+    direction: String,
+    output_percent: Percent,
+    stick_percent: Percent,
+    end_point_percent: Percent,
+    end_point_assumed: bool,
+    moved_deg: Angle,
+    expanded_uncertainty_deg: Angle,
+}
+
+impl Captured {
+    fn new(survey: &TravelSurvey) -> Self {
+        let (station_deg, leading_edge) = match survey.spot {
+            Spot::Main(station) => (Some(station), None),
+            Spot::Tail(edge) => (None, Some(edge)),
+        };
+        let pairs = survey.pairs.iter().map(|pair| PairAnswer {
+            capture: pair.capture,
+            direction: pair.deflection.direction(),
+            output_percent: pair.output,
+            stick_percent: pair.stick,
+            end_point_percent: pair.end_point,
+            end_point_assumed: pair.assumed,
+            moved_deg: pair.moved,
+            expanded_uncertainty_deg: pair.expanded,
+        });
+        let end_point_assumed = survey.assumes_end_points();
+        Self { blade: survey.blade, station_deg, leading_edge, end_point_assumed, pairs: pairs.collect() }
     }
 }
 
-/// One pair in a line.
-fn line(pair: &TravelPair) -> String {
-    let assumed = if pair.assumed { ", taken on trust" } else { "" };
-    format!(
-        "  {:>6.1} % output  {} ± {:.2}°  ({}, stick {:.0} %, end point {:.0} %{assumed})",
-        pair.output.value(),
-        pair.moved,
-        pair.expanded.degrees(),
-        pair.deflection,
-        pair.stick.value(),
-        pair.end_point.value(),
-    )
+/// The output for one end, and what it gives.
+#[derive(Serialize)]
+struct Found {
+    direction: String,
+    wanted_deg: Angle,
+    output_percent: f64,
+    output_expanded_uncertainty_percent: Percent,
+    set_percent: Percent,
+    expected_deg: Angle,
+    expanded_uncertainty_deg: Angle,
+    caution: Option<&'static str>,
 }
 
-/// What is assumed about end points, where anything is.
-fn trust(survey: &TravelSurvey) -> Option<String> {
-    survey.assumes_end_points().then(|| {
-        "No end point was recorded before the first of these captures: it is taken as 100 %. If it stood elsewhere, say so \
-         with --end-point PERCENT."
-            .to_owned()
-    })
-}
-
-fn pair_documents(survey: &TravelSurvey) -> Value {
-    let pairs = survey.pairs.iter().map(|pair| {
-        json!({
-            "capture": pair.capture,
-            "direction": pair.deflection.direction(),
-            "output_percent": pair.output,
-            "stick_percent": pair.stick,
-            "end_point_percent": pair.end_point,
-            "end_point_assumed": pair.assumed,
-            "moved_deg": pair.moved,
-            "expanded_uncertainty_deg": pair.expanded,
-        })
-    });
-    pairs.collect()
-}
-
-/// Where the pairs were read.
-fn place_documents(survey: &TravelSurvey) -> [(&'static str, Value); 3] {
-    let (station, edge) = match survey.spot {
-        Spot::Main(station) => (json!(station), Value::Null),
-        Spot::Tail(edge) => (Value::Null, json!(edge)),
-    };
-    [("blade", json!(survey.blade)), ("station_deg", station), ("leading_edge", edge)]
+impl Found {
+    fn new(survey: &TravelSurvey, end: Deflection, wanted_deg: Angle, found: &crate::advice::Output) -> Self {
+        let EndPoint { set, gives, expanded, beyond, .. } = survey.end_point(end, found);
+        Self {
+            direction: end.direction(),
+            wanted_deg,
+            output_percent: found.output.value().abs(),
+            output_expanded_uncertainty_percent: found.expanded,
+            set_percent: set,
+            expected_deg: gives,
+            expanded_uncertainty_deg: expanded,
+            caution: beyond.then_some(BEYOND),
+        }
+    }
 }

@@ -1,29 +1,21 @@
 //! `advise travel`: the output of one direction for a wanted angle.
 
-use super::{
-    CliError, Common, Outcome, Output, end_point, line, pair_documents, place, place_documents, sought, trust,
-};
-use crate::advice;
-use crate::cli::document;
+use super::{Captured, CliError, Common, Found, Outcome, Output, end_point, sought};
 use crate::cli::parsed;
 use crate::cli::setting::setup;
 use crate::record::{CellName, LimitRecord, TravelSurvey, TravelSurveyError, Verdict};
 use crate::rotor::{Axis, Deflection};
-use crate::uncertainty::Target;
+use crate::uncertainty::{Component, Target};
 use crate::units::{Angle, Percent};
-use serde_json::json;
+use crate::words::Face;
+use crate::words::advice::{self as words, TRAVEL_HELP, WantedOf};
+use crate::words::uncertainty::explained;
+use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// Arguments of `advise travel`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Examples:
-  clinoblade advise travel elevator up --to 12
-  clinoblade advise travel aileron left                what the head's description wants
-  clinoblade advise travel collective low --to -10
-
-From the captures of this direction: each is a pair of output (end point times stick) and movement from neutral. One end \
-with its neutral is enough; a capture with the stick part of the way (--stick 50) shows how the linkage bends. Nothing is \
-said further than a tenth beyond what was captured, nor past a bind. Record what you set with `adjust`, then capture again.")]
+#[command(after_help = TRAVEL_HELP)]
 pub(super) struct Args {
     /// elevator, aileron, rudder or collective
     #[arg(value_parser = parsed::<Axis>)]
@@ -56,38 +48,49 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let (head, entries) = (&open.setup().head, open.entries());
     let survey = TravelSurvey::new(head, entries, direction, args.end_point)?;
     let (wanted, found) = match (args.to, head.target(direction)) {
-        (Some(wanted), _) => (Target::AtMost(wanted), survey.output_for(direction, wanted)?),
+        (Some(to), _) => (WantedOf::Angle(to), survey.output_for(direction, to)?),
         (None, Some(target)) => match survey.output_within(direction, target) {
-            Ok(found) => (target, found),
+            Ok(found) => (WantedOf::Description(target), found),
             Err(why) => return nothing_to_set(&open.record(), direction, target, why, output),
         },
-        (None, None) => {
-            let what = format!("the head's description wants nothing of {direction}: say which angle with --to");
-            return Err(CliError::Use(what));
-        }
+        (None, None) => return Err(CliError::Use(words::nothing_wanted(direction))),
     };
-    let expanded = found.budget.expanded().expanded;
-    let mut document = json!({
-        "setup": open.setup().number,
-        "axis": direction.axis(),
-        "direction": direction.direction(),
-        "wanted_deg": if args.to.is_some() { wanted.value() } else { sought(direction, wanted) },
-        "output_percent": found.output.value().abs(),
-        "output_expanded_uncertainty_percent": found.expanded,
-        "set_percent": found.whole.value().abs(),
-        "expected_deg": found.angle,
-        "expanded_uncertainty_deg": expanded,
-        "components": found.budget.components(),
-        "caution": survey.caution(&found),
-        "end_point_assumed": survey.assumes_end_points(),
-        "pairs": pair_documents(&survey),
-    });
-    if let serde_json::Value::Object(fields) = &mut document {
-        fields.extend(place_documents(&survey).map(|(name, value)| (name.to_owned(), value)));
+    let wanted_deg = args.to.or_else(|| head.target(direction).map(|target| sought(direction, target)));
+    let answer = Answer {
+        setup: open.setup().number,
+        axis: direction.axis(),
+        found: Found::new(&survey, direction, wanted_deg.unwrap_or_default(), &found),
+        components: found.budget.components(),
+        captured: Captured::new(&survey),
+    };
+    let mut text = words::travel(&survey, direction, &found, wanted);
+    if args.explain {
+        text = format!("{text}\n{}", explained(&found.budget, Face::Terminal));
     }
-    let asked = if args.to.is_some() { wanted.value().to_string() } else { format!("{wanted}, as the head wants it") };
-    output.answer(&document, &told(&args, direction, &survey, &found, &asked))?;
+    output.answer(&answer, &text)?;
     Ok(Outcome::Done)
+}
+
+#[derive(Serialize)]
+struct Answer {
+    setup: u32,
+    axis: Axis,
+    #[serde(flatten)]
+    found: Found,
+    components: BTreeMap<Component, Angle>,
+    #[serde(flatten)]
+    captured: Captured,
+}
+
+/// An end that needs no other end point.
+#[derive(Serialize)]
+struct Stands {
+    axis: Axis,
+    direction: String,
+    wanted_deg: Angle,
+    stands_deg: Angle,
+    expanded_uncertainty_deg: Angle,
+    set_percent: Option<Percent>,
 }
 
 /// A ceiling is no goal: an end that stays under it is to be left alone, however far below it stands.
@@ -101,40 +104,17 @@ fn nothing_to_set(
     let stands = record.cell(CellName::Limit(direction)).filter(|cell| cell.verdict == Verdict::Inside);
     match (target, stands.and_then(|cell| cell.value.as_ref())) {
         (Target::AtMost(_), Some(value)) => {
-            let document = json!({
-                "axis": direction.axis(),
-                "direction": direction.direction(),
-                "wanted_deg": target.value(),
-                "stands_deg": value.angle,
-                "expanded_uncertainty_deg": value.expanded,
-                "set_percent": null,
-            });
-            output.answer(
-                &document,
-                &format!("{direction} stands at {value}, {target} is wanted: there is nothing to set."),
-            )?;
+            let answer = Stands {
+                axis: direction.axis(),
+                direction: direction.direction(),
+                wanted_deg: target.value(),
+                stands_deg: value.angle,
+                expanded_uncertainty_deg: value.expanded,
+                set_percent: None,
+            };
+            output.answer(&answer, &words::nothing_to_set(direction, value.angle, value.expanded, target))?;
             Ok(Outcome::Done)
         }
         _ => Err(why.into()),
     }
-}
-
-fn told(args: &Args, direction: Deflection, survey: &TravelSurvey, found: &advice::Output, asked: &str) -> String {
-    let set = found.whole.value().abs();
-    let mut lines = vec![format!("{direction}, blade {} {}, movement from neutral:", survey.blade, place(survey.spot))];
-    lines.extend(survey.pairs.iter().map(line));
-    lines.push(format!(
-        "For {asked}: {:.1} % of output ± {:.1} %. Set the end point of {direction} to {set:.0} %: {} ± {:.2}°.",
-        found.output.value().abs(),
-        found.expanded.value(),
-        found.angle,
-        found.budget.expanded().expanded.degrees()
-    ));
-    lines.extend(survey.caution(found).map(|caution| format!("{caution}.")));
-    lines.push(format!("Then `clinoblade adjust {direction} end point {set:.0}`, and capture {direction} again."));
-    lines.extend(trust(survey));
-    if args.explain {
-        lines.push(document::explained(&found.budget));
-    }
-    lines.join("\n")
 }

@@ -1,6 +1,7 @@
 //! What the pilot takes along.
 
 use crate::record::{Cell, CellName, Comparison, Entry, LimitRecord, Reach, Setup, SweptEnd, Verdict, left_out};
+use crate::words::{Face, Say};
 use serde::Serialize;
 
 /// What the pilot does before and on the first flight. (Common practice, no source.)
@@ -97,7 +98,10 @@ impl Card {
             changed: changed.collect(),
             suggests: comparison
                 .iter()
-                .flat_map(|comparison| comparison.provisos.iter().chain(&comparison.suggests).cloned())
+                .flat_map(|comparison| {
+                    let provisos = comparison.provisos.iter().map(|proviso| proviso.say(Face::Paper));
+                    provisos.chain(comparison.patterns.iter().map(|pattern| pattern.say(Face::Paper)))
+                })
                 .collect(),
             outside: of(|cell| cell.verdict == Verdict::Outside).map(outside).collect(),
             undecided: of(|cell| matches!(cell.verdict, Verdict::Undecided { .. })).map(undecided).collect(),

@@ -7,10 +7,11 @@ mod text;
 
 use super::pictures;
 use crate::record::{
-    Adjustment, Cell, CellName, CollectiveSurvey, Entry, Event, LimitRecord, RotorSurvey, Setup, Verdict, adjustments,
-    remedy,
+    Adjustment, Advised, Cell, CellName, CollectiveSurvey, Entry, Event, LimitRecord, RotorSurvey, Setup, Verdict,
+    adjustments, remedy,
 };
 use crate::rotor::Axis;
+use crate::words::{Face, Say};
 use askama::Template;
 pub use card::Card;
 use paper::Paper;
@@ -140,7 +141,7 @@ fn row(setup: &Setup, entries: &[Entry], record: &LimitRecord, cell: &Cell) -> R
     let mut notes: Vec<String> = Vec::new();
     notes.extend(cell.question.clone());
     notes.extend(Some(cell.consequence.clone()).filter(|text| !text.is_empty() && cell.question.is_none()));
-    notes.extend(remedy(&setup.head, entries, record, cell));
+    notes.extend(remedy(&setup.head, entries, record, cell).map(|advice| advice.say(Face::Paper)));
     notes.extend(cell.remarks.iter().cloned());
     Row {
         cell: cell.name.to_string(),
@@ -153,9 +154,9 @@ fn row(setup: &Setup, entries: &[Entry], record: &LimitRecord, cell: &Cell) -> R
 }
 
 fn turned(setup: &Setup, entries: &[Entry]) -> Vec<String> {
-    let told = |(adjustment, note, advised): (Adjustment, Option<String>, Option<String>)| {
+    let told = |(adjustment, note, advised): (Adjustment, Option<String>, Option<Advised>)| {
         let note = note.map_or_else(String::new, |note| format!(" ({note})"));
-        let advised = advised.map_or_else(String::new, |advised| format!(", {advised}"));
+        let advised = advised.map_or_else(String::new, |advised| format!(", {}", advised.say(Face::Paper)));
         format!("{adjustment}{advised}{note}")
     };
     adjustments(&setup.head, entries).into_iter().map(told).collect()

@@ -12,7 +12,7 @@ use clinoblade::rotor::{
     Axis, BladeName, Carrier, Clip, Datum, Deflection, InstrumentError, LeadingEdge, Place, Rotation, ShaftTilt, Spot,
     Station,
 };
-use clinoblade::uncertainty::{Budget, Component, Contribution, Freedom, Source};
+use clinoblade::uncertainty::{Budget, Component, Contribution, Freedom, Remedy, Source};
 use clinoblade::units::{Angle, BladeVector, Celsius, Hertz, Percent, Sample, Seconds};
 use jiff::Timestamp;
 use proptest::collection::vec;
@@ -150,7 +150,8 @@ fn contribution() -> impl Strategy<Value = Contribution> {
     let component =
         prop::sample::select(vec![Repeat, Calibration, Datum, Clip, Skew, Azimuth, Roll, Temperature, Closure, Shape]);
     let freedom = prop_oneof![Just(Freedom::INFINITE), number().prop_map(Freedom::new)];
-    (component, vec(angle(), 0..4), freedom, any::<bool>(), text(), option::of(text())).prop_map(
+    let remedy = prop_oneof![Just(Remedy::HoldLonger), Just(Remedy::SeatStudy), text().prop_map(Remedy::AsWritten)];
+    (component, vec(angle(), 0..4), freedom, any::<bool>(), remedy, option::of(text())).prop_map(
         |(component, effects, freedom, assumed, shrink, source)| {
             let source = source.map(Source::new);
             Contribution { component, effects, freedom, assumed, shrink, source }

@@ -1,0 +1,535 @@
+//! What to turn: links, end points, the neutral of an axis. One wording, wherever it is read.
+
+use super::rotor::at;
+use super::{Face, Say, angle, signed, size, with_uncertainty};
+use clinoblade_advice::{Output, TravelError};
+use clinoblade_record::{
+    Advice, Advised, Balance, BalanceAdvice, Bind, BladeLink, CollectiveSurvey, EndPoint, HalfTurns, LinkSurvey,
+    LinkSurveyError, LinkTurn, TravelPair, TravelSurvey, TravelSurveyError,
+};
+use clinoblade_rotor::{Axis, Collective, Deflection};
+use clinoblade_uncertainty::Target;
+use clinoblade_units::Angle;
+
+impl Say for HalfTurns {
+    fn say(&self, _: Face) -> String {
+        let (count, way) = (self.raising.unsigned_abs(), self.longer);
+        let noun = if count == 1 { "half-turn" } else { "half-turns" };
+        let way = match way {
+            _ if self.raising == 0 => return "no turn".to_owned(),
+            Some(longer) if longer > 0 => "longer",
+            Some(_) => "shorter",
+            None if self.raising > 0 => "the way that raises the blade",
+            None => "the way that lowers the blade",
+        };
+        format!("{count} {noun} {way}")
+    }
+}
+
+impl Say for LinkTurn {
+    fn say(&self, face: Face) -> String {
+        let Self { blade, turns, then, expanded } = self;
+        let then = with_uncertainty(*then, *expanded);
+        if turns.raising == 0 {
+            return format!("Leave the link of blade {blade} as it is.");
+        }
+        format!("Turn the link of blade {blade} {}: it then stands at {then}.", turns.say(face))
+    }
+}
+
+impl Say for EndPoint {
+    fn say(&self, face: Face) -> String {
+        let Self { end, set, gives, expanded, beyond, .. } = self;
+        let gives = with_uncertainty(*gives, *expanded);
+        let mut said = format!("Set the end point of {end} to {:.0} %: it then goes to {gives}.", set.value());
+        if self.assumed {
+            said += face.command(
+                " Its end point now is taken as 100 %; if it is not, add `--end-point PERCENT`.",
+                " Its end point now is taken as 100 %.",
+            );
+        }
+        if *beyond {
+            said += " ";
+            said += BEYOND;
+        }
+        said
+    }
+}
+
+/// What to mind where an end point goes further than was captured.
+pub const BEYOND: &str =
+    "This is further than you captured: move there slowly, listen for a bind, and back off at the first buzz.";
+
+impl Say for BalanceAdvice {
+    fn say(&self, _: Face) -> String {
+        let far = &self.far;
+        let (way, other) = (far.end.direction(), far.other.direction());
+        let wanted = match far.wanted == Angle::ZERO {
+            true => format!("{way} is {} more than {other}", size(far.by, far.expanded)),
+            false => format!(
+                "{way} is {} too far against {other} ({} is wanted)",
+                size(far.by, far.expanded),
+                angle(far.wanted, 2)
+            ),
+        };
+        let end_point = match &self.end_point {
+            Some(end_point) => format!(
+                "set the {way} end point to {:.0} %, which gives {}",
+                end_point.set.value(),
+                with_uncertainty(end_point.gives, end_point.expanded)
+            ),
+            None => format!("lower the {way} end point"),
+        };
+        let bound = if self.bound { " One of the ends stops at a bind: let neither go further than now." } else { "" };
+        format!(
+            "{}: {wanted}. Either move the neutral {} toward {way}, or {end_point}.{bound}",
+            far.end.axis(),
+            size(far.shift, far.shift_expanded),
+        )
+    }
+}
+
+impl Say for Advice {
+    fn say(&self, face: Face) -> String {
+        match self {
+            Self::Links(turns) => turns.iter().map(|turn| turn.say(face)).collect::<Vec<_>>().join(" "),
+            Self::Balance(balance) => balance.say(face),
+            Self::EndPoint(end_point) => end_point.say(face),
+            Self::NoEndPoint(why) => why.say(face),
+        }
+    }
+}
+
+impl Say for Advised {
+    fn say(&self, face: Face) -> String {
+        match self {
+            Self::Done => "as advised".to_owned(),
+            Self::Link(turns) => format!("advised: {}", turns.say(face)),
+            Self::EndPoint(set) => format!("advised: {:.0} %", set.value()),
+        }
+    }
+}
+
+fn bind(bind: &Bind) -> String {
+    let at = angle(bind.at(), 2);
+    bind.output().map_or_else(|| at.clone(), |output| format!("{:.0} % ({at})", output.value().abs()))
+}
+
+impl Say for TravelError {
+    fn say(&self, face: Face) -> String {
+        match self {
+            Self::OnePair => {
+                let how = face.command(" (`clinoblade capture … --stick 50`)", "");
+                format!(
+                    "One capture shows no slope. Capture the same direction again with the stick part of the way{how}."
+                )
+            }
+            Self::Twice => "Two readings stand at one output; only the newest of them can count.".to_owned(),
+            Self::Turns { from, to } => format!(
+                "Between {from:.0} % and {to:.0} % more output did not move the blade further the same way: it binds there, or a \
+                 reading is wrong. Capture that stretch again."
+            ),
+            Self::NeverUnder { ceiling } => format!(
+                "No output stays under {} for certain: the uncertainty is as large. Capture neutral and end again, and hold the \
+                 stick longer.",
+                angle(*ceiling, 2)
+            ),
+            Self::TooFar { wanted, low, high, limit } => format!(
+                "{} is too far beyond what you captured, {} to {}. Set the end point to {limit:.0} %, check that nothing binds, \
+                 capture there, and try again.",
+                angle(*wanted, 2),
+                angle(*low, 2),
+                angle(*high, 2)
+            ),
+        }
+    }
+}
+
+impl Say for TravelSurveyError {
+    fn say(&self, face: Face) -> String {
+        match self {
+            Self::NoCaptures(direction) => {
+                let (first, last) = match direction {
+                    Deflection::Collective(_) => ("collective mid".to_owned(), "collective low and high".to_owned()),
+                    other => (format!("{} neutral", other.axis()), other.to_string()),
+                };
+                format!(
+                    "No capture of {last} goes with a neutral of the same blade at the same place. Capture {first}, then {last}, \
+                     and leave the clip where it is."
+                )
+            }
+            Self::NoEnd(direction) => format!("{direction} has no end point: name a direction the stick can move in."),
+            Self::BoundOnly(direction, at) => format!(
+                "{direction} was captured just short of a bind ({}), and where the stick stood is not known. {}, or lower its end \
+                 point until full stick brings no more than that.",
+                bind(at),
+                face.command(
+                    "Capture it again with `--stick PERCENT`",
+                    "Capture it again and say where the stick stands"
+                )
+            ),
+            Self::OtherEnd { wanted, output, end } => format!(
+                "{} takes {output:.0} % on the other side of mid stick, which is not {end}. Name the other end, or correct the sign.",
+                angle(*wanted, 2)
+            ),
+            Self::OtherSide(wanted) => format!(
+                "{} is not a movement in this direction: write degrees above zero, or name the other direction.",
+                angle(*wanted, 2)
+            ),
+            Self::Travel(error) => error.say(face),
+            Self::PastBind { wanted, bind: at } => format!(
+                "That takes {wanted:.0} % of output, and the linkage binds at {}. Leave the limit just short of the bind, or clear \
+                 the bind first.",
+                bind(at)
+            ),
+            Self::BindsBefore { wanted, bind: at } => format!(
+                "The linkage binds at {}, before it reaches {}. Leave the limit just short of the bind, or clear the bind first.",
+                bind(at),
+                angle(*wanted, 2)
+            ),
+        }
+    }
+}
+
+impl Say for LinkSurveyError {
+    fn say(&self, face: Face) -> String {
+        match self {
+            Self::NoCaptures => format!(
+                "No blade was read at mid stick since its link was last turned. Capture collective mid on each blade, at one \
+                 station{}.",
+                face.command(": `clinoblade capture collective mid --blade A` and so on", "")
+            ),
+            Self::NotRead(blade) => {
+                let typed = format!(": `clinoblade capture collective mid --blade {blade}`");
+                format!(
+                    "Blade {blade} was not read at mid stick since its link was last turned. Capture collective mid on \
+                     it{}.",
+                    face.command(&typed, "")
+                )
+            }
+        }
+    }
+}
+
+/// Examples of `advise link`.
+pub const LINK_HELP: &str = "\
+Examples:
+  clinoblade advise link                 all blades to the zero that is wanted
+  clinoblade advise link --blade B       one link alone
+  clinoblade advise link --to 0.5        to another pitch at mid stick
+
+How the blades stand comes from the captures at mid stick that still hold; thread, arm and seats of the links are in the \
+description. Record what you turn with `clinoblade adjust link B +1` and capture again: from then on the measured effect of a \
+half-turn is used.";
+
+/// Examples of `advise travel`.
+pub const TRAVEL_HELP: &str = "\
+Examples:
+  clinoblade advise travel elevator up --to 12
+  clinoblade advise travel aileron left                what the description wants
+  clinoblade advise travel collective low --to -10
+
+Each capture of this direction gives one output (end point times stick) and its movement from neutral. One end with its neutral \
+is enough; a capture with the stick part of the way (--stick 50) shows how the linkage bends. Nothing is said further than a \
+tenth beyond what you captured, nor past a bind. Record what you set with `clinoblade adjust`, then capture again.";
+
+/// Examples of `advise collective`.
+pub const COLLECTIVE_HELP: &str = "\
+Examples:
+  clinoblade advise collective
+  clinoblade advise collective --low -10 --high 11 --plot pitch.svg
+
+It uses `clinoblade capture collective mid`, `low`, `high` and places between (`capture collective 25%`), all on one blade at one \
+station. Pitch counts from mid stick. The curve between the captures never swings beyond them.";
+
+/// Examples of `advise symmetry`.
+pub const SYMMETRY_HELP: &str = "\
+Examples:
+  clinoblade advise symmetry
+  clinoblade advise symmetry elevator
+
+Ends that the description wants unequal are compared with that. It names two ways: move the neutral by half the difference and \
+leave the ends, or change the end point of the direction that goes too far.";
+
+/// `--to` of a link, which is no pitch that a blade has at mid stick.
+pub const NO_PITCH: &str = "--to is a pitch at mid stick: write degrees between -30 and 30";
+/// An end point, which is no percentage.
+pub const NO_END_POINT: &str = "write a percentage from 1 to 200";
+
+/// Which links to turn, a line each, and what that rests on.
+#[must_use]
+pub fn links(survey: &LinkSurvey) -> String {
+    let mut lines: Vec<String> = survey.blades.iter().map(|link| blade_line(survey, link)).collect();
+    lines
+        .extend(survey.split_then().map(|split| format!("The blades then differ by at most {:.2}°.", split.degrees())));
+    lines.push(match survey.geometry.measured {
+        Some(measured) => {
+            format!("A half-turn moves a blade by {}, as measured.", size(measured.raises, measured.u * 2.0))
+        }
+        None => format!(
+            "A half-turn moves a blade by {:.2}°, by the thread and the arm of {} mm in the description.",
+            survey.geometry.per_half_turn(survey.to).degrees(),
+            survey.geometry.arm.value()
+        ),
+    });
+    lines.extend(survey.too_coarse().map(|off| {
+        format!(
+            "From one seat to the next is {:.2}°, so the nearest may leave a blade up to {:.2}° off, more than the {:.2}° that is \
+             wanted. Only a finer thread or a longer arm brings it nearer.",
+            2.0 * off.degrees(),
+            off.degrees(),
+            survey.tolerance.degrees()
+        )
+    }));
+    if survey.contradicted {
+        lines.push(CONTRADICTED.to_owned());
+    }
+    if survey.lengthening.is_none() {
+        lines.push(NO_LENGTHENING.to_owned());
+    }
+    lines.join("\n")
+}
+
+const CONTRADICTED: &str = "The description says the opposite of what was measured when a link was turned, and what was measured \
+                            counts. Correct `lengthening` in the description, or check which way the half-turns were recorded.";
+const NO_LENGTHENING: &str = "Nobody has said whether a longer link raises or lowers the pitch: turn one link by one half-turn, \
+                              look, and put it into the description (`lengthening`).";
+
+fn blade_line(survey: &LinkSurvey, link: &BladeLink) -> String {
+    let now = with_uncertainty(link.advice.now, link.now.expanded().expanded);
+    let turn = survey.turn(link);
+    let next = survey.half_turns(link.advice.next_best.half_turns).say(Face::Terminal);
+    let recorded = turn
+        .turns
+        .longer
+        .filter(|longer| *longer != 0)
+        .map_or_else(String::new, |longer| format!(" Then `clinoblade adjust link {} {longer:+}`.", link.blade));
+    format!(
+        "Blade {} stands at {now}. {} (Next best: {next}, which leaves {}.){recorded}",
+        link.blade,
+        turn.say(Face::Terminal),
+        angle(link.advice.next_best.pitch, 2)
+    )
+}
+
+/// One pair of output and movement, as a line of a table.
+fn pair(pair: &TravelPair) -> String {
+    let assumed = if pair.assumed { ", assumed" } else { "" };
+    format!(
+        "  {:>6.1} % output  {}  ({}, stick {:.0} %, end point {:.0} %{assumed})",
+        pair.output.value(),
+        with_uncertainty(pair.moved, pair.expanded),
+        pair.deflection,
+        pair.stick.value(),
+        pair.end_point.value(),
+    )
+}
+
+/// What is wanted of an end: an angle that was named, or what the description wants.
+#[derive(Debug, Clone, Copy)]
+pub enum WantedOf {
+    /// Named by the person.
+    Angle(Angle),
+    /// The description's.
+    Description(Target),
+}
+
+impl WantedOf {
+    fn said(self) -> String {
+        match self {
+            Self::Angle(wanted) => angle(wanted, 2),
+            Self::Description(target) => format!("{target}° (the description's)"),
+        }
+    }
+}
+
+/// The output for what is wanted of an end, and the end point to set.
+fn output(survey: &TravelSurvey, end: Deflection, found: &Output, wanted: WantedOf) -> String {
+    format!(
+        "For {}: {:.1} % of output ± {:.1} %. {}",
+        wanted.said(),
+        found.output.value().abs(),
+        found.expanded.value(),
+        survey.end_point(end, found).say(Face::Terminal)
+    )
+}
+
+/// The output of one direction for a wanted angle, with the captures it follows from.
+#[must_use]
+pub fn travel(survey: &TravelSurvey, end: Deflection, found: &Output, wanted: WantedOf) -> String {
+    let mut lines = vec![format!("{end}, blade {} {}, movement from neutral:", survey.blade, at(survey.spot))];
+    lines.extend(survey.pairs.iter().map(pair));
+    lines.push(output(survey, end, found, wanted));
+    let set = found.whole.value().abs();
+    lines.push(format!("Then `clinoblade adjust {end} end point {set:.0}`, and capture {end} again."));
+    lines.join("\n")
+}
+
+/// An end that stands under its ceiling, where no end point would be better.
+#[must_use]
+pub fn nothing_to_set(end: Deflection, stands: Angle, expanded: Angle, target: Target) -> String {
+    format!("{end} stands at {}, {target}° is wanted: there is nothing to set.", with_uncertainty(stands, expanded))
+}
+
+/// A direction of which the description wants nothing.
+#[must_use]
+pub fn nothing_wanted(end: Deflection) -> String {
+    format!("the description wants nothing of {end}: add `--to DEGREES`")
+}
+
+/// One end of the collective: the output for it, or why there is none.
+#[must_use]
+pub fn collective_end(
+    survey: &CollectiveSurvey,
+    end: Collective,
+    wanted: WantedOf,
+    found: &Result<Output, TravelSurveyError>,
+) -> String {
+    let end = Deflection::Collective(end);
+    match found {
+        Ok(found) => format!("{end}: {}", output(&survey.travel, end, found, wanted)),
+        Err(why) => format!("{end}: {}", why.say(Face::Terminal)),
+    }
+}
+
+/// The collective: its captures, how straight it is, how far its ends go.
+#[must_use]
+pub fn collective(survey: &CollectiveSurvey) -> Vec<String> {
+    let travel = &survey.travel;
+    let mut lines = vec![format!("collective, blade {} {}, pitch from mid stick:", travel.blade, at(travel.spot))];
+    lines.extend(travel.pairs.iter().map(pair));
+    lines.push(match survey.worst() {
+        Some(worst) => format!(
+            "Bent: at {:.0} % stick it is {} off the straight line between the ends. Is a servo arm square to its rod?",
+            worst.stick.value(),
+            with_uncertainty(worst.by, worst.expanded)
+        ),
+        None if survey.off_the_line.is_empty() => NOT_STRAIGHT_YET.to_owned(),
+        None => "Straight within 0.3°, or its uncertainty, at every place you captured.".to_owned(),
+    });
+    lines.extend(survey.symmetry.as_ref().map(|symmetry| {
+        let difference = symmetry.difference;
+        match (symmetry.is_significant(), difference > Angle::ZERO) {
+            (false, _) => format!("Both ends go equally far ({}).", with_uncertainty(difference, symmetry.expanded)),
+            (true, true) => format!("high is {} more than low.", size(difference, symmetry.expanded)),
+            (true, false) => format!("low is {} more than high.", size(difference, symmetry.expanded)),
+        }
+    }));
+    lines
+}
+
+const NOT_STRAIGHT_YET: &str =
+    "To see how straight it is, capture both ends and places between: `clinoblade capture collective 25%`.";
+
+/// One axis: its travels, and what balances them.
+#[must_use]
+pub fn balance(balance: &Balance, advice: Option<&BalanceAdvice>) -> String {
+    let [one, other] = balance.ends;
+    let travel = |end: Deflection, value: &clinoblade_record::Value| {
+        format!("{} {}", end.direction(), with_uncertainty(value.angle, value.expanded))
+    };
+    let travels =
+        format!("{}: {}, {}.", one.axis(), travel(one, &balance.travels[0]), travel(other, &balance.travels[1]));
+    let advised = match (&balance.symmetry, advice) {
+        (None, _) => "The description only sets ceilings, which differ: there is nothing to balance.".to_owned(),
+        (Some(symmetry), None) => {
+            format!(
+                "No difference from what is wanted beyond ± {}°.",
+                signed(symmetry.expanded.degrees(), 2).trim_start_matches('+')
+            )
+        }
+        (Some(_), Some(advice)) => advice.say(Face::Terminal),
+    };
+    format!("{travels} {advised}")
+}
+
+/// An axis that has no two directions of its own to balance.
+#[must_use]
+pub const fn no_balance(axis: Axis) -> &'static str {
+    match axis {
+        Axis::Collective => "the collective has its own command: `clinoblade advise collective`",
+        Axis::Corner => "a corner has one direction: name elevator, aileron or rudder",
+        Axis::Elevator | Axis::Aileron | Axis::Rudder => NO_TRAVELS,
+    }
+}
+
+/// No axis has both its travels.
+pub const NO_TRAVELS: &str =
+    "No axis has both directions captured as travels that still hold. Capture neutral, then one end and the other.";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clinoblade_record::TooFar;
+    use clinoblade_rotor::BladeName;
+    use clinoblade_units::Percent;
+
+    fn deg(value: f64) -> Angle {
+        Angle::from_degrees(value)
+    }
+
+    fn on_both(of: &dyn Say) -> String {
+        let (typed, page) = (of.say(Face::Terminal), of.say(Face::Page));
+        if typed == page { typed } else { format!("{typed}\n  page: {page}") }
+    }
+
+    #[test]
+    fn every_advice_and_error() {
+        let up: Deflection = "elevator up".parse().unwrap();
+        let turn = |raising, longer| LinkTurn {
+            blade: BladeName::A,
+            turns: HalfTurns { raising, longer },
+            then: deg(-0.151),
+            expanded: deg(0.12),
+        };
+        let end_point = |beyond, assumed| EndPoint {
+            end: up,
+            set: Percent::new(91.0),
+            gives: deg(11.9),
+            expanded: deg(0.11),
+            beyond,
+            assumed,
+        };
+        let far = |wanted| TooFar {
+            end: up,
+            other: "elevator down".parse().unwrap(),
+            wanted: deg(wanted),
+            travel: deg(11.0),
+            even: deg(10.0),
+            by: deg(1.06),
+            expanded: deg(0.2),
+            shift: deg(0.53),
+            shift_expanded: deg(0.1),
+        };
+        let balance = |wanted, end_point, bound| Advice::Balance(BalanceAdvice { far: far(wanted), end_point, bound });
+        let said: Vec<Box<dyn Say>> = vec![
+            Box::new(Advice::Links(vec![turn(2, Some(2)), turn(-1, Some(-1))])),
+            Box::new(Advice::Links(vec![turn(1, None), turn(-3, None), turn(0, Some(0))])),
+            Box::new(Advice::EndPoint(end_point(false, false))),
+            Box::new(Advice::EndPoint(end_point(true, true))),
+            Box::new(balance(0.0, None, false)),
+            Box::new(balance(2.0, Some(end_point(false, false)), true)),
+            Box::new(Advice::NoEndPoint(TravelSurveyError::NoCaptures(up))),
+            Box::new(TravelSurveyError::NoCaptures("collective high".parse().unwrap())),
+            Box::new(TravelSurveyError::NoEnd("elevator neutral".parse().unwrap())),
+            Box::new(TravelSurveyError::OtherEnd {
+                wanted: deg(-4.0),
+                output: 40.0,
+                end: "collective high".parse().unwrap(),
+            }),
+            Box::new(TravelSurveyError::OtherSide(deg(-4.0))),
+            Box::new(TravelError::OnePair),
+            Box::new(TravelError::Twice),
+            Box::new(TravelError::Turns { from: 90.0, to: 100.0 }),
+            Box::new(TravelError::NeverUnder { ceiling: deg(0.05) }),
+            Box::new(TravelError::TooFar { wanted: deg(9.0), low: deg(0.0), high: deg(8.0), limit: 88.0 }),
+            Box::new(LinkSurveyError::NoCaptures),
+            Box::new(LinkSurveyError::NotRead(BladeName::A)),
+            Box::new(Advised::Done),
+            Box::new(Advised::Link(HalfTurns { raising: 2, longer: Some(-2) })),
+            Box::new(Advised::EndPoint(Percent::new(91.0))),
+        ];
+        let said: Vec<String> = said.iter().map(|one| on_both(one.as_ref())).collect();
+        insta::assert_snapshot!(said.join("\n"));
+    }
+}
