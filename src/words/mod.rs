@@ -15,7 +15,9 @@ extern crate clinoblade_stream as stream;
 extern crate clinoblade_uncertainty as uncertainty;
 extern crate clinoblade_units as units;
 
+pub mod cli;
 pub mod errors;
+pub mod help;
 mod number;
 pub mod reading;
 pub mod record;
