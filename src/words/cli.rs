@@ -19,8 +19,12 @@ pub fn hold(subject: Subject) -> String {
 /// A stick position that is not that of the direction.
 #[must_use]
 pub fn stick_range(deflection: Deflection, ways: &RangeInclusive<f64>) -> String {
-    let from_low = if deflection.axis() == Axis::Collective { " (0 is the low end, 100 the high end)" } else { "" };
-    format!("For {deflection}, --stick must be {:+} to {:+} percent{from_low}.", ways.start(), ways.end())
+    let (from, to) = (ways.start(), ways.end());
+    if deflection.axis() == Axis::Collective {
+        format!("For {deflection}, --stick must be {from} to {to} percent (0 is the low end, 100 the high end).")
+    } else {
+        format!("For {deflection}, --stick must be {from:+} to {to:+} percent.")
+    }
 }
 
 /// The side that the stick came from.

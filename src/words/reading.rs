@@ -10,9 +10,9 @@ use clinoblade_uncertainty::Budget;
 /// Of all samples none can be used.
 #[must_use]
 pub fn nothing_usable(face: Face) -> String {
-    let setting = if face == Face::Terminal { "--profile and --counts-per-g" } else { "its profile" };
+    let setting = if face == Face::Terminal { ", --profile and --counts-per-g" } else { " and profile" };
     format!(
-        "No usable sample: all are saturated, out of range or not a number. Check the sensor's measuring range and {setting}."
+        "No usable sample: all are saturated, out of range or not a number. Check the sensor's measuring range{setting}."
     )
 }
 
@@ -151,4 +151,29 @@ pub fn budget(budget: &Budget) -> String {
         expanded.expanded.degrees()
     ));
     lines.join("\n")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn why_there_is_no_reading_on_terminal_and_page() {
+        let mut said = Vec::new();
+        for face in [Face::Terminal, Face::Page] {
+            said.push(nothing_usable(face));
+            said.push(place_not_named(face));
+            said.push(leading_edge(LeadingEdge::Up, LeadingEdge::Down, face));
+        }
+        said.extend([
+            stream_ended(),
+            no_blade("Trainer", BladeName::A, 2),
+            not_steady_any_more(),
+            above_zero("--want", 0.05),
+            PLACE_WANTED.to_owned(),
+            NOT_CALIBRATED.to_owned(),
+            NEVER_STILL.to_owned(),
+        ]);
+        insta::assert_snapshot!(said.join("\n"));
+    }
 }
