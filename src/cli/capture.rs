@@ -10,31 +10,18 @@ use crate::cli::parsed;
 use crate::record::{Approach, Capture, Head, LimitRecord, LimitedBy, Subject, trade};
 use crate::rotor::{Axis, BladeName, Clip, Deflection, LeadingEdge, Spot, Station};
 use crate::units::Percent;
+use crate::words::{cli, help, reading};
 use serde_json::Value;
 
 /// Arguments of `capture`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Examples:
-  clinoblade capture collective mid --blade A --station 90     blade A at mid stick
-  clinoblade capture elevator neutral                          then
-  clinoblade capture elevator up                               the stick held back
-  clinoblade capture aileron left --bound                      the linkage binds here
-  clinoblade capture rudder right --leading-edge down          tail blade with its leading edge down
-  clinoblade capture corner high up-right                      full collective and full cyclic at once
-
-Stations count in degrees from the tail boom in the direction of rotation. Without --station, elevator and collective are \
-read at 90 (square to the boom), aileron alone at 0 (along it), both less the head's control phase. A corner is held against the sum of its parts, captured at \
-the same station on the same blade.
-
-Hold the stick, not the servo: where the linkage binds, back off until the buzzing stops, then capture with --bound.")]
+#[command(after_long_help = help::CAPTURE)]
 pub(super) struct Args {
     /// elevator, aileron, rudder, collective or corner
     #[arg(value_parser = parsed::<Axis>)]
     axis: Axis,
 
-    /// up, down or neutral; left, right or neutral; low, mid, high or a stick position such as 25%; of a corner the
-    /// collective's place and the cyclic's direction, such as high up or low down-left
+    /// up, down, neutral; left, right, neutral; low, mid, high, 25%; of a corner both, such as high up-left
     #[arg(required = true, num_args = 1.., value_name = "DIRECTION")]
     direction: Vec<String>,
 
@@ -42,39 +29,39 @@ pub(super) struct Args {
     #[arg(long, default_value = "A", value_parser = parsed::<BladeName>)]
     blade: BladeName,
 
-    /// Where a main blade stands, degrees from the boom in the direction of rotation
+    /// Where the main blade is, degrees from the boom in the direction of rotation
     #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Station>)]
     station: Option<Station>,
 
-    /// Which way a tail blade's leading edge points [default: up]
+    /// Where the tail blade's leading edge points [default: up]
     #[arg(long, value_name = "up|down", conflicts_with = "station", value_parser = parsed::<LeadingEdge>)]
     leading_edge: Option<LeadingEdge>,
 
-    /// Which way the clip sits
+    /// Clip forward or reversed (end for end)
     #[arg(long, value_name = "forward|reversed", default_value = "forward", value_parser = parsed::<Clip>)]
     clip: Clip,
 
-    /// The linkage binds here: this limit is just short of it
+    /// The linkage binds here; captured just short of it
     #[arg(long)]
     bound: bool,
 
-    /// Where the stick stands, percent of its way, when it is not at the end or centre that was named
-    #[arg(long, value_name = "PERCENT", allow_negative_numbers = true)]
+    /// Stick position in percent, if not fully at the direction named
+    #[arg(long, hide_short_help = true, value_name = "PERCENT", allow_negative_numbers = true)]
     stick: Option<f64>,
 
-    /// From which side the stick came: both sides together show lost motion
-    #[arg(long, value_name = "below|above", value_parser = approach)]
+    /// Side from which the stick came; one capture from each side shows lost motion
+    #[arg(long, hide_short_help = true, value_name = "below|above", value_parser = approach)]
     from: Option<Approach>,
 
-    /// The clip was taken off and put on again since the last capture
+    /// You took the clip off and put it on again since the last capture
     #[arg(long)]
     reseated: bool,
 
-    /// Record the reading although it contradicts what was expected: the question's answer is yes, and kept with it
+    /// Record the reading even if it contradicts what is expected
     #[arg(long)]
     as_read: bool,
 
-    /// Record into this setup instead of the open one
+    /// Record into this setup [default: the open one]
     #[arg(long, value_name = "NUMBER")]
     setup: Option<u32>,
 
@@ -111,12 +98,7 @@ impl Args {
         if ways.contains(&said) {
             Ok(Percent::new(said))
         } else {
-            Err(CliError::Use(format!(
-                "--stick {said} is no {deflection}: its stick stands between {:+} and {:+} percent (up and right positive; \
-                 the collective counts from 0 at the low end to 100 at the high end)",
-                ways.start(),
-                ways.end()
-            )))
+            Err(CliError::Use(cli::stick_range(deflection, &ways)))
         }
     }
 }
@@ -125,7 +107,7 @@ fn approach(text: &str) -> Result<Approach, String> {
     match text {
         "below" => Ok(Approach::Below),
         "above" => Ok(Approach::Above),
-        _ => Err("write below or above".to_owned()),
+        _ => Err(cli::BELOW_OR_ABOVE.to_owned()),
     }
 }
 
@@ -149,7 +131,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let opened = source.open(&saved, open.setup().head.rotation).await?;
     let (instrument, port) = (opened.instrument.clone(), opened.name.clone());
     if !output.is_json() {
-        output.say(&format!("{subject}: hold the stick, almost still."));
+        output.say(&cli::hold(subject));
     }
     let taken = super::steady::take(opened, &args.steady, output).await?;
     // A reading takes its time, in which another program may have recorded something, or seated another clip.
@@ -168,30 +150,21 @@ async fn finish(
 ) -> Result<Outcome, CliError> {
     let document = with_stream(draft.capture.document(open.setup().number, &draft.record), taken);
     if !draft.capture.reading.steady {
-        let text = format!(
-            "nothing was recorded: the blade was never still for long enough. The best figure was {}. \
-             Hold the stick still and capture again.",
-            document::value(&draft.capture.reading)
-        );
-        output.answer(&document, &text)?;
+        output.answer(&document, &reading::restless(&draft.capture.reading))?;
         return Ok(Outcome::SaysNo);
     }
     let draft = match draft.question() {
         None => draft,
-        Some(question)
-            if args.as_read || super::question::yes(&question, "Record it as it was read?", output).await =>
-        {
+        Some(question) if args.as_read || super::question::yes(&question, cli::RECORD_AS_READ, output).await => {
             open.accepted(draft)
         }
         Some(question) => {
-            let said = format!(
-                "{question}\nNothing was recorded. If the reading is right as it stands, capture it again with --as-read."
-            );
+            let said = cli::not_recorded(&question);
             return Err(CliError::Failed { fault: Fault::Measurement, said, shown: document });
         }
     };
     let document = with_stream(draft.capture.document(open.setup().number, &draft.record), taken);
-    let text = told(args, &draft, taken);
+    let text = told(args, &draft, taken, output);
     let corner = draft.capture.clone();
     open.keep(draft).await?;
     let text = with_needs(text, &open, &corner);
@@ -214,20 +187,13 @@ fn with_needs(text: String, open: &OpenSetup, capture: &Capture) -> String {
     if needs.is_empty() {
         return text;
     }
-    let needs: Vec<String> = needs.iter().map(ToString::to_string).collect();
-    let place = capture.subject.station().map_or_else(String::new, |station| format!(" --station {station}"));
-    let place = place.replace('°', "");
-    format!(
-        "{text}\nTo judge this corner, capture here too (--blade {}{place}): {}",
-        capture.subject.blade(),
-        needs.join(", ")
-    )
+    format!("{text}\n{}", cli::corner_needs(capture.subject, &needs))
 }
 
-fn told(args: &Args, draft: &Draft, taken: &Taken) -> String {
-    let reading = &draft.capture.reading;
-    let mut lines = vec![format!("recorded {}: read {}", draft.capture.subject, document::value(reading))];
-    let mut budget = &reading.budget;
+fn told(args: &Args, draft: &Draft, taken: &Taken, output: &Output) -> String {
+    let captured = &draft.capture.reading;
+    let mut lines = vec![format!("recorded {}: read {}", draft.capture.subject, reading::value(captured))];
+    let mut budget = &captured.budget;
     if let Some(cell) = draft.cell()
         && let Some(value) = &cell.value
     {
@@ -240,6 +206,6 @@ fn told(args: &Args, draft: &Draft, taken: &Taken) -> String {
     if args.steady.explain {
         lines.push(crate::words::uncertainty::explained(budget, crate::words::Face::Terminal));
     }
-    lines.extend(document::remarks(reading, taken));
+    lines.extend(reading::remarks(captured, &taken.steady, &taken.counters, output.is_verbose()));
     lines.join("\n")
 }

@@ -1,13 +1,12 @@
 //! `completions`: a completion script for the shell.
 
 use super::{Cli, CliError, Outcome, Output};
+use crate::words::help;
 use clap::CommandFactory;
 
 /// Arguments of `completions`.
 #[derive(Debug, clap::Args)]
-#[command(
-    after_help = "Example:\n  clinoblade completions bash > ~/.local/share/bash-completion/completions/clinoblade"
-)]
+#[command(after_long_help = help::COMPLETIONS)]
 pub(super) struct Args {
     /// The shell to complete for
     shell: clap_complete::Shell,

@@ -7,8 +7,9 @@ use super::{CliError, Common, Outcome, Output};
 use crate::bench::{Instrument, LiveReading, OpenSetup, Session, Taken, zero};
 use crate::cli::parsed;
 use crate::filter::SteadySettings;
-use crate::record::{DatumRef, RotorSurvey};
+use crate::record::RotorSurvey;
 use crate::rotor::{BladeName, Carrier, Clip, Datum, Deflection, LeadingEdge, Place, Spot, Station};
+use crate::words::{cli, help};
 use std::time::Duration;
 
 /// A sensor that is being turned round leans by more than this on the way.
@@ -19,14 +20,7 @@ const TURN_WITHIN: Duration = Duration::from_secs(120);
 
 /// Arguments of `datum`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Examples:
-  clinoblade datum gravity                       level by the calibration alone
-  clinoblade datum reversal                      two readings on any flat surface, the sensor turned end for end
-  clinoblade datum reversal --on-a-blade         the same on a blade: clip forward, then reversed
-  clinoblade datum surface --station 90          the surface it lies on now is zero, along station 90
-  clinoblade datum neutral --blade A --station 90   this blade, here, at stick centre is zero
-  clinoblade datum shaft                         square to the rotor's own axis, from the captures round the turn")]
+#[command(after_long_help = help::DATUM)]
 pub(super) struct Args {
     #[command(subcommand)]
     command: Command,
@@ -34,39 +28,39 @@ pub(super) struct Args {
 
 #[derive(Debug, clap::Subcommand)]
 enum Command {
-    /// Level by the calibration alone
+    /// Gravity's level, by the calibration alone
     Gravity(Gravity),
-    /// A surface on which the sensor lies; it holds along the heading in which it was taken
+    /// A surface the sensor lies on; it holds along that heading
     Surface(Surface),
-    /// The sensor's own error, by turning it end for end on any flat surface, or on a blade: clip forward, then reversed
+    /// Remove the sensor's own error: turn it end for end on a flat surface or a blade
     Reversal(Reversal),
-    /// The same blade at the same place at stick centre
+    /// A blade as it is at neutral, at this place
     Neutral(Neutral),
-    /// The rotor's own axis, from the captures of this setup round the turn (see `rotor`)
+    /// The rotor's axis, from this setup's captures round the turn (see `rotor`)
     Shaft(Shaft),
 }
 
 #[derive(Debug, clap::Args)]
 struct Gravity {
-    /// Record into this setup instead of the open one
+    /// Record into this setup [default: the open one]
     #[arg(long, value_name = "NUMBER")]
     setup: Option<u32>,
 }
 
 #[derive(Debug, clap::Args)]
 struct Shaft {
-    /// Record into this setup instead of the open one
+    /// Record into this setup [default: the open one]
     #[arg(long, value_name = "NUMBER")]
     setup: Option<u32>,
 
-    /// Use the captures of this stick position [default: every stick at its centre]
+    /// Use the captures of this stick position [default: all sticks neutral]
     #[arg(long, value_name = "AXIS DIRECTION", value_parser = parsed::<Deflection>)]
     at: Option<Deflection>,
 }
 
 #[derive(Debug, clap::Args)]
 struct Reading {
-    /// Record into this setup instead of the open one
+    /// Record into this setup [default: the open one]
     #[arg(long, value_name = "NUMBER")]
     setup: Option<u32>,
 
@@ -79,7 +73,7 @@ struct Reading {
 
 #[derive(Debug, clap::Args)]
 struct Surface {
-    /// Where a blade would stand that carries the clip along this heading, degrees
+    /// Station of a blade that would carry the clip along this heading, degrees
     #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Station>)]
     station: Station,
 
@@ -89,7 +83,7 @@ struct Surface {
 
 #[derive(Debug, clap::Args)]
 struct Reversal {
-    /// It is turned on a blade, clip forward and then reversed: the clip's own seat then makes it less certain
+    /// Turn it on a blade, clip forward and then reversed; less certain, by the clip's seat
     #[arg(long)]
     on_a_blade: bool,
 
@@ -103,15 +97,15 @@ struct Neutral {
     #[arg(long, default_value = "A", value_parser = parsed::<BladeName>)]
     blade: BladeName,
 
-    /// Where it stands, degrees from the boom in the direction of rotation
+    /// Where it is, degrees from the boom in the direction of rotation
     #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, required_unless_present = "leading_edge", value_parser = parsed::<Station>)]
     station: Option<Station>,
 
-    /// It is a tail blade, its leading edge up or down
+    /// Where the tail blade's leading edge points
     #[arg(long, value_name = "up|down", conflicts_with = "station", value_parser = parsed::<LeadingEdge>)]
     leading_edge: Option<LeadingEdge>,
 
-    /// Which way the clip sits
+    /// Clip forward or reversed (end for end)
     #[arg(long, value_name = "forward|reversed", default_value = "forward", value_parser = parsed::<Clip>)]
     clip: Clip,
 
@@ -179,10 +173,7 @@ async fn set_shaft(mut open: OpenSetup, at: Option<Deflection>, output: &Output)
     let datums: Option<Vec<(Datum, Option<Carrier>)>> = survey.sensors.iter().map(told_lean).collect();
     let mut datums = datums.unwrap_or_default();
     let Some((last, carrier)) = datums.pop() else {
-        return Err(CliError::Measurement(
-            "these captures do not tell the lean of the shaft: `rotor` says which readings would. No datum was set"
-                .into(),
-        ));
+        return Err(CliError::Measurement(cli::LEAN_UNKNOWN.into()));
     };
     for (datum, carrier) in datums {
         open.set_zero(datum, None, carrier).await?;
@@ -200,28 +191,24 @@ async fn readings<const N: usize>(
     let saved = args.source.saved_for(open.logbook(), output).await?;
     let opened = args.source.open(&saved, open.setup().head.rotation).await?;
     if N > 1 && opened.stream.runs_as_asked() {
-        return Err(CliError::Use(
-            "a reversal needs a sensor that can be turned: name a --port or --tcp, or add --paced".into(),
-        ));
+        return Err(CliError::Use(cli::TURNING_NEEDS_A_SENSOR.into()));
     }
     let instrument = opened.instrument;
     let session = Session::start(opened.stream, instrument.clone());
     let mut taken: Vec<Taken> = Vec::with_capacity(N);
     for _ in 0..N {
         if let Some(last) = taken.last() {
-            output.say("Now turn the sensor end for end on the same spot, and let go.");
+            output.say(cli::TURN_THE_SENSOR);
             turned(&session, last).await?;
         }
         let reading = take_in(&session, settings, output).await?;
         if !reading.steady.steady {
-            return Err(CliError::Measurement(
-                "the sensor was never still for long enough: no datum was set. Let it lie and try again".into(),
-            ));
+            return Err(CliError::Measurement(cli::NO_ZERO_RESTLESS.into()));
         }
         taken.push(reading);
     }
     session.end().await?;
-    let taken = taken.try_into().map_err(|_| CliError::Use("the readings were interrupted: try again".into()))?;
+    let taken = taken.try_into().map_err(|_| CliError::Measurement(cli::NO_ZERO_RESTLESS.into()))?;
     Ok((taken, instrument))
 }
 
@@ -240,12 +227,10 @@ async fn turned(session: &Session, last: &Taken) -> Result<(), CliError> {
         Ok(Ok(_)) => Ok(()),
         // The stream is over: asking it says why.
         Ok(Err(_)) => match session.read(SteadySettings::default()).await {
-            Ok(_) => {
-                Err(CliError::Measurement("the stream ended before the sensor was turned: no datum was set".into()))
-            }
+            Ok(_) => Err(CliError::Measurement(cli::NO_ZERO_ENDED.into())),
             Err(error) => Err(error.into()),
         },
-        Err(_) => Err(CliError::Measurement("the sensor was not turned within two minutes: no datum was set".into())),
+        Err(_) => Err(CliError::Measurement(cli::NO_ZERO_NOT_TURNED.into())),
     }
 }
 
@@ -258,33 +243,6 @@ async fn set(
 ) -> Result<Outcome, CliError> {
     let datum = open.set_zero(datum, taken.and_then(|taken| taken.temperature), carrier).await?;
     open.logbook().clone().close().await;
-    output.answer(&datum, &told(&datum))?;
+    output.answer(&datum, &cli::zero_set(datum.datum))?;
     Ok(Outcome::Done)
-}
-
-fn told(datum: &DatumRef) -> String {
-    match datum.datum {
-        Datum::Gravity => "zero is gravity's level, by the calibration alone".to_owned(),
-        Datum::Surface { up, heading, u, .. } => format!(
-            "zero is this surface, which reads {} along station {heading} (u {:.3}°)",
-            up.apparent_pitch(),
-            u.degrees()
-        ),
-        Datum::Reversal { instrument, slope, u } => format!(
-            "the sensor's own error is {} and is taken off from here on (u {:.3}°); the surface slopes by {slope}",
-            instrument.chord,
-            u.degrees()
-        ),
-        Datum::Neutral { apparent, place, u } => {
-            format!("zero is blade {} as it stands: {apparent} (u {:.3}°)", place.blade, u.degrees())
-        }
-        Datum::Shaft { tilt, u, .. } => {
-            format!(
-                "zero is square to the shaft, which leans {} to the nose and {} to the left (u {:.3}°)",
-                tilt.nose,
-                tilt.left,
-                u.degrees()
-            )
-        }
-    }
 }

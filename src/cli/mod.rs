@@ -51,17 +51,17 @@ pub use output::Output;
 pub use rig::{RigArgs, read_scenario};
 pub use rig_port::Place;
 
-use crate::words::{Face, Say};
+use crate::words::{Face, Say, help};
 use clap::{Parser, Subcommand};
 use serde_json::Value;
 use std::ffi::OsString;
 use std::process::ExitCode;
 use std::str::FromStr;
 
-/// Reads blade angles from a clip-on accelerometer and keeps them as a limit record.
+/// Read blade angles with a clip-on accelerometer and record the limits of every axis.
 #[derive(Debug, Parser)]
 #[command(name = "clinoblade", version, propagate_version = true, max_term_width = 100)]
-#[command(after_help = CAUTIONS)]
+#[command(after_help = help::CAUTIONS)]
 struct Cli {
     #[command(flatten)]
     common: Common,
@@ -73,7 +73,7 @@ struct Cli {
 /// Options that stand before or after any command.
 #[derive(Debug, Clone, clap::Args)]
 pub struct Common {
-    /// The logbook: a file, instead of the one in your data directory
+    /// Logbook to use [default: the one in your data directory]
     #[arg(long, global = true, value_name = "PATH|URL", env = "CLINOBLADE_LOGBOOK", hide_env_values = true)]
     #[arg(help_heading = "Common options")]
     pub logbook: Option<String>,
@@ -82,62 +82,58 @@ pub struct Common {
     #[arg(long, global = true, help_heading = "Common options")]
     pub json: bool,
 
-    /// Say more on standard error; twice for still more
+    /// Print more; twice for still more
     #[arg(short, long, global = true, action = clap::ArgAction::Count, help_heading = "Common options")]
     pub verbose: u8,
 }
 
-const CAUTIONS: &str = "Before the first stick moves: motor disconnected, electronics on a separate battery, blades and \
-fingers clear, no servo held against a bind. The model's own manual and the national rules override every number \
-shown here. This program measures; it certifies nothing.";
-
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// The whole job with a simulated helicopter, nothing attached
+    /// Do the whole job with a simulated helicopter
     Demo(demo::Args),
-    /// The bench page in the browser: leads through the job, hands-free
+    /// Open the bench page in the browser: it leads you through the job, hands-free
     Bench(Box<bench::Args>),
-    /// List the serial ports, and why one cannot be opened
+    /// List the serial ports
     Ports,
-    /// The sensor: built-in profiles, and the one that is used where nothing is said
+    /// Set up, calibrate and check the sensor
     Sensor(sensor::Args),
-    /// The helicopter's description
+    /// Write and show the description of a helicopter
     Head(head::Args),
-    /// One measured setup in the logbook
+    /// Begin, list, show and close setups in the logbook
     Setup(setup::Args),
-    /// What zero means
+    /// Set the zero
     Datum(datum::Args),
-    /// The live blade angle
+    /// Show the live blade angle
     Watch(watch::Args),
-    /// One steady angle with its uncertainty; records nothing
+    /// Read one steady angle with its uncertainty; records nothing
     Read(read::Args),
-    /// Record one axis direction into the limit record
+    /// Record one axis direction
     Capture(capture::Args),
-    /// Every stick to its ends once more, held against the record
+    /// Move every stick to its ends and compare with the record
     Sweep(sweep::Args),
-    /// Record what was turned; the cells it can have moved become stale
+    /// Record what you turned; results that moved are marked out of date
     Adjust(adjust::Args),
-    /// What to turn: outputs for wanted angles, what balances an axis
+    /// Show what to turn
     Advise(advise::Args),
-    /// All blades at one station: the split between them, and what deciding it takes
+    /// Compare the blades (tracking) and how many readings that needs
     Track(track::Args),
-    /// Whether the spindle is bent: span slope with the spindle turned half round
+    /// Find out whether the spindle is bent
     Spindle(spindle::Args),
-    /// The rotor solution: collectives, track, swashplate tilt and lean of the shaft
+    /// Solve the rotor: collective, tracking, swashplate tilt, lean of the shaft
     Rotor(rotor::Args),
-    /// Is the limit record complete, and what is inside, outside, undecided
+    /// Show the limit record and what is still missing
     Check(check::Args),
-    /// Two setups, cell by cell: what has changed, and what nobody can tell
+    /// Compare two setups, cell by cell
     Compare(compare::Args),
-    /// The cells of one head over its setups, and what stands out
+    /// Show one helicopter's cells over its setups
     History(history::Args),
-    /// The setup sheet: a page to print, plain text, or JSON
+    /// Write the setup sheet: HTML to print, text or JSON
     Report(report::Args),
-    /// One setup with its raw samples as a JSON document, for another logbook or another program
+    /// Write a setup with its raw samples as a JSON document
     Export(export::Args),
-    /// Take exported setups into the logbook; nothing is ever overwritten
+    /// Import exported setups; nothing is overwritten
     Import(import::Args),
-    /// Run a simulated head as a byte source that knows the truth
+    /// Simulate a helicopter head on a serial port
     Rig(RigArgs),
     /// Print a completion script for your shell
     Completions(completions::Args),
@@ -152,7 +148,7 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Err(help_or_error) => return not_parsed(&help_or_error, &arguments),
     };
     output::start_log(cli.common.verbose);
-    let output = Output::new(cli.common.json);
+    let output = Output::new(cli.common.json).verbose(cli.common.verbose > 0);
     let runtime = match tokio::runtime::Builder::new_multi_thread().enable_all().build() {
         Ok(runtime) => runtime,
         Err(error) => return CliError::Runtime(error).report(output),

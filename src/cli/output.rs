@@ -11,13 +11,26 @@ use tracing_subscriber::util::SubscriberInitExt;
 #[derive(Debug, Clone, Copy)]
 pub struct Output {
     json: bool,
+    verbose: bool,
 }
 
 impl Output {
-    /// Text, or JSON when asked for.
+    /// Text, or JSON where that is wanted.
     #[must_use]
     pub const fn new(json: bool) -> Self {
-        Self { json }
+        Self { json, verbose: false }
+    }
+
+    /// The same with what nobody acts on besides.
+    #[must_use]
+    pub const fn verbose(self, verbose: bool) -> Self {
+        Self { verbose, ..self }
+    }
+
+    /// Whether what nobody acts on is wanted as well.
+    #[must_use]
+    pub const fn is_verbose(self) -> bool {
+        self.verbose
     }
 
     /// Whether the answer is to be a JSON document.

@@ -8,19 +8,12 @@ use crate::bench::{Circumstances, evaluate};
 use crate::cli::parsed;
 use crate::record::Head;
 use crate::rotor::{BladeName, Clip, LeadingEdge, Place, Rotation, Spot, Station};
+use crate::words::{self, help};
 use std::path::PathBuf;
 
 /// Arguments of `read`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Examples:
-  clinoblade read --port /dev/ttyUSB0
-  clinoblade read --replay blade.log --json --want 0.02
-  clinoblade read --setup 3 --blade A --station 90
-
-A reading stands alone: the angle is against gravity, of a sensor by its nominal counts per g. Where no source is named, the \
-saved one is read with its profile. With --setup the datum, the head and, with the saved source, the saved calibration are used \
-as `capture` uses them. A blade or a setup adds what the clip's seat is uncertain by; a bare sensor has none.")]
+#[command(after_long_help = help::READ)]
 pub(super) struct Args {
     #[command(flatten)]
     source: SourceArgs,
@@ -28,15 +21,15 @@ pub(super) struct Args {
     #[command(flatten)]
     steady: SteadyArgs,
 
-    /// Use the datum and head of this setup
+    /// Use the zero and head of this setup
     #[arg(long, value_name = "NUMBER")]
     setup: Option<u32>,
 
-    /// Head description: it says which way the rotor turns
+    /// Head description, for the direction of rotation
     #[arg(long, value_name = "FILE")]
     head: Option<PathBuf>,
 
-    /// A datum, as `datum … --json` printed it
+    /// Zero to use, as printed by `datum … --json`
     #[arg(long, value_name = "FILE")]
     datum: Option<PathBuf>,
 
@@ -48,11 +41,11 @@ pub(super) struct Args {
     #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Station>)]
     station: Option<Station>,
 
-    /// It is a tail blade, its leading edge up or down
+    /// Where the tail blade's leading edge points
     #[arg(long, value_name = "up|down", conflicts_with = "station", value_parser = parsed::<LeadingEdge>)]
     leading_edge: Option<LeadingEdge>,
 
-    /// Which way the clip sits
+    /// Clip forward or reversed (end for end)
     #[arg(long, value_name = "forward|reversed", default_value = "forward", value_parser = parsed::<Clip>)]
     clip: Clip,
 }
@@ -64,10 +57,7 @@ impl Args {
             (None, Some(edge)) => Spot::Tail(edge),
             (None, None) if self.blade.is_none() => return Ok(None),
             (None, None) => {
-                return Err(CliError::Use(
-                    "where does the blade stand? Add --station DEGREES, or --leading-edge up|down for a tail blade"
-                        .into(),
-                ));
+                return Err(CliError::Use(words::reading::PLACE_WANTED.into()));
             }
         };
         Ok(Some(Place { blade: self.blade.unwrap_or(BladeName::A), spot, clip: self.clip }))
@@ -97,15 +87,13 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         on_the_datums_seat: false,
     };
     let reading = evaluate(&taken, &instrument, &at)?;
-    let mut text = vec![super::document::value(&reading)];
-    text.extend(document::remarks(&reading, &taken));
+    let mut text = vec![words::reading::value(&reading)];
+    text.extend(words::reading::remarks(&reading, &taken.steady, &taken.counters, output.is_verbose()));
     if !instrument.calibration.is_calibrated() {
-        text.push(
-            "the sensor is not calibrated: that is most of the uncertainty of an angle against gravity".to_owned(),
-        );
+        text.push(words::reading::NOT_CALIBRATED.to_owned());
     }
     if args.steady.explain {
-        text.push(crate::words::uncertainty::explained(&reading.budget, crate::words::Face::Terminal));
+        text.push(words::uncertainty::explained(&reading.budget, words::Face::Terminal));
     }
     let mut document = document::reading(&reading, &taken);
     if let serde_json::Value::Object(fields) = &mut document {

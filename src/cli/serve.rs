@@ -4,6 +4,7 @@ use super::signals::Signals;
 use super::{CliError, Output};
 use crate::bench::conductor::Conductor;
 use crate::page::{HandLine, Page, Pairing, serve};
+use crate::words::cli;
 use qrcode::QrCode;
 use qrcode::render::unicode::Dense1x2;
 use std::net::{IpAddr, SocketAddr};
@@ -18,7 +19,7 @@ const USUAL: &str = "127.0.0.1:8650";
 /// The options of every command that serves the page.
 #[derive(Debug, Clone, clap::Args)]
 pub(super) struct ServeArgs {
-    /// Serve the page here, for a phone or tablet on the bench; on any address but this machine's own, each device is paired
+    /// Serve the page at this address, for a phone or tablet; each device is paired
     #[arg(long, value_name = "HOST:PORT")]
     pub listen: Option<String>,
 
@@ -44,7 +45,7 @@ pub(super) async fn run(
     if output.is_json() {
         output.line(&serde_json::json!({ "url": url, "paired": pairing.is_some() }).to_string())?;
     }
-    output.say(&format!("The bench page: {url}   (Ctrl-C ends; what was captured is kept)"));
+    output.say(&cli::page_at(&url));
     if pairing.is_none() && !args.no_open {
         open(&url, output);
     }
@@ -69,9 +70,7 @@ async fn listen(wanted: Option<&str>) -> Result<TcpListener, CliError> {
 }
 
 fn no_listener(address: &str, source: &std::io::Error) -> CliError {
-    CliError::Use(format!(
-        "the page cannot be served at {address} ({source}): name another --listen HOST:PORT, such as 127.0.0.1:8651"
-    ))
+    CliError::Use(cli::page_not_served(address, source))
 }
 
 /// What to type where a wildcard address is listened at: an address that another device can reach.
@@ -99,9 +98,7 @@ async fn show_codes(shown: Option<watch::Receiver<String>>, reached: SocketAddr,
         if let Ok(code) = QrCode::new(url.as_bytes()) {
             output.say(&code.render::<Dense1x2>().quiet_zone(true).build());
         }
-        output.say(&format!(
-            "Scan it with the phone, or open {url}\nEach code lets one device in; the next one is shown then."
-        ));
+        output.say(&cli::pair(&url));
         if shown.changed().await.is_err() {
             return std::future::pending().await;
         }
@@ -117,6 +114,6 @@ fn open(url: &str, output: &Output) {
         Command::new(opener).arg(url).stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null()).spawn()
     };
     if opened.is_err() {
-        output.say("No browser could be opened from here: open the address by hand.");
+        output.say(cli::NO_BROWSER);
     }
 }

@@ -9,29 +9,25 @@ use crate::cli::parsed;
 use crate::record::{CellName, Event, SpindleCheck};
 use crate::rotor::{BladeName, Clip, Spot, Station, Visibility};
 use crate::units::Angle;
+use crate::words::{cli, help};
 
 /// Arguments of `spindle`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Example:
-  clinoblade spindle --blade A --station 90
-
-Take both pitch links off. The span slope is read, the spindle turned half round in its grips with the clip left where it sits,
-the blade brought back to the same station, and the slope read again. A straight spindle leaves it as it was.")]
+#[command(after_long_help = help::SPINDLE)]
 pub(super) struct Args {
     /// The blade that carries the clip
     #[arg(long, default_value = "A", value_parser = parsed::<BladeName>)]
     blade: BladeName,
 
-    /// Where it stands both times, degrees from the boom in the direction of rotation
+    /// Where it is both times, degrees from the boom in the direction of rotation
     #[arg(long, value_name = "DEGREES", default_value = "90", allow_negative_numbers = true, value_parser = parsed::<Station>)]
     station: Station,
 
-    /// Which way the clip sits
+    /// Clip forward or reversed (end for end)
     #[arg(long, value_name = "forward|reversed", default_value = "forward", value_parser = parsed::<Clip>)]
     clip: Clip,
 
-    /// Record into this setup instead of the open one
+    /// Record into this setup [default: the open one]
     #[arg(long, value_name = "NUMBER")]
     setup: Option<u32>,
 
@@ -49,13 +45,11 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let saved = source.saved_for(open.logbook(), output).await?;
     let Opened { stream, instrument, .. } = source.open(&saved, open.setup().head.rotation).await?;
     if stream.runs_as_asked() {
-        return Err(CliError::Use("the spindle has to be turned between two readings: name a --port or --tcp".into()));
+        return Err(CliError::Use(cli::SPINDLE_NEEDS_A_SENSOR.into()));
     }
     let session = Session::start(stream, instrument);
-    let place = format!("blade {} at station {}", args.blade, args.station);
-    let before = asked(&session, &args, &format!("Links off, {place}; then Enter."), output).await?;
-    let turned = format!("Turn the spindle half round in its grips, the clip untouched, {place} again; then Enter.");
-    let after = asked(&session, &args, &turned, output).await?;
+    let before = asked(&session, &args, &cli::links_off(args.blade, args.station), output).await?;
+    let after = asked(&session, &args, &cli::turn_the_spindle(args.blade, args.station), output).await?;
     session.end().await?;
     let check = SpindleCheck {
         blade: args.blade,
@@ -69,13 +63,8 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let cell = record.cell(CellName::Spindle(args.blade));
     let (mut lines, mut document) = (Vec::new(), serde_json::json!({ "setup": open.setup().number, "check": check }));
     if let Some((cell, value)) = cell.and_then(|cell| Some((cell, cell.value.as_ref()?))) {
-        lines.push(format!(
-            "span slope {} before and {} after: the spindle is bent by {value}, wanted {}: {}",
-            check.before,
-            check.after,
-            cell.target,
-            cell.verdict.word()
-        ));
+        lines.push(cli::span_slopes(check.before, check.after));
+        lines.push(format!("bend {value}, wanted {}: {}", cell.target, cell.verdict.word()));
         lines.extend(Some(cell.consequence.clone()).filter(|text| !text.is_empty()));
         if args.steady.explain {
             lines.push(crate::words::uncertainty::explained(&value.budget, crate::words::Face::Terminal));
@@ -92,14 +81,10 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 async fn asked(session: &Session, args: &Args, prompt: &str, output: &Output) -> Result<Taken, CliError> {
     output.say(prompt);
     if super::question::line().await.is_none() {
-        return Err(CliError::Use("the input ended before both readings were taken: nothing was recorded".into()));
+        return Err(CliError::Use(cli::SPINDLE_BROKEN_OFF.into()));
     }
     let taken = take_in(session, args.steady.settings()?, output).await?;
-    if taken.steady.steady {
-        Ok(taken)
-    } else {
-        Err(CliError::Measurement("the blade was never still for long enough: nothing was recorded".into()))
-    }
+    if taken.steady.steady { Ok(taken) } else { Err(CliError::Measurement(cli::SPINDLE_RESTLESS.into())) }
 }
 
 fn span(taken: &Taken, clip: Clip) -> Result<Angle, CliError> {

@@ -7,17 +7,18 @@ use crate::bench::{LiveReading, Session, Taken};
 use crate::cli::parsed;
 use crate::filter::{Progress, SteadySettings};
 use crate::units::{Angle, Seconds};
+use crate::words::{self, reading};
 use std::time::Duration;
 
 /// How long and how well.
 #[derive(Debug, Clone, clap::Args)]
 #[command(next_help_heading = "Reading")]
 pub(super) struct SteadyArgs {
-    /// Wait until twice the scatter's uncertainty is down to this, degrees
+    /// Wait until the reading is steady to ± this many degrees
     #[arg(long, value_name = "DEGREES", default_value = "0.05", value_parser = parsed::<Angle>)]
     want: Angle,
 
-    /// Give up after so many seconds of the stream
+    /// Give up after so many seconds
     #[arg(long, value_name = "SECONDS", default_value_t = 30.0)]
     within: f64,
 
@@ -30,10 +31,10 @@ impl SteadyArgs {
     /// The settings, checked.
     pub(super) fn settings(&self) -> Result<SteadySettings, CliError> {
         if self.want.degrees() <= 0.0 {
-            return Err(CliError::Use("--want must be above zero, such as 0.05".into()));
+            return Err(CliError::Use(reading::above_zero("--want", 0.05)));
         }
         if !(self.within > 0.0 && self.within.is_finite()) {
-            return Err(CliError::Use("--within must be above zero, such as 30".into()));
+            return Err(CliError::Use(reading::above_zero("--within", 30.0)));
         }
         Ok(SteadySettings { want: self.want, within: Seconds::new(self.within), ..SteadySettings::default() })
     }
@@ -71,15 +72,13 @@ pub(super) async fn take_in(session: &Session, settings: SteadySettings, output:
 }
 
 fn described(now: &LiveReading) -> String {
+    let angle = words::angle(now.apparent_pitch, 2);
     match now.progress {
-        Progress::Moving => format!("{:>8}  moving", format!("{}", now.apparent_pitch)),
-        Progress::Settling { since, repeat, .. } => format!(
-            "{:>8}  still for {:.1}, ± {:.3}° so far",
-            format!("{}", now.apparent_pitch),
-            now.clock - since,
-            2.0 * repeat.degrees()
-        ),
-        Progress::Done(_) => format!("{:>8}  done", format!("{}", now.apparent_pitch)),
+        Progress::Moving => format!("{angle:>8}  moving"),
+        Progress::Settling { since, repeat, .. } => {
+            format!("{angle:>8}  steady for {:.1}, ± {:.2}°", now.clock - since, 2.0 * repeat.degrees())
+        }
+        Progress::Done(_) => format!("{angle:>8}  done"),
     }
 }
 

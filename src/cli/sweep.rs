@@ -5,22 +5,15 @@ use super::source::{Opened, SourceArgs};
 use super::{CliError, Common, Outcome, Output, question};
 use crate::bench::{OpenSetup, Session, sweeping};
 use crate::cli::parsed;
-use crate::guide::{SweepMove, Sweeper};
+use crate::guide::Sweeper;
 use crate::record::{Event, Head, Sweep, SweptEnd, rudder_sign, trade};
 use crate::rotor::{Axis, BladeName, Carrier, LeadingEdge, Spot, Station};
+use crate::words::{cli, help};
 use serde_json::json;
 
 /// Arguments of `sweep`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Examples:
-  clinoblade sweep                      elevator, aileron and rudder, one after the other
-  clinoblade sweep elevator             that axis alone, the clip on blade A square to the boom
-  clinoblade sweep rudder --leading-edge down
-
-Move each stick all the way to one end, hold it a moment, to the other end, hold it, and let it go: which end it was shows \
-in the blade. It ends by itself when both ends were reached. What is reached is held against the limit record; a direction \
-that does not move, or not as far as recorded, is named. The exit code is 0 when every end is reached, else 1.")]
+#[command(after_long_help = help::SWEEP)]
 pub(super) struct Args {
     /// elevator, aileron or rudder [default: all three]
     #[arg(value_parser = parsed::<Axis>)]
@@ -34,11 +27,11 @@ pub(super) struct Args {
     #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Station>)]
     station: Option<Station>,
 
-    /// Which way a tail blade's leading edge points
+    /// Where the tail blade's leading edge points
     #[arg(long, value_name = "up|down", default_value = "up", value_parser = parsed::<LeadingEdge>)]
     leading_edge: LeadingEdge,
 
-    /// Record into this setup instead of the open one
+    /// Record into this setup [default: the open one]
     #[arg(long, value_name = "NUMBER")]
     setup: Option<u32>,
 
@@ -71,14 +64,12 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
             }
         };
         if several {
-            output.say(&format!("{}: {}; then Enter.", axis, place(&args, &open.setup().head, *axis)));
+            output.say(&cli::clip_to(*axis, args.blade, spot(&args, &open.setup().head, *axis)));
             if question::line().await.is_none() {
-                return Err(CliError::Use(format!(
-                    "the input ended before {axis} was moved: what was seen is recorded"
-                )));
+                return Err(CliError::Use(cli::sweep_broken_off(*axis)));
             }
         }
-        let sweep = sweeping::sweep(&session, sweeper, |sweeper| output.say(&told(sweeper))).await?;
+        let sweep = sweeping::sweep(&session, sweeper, |sweeper| output.say(&cli::sweep_move(sweeper.wants()))).await?;
         reading = Some((source.carrier(), session));
         open.happened(Event::Swept { sweep: sweep.clone() }).await?;
         sweeps.push(sweep);
@@ -99,28 +90,13 @@ fn answer(open: &OpenSetup, sweeps: &[Sweep], output: &Output) -> Result<Outcome
     let mut lines: Vec<String> = ends.iter().map(ToString::to_string).collect();
     for sweep in sweeps {
         if let (Some(lost), Some(end)) = (sweep.lost_motion(), sweep.ends.first()) {
-            lines.push(format!("{}: {lost} of lost motion at centre", end.deflection.axis()));
+            lines.push(cli::lost_motion(end.deflection.axis(), lost));
         }
     }
     let good = ends.iter().all(SweptEnd::is_good);
-    lines.push(if good { "Every end is reached." } else { "Not every end is reached as recorded." }.to_owned());
+    lines.push(cli::swept(good).to_owned());
     output.answer(&json!({ "setup": open.setup().number, "ends": ends, "good": good }), &lines.join("\n"))?;
     Ok(if good { Outcome::Done } else { Outcome::SaysNo })
-}
-
-fn told(sweeper: &Sweeper) -> String {
-    match sweeper.wants() {
-        SweepMove::Centre => "All sticks at centre.".to_owned(),
-        SweepMove::To(way) => format!("Now {way}, all the way, and hold a moment."),
-        SweepMove::Back => "Let the stick go back.".to_owned(),
-    }
-}
-
-fn place(args: &Args, head: &Head, axis: Axis) -> String {
-    match spot(args, head, axis) {
-        Spot::Main(station) => format!("clip on blade {} at {station}", args.blade),
-        Spot::Tail(_) => format!("clip on tail blade {}, leading edge {}", args.blade, args.leading_edge),
-    }
 }
 
 fn spot(args: &Args, head: &Head, axis: Axis) -> Spot {
@@ -135,8 +111,7 @@ async fn begin(source: &SourceArgs, open: &OpenSetup, several: bool, output: &Ou
     let saved = source.saved_for(open.logbook(), output).await?;
     let Opened { stream, instrument, .. } = source.open(&saved, open.setup().head.rotation).await?;
     if several && stream.runs_as_asked() {
-        let what = "the clip moves between the axes: name one axis, or a --port or --tcp";
-        return Err(CliError::Use(what.to_owned()));
+        return Err(CliError::Use(cli::CLIP_MOVES.to_owned()));
     }
     Ok(Session::start(stream, instrument))
 }
@@ -144,23 +119,16 @@ async fn begin(source: &SourceArgs, open: &OpenSetup, several: bool, output: &Ou
 /// Watches for this axis; refused where its directions cannot be told apart.
 fn sweeper(args: &Args, open: &OpenSetup, axis: Axis) -> Result<Sweeper, CliError> {
     let swept = trade::ends(axis).filter(|_| trade::SWEPT.contains(&axis));
-    let [one, other] = swept
-        .ok_or_else(|| CliError::Use(format!("{axis} has no two ends to sweep: name elevator, aileron or rudder")))?;
+    let [one, other] = swept.ok_or_else(|| CliError::Use(cli::not_swept(axis)))?;
     let head = &open.setup().head;
     let spot = spot(args, head, axis);
     let sign = match spot {
-        Spot::Main(station) => {
-            trade::sign(head, one, spot).ok_or_else(|| {
-                let own = trade::own_station(head, one);
-                CliError::Use(format!("at {station} the {axis} hardly shows: read it near {own}"))
-            })
-        }
+        Spot::Main(station) => trade::sign(head, one, spot)
+            .ok_or_else(|| CliError::Use(cli::hardly_shows(axis, station, trade::own_station(head, one)))),
         // Of the tail the sign is that of rudder right.
-        Spot::Tail(edge) => rudder_sign(head, open.entries(), edge).map(|right| -right).ok_or_else(|| {
-            CliError::Use(
-                "nobody has said which way the rudder moves this blade: capture rudder right first, or say it in the head's description (tail.positive)".to_owned(),
-            )
-        }),
+        Spot::Tail(edge) => rudder_sign(head, open.entries(), edge)
+            .map(|right| -right)
+            .ok_or_else(|| CliError::Use(cli::TAIL_WAY_UNKNOWN.to_owned())),
     }?;
     Ok(Sweeper::new(args.blade, spot, [(one, sign), (other, -sign)]))
 }

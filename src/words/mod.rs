@@ -12,8 +12,10 @@ extern crate clinoblade_stream as stream;
 extern crate clinoblade_units as units;
 
 pub mod advice;
+pub mod cli;
 pub mod comparison;
 pub mod errors;
+pub mod help;
 mod number;
 pub mod reading;
 pub mod record;

@@ -1,14 +1,17 @@
 //! A steady reading: why there is none, and what came of it.
 
-use super::Face;
+use super::{Face, with_uncertainty};
+use clinoblade_filter::SteadyReading;
+use clinoblade_record::Reading;
 use clinoblade_rotor::{BladeName, LeadingEdge};
+use clinoblade_stream::Counters;
 
 /// Of all samples none can be used.
 #[must_use]
 pub fn nothing_usable(face: Face) -> String {
-    let setting = if face == Face::Terminal { "--profile and --counts-per-g" } else { "its profile" };
+    let setting = if face == Face::Terminal { ", --profile and --counts-per-g" } else { " and profile" };
     format!(
-        "No usable sample: all are saturated, out of range or not a number. Check the sensor's measuring range and {setting}."
+        "No usable sample: all are saturated, out of range or not a number. Check the sensor's measuring range{setting}."
     )
 }
 
@@ -45,4 +48,106 @@ pub fn leading_edge(said: LeadingEdge, seen: LeadingEdge, face: Face) -> String 
 #[must_use]
 pub fn not_steady_any_more() -> String {
     "No steady stretch found in its samples: the old reading stays.".to_owned()
+}
+
+/// An option that counts or measures something.
+#[must_use]
+pub fn above_zero(option: &str, example: f64) -> String {
+    format!("{option} must be above zero, such as {example}.")
+}
+
+/// Where a blade's place is not said.
+pub const PLACE_WANTED: &str = "Where is the blade? Add --station DEGREES, or --leading-edge up|down for a tail blade.";
+
+/// An angle against gravity of a sensor by its nominal counts.
+pub const NOT_CALIBRATED: &str =
+    "The sensor is not calibrated, which is most of this uncertainty: `clinoblade sensor calibrate`.";
+
+/// A reading that never came to rest, where it is recorded nowhere.
+pub const NEVER_STILL: &str = "The blade was never still for long enough: this is only the best figure there is.";
+
+/// The same where it was to be recorded.
+#[must_use]
+pub fn restless(best: &Reading) -> String {
+    let best = value(best);
+    format!(
+        "Not recorded: the blade was never still for long enough (best: {best}). Hold the stick still and capture again."
+    )
+}
+
+/// `+11.86° ± 0.09°`.
+#[must_use]
+pub fn value(reading: &Reading) -> String {
+    with_uncertainty(reading.angle, reading.budget.expanded().expanded)
+}
+
+/// A count with its noun in the right number.
+fn counted(count: u64, one: &str, many: &str) -> Option<String> {
+    (count > 0).then(|| format!("{count} {}", if count == 1 { one } else { many }))
+}
+
+/// What to know of how a reading came about, a line each; what nobody acts on only where `more` is wanted.
+#[must_use]
+pub fn remarks(reading: &Reading, steady: &SteadyReading, counters: &Counters, more: bool) -> Vec<String> {
+    let mut lines = Vec::new();
+    if reading.steady {
+        let lasted = (reading.finished_at - reading.settled_at).value();
+        let of =
+            format!(" ({} samples, as good as {:.0} independent ones)", reading.samples, reading.effective_samples);
+        lines.push(format!("steady for {lasted:.1} s{}", if more { of.as_str() } else { "" }));
+    } else {
+        lines.push(NEVER_STILL.to_owned());
+    }
+    if let Some(line) = steady.vibration.filter(|_| more) {
+        let amplitude = line.amplitude.degrees();
+        lines.push(format!("vibration of {amplitude:.2}° at {:.1} removed", line.frequency));
+    }
+    let counts = [
+        counted(reading.dropped_samples, "sample ignored (spike)", "samples ignored (spikes)"),
+        counted(reading.damaged_frames, "frame damaged", "frames damaged"),
+        counted(reading.lost_samples, "sample lost", "samples lost"),
+        counted(counters.faults, "fault reported by the sensor", "faults reported by the sensor"),
+        counted(counters.restarts, "restart of the sensor", "restarts of the sensor"),
+    ];
+    let counts: Vec<String> = counts.into_iter().flatten().collect();
+    if !counts.is_empty() {
+        lines.push(counts.join(", "));
+    }
+    if steady.stuck {
+        lines.push(
+            "The sensor sent the same value for a second. Unplug it and plug it in again, then read again.".to_owned(),
+        );
+    }
+    if reading.observability < STEEP_SPAN {
+        lines.push("The blade's span is steep, which hides its pitch. Bring it closer to level.".to_owned());
+    }
+    lines
+}
+
+/// Cosine of 30°: a span that is steeper makes the pitch clearly less certain.
+const STEEP_SPAN: f64 = 0.866_025_403_784_438_6;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn why_there_is_no_reading_on_terminal_and_page() {
+        let mut said = Vec::new();
+        for face in [Face::Terminal, Face::Page] {
+            said.push(nothing_usable(face));
+            said.push(place_not_named(face));
+            said.push(leading_edge(LeadingEdge::Up, LeadingEdge::Down, face));
+        }
+        said.extend([
+            stream_ended(),
+            no_blade("Trainer", BladeName::A, 2),
+            not_steady_any_more(),
+            above_zero("--want", 0.05),
+            PLACE_WANTED.to_owned(),
+            NOT_CALIBRATED.to_owned(),
+            NEVER_STILL.to_owned(),
+        ]);
+        insta::assert_snapshot!(said.join("\n"));
+    }
 }

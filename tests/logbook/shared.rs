@@ -11,9 +11,9 @@ use std::io::Write;
 use std::path::Path;
 use std::process::{Child, Command, Output, Stdio};
 use std::time::{Duration, Instant};
+use support::bench::LONG;
 use support::logbook::{capture_entry, club_setup, datum, entry, head, raw};
 use support::place::child;
-use support::bench::LONG;
 use support::postgres::Server;
 use uuid::Uuid;
 

@@ -2,7 +2,7 @@
 
 use std::process::Command;
 use std::time::{Duration, Instant};
-use support::bench::{LONG, Bench, SimulatedHead, calibration};
+use support::bench::{Bench, LONG, SimulatedHead, calibration};
 use support::place::kept;
 
 /// A terminal, 100 by 36 at first, with one program in it.

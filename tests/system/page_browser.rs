@@ -4,7 +4,7 @@ use clinoblade::bench::conductor::{LinkState, Sheet};
 use clinoblade::guide::Phase;
 use serde_json::Value;
 use std::time::Duration;
-use support::bench::{LONG, Bench, Running, SimulatedHead, calibration};
+use support::bench::{Bench, LONG, Running, SimulatedHead, calibration};
 use support::browser::{Driver, Feed, Window, play};
 
 const SCENARIO: &str = "
@@ -64,7 +64,6 @@ window.speechSynthesis.speak = (words) => { window.heard.push(words.text); };
 const Plain = window.OscillatorNode;
 window.OscillatorNode = class extends Plain { constructor(context, wishes) { super(context, wishes); window.notes.push(wishes.frequency); } };
 return true";
-
 
 /// What the control is called that has the keyboard.
 const STANDS_ON: &str = "const at = document.activeElement; return at.getAttribute('aria-label') ?? at.textContent";
@@ -205,8 +204,7 @@ async fn a_whole_job_hands_free_on_the_page() {
     let sheet = served.play(|sheet| sheet.step.phase == Phase::Done).await;
     phone.devtools("Emulation.setVirtualTimePolicy", serde_json::json!({ "policy": "advance" })).await;
     assert!(sheet.complete, "{:#?}", sheet.cells);
-    wide.wait_for("done", "return document.getElementById('sentence').textContent.includes('filled')", LONG)
-        .await;
+    wide.wait_for("done", "return document.getElementById('sentence').textContent.includes('filled')", LONG).await;
     wide.picture("8-done").await;
     audit(&wide, "done").await;
     phone
@@ -219,11 +217,7 @@ async fn a_whole_job_hands_free_on_the_page() {
     phone.picture("8-done-phone-dark").await;
     tablet.devtools("Page.setWebLifecycleState", serde_json::json!({ "state": "active" })).await;
     tablet
-        .wait_for(
-            "the tablet awake",
-            "return document.getElementById('sentence').textContent.includes('filled')",
-            LONG,
-        )
+        .wait_for("the tablet awake", "return document.getElementById('sentence').textContent.includes('filled')", LONG)
         .await;
     tablet.picture("8-done-tablet").await;
 
@@ -266,9 +260,7 @@ async fn contradictions_are_asked_about_on_the_page_and_answered_by_a_key() {
     };
     let (feed, head) = (served.feed.clone(), &mut served.head);
     play(&feed, head, wrong, |sheet| sheet.step.phase == Phase::Question, LONG).await;
-    window
-        .wait_for("the question", "return document.querySelectorAll('#choices .choice').length >= 2", LONG)
-        .await;
+    window.wait_for("the question", "return document.querySelectorAll('#choices .choice').length >= 2", LONG).await;
     window.picture("9-question").await;
     audit(&window, "question").await;
     assert!(window.text("#sentence").await.contains("Elevator up lowered blade B"));
@@ -345,9 +337,7 @@ async fn order_foot_switch_and_voice_are_the_persons_on_the_page() {
     window.run("document.querySelector('#choices .choice:last-child').focus(); return true").await;
     assert_eq!(window.run(STANDS_ON).await, "Leave this out for nowS");
     served.play(|sheet| sheet.step.phase == Phase::Move).await;
-    window
-        .wait_for("three answers", "return document.querySelectorAll('#choices .choice').length === 3", LONG)
-        .await;
+    window.wait_for("three answers", "return document.querySelectorAll('#choices .choice').length === 3", LONG).await;
     assert_eq!(window.run(STANDS_ON).await, "Leave this out for nowS");
     let press = |event: &str, key: &str| {
         format!(
@@ -376,11 +366,7 @@ async fn order_foot_switch_and_voice_are_the_persons_on_the_page() {
     window.click("[data-deed='capture']").await;
     window.key("\u{E038}").await;
     window
-        .wait_for(
-            "learned",
-            "return document.querySelector(\"[data-deed='capture'] kbd\").textContent === 'F8'",
-            LONG,
-        )
+        .wait_for("learned", "return document.querySelector(\"[data-deed='capture'] kbd\").textContent === 'F8'", LONG)
         .await;
     window.picture("11-keys").await;
     window.run("document.getElementById('keys').close(); return true").await;
@@ -390,9 +376,7 @@ async fn order_foot_switch_and_voice_are_the_persons_on_the_page() {
     window.run(&press("keyup", "F8")).await;
     window.run("window.before = true; location.reload(); return true").await;
     window.wait_for("loaded anew", "return window.before === undefined", LONG).await;
-    window
-        .wait_for("kept over a reload", "return localStorage.getItem('clinoblade.keys').includes('F8')", LONG)
-        .await;
+    window.wait_for("kept over a reload", "return localStorage.getItem('clinoblade.keys').includes('F8')", LONG).await;
 
     // The voice is silent once it is switched off, and the page keeps that.
     window.wait_for("loaded", "return document.getElementById('sentence').textContent.length > 10", LONG).await;

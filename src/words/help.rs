@@ -1,0 +1,71 @@
+//! What stands below the options in the long help of a command. A terminal wraps the paragraphs: no line is broken inside one.
+
+/// Before anything is moved.
+pub const CAUTIONS: &str = "\
+Before you move a stick: disconnect the motor, run the electronics on a separate battery, keep fingers clear of the blades, \
+and hold no servo against a bind. The model's own manual and the national rules override every number shown here. This \
+program measures; it certifies nothing.";
+
+/// `capture`.
+pub const CAPTURE: &str = "\
+Examples:
+  clinoblade capture collective mid --blade A --station 90
+  clinoblade capture elevator neutral
+  clinoblade capture elevator up                        (hold the stick back)
+  clinoblade capture aileron left --bound               (the linkage binds here)
+  clinoblade capture rudder right --leading-edge down   (tail blade, leading edge down)
+  clinoblade capture corner high up-right               (full collective and cyclic)
+
+Capture the neutral of an axis first, then each end while you hold the stick there.
+
+Stations count in degrees from the tail boom in the direction of rotation. The default is the axis' own station: 90 (square to \
+the boom) for elevator and collective, 0 (along it) for aileron, each less the head's control phase. A corner is compared with \
+the sum of its parts, captured at the same station on the same blade.
+
+If the linkage binds, move the stick back until the buzzing stops, then capture with --bound.";
+
+/// `read`.
+pub const READ: &str = "\
+Examples:
+  clinoblade read --port /dev/ttyUSB0
+  clinoblade read --replay blade.log --json --want 0.02
+  clinoblade read --setup 3 --blade A --station 90
+
+The angle is measured against gravity with the sensor's nominal counts per g. With --setup, its zero and head are used, and, \
+with the default sensor, the default calibration, as `capture` does. If you name a blade or a setup, the uncertainty includes \
+the clip's seat.";
+
+/// `datum`.
+pub const DATUM: &str = "\
+Examples:
+  clinoblade datum gravity
+  clinoblade datum reversal                         (two readings on any flat surface)
+  clinoblade datum reversal --on-a-blade            (clip forward, then reversed)
+  clinoblade datum surface --station 90
+  clinoblade datum neutral --blade A --station 90
+  clinoblade datum shaft
+
+Turn the sensor end for end on any flat surface: `datum reversal` cancels its error, and the surface need not be level.";
+
+/// `spindle`.
+pub const SPINDLE: &str = "\
+Example:
+  clinoblade spindle --blade A --station 90
+
+Take both pitch links off. The span slope is read, you turn the spindle half round in its grips without touching the clip, put \
+the blade back at the same station, and it is read again. A straight spindle shows the same slope twice.";
+
+/// `sweep`.
+pub const SWEEP: &str = "\
+Examples:
+  clinoblade sweep
+  clinoblade sweep elevator
+  clinoblade sweep rudder --leading-edge down
+
+Move the stick all the way to one end and hold it a moment, then to the other end, then let it go. The sweep ends by itself when \
+it has seen both ends. It names each direction that does not move, or not as far as recorded. The exit code is 0 when every end \
+is reached, else 1.";
+
+/// `completions`.
+pub const COMPLETIONS: &str =
+    "Example:\n  clinoblade completions bash > ~/.local/share/bash-completion/completions/clinoblade";
