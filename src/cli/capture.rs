@@ -15,7 +15,7 @@ use serde_json::Value;
 
 /// Arguments of `capture`.
 #[derive(Debug, clap::Args)]
-#[command(after_long_help = help::CAPTURE)]
+#[command(after_help = help::CAPTURE)]
 pub(super) struct Args {
     /// elevator, aileron, rudder, collective or corner
     #[arg(value_parser = parsed::<Axis>)]

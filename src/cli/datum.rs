@@ -20,7 +20,7 @@ const TURN_WITHIN: Duration = Duration::from_secs(120);
 
 /// Arguments of `datum`.
 #[derive(Debug, clap::Args)]
-#[command(after_long_help = help::DATUM)]
+#[command(after_help = help::DATUM)]
 pub(super) struct Args {
     #[command(subcommand)]
     command: Command,

@@ -52,7 +52,8 @@ pub use rig::{RigArgs, read_scenario};
 pub use rig_port::Place;
 
 use crate::words::{Face, Say, help};
-use clap::{Parser, Subcommand};
+use clap::builder::Resettable;
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use serde_json::Value;
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -139,11 +140,23 @@ enum Command {
     Completions(completions::Args),
 }
 
+/// The command line. What a command prints below its options stands in the long help only: `-h` is one screen.
+fn command() -> clap::Command {
+    fn only_in_the_long_help(command: clap::Command) -> clap::Command {
+        let command = match command.get_after_help().cloned() {
+            Some(text) => command.after_help(Resettable::Reset).after_long_help(text),
+            None => command,
+        };
+        command.mut_subcommands(only_in_the_long_help)
+    }
+    Cli::command().mut_subcommands(only_in_the_long_help)
+}
+
 /// Parses the arguments, runs the command, prints what went wrong, and gives the exit code.
 #[must_use]
 pub fn main(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let arguments: Vec<OsString> = arguments.into_iter().collect();
-    let cli = match Cli::try_parse_from(&arguments) {
+    let cli = match command().try_get_matches_from(&arguments).and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
         Err(help_or_error) => return not_parsed(&help_or_error, &arguments),
     };

@@ -13,7 +13,7 @@ use std::path::PathBuf;
 
 /// Arguments of `read`.
 #[derive(Debug, clap::Args)]
-#[command(after_long_help = help::READ)]
+#[command(after_help = help::READ)]
 pub(super) struct Args {
     #[command(flatten)]
     source: SourceArgs,

@@ -13,7 +13,7 @@ use crate::words::{cli, help};
 
 /// Arguments of `spindle`.
 #[derive(Debug, clap::Args)]
-#[command(after_long_help = help::SPINDLE)]
+#[command(after_help = help::SPINDLE)]
 pub(super) struct Args {
     /// The blade that carries the clip
     #[arg(long, default_value = "A", value_parser = parsed::<BladeName>)]

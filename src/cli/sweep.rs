@@ -13,7 +13,7 @@ use serde_json::json;
 
 /// Arguments of `sweep`.
 #[derive(Debug, clap::Args)]
-#[command(after_long_help = help::SWEEP)]
+#[command(after_help = help::SWEEP)]
 pub(super) struct Args {
     /// elevator, aileron or rudder [default: all three]
     #[arg(value_parser = parsed::<Axis>)]

@@ -553,4 +553,5 @@ fn help_says_what_there_is() {
     let bench = Bench::new();
     insta::assert_snapshot!("help", bench.done(&["--help"]).stdout);
     insta::assert_snapshot!("help_capture", bench.done(&["capture", "--help"]).stdout);
+    insta::assert_snapshot!("help_capture_short", bench.done(&["capture", "-h"]).stdout);
 }
