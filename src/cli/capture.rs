@@ -21,7 +21,7 @@ pub(super) struct Args {
     #[arg(value_parser = parsed::<Axis>)]
     axis: Axis,
 
-    /// up, down, neutral; left, right, neutral; low, mid, high, 25%; of a corner both, such as high up-left
+    /// up, down, left, right, neutral, low, mid, high, 25%; of a corner high up-left
     #[arg(required = true, num_args = 1.., value_name = "DIRECTION")]
     direction: Vec<String>,
 
@@ -29,7 +29,7 @@ pub(super) struct Args {
     #[arg(long, default_value = "A", value_parser = parsed::<BladeName>)]
     blade: BladeName,
 
-    /// Where the main blade is, degrees from the boom in the direction of rotation
+    /// Main blade's place, degrees from the boom as the rotor turns
     #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Station>)]
     station: Option<Station>,
 

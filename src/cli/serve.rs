@@ -41,7 +41,7 @@ pub(super) async fn run(
     let reached = reached(address);
     let pairing = (!address.ip().is_loopback()).then(Pairing::new);
     let (pairing, shown) = pairing.map_or((None, None), |(pairing, shown)| (Some(Arc::new(pairing)), Some(shown)));
-    let url = format!("http://{reached}/");
+    let url = cli::url(reached, "");
     if output.is_json() {
         output.line(&serde_json::json!({ "url": url, "paired": pairing.is_some() }).to_string())?;
     }
@@ -94,7 +94,7 @@ async fn show_codes(shown: Option<watch::Receiver<String>>, reached: SocketAddr,
     let Some(mut shown) = shown else { return std::future::pending().await };
     loop {
         let token = shown.borrow_and_update().clone();
-        let url = format!("http://{reached}/pair?token={token}");
+        let url = cli::url(reached, &format!("pair?token={token}"));
         if let Ok(code) = QrCode::new(url.as_bytes()) {
             output.say(&code.render::<Dense1x2>().quiet_zone(true).build());
         }

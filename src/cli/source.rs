@@ -19,48 +19,48 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, Clone, Default, clap::Args)]
 #[command(next_help_heading = "Source")]
 pub(super) struct SourceArgs {
-    /// Read this serial port; several sensors, each staying on a blade of its own: a=DEVICE, b=DEVICE, tail=DEVICE
+    /// Serial port; one for each blade: a=DEVICE, b=DEVICE, tail=DEVICE
     #[arg(long, value_name = "[BLADE=]DEVICE", group = "source")]
     pub port: Vec<Named>,
 
-    /// Read from a TCP server
+    /// TCP server to read from
     #[arg(long, value_name = "HOST:PORT", group = "source")]
     pub tcp: Option<String>,
 
-    /// Play a raw log, by its own clock, as fast as it can be processed
+    /// Raw log to play, as fast as possible
     #[arg(long, value_name = "FILE", group = "source")]
     pub replay: Option<PathBuf>,
 
-    /// Read the simulated head of this scenario
-    #[arg(long, value_name = "SCENARIO.toml", group = "source")]
+    /// Scenario of a simulated head to read
+    #[arg(long, hide_short_help = true, value_name = "SCENARIO.toml", group = "source")]
     pub rig: Option<PathBuf>,
 
-    /// How the sensor speaks: sentence, columns, labelled, xdr, frame, modbus, or a TOML file that describes it
+    /// sentence, columns, labelled, xdr, frame, modbus or a TOML file
     #[arg(long, value_name = "[BLADE=]NAME|FILE")]
     pub profile: Vec<Named>,
 
-    /// Line speed of the serial port, instead of the profile's
-    #[arg(long)]
+    /// Line speed [default: the profile's]
+    #[arg(long, hide_short_help = true)]
     pub baud: Option<u32>,
 
-    /// Samples a second, of a sensor whose lines carry neither a clock nor a counter [default: live by their arrival]
-    #[arg(long, value_name = "HZ")]
+    /// Sample rate, for a sensor that sends no time stamp [default: by arrival]
+    #[arg(long, hide_short_help = true, value_name = "HZ")]
     pub rate_hz: Option<f64>,
 
-    /// Counts per g, instead of the profile's
-    #[arg(long, value_name = "N")]
+    /// Counts per g [default: the profile's]
+    #[arg(long, hide_short_help = true, value_name = "N")]
     pub counts_per_g: Option<f64>,
 
-    /// The sensor's calibration; for a setup the saved one goes with the saved source
+    /// Calibration [default in a setup: the default sensor's]
     #[arg(long, value_name = "[BLADE=]FILE")]
     pub calibration: Vec<Named>,
 
-    /// Play a log or a scenario no faster than it was recorded
-    #[arg(long)]
+    /// Play a log or scenario in real time
+    #[arg(long, hide_short_help = true)]
     pub paced: bool,
 
-    /// Keep the exact bytes received in this file
-    #[arg(long, value_name = "FILE")]
+    /// Save the received bytes in this file
+    #[arg(long, hide_short_help = true, value_name = "FILE")]
     pub save_raw: Option<PathBuf>,
 
     /// The one of several sensors that is meant.

@@ -6,6 +6,7 @@ use clinoblade_record::Subject;
 use clinoblade_rotor::{Axis, BladeName, Datum, Deflection, Spot, Station};
 use clinoblade_units::Angle;
 use std::fmt::Display;
+use std::net::SocketAddr;
 use std::ops::RangeInclusive;
 
 // capture
@@ -187,6 +188,12 @@ pub const fn swept(good: bool) -> &'static str {
 }
 
 // the page
+
+/// The address of something that the page serves.
+#[must_use]
+pub fn url(address: SocketAddr, path: &str) -> String {
+    format!("http://{address}/{path}")
+}
 
 /// Where the page is.
 #[must_use]
