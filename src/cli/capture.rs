@@ -21,7 +21,7 @@ pub(super) struct Args {
     #[arg(value_parser = parsed::<Axis>)]
     axis: Axis,
 
-    /// up, down, left, right, neutral, low, mid, high, 25%; of a corner high up-left
+    /// up, down, left, right, neutral, low, mid, high, 25%; for a corner high up-left
     #[arg(required = true, num_args = 1.., value_name = "DIRECTION")]
     direction: Vec<String>,
 
@@ -88,7 +88,7 @@ impl Args {
         Ok(Subject::new(deflection, self.blade, spot)?)
     }
 
-    /// Where the stick stands: as said, where that can be so, else at the end or centre that was named.
+    /// Stick position: that of `--stick` if the direction allows it, by default its end or centre.
     fn stick(&self, deflection: Deflection) -> Result<Percent, CliError> {
         let usual = deflection.full_stick();
         let Some(said) = self.stick else { return Ok(usual) };
@@ -111,9 +111,9 @@ fn approach(text: &str) -> Result<Approach, String> {
     }
 }
 
-/// Reads, asks where the reading contradicts what was expected, records, and prints.
+/// Reads, asks if the reading contradicts what is expected, records, and prints.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
-    // What no stick can do is refused before a logbook is asked for.
+    // An impossible stick position is refused before the logbook is opened.
     let stick = args.stick(args.deflection()?)?;
     let open = setup_to_write(args.setup, common).await?;
     let subject = args.subject(&open.setup().head)?;
@@ -134,7 +134,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         output.say(&cli::hold(subject));
     }
     let taken = super::steady::take(opened, &args.steady, output).await?;
-    // A reading takes its time, in which another program may have recorded something, or seated another clip.
+    // During the reading another program may have recorded something or seated another clip.
     let open = open.caught_up().await;
     let draft = open.draft(&order, &taken, &instrument, &port)?;
     finish(&args, open, draft, &taken, output).await
@@ -168,7 +168,7 @@ async fn finish(
     let corner = draft.capture.clone();
     open.keep(draft).await?;
     let text = with_needs(text, &open, &corner);
-    // What is printed is on the disk.
+    // Print only what is on the disk.
     output.answer(&document, &text)?;
     open.logbook().clone().close().await;
     Ok(Outcome::Done)
@@ -181,7 +181,7 @@ fn with_stream(mut document: Value, taken: &Taken) -> Value {
     document
 }
 
-/// A corner says what it still needs before it can be held against the sum of its parts.
+/// Adds what a corner still needs before it can be compared with the sum of its parts.
 fn with_needs(text: String, open: &OpenSetup, capture: &Capture) -> String {
     let needs = LimitRecord::corner_needs(&open.setup().head, open.entries(), capture);
     if needs.is_empty() {

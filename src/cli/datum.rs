@@ -1,4 +1,4 @@
-//! `datum`: what zero means from here on.
+//! `datum`: sets the zero.
 
 use super::setting::setup_to_write;
 use super::source::SourceArgs;
@@ -12,10 +12,10 @@ use crate::rotor::{BladeName, Carrier, Clip, Datum, Deflection, LeadingEdge, Pla
 use crate::words::{cli, help};
 use std::time::Duration;
 
-/// A sensor that is being turned round leans by more than this on the way.
+/// A sensor that is turned round leans by more than this on the way, degrees.
 const TURNING_DEGREES: f64 = 2.0;
 
-/// How long the person may take to turn the sensor round.
+/// Time to turn the sensor round.
 const TURN_WITHIN: Duration = Duration::from_secs(120);
 
 /// Arguments of `datum`.
@@ -113,7 +113,7 @@ struct Neutral {
     reading: Reading,
 }
 
-/// Reads what has to be read, and sets the datum.
+/// Takes the readings and sets the zero.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     match args.command {
         Command::Gravity(gravity) => {
@@ -181,7 +181,7 @@ async fn set_shaft(mut open: OpenSetup, at: Option<Deflection>, output: &Output)
     set(open, last, None, carrier, output).await
 }
 
-/// So many steady readings in one session, the sensor turned round between them.
+/// `N` steady readings in one session, with the sensor turned round between them.
 async fn readings<const N: usize>(
     open: &OpenSetup,
     args: &Reading,
@@ -225,7 +225,7 @@ async fn turned(session: &Session, last: &Taken) -> Result<(), CliError> {
     let waited = tokio::time::timeout(TURN_WITHIN, live.wait_for(moved)).await;
     match waited {
         Ok(Ok(_)) => Ok(()),
-        // The stream is over: asking it says why.
+        // The stream is over: a reading says why.
         Ok(Err(_)) => match session.read(SteadySettings::default()).await {
             Ok(_) => Err(CliError::Measurement(cli::NO_ZERO_ENDED.into())),
             Err(error) => Err(error.into()),

@@ -1,4 +1,4 @@
-//! Readings as JSON documents; the field names are those that others rely on.
+//! Readings as JSON documents. Other programs rely on the field names.
 
 pub(super) use crate::words::reading::value;
 pub(super) use crate::words::with_uncertainty;
@@ -7,7 +7,7 @@ use crate::bench::Taken;
 use crate::record::Reading;
 use serde_json::{Map, Value, json};
 
-/// A reading with its uncertainty and what its stream showed besides, field by field.
+/// A reading with its uncertainty and the counts of its stream.
 pub(super) fn reading(reading: &Reading, taken: &Taken) -> Value {
     let mut document = reading.document();
     if let Value::Object(fields) = &mut document {
@@ -16,7 +16,7 @@ pub(super) fn reading(reading: &Reading, taken: &Taken) -> Value {
     document
 }
 
-/// What the stream showed besides the reading.
+/// The counts of the stream, and vibration.
 pub(super) fn stream(taken: &Taken) -> Map<String, Value> {
     let steady = &taken.steady;
     Map::from_iter([

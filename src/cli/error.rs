@@ -57,7 +57,7 @@ pub enum Fault {
     Logbook = 4,
 }
 
-/// An error of a room, with what failed by it.
+/// An error that can end a command.
 pub trait Failure: Say {
     /// What failed.
     fn fault(&self) -> Fault;
@@ -70,7 +70,7 @@ pub enum CliError {
     Use(String),
     /// What was measured does not allow what is wanted: a contradiction, a refusal.
     Measurement(String),
-    /// Any failure, with what there is to show besides.
+    /// Any failure, with further fields for the document.
     Failed {
         /// What failed.
         fault: Fault,
@@ -113,7 +113,7 @@ impl<E: Failure> From<E> for CliError {
 }
 
 impl CliError {
-    /// A room's error about a thing that has a name, such as a file.
+    /// An error about a thing with a name, such as a file.
     pub(super) fn about(name: impl Display, error: &impl Failure) -> Self {
         let said = format!("{name}: {}", error.say(Face::Terminal));
         Self::Failed { fault: error.fault(), said, shown: Value::Null }
@@ -133,8 +133,8 @@ impl CliError {
         }
     }
 
-    /// Prints the error once and gives its exit code. Where a JSON document was asked for and none is printed yet, the
-    /// error is that document.
+    /// Prints the error once and gives its exit code. With `--json`, and if no document is printed yet, the error is the
+    /// document.
     #[must_use]
     pub fn report(&self, output: Output) -> ExitCode {
         if self.nobody_reads() {
@@ -149,7 +149,7 @@ impl CliError {
         ExitCode::from(self.code())
     }
 
-    /// Whoever read the answer has closed the pipe (`watch | head`): enough is enough, and no failure.
+    /// Whether the reader of the answer has closed the pipe (`watch | head`), which is not a failure.
     fn nobody_reads(&self) -> bool {
         match self {
             Self::Answered(error) => error.nobody_reads(),
@@ -159,7 +159,7 @@ impl CliError {
     }
 }
 
-/// Where a JSON document is asked for, what went wrong is that document, with what there is to show besides.
+/// With `--json`, prints the failure as the document, with the fields in `shown`.
 pub(super) fn document_of_failure(shown: Value, text: &str, code: u8, output: Output) {
     if !output.is_json() {
         return;
@@ -167,7 +167,7 @@ pub(super) fn document_of_failure(shown: Value, text: &str, code: u8, output: Ou
     let mut fields = if let Value::Object(fields) = shown { fields } else { Map::new() };
     fields.insert("error".to_owned(), text.into());
     fields.insert("exit_code".to_owned(), code.into());
-    // Standard output may be closed; the exit code still speaks.
+    // Standard output may be closed; the exit code remains.
     let _ = output.line(&Value::Object(fields).to_string());
 }
 

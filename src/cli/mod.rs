@@ -1,6 +1,6 @@
-//! One file a command: arguments, then bench or logbook, then print.
+//! One file per command: arguments, then bench or logbook, then the answer.
 //!
-//! Standard output carries the answer alone: text for people, or with `--json` one JSON document. Progress, questions
+//! Standard output carries only the answer: text for people, or with `--json` one JSON document. Progress, questions
 //! and logs go to standard error. The exit code says how it ended: 0 done, 1 the measurement says no, 2 wrong use,
 //! 3 the sensor or its link failed, 4 the logbook failed.
 
@@ -140,7 +140,7 @@ enum Command {
     Completions(completions::Args),
 }
 
-/// The command line. What a command prints below its options stands in the long help only: `-h` is one screen.
+/// The command line. Text below the options is printed by `--help` only, so that `-h` fits on one screen.
 fn command() -> clap::Command {
     fn only_in_the_long_help(command: clap::Command) -> clap::Command {
         let command = match command.get_after_help().cloned() {
@@ -167,7 +167,7 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Err(error) => return CliError::Runtime(error).report(output),
     };
     let outcome = runtime.block_on(dispatch(cli, &output));
-    // A blocking read of standard input must not hold the program back once the answer is out.
+    // A blocking read of standard input must not delay the end.
     runtime.shutdown_background();
     match outcome {
         Ok(outcome) => outcome.into(),
@@ -175,18 +175,18 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     }
 }
 
-/// Reads an argument; what is wrong with it is said as its room says it.
+/// Parses an argument; its error is said in our words.
 fn parsed<T: FromStr<Err: Say>>(text: &str) -> Result<T, String> {
     text.parse().map_err(|error: T::Err| error.say(Face::Terminal))
 }
 
-/// Prints the help that was asked for, or what is wrong with the arguments; the latter as a document where one is asked for.
+/// Prints the help, or what is wrong with the arguments; with `--json` the latter as a document.
 fn not_parsed(help_or_error: &clap::Error, arguments: &[OsString]) -> ExitCode {
     let code = if help_or_error.use_stderr() { 2 } else { 0 };
     if code != 0 && arguments.iter().take_while(|word| *word != "--").any(|word| word == "--json") {
         error::document_of_failure(Value::Null, help_or_error.to_string().trim_end(), code, Output::new(true));
     }
-    // Nothing better can be done when even the terminal is gone.
+    // If the terminal is gone, there is nobody to tell.
     let _ = help_or_error.print();
     ExitCode::from(code)
 }

@@ -1,4 +1,4 @@
-//! What a command prints, and where.
+//! Standard output and standard error of a command, and the log.
 
 use super::CliError;
 use serde::Serialize;
@@ -7,7 +7,7 @@ use tracing_subscriber::filter::{LevelFilter, Targets};
 use tracing_subscriber::layer::{Layer, SubscriberExt};
 use tracing_subscriber::util::SubscriberInitExt;
 
-/// Standard output, as text for a person or as one JSON document.
+/// How a command prints: text for people or one JSON document, with or without details.
 #[derive(Debug, Clone, Copy)]
 pub struct Output {
     json: bool,
@@ -15,31 +15,31 @@ pub struct Output {
 }
 
 impl Output {
-    /// Text, or JSON where that is wanted.
+    /// Without details.
     #[must_use]
     pub const fn new(json: bool) -> Self {
         Self { json, verbose: false }
     }
 
-    /// The same with what nobody acts on besides.
+    /// The same, with details that nobody acts on (`-v`).
     #[must_use]
     pub const fn verbose(self, verbose: bool) -> Self {
         Self { verbose, ..self }
     }
 
-    /// Whether what nobody acts on is wanted as well.
+    /// Whether details are printed.
     #[must_use]
     pub const fn is_verbose(self) -> bool {
         self.verbose
     }
 
-    /// Whether the answer is to be a JSON document.
+    /// Whether the answer is a JSON document.
     #[must_use]
     pub const fn is_json(self) -> bool {
         self.json
     }
 
-    /// Prints the answer in the form asked for.
+    /// Prints the answer, as `document` or as `text`.
     ///
     /// # Errors
     /// When standard output is closed or full.
@@ -52,7 +52,7 @@ impl Output {
         }
     }
 
-    /// Prints one line on standard output, at once.
+    /// Prints one line on standard output and flushes it.
     ///
     /// # Errors
     /// When standard output is closed or full.
@@ -61,9 +61,9 @@ impl Output {
         writeln!(out, "{line}").and_then(|()| out.flush()).map_err(CliError::Print)
     }
 
-    /// Says something to the person on standard error: a step, a hint, a caution.
+    /// Prints one line on standard error: a step, a hint, a caution.
     pub fn say(&self, line: &str) {
-        // Advice that cannot be shown must not end the measurement.
+        // A closed standard error must not end the measurement.
         let _ = writeln!(std::io::stderr(), "{line}");
     }
 }

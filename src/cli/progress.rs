@@ -1,9 +1,9 @@
-//! How far something has come, in one line of a terminal that is written over and goes away at the end.
+//! Progress in one line of the terminal, which is cleared at the end.
 
 use super::Output;
 use std::io::{IsTerminal, Write};
 
-/// The line on standard error; nothing is drawn where nobody looks on, or where a JSON document was asked for.
+/// The line on standard error; nothing is drawn with `--json` or without a terminal.
 #[derive(Debug)]
 pub(super) struct ProgressLine {
     drawn: bool,
@@ -17,7 +17,7 @@ impl ProgressLine {
     /// Writes the line anew.
     pub fn show(&self, text: &str) {
         if self.drawn {
-            // What cannot be shown must not end the measurement.
+            // A closed standard error must not end the measurement.
             let _ = write!(std::io::stderr(), "\r\x1b[2K{text}");
         }
     }

@@ -1,4 +1,4 @@
-//! A question to the person at the terminal. Where nobody can answer, the answer is no.
+//! Questions at the terminal. If nobody can answer, the answer is no.
 
 use super::Output;
 use std::io::{BufRead, IsTerminal};
@@ -13,7 +13,7 @@ pub(super) async fn yes(matter: &str, question: &str, output: &Output) -> bool {
     matches!(line().await.as_deref().map(str::trim), Some("y" | "Y" | "yes"))
 }
 
-/// Waits for one line from the person; none at the end of input.
+/// The next line of standard input; none at its end.
 pub(super) async fn line() -> Option<String> {
     let read = tokio::task::spawn_blocking(|| {
         let mut line = String::new();

@@ -37,7 +37,7 @@ pub(super) struct Args {
     #[arg(long, value_parser = parsed::<BladeName>)]
     blade: Option<BladeName>,
 
-    /// Where it stands, degrees from the boom in the direction of rotation
+    /// Where it is, degrees from the boom in the direction of rotation
     #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Station>)]
     station: Option<Station>,
 

@@ -1,4 +1,4 @@
-//! The bench page, served: where it listens, how it is opened, how a phone is let in.
+//! Serves the bench page: its address, the browser, and the pairing of other devices.
 
 use super::signals::Signals;
 use super::{CliError, Output};
@@ -13,10 +13,10 @@ use std::sync::Arc;
 use tokio::net::TcpListener;
 use tokio::sync::{mpsc, watch};
 
-/// Where the page is looked for first.
+/// Default address.
 const USUAL: &str = "127.0.0.1:8650";
 
-/// The options of every command that serves the page.
+/// Options of the commands that serve the page.
 #[derive(Debug, Clone, clap::Args)]
 pub(super) struct ServeArgs {
     /// Serve the page at this address, for a phone or tablet; each device is paired
@@ -28,7 +28,7 @@ pub(super) struct ServeArgs {
     pub no_open: bool,
 }
 
-/// Serves the page until it is asked to end.
+/// Serves the page until a signal ends it.
 pub(super) async fn run(
     args: &ServeArgs,
     conductor: Conductor,
@@ -73,7 +73,7 @@ fn no_listener(address: &str, source: &std::io::Error) -> CliError {
     CliError::Use(cli::page_not_served(address, source))
 }
 
-/// What to type where a wildcard address is listened at: an address that another device can reach.
+/// The address to type on another device; of a wildcard address that of this machine.
 fn reached(address: SocketAddr) -> SocketAddr {
     if !address.ip().is_unspecified() {
         return address;
@@ -81,15 +81,15 @@ fn reached(address: SocketAddr) -> SocketAddr {
     SocketAddr::new(own_address().unwrap_or(address.ip()), address.port())
 }
 
-/// The address by which this machine would speak to another one; nothing is sent.
+/// This machine's address on its network. Nothing is sent.
 fn own_address() -> Option<IpAddr> {
     let socket = std::net::UdpSocket::bind("0.0.0.0:0").ok()?;
-    // Documentation addresses (RFC 5737): nobody is there, and nobody is asked.
+    // An address for documentation (RFC 5737): connecting a UDP socket only picks the route.
     socket.connect("192.0.2.1:9").ok()?;
     socket.local_addr().ok().map(|address| address.ip()).filter(|ip| !ip.is_unspecified())
 }
 
-/// Shows the pairing code, and a new one whenever one was used.
+/// Shows the pairing code, and a new one after each use.
 async fn show_codes(shown: Option<watch::Receiver<String>>, reached: SocketAddr, output: &Output) {
     let Some(mut shown) = shown else { return std::future::pending().await };
     loop {
@@ -105,7 +105,7 @@ async fn show_codes(shown: Option<watch::Receiver<String>>, reached: SocketAddr,
     }
 }
 
-/// Opens the browser where there is one; a bench without it goes by the address.
+/// Opens the browser, or says that there is none.
 fn open(url: &str, output: &Output) {
     let opener = if cfg!(target_os = "macos") { "open" } else { "xdg-open" };
     let opened = if cfg!(windows) {

@@ -1,4 +1,4 @@
-//! What asks a program to end: Ctrl-C, or whoever started it.
+//! The signals that ask the program to end: interrupt (Ctrl-C) and terminate.
 
 use super::CliError;
 
@@ -11,7 +11,7 @@ pub(super) struct Signals {
 
 #[cfg(unix)]
 impl Signals {
-    /// Listens from here on: what arrives before it is waited for is not lost.
+    /// Starts to listen: a signal that arrives before [`Self::next`] is called is kept.
     pub(super) fn new() -> Result<Self, CliError> {
         use tokio::signal::unix::{SignalKind, signal};
         Ok(Self {
@@ -35,14 +35,14 @@ pub(super) struct Signals;
 
 #[cfg(not(unix))]
 impl Signals {
-    /// Listens from here on: what arrives before it is waited for is not lost.
+    /// Starts to listen: a signal that arrives before [`Self::next`] is called is kept.
     pub(super) fn new() -> Result<Self, CliError> {
         Ok(Self)
     }
 
     /// Waits until the program is asked to end.
     pub(super) async fn next(&mut self) {
-        // Where the signal cannot be heard, it ends in another way.
+        // Without a handler the system ends the program.
         if tokio::signal::ctrl_c().await.is_err() {
             std::future::pending::<()>().await;
         }

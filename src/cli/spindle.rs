@@ -38,7 +38,7 @@ pub(super) struct Args {
     source: SourceArgs,
 }
 
-/// Reads twice, records the check as a cell of the record, and prints it.
+/// Reads twice, records the check and prints its cell.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let mut open = setup_to_write(args.setup, common).await?;
     let source = args.source.at(args.blade, Spot::Main(args.station))?;

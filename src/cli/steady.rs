@@ -1,4 +1,4 @@
-//! Taking one steady reading: the options that go with it, and the wait with its progress.
+//! One steady reading: its options, and the wait with its progress.
 
 use super::progress::ProgressLine;
 use super::source::Opened;
@@ -10,7 +10,7 @@ use crate::units::{Angle, Seconds};
 use crate::words::{self, reading};
 use std::time::Duration;
 
-/// How long and how well.
+/// Options of a steady reading.
 #[derive(Debug, Clone, clap::Args)]
 #[command(next_help_heading = "Reading")]
 pub(super) struct SteadyArgs {
@@ -28,7 +28,10 @@ pub(super) struct SteadyArgs {
 }
 
 impl SteadyArgs {
-    /// The settings, checked.
+    /// The settings.
+    ///
+    /// # Errors
+    /// When an option is not above zero.
     pub(super) fn settings(&self) -> Result<SteadySettings, CliError> {
         if self.want.degrees() <= 0.0 {
             return Err(CliError::Use(reading::above_zero("--want", 0.05)));
@@ -51,7 +54,7 @@ pub(super) async fn take(opened: Opened, args: &SteadyArgs, output: &Output) -> 
     Ok(taken)
 }
 
-/// Takes one reading in a session that is open, showing how far it has come when somebody can see it.
+/// Takes one reading in an open session and shows its progress on a terminal.
 pub(super) async fn take_in(session: &Session, settings: SteadySettings, output: &Output) -> Result<Taken, CliError> {
     let line = ProgressLine::new(output);
     let mut live = session.live();
@@ -82,7 +85,7 @@ fn described(now: &LiveReading) -> String {
     }
 }
 
-/// The pitch of a steady force at a place against the vertical, clip turned.
+/// Pitch against the vertical, by the steady force at a place, with the clip's direction taken into account.
 pub(super) fn apparent(taken: &Taken, place: crate::rotor::Place) -> Result<Angle, CliError> {
     let up = place.clip.turn(taken.steady.mean);
     match place.spot {

@@ -1,4 +1,4 @@
-//! `sweep`: every stick to its ends once more, after the limits are set, held against the record.
+//! `sweep`: moves every stick to its ends after the limits are set, and compares with the record.
 
 use super::setting::setup_to_write;
 use super::source::{Opened, SourceArgs};
@@ -43,7 +43,7 @@ pub(super) struct Args {
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let mut open = setup_to_write(args.setup, common).await?;
     let axes = if args.axis.is_empty() { trade::SWEPT.to_vec() } else { args.axis.clone() };
-    // Before anything is moved: whether every axis can be told from its blade.
+    // Every axis is checked before anything moves.
     let sweepers: Vec<Sweeper> = axes.iter().map(|&axis| sweeper(&args, &open, axis)).collect::<Result<_, _>>()?;
     let sources: Vec<SourceArgs> = axes
         .iter()
@@ -53,7 +53,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let mut sweeps = Vec::new();
     let mut reading: Option<(Option<Carrier>, Session)> = None;
     for ((axis, sweeper), source) in axes.iter().zip(sweepers).zip(&sources) {
-        // One clip goes from blade to blade; a sensor that stays on its blade is opened when its axis comes.
+        // One clip goes from blade to blade; a sensor that stays on its blade is opened for its axis.
         let session = match reading.take() {
             Some((carrier, session)) if carrier == source.carrier() => session,
             other => {
@@ -116,7 +116,10 @@ async fn begin(source: &SourceArgs, open: &OpenSetup, several: bool, output: &Ou
     Ok(Session::start(stream, instrument))
 }
 
-/// Watches for this axis; refused where its directions cannot be told apart.
+/// The sweeper of an axis.
+///
+/// # Errors
+/// When its directions cannot be told apart at this place.
 fn sweeper(args: &Args, open: &OpenSetup, axis: Axis) -> Result<Sweeper, CliError> {
     let swept = trade::ends(axis).filter(|_| trade::SWEPT.contains(&axis));
     let [one, other] = swept.ok_or_else(|| CliError::Use(cli::not_swept(axis)))?;

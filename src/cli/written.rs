@@ -1,18 +1,18 @@
-//! Files that are written for a person: whole, or not at all. What a full disk has cut short is not left behind.
+//! Writes a file whole or not at all: when the disk is full, no partial file stays.
 
 use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::Path;
 
-/// Writes a file that is not there yet, down to the disk.
+/// Writes a new file and syncs it. Fails if it exists.
 pub(super) fn new(path: &Path, text: &str) -> io::Result<()> {
     let file = File::create_new(path)?;
     fill(file, path, text)
 }
 
-/// Writes a file in place of an earlier one, which stays until the new one is whole.
+/// Replaces a file; the earlier one stays until the new one is whole.
 pub(super) fn over(path: &Path, text: &str) -> io::Result<()> {
-    // A link keeps leading where it leads; a device or a pipe takes what it is given.
+    // A symbolic link is followed; a device or pipe is written directly.
     let place = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
     if fs::metadata(&place).is_ok_and(|found| !found.is_file()) {
         return fs::write(place, text);
