@@ -1,7 +1,7 @@
 //! The whole job hands-free: the sheet says what to do, a simulated person does it with the simulated head, and what is
 //! recorded is held against the truth.
 
-use clinoblade::bench::conductor::{OrderState, Sheet};
+use clinoblade::bench::conductor::{LinkState, OrderState, Sheet};
 use clinoblade::guide::{Act, Cue, Mark, Phase};
 use clinoblade::record::trade::Caution;
 use clinoblade::record::{Capture, Event, Head};
@@ -306,17 +306,34 @@ async fn a_direction_that_has_lost_its_end_is_found_when_everything_is_moved_onc
 /// The cable was pulled, and clip and head were moved meanwhile: nothing that was known before holds any more.
 #[tokio::test]
 async fn a_clip_that_was_moved_while_the_cable_was_out_gives_no_wrong_cell() {
-    let bench = Bench::new(&scenario(""), head()).await;
+    let bench = Bench::with_plug(&scenario(""), head()).await;
     bench.arm().await;
     let at_down =
         |sheet: &Sheet| sheet.step.phase == Phase::Move && sheet.step.cell.as_deref() == Some("elevator down");
     bench.play(as_told, at_down).await;
-    bench.head.tell("clip B forward over 0.8").await;
-    bench.head.tell("head 270 over 0.8").await;
-    bench.head.tell("unplug").await;
-    let mut sheets = bench.conductor.sheet();
-    let placed = |sheet: &std::sync::Arc<Sheet>| sheet.step.phase == Phase::Place;
-    tokio::time::timeout(std::time::Duration::from_secs(20), sheets.wait_for(placed)).await.unwrap().unwrap();
+    for line in ["unplug", "clip B forward over 0.8", "head 270 over 0.8"] {
+        bench.head.tell(line).await;
+    }
+    let nothing = |_: &Sheet| Some(Vec::new());
+    let is = |state| move |sheet: &Sheet| sheet.link.state == state;
+    let sheet = bench.play(nothing, is(LinkState::Waiting)).await;
+    assert_eq!(sheet.step.phase, Phase::Place);
+    bench.head.tell("wait 3").await;
+    bench.head.tell("replug").await;
+    bench.play(nothing, is(LinkState::Reading)).await;
+    // The stick to its end and back, on a blade that nobody has named since.
+    for line in ["stick elevator -100 over 0.8", "wait 4", "stick elevator 0 over 0.8", "wait 4"] {
+        bench.head.tell(line).await;
+    }
+    assert_eq!(value_of(&bench.sheet(), "elevator down"), None);
+    let sheet = bench.play(as_told, |sheet| value_of(sheet, "elevator down").is_some()).await;
+    let pitch = async || bench.head.truth().await.blades[0].pitch_deg.degrees();
+    let at_end = pitch().await;
+    bench.head.tell("stick elevator 0").await;
+    bench.head.tell("wait 3").await;
+    let truth = (at_end - pitch().await).abs();
+    let (shown, u, _) = value(&sheet, "elevator down");
+    assert!((shown - truth).abs() <= u && truth > 5.0, "{shown} ± {u}, truth {truth}");
 }
 
 /// A stick that rests half-way up is no end: where it goes on, what was captured there is taken back by itself.

@@ -10,11 +10,13 @@ use clinoblade::record::trade::Caution;
 use clinoblade::rig::{Rig, Scenario, Truth};
 use clinoblade::rotor::Datum;
 use clinoblade::sensor::{Calibration, Covariance, Model};
-use clinoblade::stream::{Options, Origin, Profile, SampleStream};
+use clinoblade::stream::{Options, Origin, Plug, Profile, SampleStream, Source};
 use clinoblade::units::Seconds;
+use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::io::{AsyncWriteExt, DuplexStream};
+use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::{Mutex, oneshot, watch};
 
 const TICK: Duration = Duration::from_millis(5);
@@ -23,9 +25,40 @@ const FOLLOWS_WITHIN: Duration = Duration::from_millis(60);
 /// The person gives up after so long at the head: by then the whole job has been done several times.
 const PATIENCE: Duration = Duration::from_secs(1800);
 
+/// Where the bytes of a sensor go.
+enum Cable {
+    /// To who reads them in memory; it never comes off.
+    Fixed(DuplexStream),
+    /// To who connects to this address while the sensor is plugged in.
+    Plugged { at: SocketAddr, listener: Option<TcpListener>, reader: Option<TcpStream> },
+}
+
+impl Cable {
+    async fn carry(&mut self, bytes: &[u8], is_plugged: bool) {
+        match self {
+            // Who reads may have gone.
+            Self::Fixed(out) => drop(out.write_all(bytes).await),
+            Self::Plugged { listener, reader, .. } if !is_plugged => (*listener, *reader) = (None, None),
+            Self::Plugged { at, listener, reader } => {
+                if listener.is_none() {
+                    *listener = Some(TcpListener::bind(*at).await.unwrap());
+                }
+                if let Some(listener) = listener
+                    && let Ok(connected) = tokio::time::timeout(Duration::ZERO, listener.accept()).await
+                {
+                    *reader = Some(connected.unwrap().0);
+                }
+                if let Some(reader) = reader {
+                    let _ = reader.write_all(bytes).await;
+                }
+            }
+        }
+    }
+}
+
 /// One rig for each sensor of the head, all told the same at the same time, and where the bytes of each go.
 struct Rigs {
-    sensors: Vec<(Rig, DuplexStream)>,
+    sensors: Vec<(Rig, Cable)>,
     now: Duration,
     bytes: Vec<u8>,
 }
@@ -33,11 +66,10 @@ struct Rigs {
 impl Rigs {
     async fn go_on(&mut self) {
         self.now += TICK;
-        for (rig, out) in &mut self.sensors {
+        for (rig, cable) in &mut self.sensors {
             self.bytes.clear();
             rig.advance(Seconds::new(self.now.as_secs_f64()), &mut self.bytes);
-            // Who reads may have gone.
-            let _ = out.write_all(&self.bytes).await;
+            cable.carry(&self.bytes, rig.is_plugged()).await;
         }
     }
 }
@@ -106,7 +138,7 @@ pub struct Bench {
 impl Bench {
     /// The same in the time of life, for others who live in it too.
     pub async fn in_life(scenario: &str, head: Head) -> Self {
-        let bench = Self::begun(scenario, head, &[]).await;
+        let bench = Self::begun(scenario, head, &[], false).await;
         let rigs = Arc::clone(&bench.head.rigs);
         tokio::spawn(async move {
             let mut tick = tokio::time::interval(TICK);
@@ -125,14 +157,21 @@ impl Bench {
         Self::with_sensors(scenario, head, &[]).await
     }
 
-    /// The same with such a sensor on each of these blades.
-    pub async fn with_sensors(scenario: &str, head: Head, carriers: &[&str]) -> Self {
-        let bench = Self::begun(scenario, head, carriers).await;
+    /// The same, its cable one that comes off and is plugged in again.
+    pub async fn with_plug(scenario: &str, head: Head) -> Self {
+        let bench = Self::begun(scenario, head, &[], true).await;
         tokio::time::pause();
         bench
     }
 
-    async fn begun(scenario: &str, head: Head, carriers: &[&str]) -> Self {
+    /// The same with such a sensor on each of these blades.
+    pub async fn with_sensors(scenario: &str, head: Head, carriers: &[&str]) -> Self {
+        let bench = Self::begun(scenario, head, carriers, false).await;
+        tokio::time::pause();
+        bench
+    }
+
+    async fn begun(scenario: &str, head: Head, carriers: &[&str], plugs: bool) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let logbook = Logbook::open(&Location::File(folder.path().join("club.sqlite"))).await.unwrap();
         let number = logbook.new_setup(NewSetup::of(head)).await.unwrap().number;
@@ -150,24 +189,36 @@ impl Bench {
             }
             rigs.push(rig);
         }
-        let (outs, streams): (Vec<_>, Vec<_>) = rigs.iter().map(|_| tokio::io::duplex(64 * 1024)).unzip();
         let profile = Profile::sentence();
         // A perfect sensor, and known to be one to half a milligravity.
         let covariance = Covariance::identity() * 0.0005_f64.powi(2);
         let nominal = Calibration::nominal(16_384.0);
         let calibration = Calibration { name: "bench".into(), model: Model::Faces, covariance, ..nominal };
         let instrument = Instrument::new(profile.clone(), Some(calibration), open.setup().head.rotation);
-        let mut sensors = streams.into_iter().enumerate().map(|(at, bytes)| {
+        let (mut sensors, mut cables) = (Vec::new(), Vec::new());
+        for at in 0..rigs.len() {
             let name = carriers.get(at).map_or_else(|| "head".to_owned(), |carrier| format!("sensor {carrier}"));
-            let origin = Origin::Live(name.clone());
-            let stream = SampleStream::from_reader(origin, bytes, &profile, &Options::default()).unwrap();
+            let options = Options::default();
+            let (stream, plug, cable) = if plugs {
+                let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+                let at = listener.local_addr().unwrap();
+                let source = Source::Tcp(at.to_string());
+                let stream = SampleStream::open(&source, &profile, &options).await.unwrap();
+                let cable = Cable::Plugged { at, listener: Some(listener), reader: None };
+                (stream, Some(Plug::new(source)), cable)
+            } else {
+                let (out, bytes) = tokio::io::duplex(64 * 1024);
+                let stream = SampleStream::from_reader(Origin::Live(name.clone()), bytes, &profile, &options).unwrap();
+                (stream, None, Cable::Fixed(out))
+            };
             let carrier = carriers.get(at).map(|carrier| carrier.parse().unwrap());
-            Sensor { stream, instrument: instrument.clone().on(carrier), plug: None, name }
-        });
-        let first = sensors.next().unwrap();
+            sensors.push(Sensor { stream, instrument: instrument.clone().on(carrier), plug, name });
+            cables.push(cable);
+        }
+        let others = sensors.split_off(1);
         let wishes = Wishes { demo: true };
-        let (conductor, _task) = start(first, sensors.collect(), open, wishes);
-        let sensors = rigs.into_iter().zip(outs).collect();
+        let (conductor, _task) = start(sensors.remove(0), others, open, wishes);
+        let sensors = rigs.into_iter().zip(cables).collect();
         let rigs = Rigs { sensors, now: Duration::ZERO, bytes: Vec::new() };
         let seen = Seen { live: conductor.live(), since: Duration::ZERO };
         let head = SimulatedHead { rigs: Arc::new(Mutex::new(rigs)), seen: Arc::new(Mutex::new(seen)) };
