@@ -8,6 +8,7 @@ use super::Instrument;
 use crate::filter::{EndedBy, Live, LiveSettings, Progress, SteadyReader, SteadyReading, SteadySettings};
 use crate::stream::{Counters, Event, Plug, Reconnecting, SampleStream, StreamError};
 use crate::units::{Angle, Celsius, Sample, Seconds};
+use crate::words::{Face, Say};
 use std::collections::VecDeque;
 use std::sync::Arc;
 use tokio::sync::{mpsc, oneshot, watch};
@@ -53,8 +54,8 @@ pub struct Taken {
 #[derive(Debug, thiserror::Error)]
 pub enum BenchError {
     /// The sensor or its link failed; everybody who waits is told the same.
-    #[error(transparent)]
-    Stream(#[from] Arc<StreamError>),
+    #[error("{}", .0.say(Face::Terminal))]
+    Stream(Arc<StreamError>),
     /// Not one sample was fit to be used.
     #[error("no usable sample")]
     Nothing,
@@ -150,7 +151,7 @@ impl Session {
     pub async fn end(self) -> Result<(), BenchError> {
         drop(self.requests);
         let mut stream = self.task.await.map_err(|_| BenchError::Ended)?;
-        stream.save().map_err(Arc::new)?;
+        stream.save().map_err(|error| BenchError::Stream(Arc::new(error)))?;
         Ok(())
     }
 }
@@ -257,7 +258,7 @@ impl Bench {
 fn refuse(reading: &mut Option<Reading>, error: Arc<StreamError>) {
     if let Some(reading) = reading.take() {
         // Whoever asked may have gone away.
-        let _ = reading.reply.send(Err(error.into()));
+        let _ = reading.reply.send(Err(BenchError::Stream(error)));
     }
 }
 

@@ -15,6 +15,7 @@ use crate::sensor::health::HealthError;
 use crate::sensor::orient::OrientError;
 use crate::sensor::reseat::TooFewSeatings;
 use crate::sensor::{CalibrationError, PosesError};
+use crate::stream::propose::ProposeError;
 use crate::stream::{ProfileError, StreamError};
 use crate::units::{AxisMapError, ParseAngleError};
 use crate::words::{Face, Say, errors};
@@ -182,7 +183,7 @@ macro_rules! faults {
 }
 
 faults! {
-    Measurement: DatumError, EntryError, HealthError, LinkSurveyError, OrientError, PosesError, RecomputeError, SpanTooSteep,
+    Measurement: DatumError, EntryError, HealthError, LinkSurveyError, OrientError, PosesError, ProposeError, RecomputeError, SpanTooSteep,
         SurveyError, TailError, TooFewSeatings, TrackError;
     Use: AdjustmentError, AxisMapError, CalibrationError, DocumentError, HeadError, ParseAngleError, ParseDeflectionError,
         PlaceError, ProfileError, ReadingsError, RigDriverError, RigError, SubjectError;

@@ -2,6 +2,7 @@
 
 use super::CliError;
 use crate::rotor::Carrier;
+use crate::words::sensor_commands::source as words;
 use std::convert::Infallible;
 use std::str::FromStr;
 
@@ -37,20 +38,17 @@ pub(super) fn value_for(values: &[Named], carrier: Option<Carrier>) -> Option<&s
 /// for all of them.
 pub(super) fn carriers(ports: &[Named]) -> Result<Vec<Carrier>, CliError> {
     let named: Vec<Carrier> = ports.iter().filter_map(|port| port.carrier).collect();
-    let says = |text: String| Err(CliError::Use(text));
     if named.len() < ports.len() && ports.len() > 1 {
-        return says("several ports are named: say which blade carries which sensor, as in --port a=/dev/ttyUSB0 --port b=/dev/ttyUSB1 \
-                     --port tail=/dev/ttyUSB2"
-            .into());
+        return Err(CliError::Use(words::whose_port()));
     }
     for (at, carrier) in named.iter().enumerate() {
         if named[..at].contains(carrier) {
-            return says(format!("{} is given two ports: one sensor to a blade", carrier.said()));
+            return Err(CliError::Use(words::two_ports(*carrier)));
         }
     }
     for (at, port) in ports.iter().enumerate() {
         if let Some(twice) = ports[..at].iter().find(|other| other.value == port.value) {
-            return says(format!("{} is named for two blades: each needs a sensor of its own", twice.value));
+            return Err(CliError::Use(words::one_port_twice(&twice.value)));
         }
     }
     Ok(named)
@@ -60,24 +58,17 @@ pub(super) fn carriers(ports: &[Named]) -> Result<Vec<Carrier>, CliError> {
 pub(super) fn belong(option: &str, values: &[Named], carriers: &[Carrier], one_for_all: bool) -> Result<(), CliError> {
     for (at, named) in values.iter().enumerate() {
         if !one_for_all && values[..at].iter().any(|other| other.value == named.value) {
-            return Err(CliError::Use(format!("{option} {} is named twice: each sensor has its own", named.value)));
+            return Err(CliError::Use(words::one_value_twice(option, &named.value)));
         }
         if values[..at].iter().any(|other| other.carrier == named.carrier) {
-            let whose = named.carrier.map_or_else(String::new, |carrier| format!(" for {}", carrier.said()));
-            return Err(CliError::Use(format!("{option} is given twice{whose}: name one")));
+            return Err(CliError::Use(words::two_values(option, named.carrier)));
         }
         match named.carrier {
             Some(carrier) if !carriers.contains(&carrier) => {
-                return Err(CliError::Use(format!(
-                    "{option} {carrier}=… is for a sensor on {}, and no --port {carrier}=DEVICE is named",
-                    carrier.said()
-                )));
+                return Err(CliError::Use(words::no_port_for(option, carrier)));
             }
             None if carriers.len() > 1 && !one_for_all => {
-                return Err(CliError::Use(format!(
-                    "each sensor has its own {option}: say whose it is, as in {option} a={}",
-                    named.value
-                )));
+                return Err(CliError::Use(words::whose_value(option, &named.value)));
             }
             _ => {}
         }
@@ -107,7 +98,7 @@ mod tests {
         for (wrong, says) in [
             (["/dev/x", "/dev/y"], "which blade carries"),
             (["a=/dev/x", "/dev/y"], "which blade carries"),
-            (["a=/dev/x", "A=/dev/y"], "two ports"),
+            (["a=/dev/x", "A=/dev/y"], "Two ports"),
             (["a=/dev/x", "b=/dev/x"], "two blades"),
         ] {
             assert!(found(&wrong).unwrap_err().contains(says), "{wrong:?}");

@@ -17,7 +17,7 @@ const AHEAD: usize = 16 * 1024;
 /// # Errors
 /// When the file cannot be read or describes no scenario.
 pub(super) fn open(path: &Path) -> Result<impl AsyncRead + Send + Unpin + 'static, CliError> {
-    let wrong = |error| CliError::Use(format!("{}: {error}", path.display()));
+    let wrong = |error| CliError::about(path.display(), &error);
     let rig = Rig::new(read_scenario(path)?).map_err(wrong)?;
     let (ours, theirs) = tokio::io::duplex(AHEAD);
     tokio::spawn(simulate(rig, ours));

@@ -12,7 +12,7 @@ use crate::sensor::Calibration;
 use crate::sensor::reseat::Reseat;
 use crate::stream::{Options, Origin, Overrides, Pace, Plug, Profile, SampleStream, Source, choose, ports};
 use crate::units::{Angle, Hertz};
-use crate::words::{Face, Say};
+use crate::words::{Face, Say, sensor_commands::source as words};
 use std::path::{Path, PathBuf};
 
 /// The options that name a source and a sensor.
@@ -146,9 +146,7 @@ impl SourceArgs {
     /// Refuses several sensors where one is read.
     pub(super) fn is_one(&self) -> Result<(), CliError> {
         match self.carriers()?.as_slice() {
-            [_, _, ..] if self.chosen.is_none() => Err(CliError::Use(
-                "several sensors are named, and this reads one: name the one --port that is meant".into(),
-            )),
+            [_, _, ..] if self.chosen.is_none() => Err(CliError::Use(words::one_sensor_only())),
             _ => Ok(()),
         }
     }
@@ -159,9 +157,7 @@ impl SourceArgs {
         match carriers.as_slice() {
             [] => Ok(self.clone()),
             _ if carriers.contains(&wanted) => Ok(self.of(wanted)),
-            _ => {
-                Err(CliError::Use(format!("no sensor is named for {}: --port {wanted}=DEVICE names it", wanted.said())))
-            }
+            _ => Err(CliError::Use(words::none_on(wanted))),
         }
     }
 
@@ -206,12 +202,7 @@ impl SourceArgs {
         let is_saved_sensor = self.is_saved_sensor(&saved);
         let unused = if self.calibration.is_empty() { saved.calibration.as_ref() } else { None };
         if let Some(path) = unused {
-            let path = path.display();
-            output.say(&if is_saved_sensor {
-                format!("With the saved calibration {path}.")
-            } else {
-                format!("Without a calibration: the saved one, {path}, belongs to the saved source. --calibration names one.")
-            });
+            output.say(&if is_saved_sensor { words::saved_calibration(path) } else { words::no_calibration(path) });
         }
         // The re-seat study belongs to the clip, whichever sensor sits in it; several sensors sit in clips of their own.
         let reseat = saved.reseat.filter(|_| self.carrier().is_none());
@@ -241,7 +232,7 @@ impl SourceArgs {
         let name = self.named_profile().or(saved.profile.as_deref()).unwrap_or("sentence");
         let overrides =
             Overrides { counts_per_g: self.counts_per_g, baud: self.baud, rate: self.rate_hz.map(Hertz::new) };
-        Ok(Profile::find(name).and_then(|profile| profile.with(overrides)).map_err(crate::stream::StreamError::from)?)
+        Ok(Profile::find(name).and_then(|profile| profile.with(overrides))?)
     }
 
     /// The sensor's calibration, if one is named or saved.
@@ -306,7 +297,7 @@ impl SourceArgs {
             if let Carrier::Main(blade) = carrier
                 && !head.blades.names().any(|name| name == blade)
             {
-                return Err(CliError::Use(format!("{} has no blade {blade}: it has {}", head.name, head.blades.get())));
+                return Err(CliError::Use(words::no_blade(&head.name, blade, head.blades.get())));
             }
         }
         let mut opened = Vec::new();
@@ -320,7 +311,7 @@ impl SourceArgs {
 
     fn open_rig(&self, profile: &Profile, options: &Options) -> Result<(SampleStream, String), CliError> {
         let path = self.rig.as_deref().unwrap_or_else(|| Path::new(""));
-        let name = format!("the simulated head of {}", path.display());
+        let name = words::simulated(path);
         let reader = rig_reader::open(path)?;
         // Like a log, it runs as fast as it is asked and has a clock of its own.
         Ok((SampleStream::from_reader(Origin::Log(name.clone()), reader, profile, options)?, name))
@@ -371,13 +362,11 @@ async fn open(location: &Location) -> Result<Logbook, CliError> {
     let logbook = Logbook::open(location).await.map_err(|error| out_of_reach(error, location))?;
     let delivery = logbook.deliver().await?;
     let output = Output::new(true);
-    match delivery.arrived {
-        0 => {}
-        1 => output.say("1 entry that waited on this bench has reached the shared logbook."),
-        many => output.say(&format!("{many} entries that waited on this bench have reached the shared logbook.")),
+    if let Some(delivered) = words::delivered(delivery.arrived) {
+        output.say(&delivered);
     }
     for refused in &delivery.refused {
-        output.say(&format!("An entry waits on this bench for the shared logbook, which does not take it: {refused}"));
+        output.say(&words::not_taken(&refused.to_string()));
     }
     Ok(logbook)
 }

@@ -32,11 +32,11 @@ pub fn faces(sides: [Opposites; 3], u_square: Angle, label: Label) -> Result<Cal
     let column = |axis: usize| (Vector3::from(sides[axis].up.mean) - Vector3::from(sides[axis].down.mean)) / 2.0;
     let half = Matrix3::from_columns(&[column(0), column(1), column(2)]);
     if !half.iter().all(|v| v.is_finite()) {
-        return Err(PosesError::NoGravity("a mean is not a number"));
+        return Err(PosesError::NotNumbers);
     }
     check_sides(&half)?;
     let offset = Vector3::from_fn(|i, _| (sides[i].up.mean[i] + sides[i].down.mean[i]) / 2.0);
-    let matrix = half.try_inverse().ok_or(PosesError::NoGravity("two sides show the same counts"))?;
+    let matrix = half.try_inverse().ok_or(PosesError::SameCounts)?;
     let lengths = sides.iter().flat_map(|s| [s.up, s.down]).map(|p| (matrix * (Vector3::from(p.mean) - offset)).norm());
     let residual = (lengths.map(|l| (l - 1.0).powi(2)).sum::<f64>() / 6.0).sqrt();
     let singular = matrix.singular_values();
@@ -59,8 +59,7 @@ pub fn faces(sides: [Opposites; 3], u_square: Angle, label: Label) -> Result<Cal
 fn check_sides(half: &Matrix3<f64>) -> Result<(), PosesError> {
     for (axis, column) in half.column_iter().enumerate() {
         if column[axis] <= 0.8 * column.norm() {
-            let face = Facing::all().find(|f| f.unit()[axis] == 1.0);
-            return Err(face.map_or(PosesError::NoGravity("no such face"), PosesError::WrongFace));
+            return Err(Facing::of_face(axis, true).map_or(PosesError::SameCounts, PosesError::WrongFace));
         }
     }
     Ok(())

@@ -21,6 +21,6 @@ pub mod verdict;
 pub use calibration::{
     Calibration, Covariance, Model, Mounting, PARAMETERS, prior, prior_case_rotation, temperature_effects,
 };
-pub use calibration_file::CalibrationError;
+pub use calibration_file::{CalibrationError, Flaw};
 pub use force::Force;
-pub use tumble::{FEWEST_POSES, FULL_POSES, GUIDED_POSES, Label, PosesError, tumble};
+pub use tumble::{FEWEST_POSES, FULL_POSES, GUIDED_POSES, LARGEST_CONDITION, Label, PosesError, tumble};

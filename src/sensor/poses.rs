@@ -6,7 +6,6 @@
 //! 1972).
 
 use nalgebra::{SMatrix, SVector, Vector3};
-use std::fmt;
 
 /// A direction counts as covered when the poses foretell it to this many times the variance of one pose.
 const ENOUGH: f64 = 2.0;
@@ -55,6 +54,12 @@ impl Facing {
         Self::all().find(|facing| facing.face() == Some((axis, positive)))
     }
 
+    /// For each of x, y and z whether it points up (1), down (-1) or lies level (0).
+    #[must_use]
+    pub const fn signs(self) -> [i8; 3] {
+        self.0
+    }
+
     /// How many axes share in it: 1 for a face, 2 for an edge, 3 for a corner.
     fn axes(self) -> usize {
         self.0.iter().filter(|&&s| s != 0).count()
@@ -65,20 +70,6 @@ impl Facing {
     pub fn unit(self) -> [f64; 3] {
         let length = (self.axes() as f64).sqrt();
         self.0.map(|s| f64::from(s) / length)
-    }
-}
-
-impl fmt::Display for Facing {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let names: Vec<String> = std::iter::zip(['x', 'y', 'z'], self.0)
-            .filter(|(_, sign)| *sign != 0)
-            .map(|(axis, sign)| format!("{}{axis}", if sign > 0 { '+' } else { '-' }))
-            .collect();
-        match names.as_slice() {
-            [face] => write!(f, "{face} straight up"),
-            [one, two] => write!(f, "half-way between {one} and {two} up"),
-            _ => write!(f, "the corner between {} up", names.join(", ")),
-        }
     }
 }
 
@@ -139,12 +130,6 @@ pub fn picture(up: &[[f64; 3]], next: Option<Facing>) -> String {
     [head.to_owned(), row(1), row(0), row(-1), foot.to_owned()].join("\n")
 }
 
-/// Rough directions of raw poses before any calibration, near enough to say where the sensor has been.
-#[must_use]
-pub fn rough_directions(poses: &[Pose]) -> Vec<[f64; 3]> {
-    poses.iter().map(|pose| pose.mean).collect()
-}
-
 /// How the length of a force along `d` answers to three offsets, three scales and three angles between axes.
 fn answers(d: Vector3<f64>) -> SVector<f64, 9> {
     SVector::from([-d.x, -d.y, -d.z, d.x * d.x, d.y * d.y, d.z * d.z, d.x * d.y, d.x * d.z, d.y * d.z])
@@ -166,11 +151,8 @@ mod tests {
     use super::*;
 
     #[test]
-    fn there_are_26_directions_and_they_have_plain_names() {
+    fn there_are_26_directions_of_length_one() {
         assert_eq!(Facing::all().count(), 26);
-        assert_eq!(Facing([0, -1, 0]).to_string(), "-y straight up");
-        assert_eq!(Facing([1, 0, -1]).to_string(), "half-way between +x and -z up");
-        assert_eq!(Facing([1, -1, 1]).to_string(), "the corner between +x, -y, +z up");
         assert!(Facing::all().all(|f| (Vector3::from(f.unit()).norm() - 1.0).abs() < 1e-15));
     }
 
@@ -178,7 +160,7 @@ mod tests {
     fn a_guided_tumble_takes_the_faces_first_and_covers_the_sphere_with_twelve() {
         let guided = guided(12);
         assert!(guided[..6].iter().all(|f| f.axes() == 1), "{guided:?}");
-        assert_eq!(guided[0].to_string(), "+z straight up");
+        assert_eq!(guided[0], Facing([0, 0, 1]));
         let up: Vec<[f64; 3]> = guided.iter().map(|f| f.unit()).collect();
         let shares: Vec<f64> = (0..=12).map(|n| coverage(&up[..n]).share).collect();
         assert_eq!((shares[0], shares[12]), (0.0, 1.0), "{shares:?}");
@@ -204,7 +186,7 @@ mod tests {
     fn the_missing_side_is_what_is_asked_for() {
         // Everything but the lower half.
         let upper: Vec<[f64; 3]> = Facing::all().map(Facing::unit).filter(|u| u[2] >= 0.0).collect();
-        assert!(coverage(&upper).next.unit()[2] < -0.5, "{}", coverage(&upper).next);
+        assert!(coverage(&upper).next.unit()[2] < -0.5, "{:?}", coverage(&upper).next);
         assert_eq!(coverage(&[]).share, 0.0);
         assert_eq!(coverage(&[[f64::NAN, 0.0, 0.0], [0.0; 3]]).share, 0.0);
     }

@@ -32,7 +32,7 @@ pub const GUIDED_POSES: usize = 12;
 const LEAST_DOUBT_G: f64 = 0.000_2;
 /// Above this the poses do not span the sphere: by simulation, a sensor with 2 mg of noise is then known to about
 /// half a degree.
-const LARGEST_CONDITION: f64 = 150.0;
+pub const LARGEST_CONDITION: f64 = 150.0;
 /// A fit that leaves more than this is no fit, g.
 const LARGEST_RESIDUAL_G: f64 = 0.010;
 /// Limit of the lean of two axes against each other, of both together, evenly likely inside: √2 · 2°/√3.
@@ -55,9 +55,7 @@ pub struct Label {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum PosesError {
     /// Not enough of them.
-    #[error(
-        "{have} poses are too few: rest the sensor in at least {FEWEST_POSES}, better {GUIDED_POSES}; next: {next}"
-    )]
+    #[error("few poses: {have}")]
     TooFew {
         /// Poses at hand.
         have: usize,
@@ -65,9 +63,7 @@ pub enum PosesError {
         next: Facing,
     },
     /// They do not span the sphere.
-    #[error(
-        "the poses leave part of the sphere unseen{}: rest the sensor with {next} as well", how_narrow(*.condition)
-    )]
+    #[error("sphere unseen: {condition:.0}")]
     Narrow {
         /// Condition number of the fit.
         condition: f64,
@@ -75,10 +71,7 @@ pub enum PosesError {
         next: Facing,
     },
     /// One of them does not fit the rest.
-    #[error(
-        "the poses disagree by {:.0} mg: pose {pose} fits worst. Was the sensor moved, or touched, in it? \
-         Take that pose again", residual.value() * 1e3
-    )]
+    #[error("poses disagree: {pose}")]
     Disagree {
         /// The pose that fits worst, counted from 1.
         pose: usize,
@@ -86,15 +79,17 @@ pub enum PosesError {
         residual: Gravities,
     },
     /// A face that is not where it was said to be.
-    #[error("{0} was announced, but the sensor shows another side: lay it down again, or read its axes anew")]
+    #[error("wrong face: {0:?}")]
     WrongFace(Facing),
-    /// Means that are no numbers, or all alike.
-    #[error("the poses show no gravity at all: {0}")]
-    NoGravity(&'static str),
-}
-
-fn how_narrow(condition: f64) -> String {
-    if condition < 1e6 { format!(" (condition {condition:.0}, {LARGEST_CONDITION:.0} at most)") } else { String::new() }
+    /// A mean is not a number.
+    #[error("not a number")]
+    NotNumbers,
+    /// Two opposite sides show the same counts.
+    #[error("sides alike")]
+    SameCounts,
+    /// The counts stand at zero.
+    #[error("no gravity")]
+    NoGravity,
 }
 
 /// The nine unknowns, in units of one g of raw counts.
@@ -147,7 +142,7 @@ pub fn tumble(poses: &[Pose], label: Label) -> Result<Calibration, PosesError> {
     let weights: Vec<f64> = poses.iter().zip(&raws).map(|(p, raw)| 1.0 / doubt(p, raw - start.b, size)).collect();
     let is_full = poses.len() >= FULL_POSES;
     let fit = fit(&raws, &weights, start, !is_full).map_err(|error| match error {
-        GaussNewtonError::NotFinite => PosesError::NoGravity("a mean is not a number"),
+        GaussNewtonError::NotFinite => PosesError::NotNumbers,
         GaussNewtonError::Unsettled => PosesError::Narrow { condition: f64::INFINITY, next },
     })?;
     let found = Ellipsoid::from_parameters(&fit.parameters);
@@ -184,7 +179,7 @@ fn mean_length(poses: &[Pose]) -> Result<f64, PosesError> {
     if poses.is_empty() || (size.is_finite() && size > 0.0) {
         Ok(size)
     } else {
-        Err(PosesError::NoGravity("the sensor's counts stand at zero or are no numbers"))
+        Err(if !size.is_finite() { PosesError::NotNumbers } else { PosesError::NoGravity })
     }
 }
 

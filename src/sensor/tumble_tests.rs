@@ -272,7 +272,7 @@ fn too_few_poses_are_refused_with_the_next_one() {
     let mut dice = Dice(11);
     let sensor = Sensor::drawn(&mut dice);
     let refused = sensor.tumbled(5, 0.0001, &mut dice).unwrap_err();
-    assert!(refused.to_string().starts_with("5 poses are too few"), "{refused}");
+    assert!(matches!(refused, PosesError::TooFew { have: 5, .. }), "{refused}");
     assert!(tumble(&[], Label::default()).is_err());
 }
 
@@ -287,10 +287,7 @@ fn poses_to_one_side_are_refused_and_the_missing_side_is_named() {
         })
         .collect();
     match tumble(&one_side, Label::default()) {
-        Err(error @ PosesError::Narrow { next, .. }) => {
-            assert!(next.unit()[2] < 0.5, "{next}");
-            assert!(error.to_string().contains("rest the sensor with"), "{error}");
-        }
+        Err(PosesError::Narrow { next, .. }) => assert!(next.unit()[2] < 0.5, "{next:?}"),
         other => panic!("{other:?}"),
     }
 }
@@ -303,10 +300,8 @@ fn a_pose_that_was_moved_is_named() {
     rests[4].mean[0] *= 1.15;
     rests[4].mean[1] *= 1.15;
     rests[4].mean[2] *= 1.15;
-    match tumble(&rests, Label::default()) {
-        Err(error @ PosesError::Disagree { pose: 5, .. }) => assert!(error.to_string().contains("pose 5 fits worst")),
-        other => panic!("{other:?}"),
-    }
+    let refused = tumble(&rests, Label::default());
+    assert!(matches!(refused, Err(PosesError::Disagree { pose: 5, .. })), "{refused:?}");
 }
 
 #[test]

@@ -1,10 +1,10 @@
-//! What the figures of a resting record mean, in plain sentences.
+//! What the figures of a resting record mean: one finding a sign, each with its grade.
 //!
 //! The limits go with what the tool is for: a limit record with tolerances of some tenths of a degree. [common
 //! practice, no source]
 
-use super::health::Health;
-use crate::units::Seconds;
+use super::health::{Floor, Health, Shaking};
+use crate::units::{Angle, Gravities, Hertz, Seconds};
 use serde::Serialize;
 
 /// How good something is.
@@ -30,13 +30,140 @@ impl Grade {
     }
 }
 
-/// One sentence of a verdict.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+/// One thing that a resting record shows.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Finding {
     /// How good it is.
     pub grade: Grade,
     /// What it is.
-    pub text: String,
+    #[serde(flatten)]
+    pub sign: Sign,
+}
+
+/// What a resting record shows, with its figures. A share is a part of 1.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum Sign {
+    /// The sensor was moved by so much.
+    Moved {
+        /// The largest turn of a second's mean.
+        wander_deg: Angle,
+    },
+    /// It lay still for so long, to within so much.
+    Still {
+        /// Length of the record.
+        length_s: Seconds,
+        /// The largest turn of a second's mean.
+        wander_deg: Angle,
+    },
+    /// Every sample is the same.
+    Frozen,
+    /// This axis repeats one count while the others move.
+    Stuck {
+        /// Its letter.
+        axis: char,
+    },
+    /// This axis is at the end of its range.
+    EndOfRange {
+        /// Its letter.
+        axis: char,
+        /// In this share of the samples.
+        share: f64,
+    },
+    /// What was lost on the line, if anything.
+    Losses {
+        /// Frames sent, as far as that can be told.
+        frames: u64,
+        /// Those that came damaged.
+        damaged: u64,
+        /// Samples that are missing by the stream's own counter.
+        lost: u64,
+    },
+    /// The sensor began anew.
+    Restarts {
+        /// How often.
+        times: u64,
+    },
+    /// The sensor reported faults of its accelerometer.
+    Faults {
+        /// How many.
+        times: u64,
+    },
+    /// The stream carries no clock: the rate is the profile's.
+    NoClock {
+        /// Samples a second by the profile.
+        rate_hz: Hertz,
+    },
+    /// It sends at an even rate.
+    Rate {
+        /// Samples a second.
+        rate_hz: Hertz,
+        /// Standard deviation of the interval.
+        jitter_s: Seconds,
+    },
+    /// It sends at another rate than its profile states.
+    OffRate {
+        /// Samples a second.
+        rate_hz: Hertz,
+        /// What the profile states.
+        nominal_hz: Hertz,
+        /// Standard deviation of the interval.
+        jitter_s: Seconds,
+    },
+    /// It sends unevenly.
+    Uneven {
+        /// Samples a second.
+        rate_hz: Hertz,
+        /// Standard deviation of the interval.
+        jitter_s: Seconds,
+    },
+    /// Single samples stray far from their neighbours.
+    Spikes {
+        /// How many.
+        samples: usize,
+        /// Their share.
+        share: f64,
+    },
+    /// Gravity reads 1 g, as it must with a good calibration.
+    Gravity {
+        /// Length of the mean force.
+        gravity_g: Gravities,
+    },
+    /// Gravity is off 1 g although the sensor is calibrated.
+    GravityOff {
+        /// Length of the mean force.
+        gravity_g: Gravities,
+        /// How far off.
+        off_g: Gravities,
+    },
+    /// Gravity is off 1 g by more than any sensor: the counts per g are wrong.
+    WrongScale {
+        /// Length of the mean force.
+        gravity_g: Gravities,
+    },
+    /// Gravity is off 1 g as it may be without a calibration.
+    Uncalibrated {
+        /// Length of the mean force.
+        gravity_g: Gravities,
+    },
+    /// The noise of one sample, and what is left of it after a second.
+    Noise {
+        /// Standard deviation of a single angle.
+        sample_deg: Angle,
+        /// ± of the mean of a second, for about 95 %.
+        second_deg: Angle,
+    },
+    /// Averaging for longer brings nothing.
+    Floor(Floor),
+    /// The record is too short to show such a floor.
+    NoFloor {
+        /// The floor lies below this.
+        below_deg: Angle,
+        /// Length of the record.
+        length_s: Seconds,
+    },
+    /// Something shakes the sensor.
+    Shaken(Shaking),
 }
 
 impl Health {
@@ -63,187 +190,103 @@ const NOISY_MEAN: (f64, f64) = (0.05, 0.30);
 const HIGH_FLOOR: (f64, f64) = (0.05, 0.30);
 const SHAKES: f64 = 0.05;
 
-/// The sentences, worst first where it matters.
+/// What the record shows, in the order in which a person looks at a sensor.
 pub(super) fn findings(health: &Health) -> Vec<Finding> {
-    let mut said = vec![at_rest(health)];
-    said.extend(axes(health));
-    said.push(line(health));
-    said.push(rate(health));
-    said.extend(spikes(health));
-    said.push(gravity(health));
+    let mut found = vec![at_rest(health)];
+    found.extend(axes(health));
+    found.extend(line(health));
+    found.push(rate(health));
+    found.extend(spikes(health));
+    found.push(gravity(health));
     if !health.frozen {
-        said.push(noise(health));
-        said.push(floor(health));
+        found.push(noise(health));
+        found.push(floor(health));
     }
-    said.extend(vibration(health));
-    said
+    found.extend(vibration(health));
+    found
 }
 
-fn finding(grade: Grade, text: impl Into<String>) -> Finding {
-    Finding { grade, text: text.into() }
+const fn finding(grade: Grade, sign: Sign) -> Finding {
+    Finding { grade, sign }
 }
 
-fn at_rest(health: &Health) -> Finding {
-    let wander = health.wander_deg.degrees();
+const fn at_rest(health: &Health) -> Finding {
+    let (length_s, wander_deg) = (health.length_s, health.wander_deg);
     if health.moved {
-        let text = format!(
-            "The sensor was moved during the record, by {wander:.1}°: noise and floor say nothing. Let it lie and check again."
-        );
-        finding(Grade::Poor, text)
+        finding(Grade::Poor, Sign::Moved { wander_deg })
     } else {
-        finding(Grade::Good, format!("It lay still for {:.0}, to {wander:.3}°.", health.length_s))
+        finding(Grade::Good, Sign::Still { length_s, wander_deg })
     }
 }
 
-fn axes(health: &Health) -> Vec<Finding> {
-    let mut said = Vec::new();
-    if health.frozen {
-        said.push(finding(
-            Grade::Poor,
-            "Every sample is the same: the sensor is frozen, or its counts are too coarse to show its noise. Tap it: does anything change?",
-        ));
-    }
-    for (axis, _) in health.stuck.named().into_iter().filter(|(_, stuck)| **stuck) {
-        said.push(finding(
-            Grade::Poor,
-            format!("Axis {axis} is stuck at one count while the others move: power the sensor off and on; if it stays, it is broken."),
-        ));
-    }
-    for (axis, count) in health.saturated.named().into_iter().filter(|(_, count)| **count > 0) {
-        let share = 100.0 * *count as f64 / health.samples as f64;
-        said.push(finding(
-            Grade::Poor,
-            format!("Axis {axis} stands at the end of its range in {share:.1} % of the samples: set the sensor to a larger range."),
-        ));
-    }
-    said
+fn axes(health: &Health) -> impl Iterator<Item = Finding> {
+    let stuck = health.stuck.named().into_iter().filter(|(_, stuck)| **stuck);
+    let saturated = health.saturated.named().into_iter().filter(|(_, count)| **count > 0);
+    let at_the_end =
+        saturated.map(|(axis, count)| Sign::EndOfRange { axis, share: *count as f64 / health.samples as f64 });
+    let signs = health.frozen.then_some(Sign::Frozen).into_iter();
+    let signs = signs.chain(stuck.map(|(axis, _)| Sign::Stuck { axis })).chain(at_the_end);
+    signs.map(|sign| finding(Grade::Poor, sign))
 }
 
-fn line(health: &Health) -> Finding {
+fn line(health: &Health) -> impl Iterator<Item = Finding> {
     let (lost, damaged) = (health.lost_samples, health.damaged_frames);
-    let sent = health.good_frames + lost.max(damaged);
-    let mut text = if lost + damaged == 0 {
-        format!("Nothing was lost or damaged in {sent} frames.")
-    } else {
-        let share = 100.0 * lost.max(damaged) as f64 / sent as f64;
-        format!(
-            "Of {sent} frames {damaged} came damaged and {lost} samples are missing ({share:.2} %): try a shorter cable, or another plug."
-        )
-    };
-    let mut grade = Grade::by(lost.max(damaged) as f64 / sent.max(1) as f64, FEW_LOST, MANY_LOST);
-    if health.restarts > 0 {
-        text += &format!(" The sensor began anew {} times: its supply fails.", health.restarts);
-        grade = Grade::Poor;
-    }
-    if health.sensor_faults > 0 {
-        let faults = match health.sensor_faults {
-            1 => "a fault".to_owned(),
-            several => format!("{several} faults"),
-        };
-        text += &format!(" The sensor reported {faults} of its accelerometer: see to its wires and its supply.");
-        grade = Grade::Poor;
-    }
-    finding(grade, text)
+    let frames = health.good_frames + lost.max(damaged);
+    let grade = Grade::by(lost.max(damaged) as f64 / frames.max(1) as f64, FEW_LOST, MANY_LOST);
+    let restarts = (health.restarts > 0).then_some(Sign::Restarts { times: health.restarts });
+    let faults = (health.sensor_faults > 0).then_some(Sign::Faults { times: health.sensor_faults });
+    let losses = finding(grade, Sign::Losses { frames, damaged, lost });
+    std::iter::once(losses).chain(restarts.into_iter().chain(faults).map(|sign| finding(Grade::Poor, sign)))
 }
 
 fn rate(health: &Health) -> Finding {
-    let rate = health.rate_hz.value();
-    if !health.rate_is_measured {
-        return finding(
-            Grade::Good,
-            format!("Its stream carries no clock: {rate:.1} samples a second is what its description says."),
-        );
-    }
-    let jitter = health.jitter_s.value();
-    let uneven = jitter * rate;
-    let evenness = format!("{:.2} ms", 1e3 * jitter);
-    match health.nominal_rate_hz.map(|nominal| nominal.value()).filter(|n| (rate / n - 1.0).abs() > OFF_RATE) {
-        Some(nominal) => finding(
-            Grade::Usable,
-            format!("It sends {rate:.1} samples a second instead of {nominal:.0}, each within {evenness}."),
-        ),
-        None if uneven > UNEVEN => finding(
-            Grade::Usable,
-            format!("It sends {rate:.1} samples a second, unevenly: the interval strays by {evenness}."),
-        ),
-        None => finding(Grade::Good, format!("It sends {rate:.1} samples a second, each within {evenness}.")),
+    let (rate_hz, jitter_s) = (health.rate_hz, health.jitter_s);
+    let rate = rate_hz.value();
+    let off = health.nominal_rate_hz.filter(|nominal| (rate / nominal.value() - 1.0).abs() > OFF_RATE);
+    match off {
+        _ if !health.rate_is_measured => finding(Grade::Good, Sign::NoClock { rate_hz }),
+        Some(nominal_hz) => finding(Grade::Usable, Sign::OffRate { rate_hz, nominal_hz, jitter_s }),
+        None if jitter_s.value() * rate > UNEVEN => finding(Grade::Usable, Sign::Uneven { rate_hz, jitter_s }),
+        None => finding(Grade::Good, Sign::Rate { rate_hz, jitter_s }),
     }
 }
 
 fn spikes(health: &Health) -> Option<Finding> {
     let share = health.spikes as f64 / health.samples as f64;
-    let text = || {
-        format!(
-            "{} samples stray far from their neighbours ({:.2} %): bad contact, or a radio nearby.",
-            health.spikes,
-            100.0 * share
-        )
-    };
-    (share > FEW_SPIKES).then(|| finding(Grade::by(share, FEW_SPIKES, MANY_SPIKES), text()))
+    let sign = Sign::Spikes { samples: health.spikes, share };
+    (share > FEW_SPIKES).then(|| finding(Grade::by(share, FEW_SPIKES, MANY_SPIKES), sign))
 }
 
 fn gravity(health: &Health) -> Finding {
-    let (gravity, off) = (health.gravity_g.value(), (health.gravity_g.value() - 1.0).abs());
-    let said = format!("Gravity reads {gravity:.4} g");
-    match (health.calibrated, off) {
-        (true, off) if off > CALIBRATED_OFF.0 => finding(
+    let gravity_g = health.gravity_g;
+    let off = (gravity_g.value() - 1.0).abs();
+    match health.calibrated {
+        true if off > CALIBRATED_OFF.0 => finding(
             Grade::by(off, CALIBRATED_OFF.0, CALIBRATED_OFF.1),
-            format!("{said} with this calibration, {:.0} mg off: calibrate the sensor again.", 1e3 * off),
+            Sign::GravityOff { gravity_g, off_g: Gravities::new(off) },
         ),
-        (true, _) => finding(Grade::Good, format!("{said} with this calibration.")),
-        (false, off) if off > UNCALIBRATED_OFF => finding(
-            Grade::Poor,
-            format!("{said}: no sensor is off by so much. Check the profile and its counts per g."),
-        ),
-        (false, _) => finding(
-            Grade::Usable,
-            format!(
-                "{said}, as an uncalibrated sensor may: calibrate it (sensor calibrate tumble), and angles against gravity become trustworthy."
-            ),
-        ),
+        true => finding(Grade::Good, Sign::Gravity { gravity_g }),
+        false if off > UNCALIBRATED_OFF => finding(Grade::Poor, Sign::WrongScale { gravity_g }),
+        false => finding(Grade::Usable, Sign::Uncalibrated { gravity_g }),
     }
 }
 
 fn noise(health: &Health) -> Finding {
-    let mean = 2.0 * health.u_after(Seconds::new(1.0)).degrees();
-    let grade = Grade::by(mean, NOISY_MEAN.0, NOISY_MEAN.1);
-    finding(
-        grade,
-        format!(
-            "A single sample scatters by {:.3}°; held still for a second, an angle is good to ± {mean:.3}°.",
-            health.noise_deg.degrees()
-        ),
-    )
+    let second_deg = health.u_after(Seconds::new(1.0)) * 2.0;
+    let grade = Grade::by(second_deg.degrees(), NOISY_MEAN.0, NOISY_MEAN.1);
+    finding(grade, Sign::Noise { sample_deg: health.noise_deg, second_deg })
 }
 
 fn floor(health: &Health) -> Finding {
-    match health.floor {
-        Some(floor) => {
-            let (least, time) = (floor.deviation_deg.degrees(), floor.averaging_s.value());
-            finding(
-                Grade::by(2.0 * least, HIGH_FLOOR.0, HIGH_FLOOR.1),
-                format!("Waiting longer than {time:.1} s makes no angle better: its floor is {least:.4}°."),
-            )
-        }
-        None => {
-            let least = health.allan.iter().map(|point| point.deviation_deg.degrees()).fold(f64::INFINITY, f64::min);
-            finding(
-                Grade::Good,
-                format!("Its floor lies below {least:.4}°: {:.0} s are too short to show it.", health.length_s.value()),
-            )
-        }
+    if let Some(floor) = health.floor {
+        let grade = Grade::by(2.0 * floor.deviation_deg.degrees(), HIGH_FLOOR.0, HIGH_FLOOR.1);
+        return finding(grade, Sign::Floor(floor));
     }
+    let least = health.allan.iter().map(|point| point.deviation_deg.degrees()).fold(f64::INFINITY, f64::min);
+    finding(Grade::Good, Sign::NoFloor { below_deg: Angle::from_degrees(least), length_s: health.length_s })
 }
 
 fn vibration(health: &Health) -> Option<Finding> {
-    let line = health.vibration?;
-    let angle = line.amplitude_deg.degrees();
-    Some(finding(
-        Grade::by(angle, SHAKES, f64::INFINITY),
-        format!(
-            "Something shakes it at {:.1} Hz, by {:.1} mg and {angle:.3}°: a servo that hunts, or a fan on the bench?",
-            line.frequency_hz.value(),
-            1e3 * line.amplitude_g.value()
-        ),
-    ))
+    let shaking = health.vibration?;
+    Some(finding(Grade::by(shaking.amplitude_deg.degrees(), SHAKES, f64::INFINITY), Sign::Shaken(shaking)))
 }

@@ -31,10 +31,10 @@ pub struct Minimum {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum GaussNewtonError {
     /// Residuals or derivatives at the start are not finite numbers.
-    #[error("the fit cannot start: a reading is not a finite number")]
+    #[error("not finite")]
     NotFinite,
     /// The steps do not settle.
-    #[error("the fit does not settle: the readings do not follow the model")]
+    #[error("not settled")]
     Unsettled,
 }
 

@@ -29,7 +29,7 @@ pub struct LinearFit {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum LeastSquaresError {
     /// Fewer observations than unknowns.
-    #[error("{observations} observations cannot give {unknowns} unknowns: take at least {unknowns}")]
+    #[error("too few: {observations}")]
     TooFew {
         /// Rows of the design.
         observations: usize,
@@ -37,7 +37,7 @@ pub enum LeastSquaresError {
         unknowns: usize,
     },
     /// Rows of the design and observations do not go together.
-    #[error("the design has {rows} rows for {observations} observations")]
+    #[error("other shape: {rows}")]
     Shape {
         /// Rows of the design.
         rows: usize,
@@ -45,10 +45,10 @@ pub enum LeastSquaresError {
         observations: usize,
     },
     /// A figure that is not finite.
-    #[error("an observation or its design is not a finite number")]
+    #[error("not finite")]
     NotFinite,
     /// Some combination of the unknowns leaves no trace in the observations.
-    #[error("the observations cannot tell some of the unknowns apart: observe under more varied conditions")]
+    #[error("singular")]
     Singular,
 }
 

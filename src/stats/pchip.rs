@@ -16,10 +16,10 @@ pub struct Pchip {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum PchipError {
     /// One point or none.
-    #[error("a curve needs at least two points")]
+    #[error("too few points")]
     TooFew,
     /// Two points at one place, or a number that is none.
-    #[error("two points of a curve stand at one place, or a coordinate is no number")]
+    #[error("points not apart")]
     Places,
 }
 

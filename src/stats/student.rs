@@ -18,12 +18,10 @@ use std::f64::consts::FRAC_1_SQRT_2;
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum StudentError {
     /// Fewer than one degree of freedom, or not a number.
-    #[error(
-        "{0} degrees of freedom are too few to say how uncertain a mean is: take at least two independent readings"
-    )]
+    #[error("too little freedom: {0}")]
     TooFewDegreesOfFreedom(f64),
     /// A probability outside the open interval from 0 to 1.
-    #[error("{0} is no probability between 0 and 1")]
+    #[error("no probability: {0}")]
     NoProbability(f64),
 }
 

@@ -1,9 +1,10 @@
-//! What can go wrong between the sensor and the first sample, in the words of the person at the bench.
+//! What can go wrong between the sensor and the first sample.
 
 use super::Origin;
 use super::codec::SensorFault;
-use super::ports::Obstacle;
-use super::profile::ProfileError;
+use super::ports::{Obstacle, PortReport};
+use super::profile::{Asked, ProfileError};
+use super::recognise::Advice;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -11,7 +12,7 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, thiserror::Error)]
 pub enum StreamError {
     /// A serial port that cannot be opened.
-    #[error("the port {path} cannot be opened: {obstacle}")]
+    #[error("port barred: {path}")]
     Port {
         /// The path of the port.
         path: String,
@@ -19,9 +20,7 @@ pub enum StreamError {
         obstacle: Obstacle,
     },
     /// Opening failed for a reason that has no name of its own.
-    #[error(
-        "the port {path} cannot be opened at {baud} baud ({reason}): unplug the sensor, plug it in again, or try another --baud"
-    )]
+    #[error("refused: {path}: {reason}")]
     PortRefused {
         /// The path of the port.
         path: String,
@@ -31,9 +30,7 @@ pub enum StreamError {
         reason: String,
     },
     /// No connection to a TCP source.
-    #[error(
-        "no connection to {address} ({source}): is it switched on, on the same network, and is the port number right?"
-    )]
+    #[error("not connected: {address}")]
     Connect {
         /// Host and port.
         address: String,
@@ -41,7 +38,7 @@ pub enum StreamError {
         source: io::Error,
     },
     /// A raw log that cannot be opened.
-    #[error("the log {path} cannot be read ({source})", path = path.display())]
+    #[error("log unreadable: {path}", path = path.display())]
     Log {
         /// The file.
         path: PathBuf,
@@ -49,35 +46,31 @@ pub enum StreamError {
         source: io::Error,
     },
     /// A raw log without a byte in it.
-    #[error("{from} is empty: there is nothing to replay")]
+    #[error("empty log: {from}")]
     EmptyLog {
         /// The log.
         from: String,
     },
     /// Neither the log nor the profile tells when a sample was taken.
-    #[error(
-        "a replay with the profile {profile} has no time: its lines carry no clock. Add rate_hz to the profile, such as rate_hz = 100"
-    )]
+    #[error("no time: {profile}")]
     NoTime {
         /// The profile.
         profile: String,
     },
     /// The other end is gone.
-    #[error("{from} is gone: the cable came off, or the sensor lost its power. Plug it in again")]
+    #[error("unplugged: {from}")]
     Unplugged {
         /// The source.
         from: String,
     },
     /// A live connection is gone.
-    #[error(
-        "{from} is gone: the other end closed the connection, or the network failed. See that it is switched on and in reach, and start anew"
-    )]
+    #[error("disconnected: {from}")]
     Disconnected {
         /// The source.
         from: String,
     },
     /// Not a byte for longer than a sensor pauses.
-    #[error("no bytes for {seconds} s from {from}: is the sensor powered, its cable firm, and is this the right port?")]
+    #[error("silent: {from}")]
     Silent {
         /// The source.
         from: String,
@@ -85,10 +78,7 @@ pub enum StreamError {
         seconds: u64,
     },
     /// Samples come, and no time passes in them.
-    #[error(
-        "the sensor at {from} has sent the same sample again and again for {seconds} s: its clock and its counter stand still. \
-         Unplug it and plug it in again"
-    )]
+    #[error("stands still: {from}")]
     StandsStill {
         /// The source.
         from: String,
@@ -96,20 +86,17 @@ pub enum StreamError {
         seconds: u64,
     },
     /// Not a byte from a sensor that is asked.
-    #[error(
-        "no answer for {seconds} s from {from}, asked as {asked}: is the sensor powered, are its two data wires the right way round, \
-         and are address, baud and parity what its manual says? `sensor identify` tries the usual ones"
-    )]
+    #[error("no answer: {from}")]
     NoAnswer {
         /// The source.
         from: String,
         /// How it is asked.
-        asked: String,
+        asked: Asked,
         /// How long nothing came.
         seconds: u64,
     },
     /// Bytes come, but they make no frames.
-    #[error("bytes arrive from {from}, none of them decode as `{profile}`; first bytes {shown}; {advice}")]
+    #[error("nothing decodes: {from}")]
     NothingDecodes {
         /// The source.
         from: String,
@@ -118,10 +105,10 @@ pub enum StreamError {
         /// The first bytes, as text where they are text, else in hexadecimal.
         shown: String,
         /// What to try.
-        advice: String,
+        advice: Advice,
     },
     /// The sensor's board works, but not its accelerometer.
-    #[error("the sensor on {from} sends no samples and reports: {fault}")]
+    #[error("sensor fault: {from}")]
     SensorFault {
         /// The source.
         from: String,
@@ -129,7 +116,7 @@ pub enum StreamError {
         fault: SensorFault,
     },
     /// Reading failed in a way that is not an unplugged cable.
-    #[error("reading from {from} failed ({source}): unplug the sensor, plug it in again, and start anew")]
+    #[error("read failed: {from}")]
     Read {
         /// The source.
         from: String,
@@ -137,7 +124,7 @@ pub enum StreamError {
         source: io::Error,
     },
     /// The raw log cannot be written.
-    #[error("the raw bytes cannot be saved to {path} ({source}): is there room, and may you write there?", path = path.display())]
+    #[error("not saved: {path}", path = path.display())]
     SaveRaw {
         /// The file.
         path: PathBuf,
@@ -145,23 +132,19 @@ pub enum StreamError {
         source: io::Error,
     },
     /// The raw log would overwrite an earlier one.
-    #[error("{path} holds something already: name another file for the raw bytes, or remove it first", path = path.display())]
+    #[error("log exists: {path}", path = path.display())]
     SaveRawExists {
         /// The file.
         path: PathBuf,
     },
     /// No source is named and none can be guessed.
-    #[error(
-        "no source is named, none is saved as default, and no serial port is present: plug the sensor in, or name a source with --port, --tcp, --replay or --rig"
-    )]
+    #[error("no port")]
     NoPort,
     /// No source is named and there are several.
-    #[error(
-        "no source is named, none is saved as default, and several serial ports are present; name one with --port:\n{found}"
-    )]
+    #[error("several ports")]
     SeveralPorts {
-        /// The ports, one a line.
-        found: String,
+        /// The ports.
+        found: Vec<PortReport>,
     },
     /// The profile.
     #[error(transparent)]

@@ -6,7 +6,6 @@
 use super::error::StreamError;
 use serde::{Deserialize, Serialize};
 use serialport::SerialPortType;
-use std::fmt;
 use std::path::Path;
 use tokio_serial::{ClearBuffer, SerialPort, SerialPortBuilderExt, SerialStream};
 
@@ -54,45 +53,6 @@ pub enum Obstacle {
     NotSerial,
     /// Another device has been plugged in where the sensor was.
     Another,
-}
-
-impl fmt::Display for Obstacle {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::InUse { by: Some(by) } => write!(f, "in use by {by}: close that program"),
-            Self::InUse { by: None } => write!(f, "in use: close the other program that reads it"),
-            Self::NotPermitted { group: Some(group) } => write!(
-                f,
-                "no permission: its group is {group}. Join it with `sudo usermod -aG {group} $USER`, then log out and in again"
-            ),
-            Self::NotPermitted { group: None } => {
-                write!(f, "no permission, and no group has it: ask the computer's administrator")
-            }
-            Self::Gone => {
-                write!(f, "it is gone, or was never there: plug the sensor in, and see `ports` for what is present")
-            }
-            Self::Another => {
-                write!(f, "another device is plugged in there: plug the sensor in again, at any port")
-            }
-            Self::NotSerial => write!(f, "it is no serial port: see `ports` for those that are"),
-        }
-    }
-}
-
-impl fmt::Display for PortReport {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.path)?;
-        if let Some(usb) = &self.usb {
-            write!(f, "  {}", usb.product.as_deref().unwrap_or("USB device"))?;
-            if let Some(number) = &usb.serial_number {
-                write!(f, ", serial number {number}")?;
-            }
-        }
-        match &self.obstacle {
-            Some(obstacle) => write!(f, "  ({obstacle})"),
-            None => Ok(()),
-        }
-    }
 }
 
 /// The serial ports that are present, in the order of their paths. Pseudo-terminals are never listed, but any path
@@ -179,7 +139,7 @@ pub(super) fn open(path: &str, baud: u32, parity: Parity) -> Result<SerialStream
     Ok(port)
 }
 
-/// The library's error in our words.
+/// The library's error as one of ours.
 pub(super) fn refused(path: &str, baud: u32, error: &tokio_serial::Error) -> StreamError {
     use std::io::ErrorKind::{NotFound, PermissionDenied};
     let path = path.to_owned();
@@ -217,15 +177,6 @@ mod system {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn each_obstacle_says_what_to_do() {
-        let words = |obstacle: Obstacle| obstacle.to_string();
-        assert!(words(Obstacle::NotPermitted { group: Some("dialout".into()) }).contains("usermod -aG dialout"));
-        assert!(words(Obstacle::InUse { by: Some("logger (process 42)".into()) }).contains("logger (process 42)"));
-        assert!(words(Obstacle::Gone).contains("plug the sensor in"));
-        assert!(words(Obstacle::NotSerial).contains("no serial port"));
-    }
 
     #[test]
     fn listing_never_fails() {

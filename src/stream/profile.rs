@@ -2,12 +2,12 @@
 
 use super::clock::StreamClock;
 use super::codec::{
-    Codec, ColumnsDecoder, ColumnsEncoder, ColumnsLayout, Direction, Encoder, FrameDecoder, FrameEncoder, FrameLayout,
-    LabelledDecoder, LabelledEncoder, LabelledLayout, ModbusLayout, SentenceDecoder, SentenceEncoder, XdrDecoder,
-    XdrEncoder, XdrLayout,
+    Codec, ColumnsDecoder, ColumnsEncoder, ColumnsLayout, Encoder, FrameDecoder, FrameEncoder, FrameLayout,
+    LabelledDecoder, LabelledEncoder, LabelledLayout, Limit, ModbusLayout, SentenceDecoder, SentenceEncoder,
+    XdrDecoder, XdrEncoder, XdrLayout,
 };
 use super::ports::Parity;
-use super::profile_file;
+use super::profile_file::{self, Mark, Mistake};
 use crate::units::{AxisMap, Hertz, Sample};
 use std::path::{Path, PathBuf};
 
@@ -43,6 +43,17 @@ pub struct Profile {
     pub(super) axes: AxisMap,
 }
 
+/// How a Modbus slave is asked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Asked {
+    /// The slave's address.
+    pub address: u8,
+    /// Line speed in bits per second.
+    pub baud: u32,
+    /// Parity of the serial line.
+    pub parity: Parity,
+}
+
 /// What the command line changes in a profile.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Overrides {
@@ -58,31 +69,33 @@ pub struct Overrides {
 #[derive(Debug, thiserror::Error)]
 pub enum ProfileError {
     /// Neither built in nor a file.
-    #[error("there is no profile '{0}': name one of {names}, or a TOML file that describes the sensor", names = Profile::BUILT_IN.join(", "))]
+    #[error("no profile: {0}")]
     Unknown(String),
     /// The file is there but cannot be read.
-    #[error("the profile {path} cannot be read ({source}): is it a text file that you may read?", path = path.display())]
+    #[error("unreadable: {path}", path = path.display())]
     Unreadable {
         /// The file.
         path: PathBuf,
         /// What the system says.
         source: std::io::Error,
     },
-    /// Not TOML, or a key that is unknown or of the wrong kind. The reason shows line and place.
-    #[error("the profile {name} is not understood:\n{reason}")]
-    NotUnderstood {
+    /// Not TOML, or a key that is unknown or of the wrong kind.
+    #[error("no TOML: {name}: {reason}")]
+    NotToml {
         /// The file's name.
         name: String,
-        /// Line, caret and reason.
+        /// Line, caret and reason, by the TOML parser.
         reason: String,
     },
     /// A value that cannot be.
-    #[error("the profile {name}: {reason}")]
-    Impossible {
+    #[error("wrong: {name}: {mistake:?}")]
+    Wrong {
         /// The file's or the profile's name.
         name: String,
-        /// What is wrong and what to write instead.
-        reason: String,
+        /// Where it stands; none where it is not in a file.
+        mark: Option<Mark>,
+        /// What is wrong.
+        mistake: Mistake,
     },
 }
 
@@ -131,26 +144,25 @@ impl Profile {
 
     fn checked(self) -> Result<Self, ProfileError> {
         match self.fault() {
-            Some((_, reason)) => Err(ProfileError::Impossible { name: self.name, reason: reason.to_owned() }),
+            Some((_, mistake)) => Err(ProfileError::Wrong { name: self.name, mark: None, mistake }),
             None => Ok(self),
         }
     }
 
     /// The first value that cannot be: its key in a profile file, and what is wrong with it.
-    pub(super) fn fault(&self) -> Option<(&'static str, &'static str)> {
+    pub(super) fn fault(&self) -> Option<(&'static str, Mistake)> {
         let positive = |value: f64| value.is_finite() && value > 0.0;
         if !positive(self.counts_per_g) {
-            return Some(("counts_per_g", "counts per g must be above zero, such as 16384"));
+            return Some(("counts_per_g", Mistake::CountsPerG));
         }
         if self.full_scale.is_some_and(|full| !positive(full)) {
-            let said = "full_scale must be above zero: the largest number that the sensor can send, such as 32767";
-            return Some(("full_scale", said));
+            return Some(("full_scale", Mistake::FullScale));
         }
         if self.baud == 0 {
-            return Some(("baud", "the baud rate must be above zero, such as 115200"));
+            return Some(("baud", Mistake::Baud));
         }
         if self.rate.is_some_and(|rate| !positive(rate.value()) || rate.value() > 10_000.0) {
-            return Some(("rate_hz", "rate_hz must be above zero and at most 10000"));
+            return Some(("rate_hz", Mistake::Rate));
         }
         None
     }
@@ -217,34 +229,25 @@ impl Profile {
     /// Whether it sends angles only, no force.
     #[must_use]
     pub const fn is_angle_only(&self) -> bool {
-        match &self.format {
-            Format::Xdr(layout) => layout.direction.is_angles(),
-            Format::Frame(layout) => layout.carried.direction.is_angles(),
-            Format::Modbus(layout) => layout.carried.direction.is_angles(),
-            _ => false,
-        }
+        !self.limits().is_empty()
     }
 
-    /// What such a sensor cannot show, in plain sentences; nothing for an accelerometer.
+    /// What such a sensor cannot show; nothing for an accelerometer.
     #[must_use]
-    pub const fn limits(&self) -> &'static [&'static str] {
+    pub const fn limits(&self) -> &'static [Limit] {
         match &self.format {
+            Format::Sentence | Format::Columns(_) | Format::Labelled(_) => &[],
             Format::Xdr(layout) => layout.direction.limits(),
-            Format::Frame(layout) => layout.carried.direction.limits(),
-            Format::Modbus(layout) => layout.carried.direction.limits(),
-            _ => &[],
+            Format::Frame(FrameLayout { carried, .. }) | Format::Modbus(ModbusLayout { carried, .. }) => {
+                carried.direction.limits()
+            }
         }
     }
 
     /// Whether a single angle is all that it sends.
     #[must_use]
-    pub const fn is_blind_across(&self) -> bool {
-        match &self.format {
-            Format::Xdr(layout) => matches!(layout.direction, Direction::Tilt(_)),
-            Format::Frame(layout) => matches!(layout.carried.direction, Direction::Tilt(_)),
-            Format::Modbus(layout) => matches!(layout.carried.direction, Direction::Tilt(_)),
-            _ => false,
-        }
+    pub fn is_blind_across(&self) -> bool {
+        self.limits().contains(&Limit::BlindAcross)
     }
 
     /// What must be asked before the sensor answers, where it does not send by itself.
@@ -256,15 +259,12 @@ impl Profile {
         }
     }
 
-    /// How it is asked, in words.
-    pub(super) fn asked(&self) -> Option<String> {
-        let Format::Modbus(layout) = &self.format else { return None };
-        let parity = match self.parity {
-            Parity::None => "no",
-            Parity::Even => "even",
-            Parity::Odd => "odd",
-        };
-        Some(format!("Modbus slave {} at {} baud, {parity} parity", layout.address, self.baud))
+    /// How it is asked, where it does not send by itself.
+    pub(super) const fn asked(&self) -> Option<Asked> {
+        match &self.format {
+            Format::Modbus(layout) => Some(Asked { address: layout.address, baud: self.baud, parity: self.parity }),
+            _ => None,
+        }
     }
 
     /// Parity of the serial line.
@@ -311,8 +311,9 @@ impl Profile {
             Format::Columns(layout) => layout.time.is_some(),
             Format::Labelled(layout) => layout.time.is_some(),
             Format::Xdr(_) => false,
-            Format::Frame(layout) => layout.carried.time.is_some(),
-            Format::Modbus(layout) => layout.carried.time.is_some(),
+            Format::Frame(FrameLayout { carried, .. }) | Format::Modbus(ModbusLayout { carried, .. }) => {
+                carried.time.is_some()
+            }
         }
     }
 
@@ -356,8 +357,9 @@ impl Profile {
             Format::Sentence | Format::Xdr(_) => of_text(1),
             Format::Columns(layout) => of_text(layout.micros_per_tick),
             Format::Labelled(layout) => of_text(layout.micros_per_tick),
-            Format::Frame(layout) => layout.carried.wraps(),
-            Format::Modbus(layout) => layout.carried.wraps(),
+            Format::Frame(FrameLayout { carried, .. }) | Format::Modbus(ModbusLayout { carried, .. }) => {
+                carried.wraps()
+            }
         };
         StreamClock::new(wraps, self.rate.map(|rate| 1e6 / rate.value()))
     }

@@ -1,5 +1,6 @@
 //! Recognises a wrong baud or profile: bytes arrive, and none of them make a frame.
 
+use super::codec::Refusal;
 use super::decoder::SampleDecoder;
 use super::error::StreamError;
 use super::profile::Profile;
@@ -95,36 +96,45 @@ pub(super) fn shown(bytes: &[u8]) -> String {
     }
 }
 
-fn advice(bytes: &[u8], profile: &Profile, serial: bool) -> String {
+/// What bytes that make no frames suggest.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Advice {
+    /// A slave refuses what it is asked.
+    Refused(Refusal),
+    /// They are frames of these built-in profiles.
+    OtherProfiles(Vec<&'static str>),
+    /// They are readable text, so that the line speed is right: no built-in profile describes it.
+    Text,
+    /// They are no text: this is probably not the sensor's line speed.
+    Baud {
+        /// The one that was tried.
+        tried: u32,
+        /// The others that are usual.
+        others: Vec<u32>,
+    },
+    /// They are no text, and there is no line speed to change.
+    NoText,
+}
+
+fn advice(bytes: &[u8], profile: &Profile, serial: bool) -> Advice {
     if let super::Format::Modbus(layout) = profile.format()
         && let Some(refusal) = layout.refusal(bytes)
     {
-        return refusal;
+        return Advice::Refused(refusal);
     }
-    let fitting: Vec<String> = Profile::BUILT_IN
-        .into_iter()
-        .filter(|name| *name != profile.name())
-        .filter_map(Profile::built_in)
-        .filter(|other| decodes(other, bytes))
-        .map(|other| format!("--profile {}", other.name()))
-        .collect();
+    let others = Profile::BUILT_IN.into_iter().filter(|name| *name != profile.name());
+    let fits = |name: &&str| Profile::built_in(name).is_some_and(|other| decodes(&other, bytes));
+    let fitting: Vec<&str> = others.filter(fits).collect();
     if !fitting.is_empty() {
-        return format!("they do decode otherwise: try {}", fitting.join(" or "));
+        Advice::OtherProfiles(fitting)
+    } else if is_text(bytes) {
+        Advice::Text
+    } else if serial {
+        let tried = profile.baud();
+        Advice::Baud { tried, others: USUAL_BAUDS.into_iter().filter(|baud| *baud != tried).collect() }
+    } else {
+        Advice::NoText
     }
-    if is_text(bytes) {
-        return "they are readable text, so the baud is right: try a profile file that says which number is which"
-            .to_owned();
-    }
-    if serial {
-        let others: Vec<String> =
-            USUAL_BAUDS.iter().filter(|baud| **baud != profile.baud()).map(ToString::to_string).collect();
-        return format!(
-            "they are no text: {} is probably not the sensor's baud, try --baud {}",
-            profile.baud(),
-            others.join(", ")
-        );
-    }
-    "they are no text: is this the right source, and a sensor that sends lines?".to_owned()
 }
 
 /// Whether most lines of the bytes make frames of another profile.
@@ -147,14 +157,15 @@ mod tests {
     #[test]
     fn advice_names_the_profile_that_fits_else_the_other_bauds() {
         let labelled = b"1 z:0.9\r\nx:0.1 y:0.0 z:0.99\r\nx:0.1 y:0.0 z:0.98\r\n";
-        assert!(advice(labelled, &Profile::sentence(), true).contains("--profile labelled"));
+        assert_eq!(advice(labelled, &Profile::sentence(), true), Advice::OtherProfiles(vec!["labelled"]));
         let columns = b"9\r\n0.1,0.0,0.99\r\n0.1,0.0,0.98\r\n";
-        assert!(advice(columns, &Profile::sentence(), true).contains("--profile columns"));
+        assert_eq!(advice(columns, &Profile::sentence(), true), Advice::OtherProfiles(vec!["columns"]));
         let noise = advice(&[0xf8, 0x80, 0x06, 0xfe, 0x00], &Profile::sentence(), true);
         assert!(
-            noise.contains("--baud") && noise.contains("57600") && noise.contains("115200 is probably not"),
-            "{noise}"
+            matches!(&noise, Advice::Baud { tried: 115_200, others } if others.contains(&57_600) && !others.contains(&115_200)),
+            "{noise:?}"
         );
-        assert!(advice(b"hello, this is a remark\r\n", &Profile::sentence(), true).contains("profile file"));
+        assert_eq!(advice(b"hello, this is a remark\r\n", &Profile::sentence(), true), Advice::Text);
+        assert_eq!(advice(&[0xf8, 0x80, 0x06, 0xfe, 0x00], &Profile::sentence(), false), Advice::NoText);
     }
 }

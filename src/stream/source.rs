@@ -60,7 +60,7 @@ async fn connect(address: &str) -> Result<TcpStream, StreamError> {
     let refused = |source| StreamError::Connect { address: address.to_owned(), source };
     match tokio::time::timeout(CONNECT_WITHIN, TcpStream::connect(address)).await {
         Ok(connected) => connected.map_err(refused),
-        Err(_) => Err(refused(io::Error::new(io::ErrorKind::TimedOut, "no answer within 5 s"))),
+        Err(_) => Err(refused(io::ErrorKind::TimedOut.into())),
     }
 }
 
@@ -89,9 +89,6 @@ pub fn choose(found: &[PortReport], saved: Option<&Source>) -> Result<Source, St
     match candidates.as_slice() {
         [] => Err(StreamError::NoPort),
         [only] => Ok(Source::Port(only.path.clone())),
-        several => {
-            let lines: Vec<String> = several.iter().map(|port| format!("  {port}")).collect();
-            Err(StreamError::SeveralPorts { found: lines.join("\n") })
-        }
+        several => Err(StreamError::SeveralPorts { found: several.iter().map(|port| (*port).clone()).collect() }),
     }
 }

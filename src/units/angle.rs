@@ -106,8 +106,11 @@ crate::schema_by_hand!(Angle, { "type": "number", "description": "An angle in de
 
 /// Why a text is no angle.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("'{0}' is no angle: write a number of degrees, such as 11.5")]
-pub struct ParseAngleError(String);
+#[error("'{}' is no angle", .text)]
+pub struct ParseAngleError {
+    /// The text.
+    pub text: String,
+}
 
 impl FromStr for Angle {
     type Err = ParseAngleError;
@@ -117,7 +120,7 @@ impl FromStr for Angle {
         let plain = text.trim().trim_end_matches('°').trim_end().replace('−', "-");
         match plain.parse::<f64>() {
             Ok(degrees) if degrees.is_finite() => Ok(Self::from_degrees(degrees)),
-            _ => Err(ParseAngleError(text.to_owned())),
+            _ => Err(ParseAngleError { text: text.to_owned() }),
         }
     }
 }

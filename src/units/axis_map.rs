@@ -17,10 +17,10 @@ pub struct SensorAxis {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum AxisMapError {
     /// Not one of the six axis names.
-    #[error("'{0}' is no sensor axis: write one of +x -x +y -y +z -z")]
+    #[error("no axis: '{0}' (+x -x +y -y +z -z)")]
     NoAxis(String),
     /// Chord and normal along the same sensor axis.
-    #[error("chord and normal both lie along the sensor's {0} axis: they must be two different axes")]
+    #[error("same axis twice: {0}")]
     SameAxis(char),
 }
 

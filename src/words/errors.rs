@@ -69,15 +69,6 @@ said_as_they_stand!(
     clinoblade_record::HeadError,
     clinoblade_record::SubjectError,
     crate::rig::RigError,
-    crate::sensor::CalibrationError,
-    crate::sensor::health::HealthError,
-    crate::sensor::orient::OrientError,
-    crate::sensor::PosesError,
-    crate::sensor::reseat::TooFewSeatings,
-    crate::stream::ProfileError,
-    crate::stream::StreamError,
-    crate::units::AxisMapError,
-    crate::units::ParseAngleError,
 );
 
 #[cfg(test)]

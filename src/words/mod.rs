@@ -7,9 +7,6 @@ extern crate clinoblade_filter as filter;
 extern crate clinoblade_guide as guide;
 extern crate clinoblade_logbook as logbook;
 extern crate clinoblade_rig as rig;
-extern crate clinoblade_sensor as sensor;
-extern crate clinoblade_stream as stream;
-extern crate clinoblade_units as units;
 
 pub mod advice;
 pub mod cli;
@@ -20,10 +17,14 @@ mod number;
 pub mod reading;
 pub mod record;
 pub mod rotor;
+pub mod sensor;
+pub mod sensor_commands;
+pub mod stream;
 pub mod survey;
 pub mod uncertainty;
+pub mod units;
 
-pub use number::{angle, signed, size, with_uncertainty};
+pub use number::{angle, plus_minus, signed, size, with_uncertainty};
 
 /// Where a sentence is read or heard.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

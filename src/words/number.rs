@@ -1,6 +1,6 @@
 //! Numbers for people: how many digits an angle and its uncertainty are given, on every face alike.
 
-use crate::units::Angle;
+use clinoblade_units::Angle;
 
 /// Decimals at which an expanded uncertainty has at most two significant digits (JCGM 100:2008, 7.2.6), two at most for an
 /// angle in degrees: no blade is read more finely.
@@ -43,9 +43,14 @@ pub fn angle(angle: Angle, decimals: usize) -> String {
 /// A value with its expanded uncertainty, both to the same place: `+11.86° ± 0.14°`.
 #[must_use]
 pub fn with_uncertainty(value: Angle, expanded: Angle) -> String {
+    format!("{} {}", angle(value, decimals(expanded.degrees())), plus_minus(expanded))
+}
+
+/// An expanded uncertainty alone: `± 0.14°`.
+#[must_use]
+pub fn plus_minus(expanded: Angle) -> String {
     let decimals = decimals(expanded.degrees());
-    let u = rounded_uncertainty(expanded.degrees(), decimals);
-    format!("{} ± {u:.decimals$}°", angle(value, decimals))
+    format!("± {:.decimals$}°", rounded_uncertainty(expanded.degrees(), decimals))
 }
 
 /// A size with its expanded uncertainty, without a sign: `11.86° ± 0.14°`.

@@ -1,12 +1,12 @@
 //! Axes, stations, zeros, tail, track, phase and tables of readings in words.
 
 use super::{Face, Say, angle, size, with_uncertainty};
-use crate::units::Angle;
 use clinoblade_rotor::{
     Axis, AxisPhase, BladeName, Cause, Clip, Contradiction, DatumError, Estimate, FieldProblem, LeadingEdge,
     ParseDeflectionError, PhaseCause, PhaseError, PhaseFinding, PhasePair, PlaceError, ReadingsError, RotorReading,
     RotorSolution, SolutionError, SpanTooSteep, Spot, Suggestion, TailError, TrackError, Unknown,
 };
+use clinoblade_units::Angle;
 
 /// Examples of `rotor`.
 pub const ROTOR_HELP: &str = "\

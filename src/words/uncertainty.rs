@@ -117,8 +117,8 @@ pub fn explained(budget: &Budget, face: Face) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::Angle;
     use clinoblade_uncertainty::{Component, Contribution, Target};
+    use clinoblade_units::Angle;
 
     fn on_both(of: &impl Say) -> String {
         let (typed, page) = (of.say(Face::Terminal), of.say(Face::Page));

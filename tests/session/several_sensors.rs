@@ -129,18 +129,18 @@ fn what_one_sensor_cannot_do_for_another_is_refused_with_what_to_write() {
         assert_eq!(answer.code, 2, "{words}\n{answer}");
         assert!(answer.stderr.contains(says), "{words}\n{answer}");
     };
-    refused("read --port a=/dev/x --port b=/dev/y", "several sensors are named, and this reads one");
+    refused("read --port a=/dev/x --port b=/dev/y", "Several sensors are named, and this command reads one");
     refused(
         "capture rudder left --port a=/dev/x --port b=/dev/y",
-        "no sensor is named for the tail: --port tail=DEVICE",
+        "No sensor is named for the tail. Add --port tail=DEVICE",
     );
-    refused("capture elevator up --port /dev/x --port /dev/y", "say which blade carries which sensor");
+    refused("capture elevator up --port /dev/x --port /dev/y", "Say which blade carries which sensor");
     refused(
         "capture elevator up --port a=/dev/x --port b=/dev/y --calibration x.toml",
-        "each sensor has its own --calibration",
+        "Each sensor has its own --calibration",
     );
-    refused("track --live --port a=/dev/x --port tail=/dev/y", "no sensor is named for blade B");
-    refused("bench --no-open --port a=/dev/x --port A=/dev/y", "given two ports");
+    refused("track --live --port a=/dev/x --port tail=/dev/y", "No sensor is named for blade B");
+    refused("bench --no-open --port a=/dev/x --port A=/dev/y", "Two ports are named for blade A");
 }
 
 /// The elevator is swept on blade A or on blade B: each time by the sensor that is there.

@@ -1,7 +1,7 @@
 //! Angles in sentences, declared binary frames and their checksums, against published values; chopped and damaged.
 
 use bytes::BytesMut;
-use clinoblade::stream::codec::{Checksum, Frame};
+use clinoblade::stream::codec::{Checksum, Frame, Limit};
 use clinoblade::stream::{Counters, Profile, SampleDecoder};
 use clinoblade::units::{Sample, Seconds};
 use proptest::prelude::*;
@@ -39,7 +39,7 @@ fn every_checksum_has_the_catalogues_check_value() {
     // By hand: 0x31 + … + 0x39 = 477 = 0x1DD; the exclusive or of 0x31 … 0x39 is 0x31.
     let plain = |name: &str| name.parse::<Checksum>().unwrap().of(b"123456789");
     assert_eq!((plain("sum8"), plain("xor8")), (0xdd, 0x31));
-    assert!("CRC-32/BZIP2".parse::<Checksum>().unwrap_err().contains("8 or 16 bits"));
+    assert_eq!("CRC-32/BZIP2".parse::<Checksum>().unwrap_err().0, "CRC-32/BZIP2");
 }
 
 fn angles(samples: &[Sample]) -> Vec<(f64, f64)> {
@@ -104,7 +104,7 @@ fn a_temperature_comes_with_the_angle_where_it_is_named() {
     assert_eq!(samples[0].temperature.unwrap().value(), 21.5);
     assert!((samples[0].counts[0] - 0.5).abs() < 1e-12 && samples[0].counts[1] == 0.0);
     assert!((samples[1].counts[0] + 0.5).abs() < 1e-12 && samples[1].counts[2] < -0.8, "all the way round");
-    assert!(profile.is_blind_across() && profile.limits().iter().any(|limit| limit.contains("span")));
+    assert!(profile.is_blind_across() && profile.limits().contains(&Limit::BlindAcross));
 }
 
 const STUFFED: &str = "format = 'frame'\nunit = 'mg'\nrate_hz = 100\n[frame]\nlength = 9\ncobs = true\norder = 'big'\n\

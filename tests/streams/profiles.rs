@@ -1,10 +1,29 @@
 //! Profiles: built in, out of a file, changed from the command line.
 
 use clinoblade::stream::codec::Frame;
-use clinoblade::stream::{Format, Overrides, Profile, SampleDecoder};
+use clinoblade::stream::{Format, Holder, Mistake, Overrides, Profile, ProfileError, SampleDecoder};
 
-fn refused(toml: &str) -> String {
-    Profile::from_toml(toml, "workshop.toml").unwrap_err().to_string()
+fn refused(toml: &str) -> ProfileError {
+    Profile::from_toml(toml, "workshop.toml").unwrap_err()
+}
+
+/// What cannot be, and in which line.
+fn mistake(toml: &str) -> (Mistake, Option<usize>) {
+    match refused(toml) {
+        ProfileError::Wrong { name, mark, mistake } => {
+            assert_eq!(name, "workshop.toml");
+            (mistake, mark.map(|mark| mark.line))
+        }
+        other => panic!("{other}"),
+    }
+}
+
+/// What the TOML parser says.
+fn no_toml(toml: &str) -> String {
+    match refused(toml) {
+        ProfileError::NotToml { reason, .. } => reason,
+        other => panic!("{other}"),
+    }
 }
 
 #[test]
@@ -19,9 +38,8 @@ fn the_reference_firmware_is_built_in() {
 }
 
 #[test]
-fn an_unknown_name_is_answered_with_the_known_ones() {
-    let text = Profile::find("sentense").unwrap_err().to_string();
-    assert!(text.contains("sentence, columns, labelled, xdr, frame, modbus") && text.contains("TOML"), "{text}");
+fn an_unknown_name_is_told() {
+    assert!(matches!(Profile::find("sentense"), Err(ProfileError::Unknown(name)) if name == "sentense"));
 }
 
 #[test]
@@ -88,26 +106,28 @@ fn a_file_says_unit_columns_and_mounting() {
 }
 
 #[test]
-fn a_mistake_is_shown_with_its_line_and_the_words_that_fit() {
-    let unknown = refused("format = \"columns\"\nbuad = 9600\n");
+fn a_mistake_is_told_by_its_kind() {
+    let unknown = no_toml("format = \"columns\"\nbuad = 9600\n");
     assert!(unknown.contains("line 2") && unknown.contains("buad") && unknown.contains("baud"), "{unknown}");
-    let format = refused("format = \"xml\"\n");
+    let format = no_toml("format = \"xml\"\n");
     assert!(format.contains("line 1") && format.contains("labelled"), "{format}");
-    assert!(refused("format = \"columns\"\nunit = \"g\"\n").contains("[columns]"));
-    assert!(refused("format = \"labelled\"\nunit = \"g\"\n").contains("[labelled]"));
-    assert!(refused("format = \"columns\"\n[columns]\nx = 1\ny = 2\nz = 3\n").contains("unit ="));
-    assert!(refused("format = \"columns\"\nunit = \"g\"\n[columns]\nx = 1\ny = 2\nz = 2\n").contains("named twice"));
-    assert!(refused("format = \"columns\"\nunit = \"g\"\n[columns]\nx = 0\ny = 2\nz = 3\n").contains("line 4"));
-    assert!(
-        refused("format = \"columns\"\nunit = \"g\"\n[columns]\nx = 1\ny = 2\nz = 3\ntime = 4\n").contains("time_unit")
-    );
-    assert!(refused("format = \"sentence\"\ncounts_per_g = 0\n").contains("above zero"));
-    assert!(refused("format = \"sentence\"\nrate_hz = nan\n").contains("rate_hz"));
-    assert!(refused("format = \"sentence\"\n[axes]\nchord = \"+x\"\nnormal = \"-x\"\n").contains("two different axes"));
-    assert!(refused("format = \"sentence\"\n[columns]\nx = 1\ny = 2\nz = 3\n").contains("remove it"));
-    assert!(
-        refused("format = \"labelled\"\nunit = \"g\"\n[labelled]\nx = \"a:\"\ny = \"b\"\nz = \"c\"\n")
-            .contains("cannot be a label")
+    let columns = |rest: &str| mistake(&format!("format = \"columns\"\n{rest}"));
+    let xyz = "[columns]\nx = 1\ny = 2\nz = ";
+    assert_eq!(columns("unit = \"g\"\n"), (Mistake::SectionMissing("columns"), Some(1)));
+    assert_eq!(mistake("format = \"labelled\"\nunit = \"g\"\n").0, Mistake::SectionMissing("labelled"));
+    assert_eq!(columns(&format!("{xyz}3\n")).0, Mistake::UnitMissing);
+    let twice = Mistake::Twice { kind: Holder::Column, name: "2".to_owned() };
+    assert_eq!(columns(&format!("unit = \"g\"\n{xyz}2\n")).0, twice);
+    assert!(no_toml("format = \"columns\"\nunit = \"g\"\n[columns]\nx = 0\ny = 2\nz = 3\n").contains("line 4"));
+    assert_eq!(columns(&format!("unit = \"g\"\n{xyz}3\ntime = 4\n")).0, Mistake::TimeUnitMissing);
+    assert_eq!(mistake("format = \"sentence\"\ncounts_per_g = 0\n").0, Mistake::CountsPerG);
+    assert_eq!(mistake("format = \"sentence\"\nrate_hz = nan\n").0, Mistake::Rate);
+    let alike = no_toml("format = \"sentence\"\n[axes]\nchord = \"+x\"\nnormal = \"-x\"\n");
+    assert!(alike.contains("same axis twice: x"), "{alike}");
+    assert_eq!(mistake("format = \"sentence\"\n[columns]\nx = 1\ny = 2\nz = 3\n").0, Mistake::OtherSection("columns"));
+    assert_eq!(
+        mistake("format = \"labelled\"\nunit = \"g\"\n[labelled]\nx = \"a:\"\ny = \"b\"\nz = \"c\"\n").0,
+        Mistake::NoLabel("a:".to_owned())
     );
 }
 
@@ -123,9 +143,17 @@ fn the_command_line_changes_counts_and_baud() {
     assert!(Profile::sentence().with(Overrides { baud: Some(0), ..Overrides::default() }).is_err());
 }
 
-/// The text, and in which line of it the mistake is said to stand.
-fn refused_at(toml: &str, line: usize, words: &str) {
-    let said = refused(toml);
+/// The text, in which line of it the mistake stands, and what it is.
+fn refused_at(toml: &str, line: usize, expected: Mistake) {
+    let ProfileError::Wrong { mark: Some(mark), mistake, .. } = refused(toml) else { panic!("{toml}") };
+    assert_eq!((mistake, mark.line), (expected, line), "{toml}");
+    assert_eq!(Some(mark.text.as_str()), toml.lines().nth(line - 1));
+    assert!(mark.column + mark.width <= mark.text.chars().count() + 1, "{mark:?}");
+}
+
+/// The same for what is no TOML of a profile.
+fn unread_at(toml: &str, line: usize, words: &str) {
+    let said = no_toml(toml);
     let shown = toml.lines().nth(line - 1).unwrap();
     assert!(said.contains(&format!("line {line}, column ")), "{said}");
     assert!(said.contains(&format!("{line} | {shown}\n")) && said.contains('^'), "{said}");
@@ -135,41 +163,57 @@ fn refused_at(toml: &str, line: usize, words: &str) {
 #[test]
 fn every_mistake_is_shown_with_its_line() {
     let columns = "format = 'columns'\nunit = 'g'\n[columns]\nx = 1\ny = 2\n";
-    refused_at(&format!("{columns}z = 2\n"), 6, "named twice");
-    refused_at(&format!("{columns}z = 40\n"), 6, "beyond the 32 columns");
-    refused_at(&format!("{columns}z = 3\ntime = 4\n"), 7, "time_unit");
-    refused_at(&format!("{columns}z = 3\ntime_unit = 'ms'\n"), 7, "leave time_unit out");
-    refused_at("name = 'a'\nformat = 'sentence'\nbaud = 0\n", 3, "above zero");
-    refused_at("format = 'sentence'\n\nrate_hz = 1e9\n", 3, "at most 10000");
-    refused_at("name = 'a'\nformat = 'columns'\n[columns]\nx = 1\ny = 2\nz = 3\n", 2, "unit =");
-    refused_at("format = 'sentence'\n[labelled]\nx='x'\ny='y'\nz='z'\n", 2, "remove it");
-    refused_at("format = 'sentence'\ncounts_per_g = 1\nunit = 'g'\n", 3, "not both");
-    refused_at("format = 'sentence'\nparity = 'ever'\n", 2, "even");
-    refused_at("format = 'xdr'\nunit = 'g'\n[xdr]\ntilt = 'X'\n", 2, "degrees");
-    refused_at("format = 'xdr'\n[xdr]\npitch = 'PITCH'\n", 3, "both");
-    refused_at("format = 'xdr'\n[xdr]\npitch = 'A'\nroll = 'a'\n", 4, "named twice");
-    refused_at("format = 'xdr'\n[xdr]\ntilt = 'A,B'\n", 3, "no comma");
+    refused_at(&format!("{columns}z = 2\n"), 6, Mistake::Twice { kind: Holder::Column, name: "2".to_owned() });
+    refused_at(&format!("{columns}z = 40\n"), 6, Mistake::ColumnTooHigh(40));
+    refused_at(&format!("{columns}z = 3\ntime = 4\n"), 7, Mistake::TimeUnitMissing);
+    refused_at(&format!("{columns}z = 3\ntime_unit = 'ms'\n"), 7, Mistake::TimeMissing);
+    refused_at("name = 'a'\nformat = 'sentence'\nbaud = 0\n", 3, Mistake::Baud);
+    refused_at("format = 'sentence'\n\nrate_hz = 1e9\n", 3, Mistake::Rate);
+    refused_at("name = 'a'\nformat = 'columns'\n[columns]\nx = 1\ny = 2\nz = 3\n", 2, Mistake::UnitMissing);
+    refused_at("format = 'sentence'\n[labelled]\nx='x'\ny='y'\nz='z'\n", 2, Mistake::OtherSection("labelled"));
+    refused_at("format = 'sentence'\ncounts_per_g = 1\nunit = 'g'\n", 3, Mistake::CountsAndUnit);
+    unread_at("format = 'sentence'\nparity = 'ever'\n", 2, "even");
+    refused_at("format = 'xdr'\nunit = 'g'\n[xdr]\ntilt = 'X'\n", 2, Mistake::CountsOfAngles);
+    refused_at("format = 'xdr'\n[xdr]\npitch = 'PITCH'\n", 3, Mistake::XdrAngles);
+    refused_at(
+        "format = 'xdr'\n[xdr]\npitch = 'A'\nroll = 'a'\n",
+        4,
+        Mistake::Twice { kind: Holder::Name, name: "a".to_owned() },
+    );
+    refused_at("format = 'xdr'\n[xdr]\ntilt = 'A,B'\n", 3, Mistake::NoTransducer);
     let frame = "format = 'frame'\nunit = 'mg'\n[frame]\norder = 'big'\nlength = 10\nx = { at = 2, type = 'i16' }\ny = { at = 4, type = 'i16' }\n";
     let z = "z = { at = 6, type = 'i16' }\n";
-    refused_at(&format!("{frame}z = {{ at = 9, type = 'i16' }}\nsync = 'AA'\n"), 8, "ends behind the frame");
-    refused_at(&format!("{frame}z = {{ at = 6, type = 'i12' }}\nsync = 'AA'\n"), 8, "i16");
-    refused_at(&format!("{frame}z = {{ at = 6, type = 'i16', scale = 0 }}\nsync = 'AA'\n"), 8, "scale");
-    refused_at(&format!("{frame}{z}sync = 'AX'\n"), 9, "hexadecimal");
-    refused_at(&format!("{frame}{z}"), 3, "sync");
+    refused_at(
+        &format!("{frame}z = {{ at = 9, type = 'i16' }}\nsync = 'AA'\n"),
+        8,
+        Mistake::Outside { key: "z".to_owned(), length: 10 },
+    );
+    unread_at(&format!("{frame}z = {{ at = 6, type = 'i12' }}\nsync = 'AA'\n"), 8, "i16");
+    refused_at(&format!("{frame}z = {{ at = 6, type = 'i16', scale = 0 }}\nsync = 'AA'\n"), 8, Mistake::Scale);
+    refused_at(&format!("{frame}{z}sync = 'AX'\n"), 9, Mistake::NotHexadecimal("AX".to_owned()));
+    refused_at(&format!("{frame}{z}"), 3, Mistake::SyncMissing);
     refused_at(
         &format!("{frame}{z}sync = 'AA'\nchecksum = {{ kind = 'CRC-16/MODBUSS', at = 8 }}\n"),
         10,
-        "CRC-16/MODBUS,",
+        Mistake::NoChecksum("CRC-16/MODBUSS".to_owned()),
     );
-    refused_at(&format!("{frame}{z}sync = 'AA'\nchecksum = {{ kind = 'CRC-16/MODBUS', at = 9 }}\n"), 10, "ends behind");
-    refused_at(&format!("{frame}{z}sync = 'AA'\ncounter = {{ at = 8, type = 'i16' }}\n"), 10, "unsigned");
-    refused_at(&format!("{frame}{z}sync = 'AA'\nsink = 'AA'\n"), 10, "unknown field `sink`");
-    refused_at(&frame.replace("length = 10", "length = 300"), 5, "1 to 256 bytes");
+    refused_at(
+        &format!("{frame}{z}sync = 'AA'\nchecksum = {{ kind = 'CRC-16/MODBUS', at = 9 }}\n"),
+        10,
+        Mistake::ChecksumOutside { length: 10 },
+    );
+    refused_at(
+        &format!("{frame}{z}sync = 'AA'\ncounter = {{ at = 8, type = 'i16' }}\n"),
+        10,
+        Mistake::NotUnsigned("counter"),
+    );
+    unread_at(&format!("{frame}{z}sync = 'AA'\nsink = 'AA'\n"), 10, "unknown field `sink`");
+    refused_at(&frame.replace("length = 10", "length = 300"), 5, Mistake::FrameLength);
     let modbus = "format = 'modbus'\nunit = 'mg'\n[modbus]\nregisters = 'input'\nx = { at = 2, type = 'i16' }\ny = { at = 4, type = 'i16' }\n";
-    refused_at(&format!("{modbus}{z}address = 0\n"), 8, "1 to 247");
-    refused_at(&format!("{modbus}z = {{ at = 6, type = 'i8' }}\naddress = 1\n"), 7, "register holds 16 bits");
-    refused_at(&format!("{modbus}z = {{ at = 600, type = 'i16' }}\naddress = 1\n"), 3, "too far apart");
-    refused_at(&format!("{modbus}tilt = {{ at = 6, type = 'i16' }}\naddress = 1\n"), 3, "two ways");
+    refused_at(&format!("{modbus}{z}address = 0\n"), 8, Mistake::SlaveAddress);
+    refused_at(&format!("{modbus}z = {{ at = 6, type = 'i8' }}\naddress = 1\n"), 7, Mistake::HalfRegister);
+    refused_at(&format!("{modbus}z = {{ at = 600, type = 'i16' }}\naddress = 1\n"), 3, Mistake::RegistersApart);
+    refused_at(&format!("{modbus}tilt = {{ at = 6, type = 'i16' }}\naddress = 1\n"), 3, Mistake::TwoDirections);
 }
 
 #[test]

@@ -147,7 +147,7 @@ fn an_impossible_direction_is_wrong_use_and_the_right_ones_are_named() {
 fn no_such_port_is_a_failure_of_the_link_in_plain_words() {
     let bench = Bench::new();
     let missing = bench.name("no-sensor-here");
-    fails(&bench.run(&["read", "--port", &missing]), 3, &[&missing, "ports", "plug the sensor in"]);
+    fails(&bench.run(&["read", "--port", &missing]), 3, &[&missing, "clinoblade ports", "Plug the sensor in"]);
     fails(&bench.run(&["watch", "--plain", "--port", &missing]), 3, &[&missing]);
     fails(&bench.run(&["read", "--tcp", "127.0.0.1:1"]), 3, &["127.0.0.1:1", "port number"]);
     // A log that is not there, or holds nothing, is a slip of the command, not of the sensor.
@@ -156,7 +156,7 @@ fn no_such_port_is_a_failure_of_the_link_in_plain_words() {
     fails(&bench.run(&["read", "--replay", &empty]), 2, &["empty.log", "nothing to replay"]);
     // A file is no port.
     let file = bench.write("notes.txt", "12 degrees\n");
-    fails(&bench.run(&["read", "--port", &file]), 3, &["no serial port"]);
+    fails(&bench.run(&["read", "--port", &file]), 3, &["not a serial port"]);
 }
 
 #[test]
@@ -279,11 +279,7 @@ fn a_profile_that_does_not_fit_is_recognised_and_the_right_one_is_named() {
     let bench = Bench::new();
     let head = SimulatedHead::in_life(&bench, "[stream]\nprofile = \"labelled\"\nrate_hz = 100.0\n", "sensor");
     let answer = bench.run(&["read", "--port", &head.port]);
-    fails(
-        &answer,
-        3,
-        &["bytes arrive from", "none of them decode as `sentence`", "first bytes", "try --profile labelled"],
-    );
+    fails(&answer, 3, &["does not fit the profile sentence", "It begins \"", "use --profile labelled"]);
     bench.done(&["read", "--port", &head.port, "--profile", "labelled"]);
 }
 
@@ -314,7 +310,7 @@ fn noise() -> String {
 fn random_bytes_are_recognised() {
     let bench = Bench::with_setup();
     let answer = bench.run(&["capture", "elevator", "neutral", "--tcp", &noise(), "--json"]);
-    fails_with_document(&answer, 3, &["none of them decode as `sentence`; first bytes", "(hexadecimal)"]);
+    fails_with_document(&answer, 3, &["does not fit the profile sentence. It begins ", "(hexadecimal)"]);
     assert_eq!(bench.json(&["setup", "show"])["entries"], serde_json::json!([]));
 }
 
@@ -517,7 +513,7 @@ fn a_kept_sensor_is_used_where_nothing_is_said_and_forgotten_on_request() {
     let read = ["read", "--setup", "1", "--blade", "A", "--station", "90"];
     for (source, used) in [(&[][..], true), (&["--replay", &log], true), (&["--replay", &other], false)] {
         let calibration = if used { Value::from("workshop sensor") } else { Value::Null };
-        let said = if used { "With the saved calibration" } else { "Without a calibration" };
+        let said = if used { "Using the saved calibration" } else { "No calibration is used" };
         let answer = bench.run(&[&capture, source, &["--json"]].concat());
         assert!(answer.code == 0 && answer.stderr.contains(said), "{answer}");
         assert_eq!(answer.json()["sensor"]["calibration"], calibration, "{answer}");

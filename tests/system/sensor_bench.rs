@@ -118,7 +118,7 @@ fn twelve_rests_bring_a_poor_sensor_within_a_twentieth_of_a_degree() {
     // The recording gives the same once more, and never over what is there.
     let (code, _, words) = said(&run(&[&arguments[..], &["--replay", path(&log)]].concat()));
     assert_eq!(code, Some(2));
-    assert!(words.contains("never overwritten"), "{words}");
+    assert!(words.contains("not overwritten"), "{words}");
     let again = folder.path().join("again.toml");
     answer(&["sensor", "calibrate", "tumble", "--out", path(&again), "--replay", path(&log)], 0);
     let again = Calibration::from_toml(&std::fs::read_to_string(&again).unwrap()).unwrap();
@@ -137,10 +137,10 @@ fn the_person_is_led_from_rest_to_rest() {
     let arguments = ["sensor", "calibrate", "tumble", "--poses", "7", "--out", path(&out), "--rig", path(&scenario)];
     let (code, text, led) = said(&run(&arguments));
     assert_eq!(code, Some(0), "{led}");
-    assert!(text.contains("offsets and scales only") && text.contains("condition"), "{text}");
+    assert!(text.contains("offsets and scales only") && text.contains("Residual"), "{text}");
     assert!(led.contains("1 of 7: +z straight up") && led.contains("% of the sphere covered"), "{led}");
     assert!(led.contains("Nearly as before"), "{led}");
-    assert_eq!(led.matches("Taken: ").count(), 7);
+    assert_eq!(led.matches("Recorded: ").count(), 7);
     let kept = Calibration::from_toml(&std::fs::read_to_string(&out).unwrap()).unwrap();
     assert_eq!(kept.model, Model::OffsetsAndScales);
 }
@@ -155,12 +155,12 @@ fn a_cable_pulled_in_the_middle_of_a_tumble_loses_no_rest() {
     run.wait_for_said("1 of 9");
     for (taken, seat) in tumbled(&guided(9)).iter().enumerate() {
         head.tell(&format!("{seat} over 0.3"));
-        run.wait_for_said("Taken: ");
+        run.wait_for_said("Recorded: ");
         if taken == 3 {
             head.tell("unplug");
-            run.wait_for_said("not lost: it is waited for");
+            run.wait_for_said("waiting for the sensor");
             head.tell("replug");
-            run.wait_for_said("It is back");
+            run.wait_for_said("The sensor is back");
         }
     }
     let ended = run.end(support::bench::LONG);
@@ -179,7 +179,7 @@ fn a_calibration_is_not_found_on_top_of_another() {
     let refused =
         bench.run(&["sensor", "calibrate", "tumble", "--out", &out, "--calibration", &other, "--replay", "never.log"]);
     assert_eq!(refused.code, 2, "{refused}");
-    assert!(refused.stderr.contains("leave --calibration out"), "{refused}");
+    assert!(refused.stderr.contains("Leave --calibration out"), "{refused}");
 }
 
 /// At a terminal the person says when the clip sits; what the sensor saw on its way there is no seating.
@@ -196,7 +196,7 @@ fn a_re_seat_study_at_a_terminal_waits_for_enter() {
     command.stdin(terminal);
     let mut run = support::bench::Running::new(command);
     for (blade, station) in [("A", 90.0), ("B", 270.0)] {
-        run.wait_for_said("Enter when it sits");
+        run.wait_for_said("Press Enter when it is on");
         // In the hand, and at rest there for longer than a reading takes.
         head.tell("clip pose 20 40 over 0.3");
         head.tell("wait 2.5");
@@ -317,7 +317,7 @@ fn a_bad_line_is_said_so_and_ends_with_one() {
     assert!(text.contains("Do not measure") && text.contains("shorter cable"), "{text}");
     let (code, _, words) = said(&run(&["sensor", "check", "--for", "0.5", "--rig", path(&scenario)]));
     assert_eq!(code, Some(1));
-    assert!(words.contains("too little"), "{words}");
+    assert!(words.contains("too short"), "{words}");
 }
 
 #[test]
@@ -345,7 +345,7 @@ fn the_floor_that_a_check_finds_of_the_saved_sensor_is_in_its_later_readings() {
     println!("floor {floor:.4}°: repeat {:.4}° before, {:.4}° after", repeat(&before), repeat(&after));
     assert!(repeat(&before) < floor && repeat(&after) >= floor, "{before:#} {after:#}");
     assert_eq!(after["ended_by"], "floor", "no waiting makes it better: {after:#}");
-    assert!(bench.done(&["sensor", "check", "--for", "55"]).stdout.contains("Kept: no reading of this sensor claims"));
+    assert!(bench.done(&["sensor", "check", "--for", "55"]).stdout.contains("Floor saved: from now on"));
 
     bench.done(&["sensor", "default", "--forget"]);
     bench.done(&["sensor", "default", "--replay", &log]);

@@ -83,7 +83,10 @@ fn a_sensor_on_a_real_line_is_identified_with_its_baud() {
     assert!(told.contains("labelled fits at 57600 baud") && told.contains("--profile labelled --baud 57600"), "{told}");
     let said = String::from_utf8(wrong.stdout).unwrap();
     assert_eq!(wrong.status.code(), Some(1));
-    assert!(said.starts_with("None fits. What was seen:\n  at 9600 baud ") && said.contains("hexadecimal"), "{said}");
+    assert!(
+        said.starts_with("No profile fits. This was seen:\n  at 9600 baud ") && said.contains("hexadecimal"),
+        "{said}"
+    );
 }
 
 #[test]
@@ -199,7 +202,7 @@ fn labels_and_flags_make_a_profile_of_a_log() {
     let wrong = new("wrong.toml", &["--xyz", "a,b,c"]);
     let said = document(&wrong)["error"].as_str().unwrap().to_owned();
     assert!(
-        wrong.status.code() == Some(1) && said.contains("there is no 'a' in a line") && said.contains("acc_x"),
+        wrong.status.code() == Some(1) && said.contains("There is no 'a' in a line") && said.contains("acc_x"),
         "{said}"
     );
     std::fs::write(folder.path().join("log"), [0xa5u8, 0, 255, 3].repeat(200)).unwrap();

@@ -11,6 +11,9 @@ use crate::sensor::faces::{Opposites, faces};
 use crate::sensor::poses::{Facing, Pose, coverage, picture};
 use crate::sensor::{Calibration, FEWEST_POSES, FULL_POSES, GUIDED_POSES, Label, Model, Mounting, PosesError, tumble};
 use crate::units::{Angle, BladeVector, Celsius, SensorVector};
+use crate::words::sensor_commands::{FACES_HELP, TUMBLE_HELP, calibrate as words, must_be_above_zero, nothing_saved};
+use crate::words::{Face, Say};
+use serde::Serialize;
 use std::path::{Path, PathBuf};
 
 /// Twice the standard uncertainty of the direction of a rest: well under what is asked of a calibration.
@@ -34,15 +37,7 @@ pub(super) struct Args {
 #[derive(Debug, clap::Subcommand)]
 enum Method {
     /// Rest the sensor in many attitudes, in any order, against anything
-    #[command(after_help = "\
-Examples:
-  clinoblade sensor calibrate tumble --out clip2.toml --port /dev/ttyUSB0
-  clinoblade sensor calibrate tumble --out clip2.toml --name \"November\" --sensor \"clip 2\" --save-raw tumble.log
-  clinoblade sensor calibrate tumble --out again.toml --replay tumble.log
-
-Turn the sensor and let go: each rest is taken by itself. Lean it against anything that does not move; the hand shakes.
-Nine rests at least show offsets, scales and the angles between the axes, twelve make it sound; six to eight show offsets
-and scales only.")]
+    #[command(after_help = TUMBLE_HELP)]
     Tumble {
         /// How many rests to take
         #[arg(long, value_name = "N", default_value_t = GUIDED_POSES)]
@@ -52,11 +47,7 @@ and scales only.")]
         common: Shared,
     },
     /// Lay the case on each of its six sides: also shows how the axes sit in the case
-    #[command(after_help = "\
-Examples:
-  clinoblade sensor calibrate faces --out clip2.toml --port /dev/ttyUSB0
-
-Use a levelled surface: what it is out of level goes into the calibration.")]
+    #[command(after_help = FACES_HELP)]
     Faces {
         /// How well a side lies square to the vertical, one standard uncertainty, degrees
         #[arg(long, value_name = "DEGREES", default_value = "0.25", value_parser = parsed::<Angle>)]
@@ -90,38 +81,59 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let shared = match &args.method {
         Method::Tumble { common, .. } | Method::Faces { common, .. } => common,
     };
-    must_be_free(&shared.out, "calibration")?;
+    must_be_free(&shared.out)?;
     let (mut rests, mounting) = shared.rests(common).await?;
     let (calibration, poses) = match &args.method {
         Method::Tumble { poses, .. } => tumbled(*poses, shared, &mut rests, output).await?,
         Method::Faces { square, .. } => faced(*square, shared, &mut rests, output).await?,
     };
     rests.save()?;
-    let text = calibration.to_toml().map_err(|error| CliError::Use(error.to_string()))?;
-    keep(&shared.out, &text, "calibration")?;
-    output.answer(
-        &document(&calibration, poses, mounting, &shared.out),
-        &told(&calibration, poses, mounting, &shared.out),
-    )?;
+    let text = calibration.to_toml()?;
+    keep(&shared.out, &text)?;
+    let (absolute, travel) = doubts(&calibration, mounting);
+    let document = Document {
+        file: &shared.out,
+        name: &calibration.name,
+        sensor: &calibration.sensor,
+        model: calibration.model,
+        poses,
+        residual_rms_mg: 1e3 * calibration.residual_rms.value(),
+        condition: calibration.condition,
+        u_angle_deg: absolute,
+        u_travel_deg: travel,
+        offset_counts: calibration.offset,
+        matrix_g_per_count: calibration.matrix,
+        temperature_celsius: calibration.temperature,
+    };
+    output.answer(&document, &words::result(&calibration, poses, travel, absolute, &shared.out))?;
     Ok(Outcome::Done)
+}
+
+#[derive(Serialize)]
+struct Document<'a> {
+    file: &'a Path,
+    name: &'a str,
+    sensor: &'a str,
+    model: Model,
+    poses: usize,
+    residual_rms_mg: f64,
+    condition: f64,
+    u_angle_deg: Angle,
+    u_travel_deg: Angle,
+    offset_counts: [f64; 3],
+    matrix_g_per_count: [[f64; 3]; 3],
+    temperature_celsius: Option<Celsius>,
 }
 
 impl Shared {
     /// Opens the source without any calibration: nothing that was found before may colour what is found now.
     async fn rests(&self, common: &Common) -> Result<(Rests, Mounting), CliError> {
         if !self.source.calibration.is_empty() {
-            return Err(CliError::Use(
-                "a calibration is found from the bare sensor, not on top of another one: leave --calibration out"
-                    .into(),
-            ));
+            return Err(CliError::Use(words::bare_sensor()));
         }
         let saved = self.source.saved(common).await?;
         if self.source.profile(&saved)?.is_angle_only() {
-            return Err(CliError::Use(
-                "this sensor sends angles, no force: its gravity is 1 g in every attitude, so that no tumble and no faces show its \
-                 errors. Measure with it as it is, and take its zero out with a datum (datum reversal)"
-                    .into(),
-            ));
+            return Err(CliError::Use(words::angles_only()));
         }
         let opened = self.source.open(&saved, Rotation::Clockwise).await?;
         let mounting = opened.instrument.mounting;
@@ -173,11 +185,7 @@ impl Tumble {
     fn caution(&self, output: &Output) {
         let covered = coverage(&self.directions());
         if covered.share < WELL_COVERED {
-            let share = 100.0 * covered.share;
-            output.say(&format!(
-                "  These rests foretell {share:.0} % of the sphere as well as a rest there would: with {} as well it were sounder.",
-                covered.next
-            ));
+            output.say(&words::one_sided(covered.share, covered.next));
         }
     }
 
@@ -187,8 +195,7 @@ impl Tumble {
         let more = self.poses.len() < wanted;
         output.say(&picture(&directions, more.then_some(covered.next)));
         if more {
-            let (n, share) = (self.poses.len() + 1, 100.0 * covered.share);
-            output.say(&format!("  {share:.0} % of the sphere covered. {n} of {wanted}: {}.", covered.next));
+            output.say(&words::next(covered.share, self.poses.len() + 1, wanted, covered.next));
         }
     }
 }
@@ -200,26 +207,22 @@ async fn tumbled(
     output: &Output,
 ) -> Result<(Calibration, usize), CliError> {
     if wanted < FEWEST_POSES {
-        return Err(CliError::Use(format!(
-            "--poses {wanted} is too few: {FEWEST_POSES} show offsets and scales, {FULL_POSES} the full model, {GUIDED_POSES} make it sound"
-        )));
+        return Err(CliError::Use(words::too_few(wanted)));
     }
     if wanted < FULL_POSES {
-        output.say(&format!(
-            "{wanted} rests show offsets and scales only; the angles between the axes need {FULL_POSES}, better {GUIDED_POSES}."
-        ));
+        output.say(&words::not_full(wanted));
     }
-    output.say("Turn the sensor, lean it against something, and let go. Each rest is taken by itself.");
+    output.say(&words::begin_tumble());
     let mut tumble_so_far = Tumble::default();
     tumble_so_far.tell(wanted, output);
     let mut wanted_now = wanted;
     while let Some(rest) = rests.next(output).await? {
         if !tumble_so_far.is_new(&rest) {
-            output.say(&format!("  Nearly as before ({}): turn it further.", Facing::nearest(rest.up.0)));
+            output.say(&words::as_before(Facing::nearest(rest.up.0)));
             continue;
         }
         tumble_so_far.add(&rest);
-        output.say(&format!("  Taken: {}.", Facing::nearest(rest.up.0)));
+        output.say(&words::taken(Facing::nearest(rest.up.0)));
         tumble_so_far.tell(wanted_now, output);
         if tumble_so_far.poses.len() < wanted_now {
             continue;
@@ -230,11 +233,11 @@ async fn tumbled(
                 return Ok((calibration, tumble_so_far.poses.len()));
             }
             Err(error @ PosesError::Narrow { .. }) if wanted_now < 2 * wanted => {
-                output.say(&format!("  Not enough yet: {error}."));
+                output.say(&words::more(&error));
                 wanted_now += 1;
             }
             Err(error @ PosesError::Disagree { pose, .. }) if tumble_so_far.left_out < LEFT_OUT => {
-                output.say(&format!("  {error}. It is left out; take another."));
+                output.say(&words::left_out(&error));
                 tumble_so_far.leave_out(pose.saturating_sub(1));
             }
             Err(error) => return Err(refused(&error)),
@@ -243,10 +246,7 @@ async fn tumbled(
     // The stream is over: what is there must do.
     match tumble(&tumble_so_far.poses, shared.label(tumble_so_far.temperature)) {
         Ok(calibration) => {
-            output.say(&format!(
-                "The stream ended after {} of {wanted} rests: the calibration rests on those.",
-                tumble_so_far.poses.len()
-            ));
+            output.say(&words::ended(tumble_so_far.poses.len(), wanted));
             Ok((calibration, tumble_so_far.poses.len()))
         }
         Err(error) => Err(refused(&error)),
@@ -260,17 +260,15 @@ async fn faced(
     output: &Output,
 ) -> Result<(Calibration, usize), CliError> {
     if square.degrees().is_nan() || square.degrees() <= 0.0 {
-        return Err(CliError::Use("--square must be above zero: no side lies perfectly square".into()));
+        return Err(CliError::Use(must_be_above_zero("--square", "0.25")));
     }
-    output.say("Lay the sensor on each of its six sides, in any order, and let go each time.");
+    output.say(&words::begin_faces());
     let mut found: [[Option<Pose>; 2]; 3] = Default::default();
     let mut temperature = None;
     while let Some(missing) = missing(&found) {
-        output.say(&format!("  Next: {missing}."));
+        output.say(&words::next_side(missing));
         let Some(rest) = rests.next(output).await? else {
-            return Err(CliError::Measurement(format!(
-                "the stream ended before all six sides were laid: {missing} is missing, and nothing was kept"
-            )));
+            return Err(CliError::Measurement(words::side_missing(missing)));
         };
         let facing = Facing::nearest(rest.up.0);
         let off = angle_between(rest.up, SensorVector(facing.unit()));
@@ -278,14 +276,14 @@ async fn faced(
             Some((axis, positive)) if off.degrees() < SQUARE_DEGREES => {
                 found[axis][usize::from(positive)] = pose(&rest.taken);
                 temperature = rest.taken.temperature.or(temperature);
-                output.say(&format!("  Taken: {facing}."));
+                output.say(&words::taken(facing));
             }
-            _ => output.say(&format!("  It lies with {facing}, on none of its sides: lay it flat.")),
+            _ => output.say(&words::on_no_side(facing)),
         }
     }
     let sides = found.map(|[down, up]| Some(Opposites { up: up?, down: down? }));
     let [Some(x), Some(y), Some(z)] = sides else {
-        return Err(CliError::Measurement("a side held too few samples: begin again".into()));
+        return Err(CliError::Measurement(words::side_too_short()));
     };
     let calibration = faces([x, y, z], square, shared.label(temperature)).map_err(|error| refused(&error))?;
     Ok((calibration, 6))
@@ -299,7 +297,7 @@ fn missing(found: &[[Option<Pose>; 2]; 3]) -> Option<Facing> {
 }
 
 fn refused(error: &PosesError) -> CliError {
-    CliError::Measurement(format!("{error}. Nothing was kept."))
+    CliError::Measurement(nothing_saved(&error.say(Face::Terminal)))
 }
 
 /// What the calibration leaves in doubt: of an angle against gravity near level, and of a travel of twelve degrees.
@@ -309,47 +307,4 @@ fn doubts(calibration: &Calibration, mounting: Mounting) -> (Angle, Angle) {
     let deflected = BladeVector { span: 0.0, chord: turned.sin(), normal: turned.cos() };
     let absolute = calibration.u_angle(level, mounting).hypot(calibration.u_case_rotation());
     (absolute, calibration.u_difference(deflected, level, mounting))
-}
-
-fn document(calibration: &Calibration, poses: usize, mounting: Mounting, out: &Path) -> serde_json::Value {
-    let (absolute, travel) = doubts(calibration, mounting);
-    serde_json::json!({
-        "file": out,
-        "name": calibration.name,
-        "sensor": calibration.sensor,
-        "model": calibration.model,
-        "poses": poses,
-        "residual_rms_mg": 1e3 * calibration.residual_rms.value(),
-        "condition": calibration.condition,
-        "u_angle_deg": absolute,
-        "u_travel_deg": travel,
-        "offset_counts": calibration.offset,
-        "matrix_g_per_count": calibration.matrix,
-        "temperature_celsius": calibration.temperature,
-    })
-}
-
-fn told(calibration: &Calibration, poses: usize, mounting: Mounting, out: &Path) -> String {
-    let (absolute, travel) = doubts(calibration, mounting);
-    let model = match calibration.model {
-        Model::Full => "offsets, scales and the angles between the axes",
-        Model::OffsetsAndScales => "offsets and scales only: nine rests and more show the angles between the axes too",
-        Model::Faces => "offsets, scales, the angles between the axes and how they sit in the case",
-        Model::Nominal => "nothing",
-    };
-    let mut lines = vec![
-        format!("{poses} rests gave {model}."),
-        format!(
-            "They leave {:.2} mg, condition {:.1}. Expected standard uncertainty: {:.3}° of a 12° travel, {:.3}° of an angle against gravity.",
-            1e3 * calibration.residual_rms.value(),
-            calibration.condition,
-            travel.degrees(),
-            absolute.degrees()
-        ),
-    ];
-    if calibration.u_case_rotation() > Angle::ZERO {
-        lines.push("How the axes sit in the case no tumble shows: a datum (datum reversal) takes that out.".to_owned());
-    }
-    lines.push(format!("Kept in {}; use it with --calibration {}", out.display(), out.display()));
-    lines.join("\n")
 }

@@ -7,19 +7,15 @@ use crate::report::pictures;
 use crate::report::plot::Plot;
 use crate::rotor::Rotation;
 use crate::sensor::health::{Health, RestRecord};
-use crate::sensor::verdict::Grade;
+use crate::sensor::verdict::{Finding, Grade};
 use crate::units::{Sample, Seconds};
+use crate::words::{Face, Say, sensor_commands as words};
+use serde::Serialize;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `sensor check`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Examples:
-  clinoblade sensor check --port /dev/ttyUSB0              let the sensor lie on the bench meanwhile
-  clinoblade sensor check --for 300 --plot allan.svg       five minutes show the floor
-  clinoblade sensor check --replay rest.log --json
-
-The floor that it finds of the saved sensor (`sensor default`) is kept: later readings count it in.")]
+#[command(after_help = words::CHECK_HELP)]
 pub(super) struct Args {
     /// How long the sensor rests, seconds of the stream; a recording may be shorter
     #[arg(long = "for", value_name = "SECONDS", default_value_t = 30.0)]
@@ -36,12 +32,12 @@ pub(super) struct Args {
 /// Records, looks, and says what it found: exit code 1 when the sensor is not to be measured with.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     if !(args.duration > 0.0 && args.duration.is_finite()) {
-        return Err(CliError::Use("--for must be above zero, such as 30".into()));
+        return Err(CliError::Use(words::must_be_above_zero("--for", "30")));
     }
     let saved = args.source.saved(common).await?;
     let mut opened = args.source.open(&saved, Rotation::Clockwise).await?;
     if !output.is_json() {
-        output.say("Let the sensor lie still, and do not touch the bench.");
+        output.say(&words::check::begin());
     }
     let samples = record(&mut opened, Seconds::new(args.duration), output).await?;
     let instrument = &opened.instrument;
@@ -63,7 +59,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         Some(floor) => args.source.keep_floor(floor.deviation_deg, common).await?,
         None => false,
     };
-    output.answer(&document(&health, kept), &told(&health, kept))?;
+    output.answer(&Document::of(&health, kept), &words::check::result(&health, kept))?;
     Ok(if health.grade() == Grade::Poor { Outcome::SaysNo } else { Outcome::Done })
 }
 
@@ -95,40 +91,27 @@ fn bar(part: f64, beside: &str) -> String {
     format!("{}{} {beside}", "█".repeat(full), "░".repeat(40 - full))
 }
 
-fn document(health: &Health, floor_kept: bool) -> serde_json::Value {
-    let mut document = serde_json::json!(health);
-    if let serde_json::Value::Object(fields) = &mut document {
-        fields.insert("grade".to_owned(), serde_json::json!(health.grade()));
-        fields.insert("floor_kept".to_owned(), floor_kept.into());
-    }
-    document
+#[derive(Serialize)]
+struct Document<'a> {
+    #[serde(flatten)]
+    health: &'a Health,
+    findings: Vec<Told<'a>>,
+    grade: Grade,
+    floor_kept: bool,
 }
 
-fn told(health: &Health, floor_kept: bool) -> String {
-    let word = match health.grade() {
-        Grade::Good => "The sensor is in good health.",
-        Grade::Usable => "The sensor is usable.",
-        Grade::Poor => "Do not measure with this sensor as it is.",
-    };
-    let mark = |grade| match grade {
-        Grade::Good => "  ",
-        Grade::Usable => "! ",
-        Grade::Poor => "X ",
-    };
-    let mut lines = vec![word.to_owned()];
-    lines.extend(health.findings.iter().map(|finding| format!("{}{}", mark(finding.grade), finding.text)));
-    let density = &health.noise_density_g_rthz;
-    lines.push(format!(
-        "  Noise density {:.0}, {:.0}, {:.0} µg/√Hz along x, y, z; {:.4} °/√Hz in the angle.",
-        1e6 * density.x,
-        1e6 * density.y,
-        1e6 * density.z,
-        health.noise_density_deg_rthz
-    ));
-    if floor_kept {
-        lines.push("  Kept: no reading of this sensor claims to be better than its floor.".to_owned());
+#[derive(Serialize)]
+struct Told<'a> {
+    #[serde(flatten)]
+    finding: &'a Finding,
+    text: String,
+}
+
+impl<'a> Document<'a> {
+    fn of(health: &'a Health, floor_kept: bool) -> Self {
+        let findings = health.findings.iter().map(|finding| Told { finding, text: finding.say(Face::Terminal) });
+        Self { health, findings: findings.collect(), grade: health.grade(), floor_kept }
     }
-    lines.join("\n")
 }
 
 fn plot(health: &Health) -> Plot {

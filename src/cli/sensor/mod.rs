@@ -13,6 +13,10 @@ use super::source::{SourceArgs, existing, logbook};
 use super::{CliError, Common, Outcome, Output};
 use crate::logbook::SavedDefault;
 use crate::stream::Profile;
+use crate::stream::ports::Parity;
+use crate::units::{Hertz, SensorAxis};
+use crate::words::{Face, Say, sensor_commands as words};
+use serde::Serialize;
 
 /// Arguments of `sensor`.
 #[derive(Debug, clap::Args)]
@@ -38,11 +42,7 @@ enum Command {
     /// List the built-in profiles
     Profiles,
     /// Keep a source, profile or calibration as the one that is used where nothing is said
-    #[command(after_help = "\
-Examples:
-  clinoblade sensor default --port /dev/ttyUSB0 --profile sentence --calibration workshop.toml
-  clinoblade sensor default            shows what is kept
-  clinoblade sensor default --forget")]
+    #[command(after_help = words::DEFAULT_HELP)]
     Default {
         #[command(flatten)]
         source: Box<SourceArgs>,
@@ -82,41 +82,37 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     Ok(Outcome::Done)
 }
 
+#[derive(Serialize)]
+struct Listed {
+    name: &'static str,
+    counts_per_g: f64,
+    baud: u32,
+    parity: Parity,
+    rate_hz: Option<Hertz>,
+    chord: SensorAxis,
+    normal: SensorAxis,
+    limits: Vec<String>,
+}
+
+/// What a sensor of this profile cannot show.
+fn limits(profile: &Profile) -> Vec<String> {
+    profile.limits().iter().map(|limit| limit.say(Face::Terminal)).collect()
+}
+
 fn profiles(output: &Output) -> Result<(), CliError> {
-    let built_in: Vec<Profile> = Profile::BUILT_IN.iter().filter_map(|name| Profile::built_in(name)).collect();
-    let described = |profile: &Profile| {
-        let counts = if profile.is_angle_only() {
-            "angles in degrees".to_owned()
-        } else {
-            format!("{} counts per g", profile.counts_per_g())
-        };
-        let asked = if profile.request().is_some() { ", polled" } else { "" };
-        let line = format!(
-            "{:<10} {counts}, {} baud{asked}, chord {}, normal {}",
-            profile.name(),
-            profile.baud(),
-            profile.axes().chord(),
-            profile.axes().normal()
-        );
-        let limits = profile.limits().iter().map(|limit| format!("\n           {limit}"));
-        line + &limits.collect::<String>()
+    let built_in = || Profile::BUILT_IN.into_iter().filter_map(|name| Some((name, Profile::built_in(name)?)));
+    let listed = |(name, profile): (&'static str, Profile)| Listed {
+        name,
+        counts_per_g: profile.counts_per_g(),
+        baud: profile.baud(),
+        parity: profile.parity(),
+        rate_hz: profile.rate(),
+        chord: profile.axes().chord(),
+        normal: profile.axes().normal(),
+        limits: limits(&profile),
     };
-    let documents: Vec<serde_json::Value> = built_in
-        .iter()
-        .map(|profile| {
-            serde_json::json!({
-                "name": profile.name(),
-                "counts_per_g": profile.counts_per_g(),
-                "baud": profile.baud(),
-                "parity": profile.parity(),
-                "rate_hz": profile.rate(),
-                "chord": profile.axes().chord(),
-                "normal": profile.axes().normal(),
-                "limits": profile.limits(),
-            })
-        })
-        .collect();
-    let text: Vec<String> = built_in.iter().map(described).collect();
+    let text: Vec<String> = built_in().map(|(_, profile)| words::profile(&profile)).collect();
+    let documents: Vec<Listed> = built_in().map(listed).collect();
     output.answer(&serde_json::json!({ "profiles": documents }), &text.join("\n"))
 }
 
@@ -157,7 +153,7 @@ async fn keep(source: &SourceArgs, forget: bool, common: &Common, output: &Outpu
         logbook.save(SavedDefault::Floor, None).await?;
     }
     if let Some(profile) = &profile {
-        Profile::find(profile).map_err(crate::stream::StreamError::from)?;
+        Profile::find(profile)?;
     }
     let calibration = calibration.map(|path| path.display().to_string());
     let chosen =
@@ -176,8 +172,8 @@ async fn keep(source: &SourceArgs, forget: bool, common: &Common, output: &Outpu
 }
 
 fn show([source, profile, calibration]: [Option<String>; 3], output: &Output) -> Result<(), CliError> {
-    let shown = |value: &Option<String>| value.clone().unwrap_or_else(|| "none".to_owned());
-    let text = format!("source {}\nprofile {}\ncalibration {}", shown(&source), shown(&profile), shown(&calibration));
+    let opened = source.as_deref().and_then(|text| serde_json::from_str(text).ok());
+    let text = words::default_sensor(opened.as_ref(), profile.as_deref(), calibration.as_deref());
     let document = serde_json::json!({ "source": source, "profile": profile, "calibration": calibration });
     output.answer(&document, &text)
 }

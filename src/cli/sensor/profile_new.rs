@@ -8,22 +8,20 @@ use crate::stream::codec::Direction;
 use crate::stream::identify::{Heard, Line, SerialLine, USUAL_BAUDS, Verdict, identify, identify_recording};
 use crate::stream::ports::Parity;
 use crate::stream::propose::{Known, Proposal, propose};
-use crate::stream::{Format, Overrides, Profile, SampleDecoder, Source, StreamError};
+use crate::stream::{Format, Overrides, Profile, SampleDecoder, Source};
 use crate::units::{AxisMap, Hertz, SensorAxis};
+use crate::words::sensor_commands::{
+    PROFILE_NEW_HELP, identify as identify_words, must_be_within, profile_new as words,
+};
+use crate::words::{Face, Say};
+use serde::Serialize;
 use std::io::IsTerminal;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// Arguments of `sensor profile new`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Examples:
-  clinoblade sensor profile new --port /dev/ttyUSB0 --out workshop.toml
-  clinoblade sensor profile new --port /dev/ttyUSB0 --baud 57600 --out workshop.toml --xyz 2,3,4 --time 1 --time-unit ms --unit mg
-  clinoblade sensor profile new --port /dev/ttyUSB0 --baud 230400 --out board.toml --xyz 8,10,12 --time 4 --time-unit us
-  clinoblade sensor profile new --replay unknown.log --out workshop.toml --chord=-y --normal=+z
-
-Let the sensor lie still meanwhile: gravity shows the unit. At a terminal it asks what it is not told.")]
+#[command(after_help = PROFILE_NEW_HELP)]
 pub(super) struct Args {
     /// Listen on this serial port [default: the only one present]
     #[arg(long, value_name = "DEVICE", conflicts_with = "replay")]
@@ -96,11 +94,11 @@ pub(super) struct Args {
 
 /// Listens, asks, keeps.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
-    must_be_free(&args.out, "profile")?;
+    must_be_free(&args.out)?;
     if !(args.duration >= 0.5 && args.duration <= 600.0) {
-        return Err(CliError::Use("--for must be 0.5 to 600 seconds, such as 3".into()));
+        return Err(CliError::Use(must_be_within("--for", "0.5 to 600 seconds", "3")));
     }
-    let axes = AxisMap::new(args.chord, args.normal).map_err(|error| CliError::Use(error.to_string()))?;
+    let axes = AxisMap::new(args.chord, args.normal)?;
     let (heard, baud, found) = args.hear(common, output).await?;
     let known = args.known()?;
     let found = found.filter(|_| known == Known::default());
@@ -118,46 +116,40 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let changes = Overrides { baud, rate: args.rate_hz.map(Hertz::new), counts_per_g: None };
     let stem = || args.out.file_stem().map_or_else(|| "sensor".into(), |stem| stem.to_string_lossy().into_owned());
     let name = args.name.clone().unwrap_or_else(stem);
-    let profile = profile.with(changes).map_err(StreamError::from)?.with_axes(axes).named(&name);
-    let text = profile.to_toml().map_err(StreamError::from)?;
+    let profile = profile.with(changes)?.with_axes(axes).named(&name);
+    let text = profile.to_toml()?;
     // What was written must read what was heard.
-    let profile = Profile::from_toml(&text, &name).map_err(StreamError::from)?;
+    let profile = Profile::from_toml(&text, &name)?;
     let (samples, counters) = SampleDecoder::all(&profile, &heard.bytes);
     if samples.is_empty() || counters.good <= counters.damaged() {
-        return Err(CliError::Measurement(format!(
-            "with this description {} of {} frames are good: it does not fit, and nothing was kept. See the columns, and name them",
-            counters.good,
-            counters.good + counters.damaged()
-        )));
+        let all = counters.good + counters.damaged();
+        return Err(CliError::Measurement(words::does_not_fit(counters.good, all)));
     }
-    keep(&args.out, &text, "profile")?;
-    let document = serde_json::json!({
-        "file": args.out,
-        "name": name,
-        "profile": text,
-        "good_frames": counters.good,
-        "damaged_frames": counters.damaged(),
-        "gravity_fits": gravity_fits,
-        "doubts": doubts,
-    });
-    output.answer(&document, &told(&args, &text, counters.good, counters.damaged(), gravity_fits, &doubts))?;
+    keep(&args.out, &text)?;
+    let (good_frames, damaged_frames) = (counters.good, counters.damaged());
+    let document = Document {
+        file: &args.out,
+        name: &name,
+        profile: &text,
+        good_frames,
+        damaged_frames,
+        gravity_fits,
+        doubts: doubts.iter().map(|doubt| doubt.say(Face::Terminal)).collect(),
+    };
+    let told = words::result(&text, good_frames, damaged_frames, gravity_fits, &doubts, &args.out);
+    output.answer(&document, &told)?;
     Ok(Outcome::Done)
 }
 
-fn told(args: &Args, text: &str, good: u64, damaged: u64, gravity_fits: bool, doubts: &[String]) -> String {
-    let out = args.out.display();
-    let mut lines = vec![text.trim_end().to_owned(), String::new()];
-    lines.push(format!("It reads {good} frames of what was heard, and finds {damaged} damaged."));
-    lines.extend(doubts.iter().cloned());
-    if !gravity_fits {
-        lines.push(
-            "Gravity is not 1 g with it: was the sensor at rest? Else say what the numbers are in, with --unit or --counts-per-g, \
-             and which are x, y and z, with --xyz."
-                .to_owned(),
-        );
-    }
-    lines.push(format!("Kept in {out}; use it with --profile {out}. How it sits in its clip: sensor orient."));
-    lines.join("\n")
+#[derive(Serialize)]
+struct Document<'a> {
+    file: &'a Path,
+    name: &'a str,
+    profile: &'a str,
+    good_frames: u64,
+    damaged_frames: u64,
+    gravity_fits: bool,
+    doubts: Vec<String>,
 }
 
 impl Args {
@@ -172,9 +164,9 @@ impl Args {
         }
         let source = SourceArgs::at_port(self.port.as_deref());
         let Some(Source::Port(path)) = source.source(&source.saved(common).await?)? else {
-            return Err(CliError::Use("the saved source is no serial port: name the port with --port".into()));
+            return Err(CliError::Use(identify_words::no_port()));
         };
-        output.say(&format!("Listening on {path}. Let the sensor lie still."));
+        output.say(&identify_words::listening(&path));
         let mut line = SerialLine::new(path);
         let bauds = self.baud.map_or(USUAL_BAUDS.to_vec(), |baud| vec![baud]);
         let identity = identify(&mut line, &candidates, &bauds, Duration::from_secs_f64(1.5)).await?;
@@ -211,7 +203,7 @@ impl Args {
         let axes = match self.xyz.as_slice() {
             [] => None,
             [x, y, z] => Some([x, y, z].map(Clone::clone)),
-            _ => return Err(CliError::Use("--xyz names three columns or labels, such as --xyz 2,3,4".into())),
+            _ => return Err(CliError::Use(words::three_places())),
         };
         let per_g = |unit: &str| match unit {
             "g" => 1.0,
@@ -236,30 +228,24 @@ impl Args {
 
     /// What the lines look like; at a terminal the person may say otherwise.
     async fn proposal(&self, heard: &Heard, mut known: Known, output: &Output) -> Result<Proposal, CliError> {
-        let propose = |known: &Known| propose(&heard.bytes, heard.seconds, known).map_err(CliError::Measurement);
+        let propose = |known: &Known| propose(&heard.bytes, heard.seconds, known);
         let mut proposal = propose(&known)?;
         if self.yes || output.is_json() || !std::io::stdin().is_terminal() {
             return Ok(proposal);
         }
-        let places: Vec<String> = proposal.places.iter().map(|(name, value)| format!("{name}: {value}")).collect();
-        let is_binary = matches!(proposal.profile.format(), Format::Frame(_));
-        output.say(&format!("{} reads  {}", if is_binary { "A frame" } else { "A line" }, places.join("   ")));
+        output.say(&words::found(&proposal));
         if known.axes.is_none() {
-            let axes = axes(&proposal.profile).join(",");
-            if let Some(answer) = answer(&format!("Which are x, y, z? [{axes}]"), output).await {
+            if let Some(answer) = answer(&words::ask_axes(&axes(&proposal.profile)), output).await {
                 let named: Vec<String> =
                     answer.split([',', ' ']).filter(|name| !name.is_empty()).map(str::to_owned).collect();
-                known.axes = Some(named.try_into().map_err(|_| CliError::Use("name three, such as 2,3,4".into()))?);
+                known.axes = Some(named.try_into().map_err(|_| CliError::Use(words::three_places()))?);
                 proposal = propose(&known)?;
             }
         }
         if known.counts_per_g.is_none() {
             let counts = proposal.profile.counts_per_g();
-            if let Some(answer) =
-                answer(&format!("How many counts make one g? (1 in g, 1000 in mg, 9.80665 in m/s²) [{counts}]"), output)
-                    .await
-            {
-                let counts = answer.trim().parse().map_err(|_| CliError::Use(format!("'{answer}' is no number")))?;
+            if let Some(answer) = answer(&words::ask_counts(counts), output).await {
+                let counts = answer.trim().parse().map_err(|_| CliError::Use(words::no_number(&answer)))?;
                 known.counts_per_g = Some(counts);
                 proposal = propose(&known)?;
             }

@@ -9,6 +9,8 @@ use crate::logbook::SavedDefault;
 use crate::rotor::{BladeName, Rotation, Visibility};
 use crate::sensor::reseat::{FEWEST_SEATINGS, Reseat, Seating};
 use crate::units::{Angle, SensorVector};
+use crate::words::sensor_commands::{RESEAT_HELP, reseat as words};
+use serde::Serialize;
 use std::io::IsTerminal;
 
 /// Twice the standard uncertainty of a reading.
@@ -20,13 +22,7 @@ const OTHER_BLADE_DEGREES: f64 = 15.0;
 
 /// Arguments of `sensor reseat`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Example:
-  clinoblade sensor reseat --port /dev/ttyUSB0
-
-Leave sticks and model alone throughout. Put the clip on blade A and let go; when it is read, take it off, turn it over
-once in your hand, and put it back. Then the same on blade B, the head turned half round. Each seating is taken by itself.
-From then on every reading on a blade carries what was found instead of the assumed 0.1°.")]
+#[command(after_help = RESEAT_HELP)]
 pub(super) struct Args {
     /// How often the clip goes on each blade
     #[arg(long, value_name = "N", default_value_t = 6)]
@@ -47,7 +43,7 @@ pub(super) struct Args {
 /// Guides, evaluates, keeps.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     if args.times < FEWEST_SEATINGS {
-        return Err(CliError::Use(format!("--times must be at least {FEWEST_SEATINGS}, better 6 or more")));
+        return Err(CliError::Use(words::too_few()));
     }
     let saved = args.source.saved(common).await?;
     let opened = args.source.open(&saved, Rotation::Clockwise).await?;
@@ -69,19 +65,25 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         logbook.save(SavedDefault::Reseat, Some(&text)).await?;
         logbook.close().await;
     }
-    let document = serde_json::json!({ "reseat": found, "kept": !args.no_keep, "seatings": seatings });
-    output.answer(&document, &told(&found, args.no_keep))?;
+    let kept = !args.no_keep;
+    output.answer(&Document { reseat: &found, kept, seatings: &seatings }, &words::result(&found, kept))?;
     Ok(Outcome::Done)
+}
+
+#[derive(Serialize)]
+struct Document<'a> {
+    reseat: &'a Reseat,
+    kept: bool,
+    seatings: &'a [Vec<Seating>],
 }
 
 /// Waits until the person says that the clip is on; where nobody can say so, the first fitting rest counts.
 async fn begin(blade: BladeName, is_next: bool, rests: &mut Rests, output: &Output) -> Result<(), CliError> {
-    let turn = if is_next { "turn the head half round, and " } else { "" };
-    output.say(&format!("Blade {blade}: {turn}put the clip on it, and let go."));
+    output.say(&words::begin(blade, is_next));
     if output.is_json() || !std::io::stdin().is_terminal() {
         return Ok(());
     }
-    output.say("Enter when it sits.");
+    output.say(&words::enter());
     let confirmed = question::line();
     tokio::pin!(confirmed);
     loop {
@@ -109,10 +111,7 @@ async fn seated(
     let mut reach = OTHER_BLADE_DEGREES;
     while seatings.len() < times {
         let Some(rest) = rests.next(output).await? else {
-            return Err(CliError::Measurement(format!(
-                "the stream ended after {} of {times} seatings on blade {blade}: nothing was kept",
-                seatings.len()
-            )));
+            return Err(CliError::Measurement(words::ended(seatings.len(), times, blade)));
         };
         if first.is_some_and(|first| angle_between(first, rest.up).degrees() > reach) {
             continue;
@@ -123,8 +122,7 @@ async fn seated(
             reach = ON_THE_BLADE_DEGREES;
         }
         seatings.push(seating);
-        let next = if seatings.len() < times { "  Take it off, turn it over once, and put it back." } else { "" };
-        output.say(&format!("  {} of {times}: {:.2}.{next}", seatings.len(), seating.angle_deg));
+        output.say(&words::taken(seatings.len(), times, seating.angle_deg));
     }
     Ok((seatings, first.unwrap_or_default()))
 }
@@ -134,33 +132,4 @@ fn seating(rest: &Rest, instrument: &Instrument) -> Result<Option<Seating>, CliE
     let up = instrument.mounting.to_clip(instrument.calibration.apply(pose.mean));
     Visibility::of(up)?;
     Ok(Some(Seating { angle_deg: up.apparent_pitch(), repeat_deg: rest.taken.steady.repeat }))
-}
-
-fn told(found: &Reseat, no_keep: bool) -> String {
-    let mut lines = vec![format!(
-        "{} seatings on {} blades differ by {:.3}° within a blade, of which the readings themselves are {:.3}°.",
-        found.seatings,
-        found.blades,
-        found.scatter_deg.degrees(),
-        found.repeat_deg.degrees()
-    )];
-    lines.push(if found.stands_out {
-        format!(
-            "The clip sits where it sat to {:.3}° (standard uncertainty, {} degrees of freedom).",
-            found.u.degrees(),
-            found.freedom
-        )
-    } else {
-        format!(
-            "The seat cannot be told from the scatter of the readings: it is no more than {:.3}° ({} degrees of freedom).",
-            found.u.degrees(),
-            found.freedom
-        )
-    });
-    lines.push(if no_keep {
-        "Nothing was kept.".to_owned()
-    } else {
-        "Kept: every reading on a blade carries it from now on, instead of an assumed 0.1°.".to_owned()
-    });
-    lines.join("\n")
 }

@@ -6,6 +6,7 @@ use crate::cli::{CliError, Output};
 use crate::filter::SteadySettings;
 use crate::stream::{Event, Reconnecting};
 use crate::units::{Angle, Seconds};
+use crate::words::sensor_commands::rests as words;
 use std::time::{Duration, Instant};
 
 /// A live sensor that finds no rest for so long is not being turned and let go.
@@ -47,15 +48,11 @@ impl Rests {
                     }
                     let waited = sample.clock - *begun.get_or_insert(sample.clock);
                     if self.patience.is_some_and(|patience| waited > patience) {
-                        return Err(CliError::Measurement(
-                            "the sensor was not turned and let go for five minutes: nothing was kept. Begin again when you \
-                             are ready; a rest is taken when it lies still by itself"
-                                .into(),
-                        ));
+                        return Err(CliError::Measurement(words::nobody_there()));
                     }
                 }
                 Some(Event::Lost(error)) => {
-                    output.say(&format!("  {error}. What was taken so far is not lost: it is waited for."));
+                    output.say(&words::lost(&error));
                     self.away_since = Some(Instant::now());
                 }
                 Some(Event::Waiting(error)) => {
@@ -64,7 +61,7 @@ impl Rests {
                     }
                 }
                 Some(Event::Back) => {
-                    output.say("  It is back: go on where you were.");
+                    output.say(&words::back());
                     self.away_since = None;
                     self.finder.interrupted();
                     begun = None;

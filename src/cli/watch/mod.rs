@@ -18,6 +18,7 @@ use crate::filter::{Live, LiveSettings, Progress, SteadyReader, SteadySettings};
 use crate::rotor::{Clip, Rotation, Visibility};
 use crate::stream::{Event, Reconnecting, SampleStream, StreamError};
 use crate::units::{Angle, Sample, Seconds};
+use crate::words::{Face, Say};
 use serde::Serialize;
 use std::io::{IsTerminal, Write};
 
@@ -181,7 +182,7 @@ async fn watch(
                     printer.print(&update)?;
                 }
             }
-            Some(Event::Lost(error)) => output.say(&format!("{error}. Waiting for it …")),
+            Some(Event::Lost(error)) => output.say(&format!("{} Waiting for it …", error.say(Face::Terminal))),
             Some(Event::Waiting(_)) => {}
             Some(Event::Back) => {
                 output.say("the sensor is back");

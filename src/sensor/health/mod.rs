@@ -60,12 +60,10 @@ pub struct RestRecord<'a> {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum HealthError {
     /// Too short.
-    #[error(
-        "{0:.1} of the sensor at rest are too little: let it lie for at least {SHORTEST_RECORD:.0}, better a minute (--for 60)"
-    )]
+    #[error("too short: {0}")]
     TooShort(Seconds),
     /// Not a force at all.
-    #[error("the sensor's counts show no gravity: check its profile (--profile) and counts per g (--counts-per-g)")]
+    #[error("no gravity")]
     NoGravity,
 }
 
@@ -178,7 +176,8 @@ pub struct Health {
     pub vibration: Option<Shaking>,
     /// Temperature at the end, where the stream carries one.
     pub temperature: Option<Celsius>,
-    /// The verdict, in sentences.
+    /// What it all means; whoever writes the figures out writes these with their sentences.
+    #[serde(skip)]
     pub findings: Vec<Finding>,
 }
 

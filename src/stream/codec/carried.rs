@@ -34,11 +34,6 @@ impl<T> Direction<T> {
         }
     }
 
-    /// Whether it is told by angles.
-    pub const fn is_angles(&self) -> bool {
-        !matches!(self, Self::Force(_))
-    }
-
     /// The three axes: the force, or the vector up made of angles in degrees; none where an angle is out of its range.
     pub(super) fn axes(&self, told: impl Fn(usize) -> Option<f64>) -> Option<[f64; 3]> {
         let degrees = |at: usize, most: f64| told(at).filter(|angle| angle.abs() <= most).map(f64::to_radians);
@@ -76,31 +71,31 @@ impl<T> Direction<T> {
         }
     }
 
-    /// What such a sensor cannot show, in plain sentences; nothing for a force.
+    /// What such a sensor cannot show; nothing for a force.
     #[must_use]
-    pub const fn limits(&self) -> &'static [&'static str] {
-        const ALWAYS_ONE: &str = "It sends angles, no force: gravity always reads 1 g, so shaking, a wrong scale and an offset cannot be told from \
-             the stream, and a tumble cannot calibrate it.";
-        const FILTERED: &str =
-            "Angles come filtered by the sensor itself: wait longer after every move than with a bare accelerometer.";
+    pub const fn limits(&self) -> &'static [Limit] {
         match self {
             Self::Force(_) => &[],
-            Self::Inclinations(_) => &[
-                ALWAYS_ONE,
-                FILTERED,
-                "Two inclinations do not say which side is up: it is taken to be +z, so keep its face within 90° of level, and \
-                 within 60° for a good angle.",
-            ],
-            Self::Attitude(_) => {
-                &[ALWAYS_ONE, FILTERED, "Near a pitch of 90° its roll loses its meaning: keep x within 75° of level."]
-            }
-            Self::Tilt(_) => &[
-                ALWAYS_ONE,
-                FILTERED,
-                "One angle shows nothing across: the slope of the span stays unseen and is taken as level.",
-            ],
+            Self::Inclinations(_) => &[Limit::AlwaysOneG, Limit::Filtered, Limit::UpIsTaken],
+            Self::Attitude(_) => &[Limit::AlwaysOneG, Limit::Filtered, Limit::RollIsLost],
+            Self::Tilt(_) => &[Limit::AlwaysOneG, Limit::Filtered, Limit::BlindAcross],
         }
     }
+}
+
+/// What a sensor of angles cannot show.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Limit {
+    /// Gravity is 1 g always: shaking, a wrong scale and an offset do not show.
+    AlwaysOneG,
+    /// The angles come filtered by the sensor itself.
+    Filtered,
+    /// Two inclinations do not say which side is up: +z is taken.
+    UpIsTaken,
+    /// Near a pitch of 90° the roll has no meaning.
+    RollIsLost,
+    /// One angle shows nothing of the slope across.
+    BlindAcross,
 }
 
 /// What a binary frame carries, and where.

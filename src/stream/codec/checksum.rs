@@ -120,6 +120,11 @@ impl Checksum {
     }
 }
 
+/// A name that no checksum has.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("no checksum: {0}")]
+pub struct UnknownChecksum(pub String);
+
 impl PartialEq for Checksum {
     fn eq(&self, other: &Self) -> bool {
         self.name == other.name
@@ -133,16 +138,11 @@ impl fmt::Debug for Checksum {
 }
 
 impl FromStr for Checksum {
-    type Err = String;
+    type Err = UnknownChecksum;
 
     /// By its name, capital and small letters alike.
     fn from_str(text: &str) -> Result<Self, Self::Err> {
         let known = Self::KNOWN.iter().find(|known| known.name.eq_ignore_ascii_case(text.trim()));
-        known.copied().ok_or_else(|| {
-            format!(
-                "there is no checksum '{text}': name sum8, xor8, or a CRC of 8 or 16 bits as the catalogue of parametrised \
-                 CRC algorithms names it, such as CRC-16/MODBUS, CRC-16/IBM-3740, CRC-16/XMODEM or CRC-8/SMBUS"
-            )
-        })
+        known.copied().ok_or_else(|| UnknownChecksum(text.to_owned()))
     }
 }

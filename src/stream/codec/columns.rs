@@ -14,7 +14,7 @@ use std::num::NonZeroU8;
 use tokio_util::codec::Decoder;
 
 /// The highest column that can be named.
-pub(crate) const MOST_COLUMNS: u8 = 32;
+pub const MOST_COLUMNS: u8 = 32;
 
 /// Which column holds what; columns count from 1.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -183,7 +183,7 @@ fn behind(text: &[u8]) -> Option<Option<&[u8]>> {
 /// A heading or a remark: it begins like a word.
 fn is_heading(line: &[u8]) -> bool {
     let first = line.trim_ascii_start().first();
-    first.is_some_and(|byte| byte.is_ascii_alphabetic() || matches!(byte, b'#' | b'"' | b'_' | b'/'))
+    first.is_some_and(|byte| byte.is_ascii_alphabetic() || matches!(byte, b'#' | b'\x22' | b'_' | b'/'))
 }
 
 /// Writes columns.

@@ -3,7 +3,6 @@
 use super::BadFrame;
 use super::number::Cursor;
 use serde::{Deserialize, Serialize};
-use std::fmt;
 
 const ADDRESS: &[u8] = b"PCLIF,";
 
@@ -41,30 +40,6 @@ impl SensorFault {
             b"watchdog" => Self::Watchdog,
             _ => Self::Other,
         }
-    }
-}
-
-/// What is wrong, and what to do.
-impl fmt::Display for SensorFault {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::ClockHeld => {
-                "the clock line of its bus is held low: look for a short or a crushed cable between the board and the accelerometer"
-            }
-            Self::DataHeld => {
-                "the data line of its bus is held low: look for a short between the board and the accelerometer, then take its supply off and on"
-            }
-            Self::NoAnswer => {
-                "the accelerometer does not answer: see that its supply and its two bus wires are firm, and that its address is the firmware's"
-            }
-            Self::Refused => "the accelerometer refuses what it is sent: take its supply off and on",
-            Self::WrongChip => "its accelerometer is another than the firmware is written for: see the firmware's chip.h",
-            Self::NoNewData => {
-                "the accelerometer answers, but measures nothing: take its supply off and on; if it comes back, the supply is too weak"
-            }
-            Self::Watchdog => "its firmware hangs and is started again and again: its supply is disturbed, or the board is broken",
-            Self::Other => "a fault that is not known here: look at its lines in a serial monitor",
-        })
     }
 }
 
@@ -114,7 +89,6 @@ mod tests {
         ] {
             let word = serde_json::to_string(&fault).unwrap();
             assert_eq!(SensorFault::from_word(word.trim_matches('"').as_bytes()), fault);
-            assert!(fault.to_string().contains(": "), "it says what to do: {fault}");
         }
     }
 }

@@ -11,7 +11,7 @@ use std::io;
 use tokio_util::codec::Decoder;
 
 /// The longest frame that can be declared, in bytes.
-pub(crate) const LONGEST_FRAME: usize = 256;
+pub const LONGEST_FRAME: usize = 256;
 
 /// A declared frame.
 #[derive(Debug, Clone, PartialEq)]

@@ -7,7 +7,7 @@
 use super::{Carried, Checksum, FrameChecksum, FrameLayout};
 
 /// The most registers that one request may ask for (specification, function 3 and 4).
-pub(crate) const MOST_REGISTERS: u16 = 125;
+pub const MOST_REGISTERS: u16 = 125;
 /// Bytes before the first register of an answer.
 pub(crate) const FRONT: usize = 3;
 const EXCEPTION: u8 = 0x80;
@@ -70,9 +70,9 @@ impl ModbusLayout {
         }
     }
 
-    /// In what words a slave refuses, if one of these bytes is its refusal.
+    /// The slave's refusal, if it is among these bytes.
     #[must_use]
-    pub fn refusal(&self, bytes: &[u8]) -> Option<String> {
+    pub fn refusal(&self, bytes: &[u8]) -> Option<Refusal> {
         let refusal = bytes.windows(5).find(|window| {
             let [address, function, _, low, high] = *window else { return false };
             let sum = Checksum::MODBUS.of(window.get(..3).unwrap_or_default());
@@ -80,15 +80,21 @@ impl ModbusLayout {
                 && *function == self.registers.function() | EXCEPTION
                 && u16::from_le_bytes([*low, *high]) == sum
         })?;
-        let said = match refusal.get(2)? {
-            1 => "it does not know this function: try registers = \"holding\" or \"input\"".to_owned(),
-            2 => format!("it has no registers {} to {}: see its manual", self.first, self.first + (self.count - 1)),
-            3 => "it does not give so many registers at once".to_owned(),
-            4 => "it failed".to_owned(),
-            code => format!("its code is {code}: see its manual"),
-        };
-        Some(format!("the slave {} answers, and refuses: {said}", self.address))
+        Some(Refusal { address: self.address, code: *refusal.get(2)?, first: self.first, count: self.count })
     }
+}
+
+/// A slave's exception response (specification, 7).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Refusal {
+    /// The slave's address.
+    pub address: u8,
+    /// Its exception code.
+    pub code: u8,
+    /// The first register asked for.
+    pub first: u16,
+    /// How many.
+    pub count: u16,
 }
 
 #[cfg(test)]
@@ -120,12 +126,12 @@ mod tests {
     /// Exception codes: specification V1.1b3, section 7. The frame 0A 81 02 B0 53 is its usual example on a serial line (slave 10,
     /// function 1) [from memory].
     #[test]
-    fn a_refusal_is_put_into_words() {
+    fn a_refusal_is_found_with_its_code() {
         let [low, high] = Checksum::MODBUS.of(&[0x0a, 0x81, 0x02]).to_le_bytes();
         assert_eq!([low, high], [0xb0, 0x53]);
         let [low, high] = Checksum::MODBUS.of(&[0x11, 0x83, 0x02]).to_le_bytes();
-        let said = layout().refusal(&[0, 0x11, 0x83, 0x02, low, high, 9]).unwrap();
-        assert!(said.contains("no registers 107 to 109"), "{said}");
+        let refusal = Refusal { address: 0x11, code: 2, first: 107, count: 3 };
+        assert_eq!(layout().refusal(&[0, 0x11, 0x83, 0x02, low, high, 9]), Some(refusal));
         assert_eq!(layout().refusal(&[0x11, 0x83, 0x02, low, high ^ 1]), None);
     }
 }

@@ -10,6 +10,7 @@ pub use judge::Evidence;
 pub(super) use judge::{counts_per_g_of, median};
 pub use serial::SerialLine;
 
+use super::codec::Refusal;
 use super::error::StreamError;
 use super::ports::Parity;
 use super::profile::{Format, Overrides, Profile};
@@ -62,8 +63,8 @@ pub struct Seen {
     pub shown: String,
     /// The profiles of which there was at least one good frame, the best first.
     pub evidence: Vec<Evidence>,
-    /// What a slave said that was asked, and refused.
-    pub refusal: Option<String>,
+    /// What a slave answered that was asked, and refused.
+    pub refusal: Option<Refusal>,
 }
 
 /// What it comes to.

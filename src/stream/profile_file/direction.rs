@@ -1,5 +1,6 @@
 //! In which of several ways a section tells where up is.
 
+use super::Mistake;
 use super::place::Fault;
 use crate::codec::Direction;
 use serde::{Deserialize, Serialize};
@@ -21,10 +22,10 @@ pub(super) fn direction<T>(
 ) -> Result<Direction<T>, Fault> {
     let (any_force, any_angle) = (force.iter().any(Option::is_some), angles.iter().any(Option::is_some));
     if usize::from(any_force) + usize::from(any_angle) + usize::from(tilt.is_some()) > 1 {
-        return Err(Fault::at(&[], "one direction is told in two ways: keep x, y, z, or pitch and roll, or tilt"));
+        return Err(Fault::at(&[], Mistake::TwoDirections));
     }
     if meaning.is_some() && !any_angle {
-        return Err(Fault::at(&["angles"], "angles says what pitch and roll mean: without them leave it out"));
+        return Err(Fault::at(&["angles"], Mistake::AnglesMeaning));
     }
     match (force, angles, tilt) {
         ([Some(x), Some(y), Some(z)], _, _) => Ok(Direction::Force([x, y, z])),
@@ -33,8 +34,8 @@ pub(super) fn direction<T>(
             _ => Direction::Attitude([pitch, roll]),
         }),
         (_, _, Some(tilt)) => Ok(Direction::Tilt(tilt)),
-        _ if any_force => Err(Fault::at(&["x"], "x, y and z are needed, all three")),
-        _ if any_angle => Err(Fault::at(&["pitch"], "pitch and roll are needed, both; a single angle is tilt")),
-        _ => Err(Fault::at(&[], "where is the direction? add x, y and z, or pitch and roll, or tilt")),
+        _ if any_force => Err(Fault::at(&["x"], Mistake::AxesMissing)),
+        _ if any_angle => Err(Fault::at(&["pitch"], Mistake::AnglesMissing)),
+        _ => Err(Fault::at(&[], Mistake::DirectionMissing)),
     }
 }

@@ -1,10 +1,11 @@
 //! The section `[frame]`: declared binary frames.
 
+use super::Mistake;
 use super::direction::Angles;
 use super::place::Fault;
 use super::text::TimeUnit;
 use super::values::{Counted, First, Place, Values, section};
-use crate::codec::{Checksum, FrameChecksum, FrameLayout, LONGEST_FRAME};
+use crate::codec::{Checksum, FrameChecksum, FrameLayout, LONGEST_FRAME, UnknownChecksum};
 use serde::{Deserialize, Serialize};
 
 section! {
@@ -40,23 +41,16 @@ const fn is_zero(number: &u16) -> bool {
 impl FrameSection {
     pub(super) fn layout(&self) -> Result<FrameLayout, Fault> {
         let length = usize::from(self.length);
-        let sync = hexadecimal(&self.sync).ok_or_else(|| {
-            Fault::at(&["sync"], format!("'{}' is not hexadecimal: write bytes such as \"A7 5C\"", self.sync))
-        })?;
+        let sync =
+            hexadecimal(&self.sync).ok_or_else(|| Fault::at(&["sync"], Mistake::NotHexadecimal(self.sync.clone())))?;
         if length == 0 || length > LONGEST_FRAME {
-            return Err(Fault::at(
-                &["length"],
-                format!("a frame has 1 to {LONGEST_FRAME} bytes, sync and checksum included"),
-            ));
+            return Err(Fault::at(&["length"], Mistake::FrameLength));
         }
         if sync.len() > length {
-            return Err(Fault::at(&["sync"], "the sync bytes are longer than the frame"));
+            return Err(Fault::at(&["sync"], Mistake::SyncTooLong));
         }
         if sync.is_empty() && !self.cobs {
-            return Err(Fault::at(
-                &["sync"],
-                "by what does a frame begin? add sync = \"A7 5C\"; only with cobs = true may it be missing",
-            ));
+            return Err(Fault::at(&["sync"], Mistake::SyncMissing));
         }
         let checksum = self.checksum.as_ref().map(|place| place.checksum(length, self.order)).transpose()?;
         let carried = self.values().carried(Counted::Bytes { length, order: self.order })?;
@@ -81,17 +75,15 @@ impl ChecksumPlace {
         if self.kind.eq_ignore_ascii_case("none") {
             return Ok(None);
         }
-        let fault = |key: &str, said: String| Fault::at(&["checksum", key], said);
-        let sum: Checksum = self.kind.parse().map_err(|said: String| fault("kind", said))?;
+        let fault = |key: &str, mistake: Mistake| Fault::at(&["checksum", key], mistake);
+        let no_checksum = |UnknownChecksum(name)| fault("kind", Mistake::NoChecksum(name));
+        let sum: Checksum = self.kind.parse().map_err(no_checksum)?;
         let (at, from) = (usize::from(self.at), usize::from(self.from));
         if at + sum.width() > length {
-            return Err(fault(
-                "at",
-                format!("the checksum ends behind the frame of {length} bytes; bytes count from 0"),
-            ));
+            return Err(fault("at", Mistake::ChecksumOutside { length }));
         }
         if from >= at {
-            return Err(fault("from", "the checksum covers the bytes before it, beginning with from".to_owned()));
+            return Err(fault("from", Mistake::ChecksumFrom));
         }
         Ok(Some(FrameChecksum { sum, at, from, big_endian: self.order.unwrap_or(order) == First::Big }))
     }

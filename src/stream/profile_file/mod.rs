@@ -2,6 +2,7 @@
 
 mod direction;
 mod frame;
+mod mistake;
 mod modbus;
 mod place;
 mod text;
@@ -11,8 +12,10 @@ use super::ports::Parity;
 use super::profile::{Format, Profile, ProfileError};
 use crate::units::{AxisMap, Hertz};
 use frame::FrameSection;
+pub use mistake::{Holder, Mistake};
 use modbus::ModbusSection;
 use place::Fault;
+pub use place::Mark;
 use serde::{Deserialize, Serialize};
 use text::{Columns, Labelled, Xdr};
 
@@ -82,18 +85,19 @@ impl Unit {
 }
 
 pub(super) fn read(text: &str, origin: &str) -> Result<Profile, ProfileError> {
-    let not_understood = |reason: String| ProfileError::NotUnderstood { name: origin.to_owned(), reason };
-    let file: File = toml::from_str(text).map_err(|error| not_understood(error.to_string().trim_end().to_owned()))?;
-    let profile = profile(file, origin).map_err(|fault| not_understood(fault.shown(text)))?;
+    let name = || origin.to_owned();
+    let no_toml = |error: toml::de::Error| ProfileError::NotToml { name: name(), reason: error.to_string() };
+    let wrong = |fault: Fault| ProfileError::Wrong { name: name(), mark: fault.mark(text), mistake: fault.mistake };
+    let profile = profile(toml::from_str(text).map_err(no_toml)?, origin).map_err(wrong)?;
     match profile.fault() {
-        Some((key, reason)) => Err(not_understood(Fault::at(&[key], reason).shown(text))),
+        Some((key, mistake)) => Err(wrong(Fault::at(&[key], mistake))),
         None => Ok(profile),
     }
 }
 
 pub(super) fn write(profile: &Profile) -> Result<String, ProfileError> {
     let refused =
-        |error: toml::ser::Error| ProfileError::Impossible { name: profile.name.clone(), reason: error.to_string() };
+        |error: toml::ser::Error| ProfileError::NotToml { name: profile.name.clone(), reason: error.to_string() };
     toml::to_string(&File::of(profile)).map_err(refused)
 }
 
@@ -127,21 +131,15 @@ fn counts_per_g(file: &File, profile: &Profile) -> Result<f64, Fault> {
         let key = if file.unit.is_some() { "unit" } else { "counts_per_g" };
         return match (file.counts_per_g, file.unit) {
             (None, None) => Ok(1.0),
-            _ => Err(Fault::at(
-                &[key],
-                "angles are in degrees, and there are no counts per g: leave this out; scale turns other numbers into degrees",
-            )),
+            _ => Err(Fault::at(&[key], Mistake::CountsOfAngles)),
         };
     }
     match (file.counts_per_g, file.unit) {
-        (Some(_), Some(_)) => Err(Fault::at(&["unit"], "give either counts_per_g or unit, not both")),
+        (Some(_), Some(_)) => Err(Fault::at(&["unit"], Mistake::CountsAndUnit)),
         (Some(counts), None) => Ok(counts),
         (None, Some(unit)) => Ok(unit.per_g()),
         (None, None) if file.format == FormatName::Sentence => Ok(profile.counts_per_g),
-        (None, None) => Err(Fault::at(
-            &["format"],
-            "what are the numbers in? write unit = \"g\", \"mg\" or \"m/s²\", or counts_per_g = 16384",
-        )),
+        (None, None) => Err(Fault::at(&["format"], Mistake::UnitMissing)),
     }
 }
 
@@ -154,47 +152,19 @@ fn format(file: &File) -> Result<Format, Fault> {
         ("modbus", file.modbus.is_some(), FormatName::Modbus),
     ];
     if let Some((section, ..)) = sections.iter().find(|(_, is_there, format)| *is_there && *format != file.format) {
-        let said = format!("the section [{section}] does not go with this format: remove it");
-        return Err(Fault::at(&[section], said));
+        return Err(Fault::at(&[section], Mistake::OtherSection(section)));
     }
-    let missing = |said: &str| Fault::at(&["format"], said);
-    match file.format {
-        FormatName::Sentence => Ok(Format::Sentence),
-        FormatName::Columns => {
-            let section = file.columns.as_ref();
-            let section = section
-                .ok_or_else(|| missing("which column is what? add a section [columns] with x = 1, y = 2, z = 3"))?;
-            section.layout().map(Format::Columns).map_err(|fault| fault.under("columns"))
-        }
-        FormatName::Labelled => {
-            let section = file.labelled.as_ref();
-            let section = section.ok_or_else(|| {
-                missing("which label is what? add a section [labelled] with x = \"x\", y = \"y\", z = \"z\"")
-            })?;
-            section.layout().map(Format::Labelled).map_err(|fault| fault.under("labelled"))
-        }
-        FormatName::Xdr => {
-            let section = file.xdr.as_ref();
-            let section = section.ok_or_else(|| {
-                missing("which transducer is what? add a section [xdr] with pitch = \"PITCH\" and roll = \"ROLL\"")
-            })?;
-            section.layout().map(Format::Xdr).map_err(|fault| fault.under("xdr"))
-        }
-        FormatName::Frame => {
-            let section = file.frame.as_ref();
-            let section = section.ok_or_else(|| {
-                missing("what does a frame look like? add a section [frame] with sync, length, order and the places of x, y and z")
-            })?;
-            section.layout().map(Format::Frame).map_err(|fault| fault.under("frame"))
-        }
-        FormatName::Modbus => {
-            let section = file.modbus.as_ref();
-            let section = section.ok_or_else(|| {
-                missing("which registers? add a section [modbus] with address, registers and the places of x, y and z")
-            })?;
-            section.layout().map(Format::Modbus).map_err(|fault| fault.under("modbus"))
-        }
-    }
+    let own = sections.iter().find(|(.., format)| *format == file.format).map_or("", |(section, ..)| *section);
+    let format = match file.format {
+        FormatName::Sentence => Some(Ok(Format::Sentence)),
+        FormatName::Columns => file.columns.as_ref().map(|section| section.layout().map(Format::Columns)),
+        FormatName::Labelled => file.labelled.as_ref().map(|section| section.layout().map(Format::Labelled)),
+        FormatName::Xdr => file.xdr.as_ref().map(|section| section.layout().map(Format::Xdr)),
+        FormatName::Frame => file.frame.as_ref().map(|section| section.layout().map(Format::Frame)),
+        FormatName::Modbus => file.modbus.as_ref().map(|section| section.layout().map(Format::Modbus)),
+    };
+    let format = format.ok_or_else(|| Fault::at(&["format"], Mistake::SectionMissing(own)))?;
+    format.map_err(|fault| fault.under(own))
 }
 
 impl File {

@@ -1,5 +1,6 @@
 //! The section `[modbus]`: numbers in the registers of a slave.
 
+use super::Mistake;
 use super::direction::Angles;
 use super::place::Fault;
 use super::text::TimeUnit;
@@ -27,17 +28,14 @@ enum Kind {
 impl ModbusSection {
     pub(super) fn layout(&self) -> Result<ModbusLayout, Fault> {
         if !(1..=247).contains(&self.address) {
-            return Err(Fault::at(&["address"], "a slave's address is 1 to 247"));
+            return Err(Fault::at(&["address"], Mistake::SlaveAddress));
         }
         let mut carried = self.values().carried(Counted::Registers { order: self.order.unwrap_or(First::Big) })?;
         let first = carried.fields().map(|field| field.at).min().unwrap_or(0);
         let end = carried.fields().map(|field| field.at + field.kind.width() / 2).max().unwrap_or(1);
         let count = u16::try_from(end - first).ok().filter(|count| *count <= MOST_REGISTERS && end <= 0x1_0000);
         let Some(count) = count else {
-            return Err(Fault::at(
-                &[],
-                format!("the registers lie too far apart: at most {MOST_REGISTERS} are asked for at once"),
-            ));
+            return Err(Fault::at(&[], Mistake::RegistersApart));
         };
         carried = to_bytes(carried, first);
         let registers = if self.registers == Kind::Input { Registers::Input } else { Registers::Holding };

@@ -1,6 +1,6 @@
 //! Where in a profile file a mistake stands.
 
-use std::fmt::Write;
+use super::Mistake;
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -9,13 +9,26 @@ use toml::de::{DeTable, DeValue};
 #[derive(Debug)]
 pub(super) struct Fault {
     path: Vec<String>,
-    said: String,
+    pub mistake: Mistake,
+}
+
+/// Where a mistake stands in a file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Mark {
+    /// Its line, from 1.
+    pub line: usize,
+    /// The first character of it, from 1.
+    pub column: usize,
+    /// How many characters it has.
+    pub width: usize,
+    /// The whole line.
+    pub text: String,
 }
 
 impl Fault {
     /// The fault of the value at this path of keys, or, where that is missing, of what stands around it.
-    pub(super) fn at(path: &[&str], said: impl Into<String>) -> Self {
-        Self { path: path.iter().map(|key| (*key).to_owned()).collect(), said: said.into() }
+    pub(super) fn at(path: &[&str], mistake: Mistake) -> Self {
+        Self { path: path.iter().map(|key| (*key).to_owned()).collect(), mistake }
     }
 
     /// The same below another key.
@@ -24,23 +37,19 @@ impl Fault {
         self
     }
 
-    /// The fault with its line, and a mark under its place.
-    pub(super) fn shown(&self, text: &str) -> String {
-        let place = DeTable::parse(text).ok().and_then(|table| find(table.get_ref(), &self.path));
-        let Some(span) = place else { return self.said.clone() };
-        let before = text.get(..span.start).unwrap_or_default();
-        let number = before.lines().count().max(1) + usize::from(before.ends_with('\n'));
-        let number = if before.is_empty() { 1 } else { number };
+    /// Its place in the text of the file; none where the file has nothing to point at.
+    pub(super) fn mark(&self, text: &str) -> Option<Mark> {
+        let table = DeTable::parse(text).ok()?;
+        let span = find(table.get_ref(), &self.path)?;
+        let before = text.get(..span.start)?;
         let from = before.rfind('\n').map_or(0, |at| at + 1);
-        let line = text.get(from..).unwrap_or_default().lines().next().unwrap_or_default();
-        let column = before.get(from..).unwrap_or_default().chars().count();
         let shown = text.get(span).unwrap_or_default();
-        let width = shown.lines().next().unwrap_or_default().chars().count().max(1);
-        let gutter = " ".repeat(number.to_string().len());
-        let mut out = format!("at line {number}, column {}\n{gutter} |\n{number} | {line}\n", column + 1);
-        // Writing into a String cannot fail.
-        let _ = writeln!(out, "{gutter} | {}{}", " ".repeat(column), "^".repeat(width));
-        out + &self.said
+        Some(Mark {
+            line: before.matches('\n').count() + 1,
+            column: before.get(from..).unwrap_or_default().chars().count() + 1,
+            width: shown.lines().next().unwrap_or_default().chars().count().max(1),
+            text: text.get(from..).unwrap_or_default().lines().next().unwrap_or_default().to_owned(),
+        })
     }
 }
 
@@ -59,18 +68,20 @@ fn find(table: &DeTable<'_>, path: &[String]) -> Option<Range<usize>> {
 mod tests {
     use super::*;
 
+    fn mark(path: &[&str], text: &str) -> Option<(usize, usize, usize)> {
+        Fault::at(path, Mistake::Scale).mark(text).map(|mark| (mark.line, mark.column, mark.width))
+    }
+
     #[test]
     fn the_line_and_the_place_are_marked() {
         let text = "format = \"columns\"\n[columns]\nx = 1\ny = 2\nz = 2 # twice\n";
-        let shown = Fault::at(&["columns", "z"], "named twice").shown(text);
-        assert_eq!(shown, "at line 5, column 5\n  |\n5 | z = 2 # twice\n  |     ^\nnamed twice");
-        let missing = Fault::at(&["columns", "time_unit"], "missing").shown(text);
-        assert!(missing.starts_with("at line 2, column 2\n  |\n2 | [columns]\n  |  ^^^^^^^\n"), "{missing}");
-        assert_eq!(Fault::at(&["frame", "sync"], "missing").shown(text), "missing");
-        let first = Fault::at(&["format"], "no").shown(text);
-        assert!(first.starts_with("at line 1, column 10\n"), "{first}");
-        let inline = "[frame]\nx = { at = 300, type = \"i16\" }\n";
-        let shown = Fault::at(&["at"], "too far").under("x").under("frame").shown(inline);
-        assert!(shown.contains("at line 2, column 12") && shown.contains("^^^"), "{shown}");
+        assert_eq!(mark(&["columns", "z"], text), Some((5, 5, 1)));
+        assert_eq!(Fault::at(&["columns", "z"], Mistake::Scale).mark(text).unwrap().text, "z = 2 # twice");
+        assert_eq!(mark(&["columns", "time_unit"], text), Some((2, 2, 7)));
+        assert_eq!(mark(&["frame", "sync"], text), None);
+        assert_eq!(mark(&["format"], text), Some((1, 10, 9)));
+        let inline = Fault::at(&["at"], Mistake::Scale).under("x").under("frame");
+        let marked = inline.mark("[frame]\nx = { at = 300, type = \"i16\" }\n").unwrap();
+        assert_eq!((marked.line, marked.column, marked.width), (2, 12, 3));
     }
 }

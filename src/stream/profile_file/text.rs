@@ -2,6 +2,7 @@
 
 use super::direction::{Angles, direction};
 use super::place::Fault;
+use super::{Holder, Mistake};
 use crate::codec::{ColumnsLayout, Direction, LabelledLayout, MOST_COLUMNS, Names, XdrLayout};
 use serde::{Deserialize, Serialize};
 use std::num::NonZeroU8;
@@ -74,9 +75,9 @@ impl Columns {
         let named: Vec<(&str, u8)> =
             needed.into_iter().chain(optional).map(|(key, column)| (key, column.get())).collect();
         if let Some((key, high)) = named.iter().find(|(_, column)| *column > MOST_COLUMNS) {
-            return Err(Fault::at(&[key], format!("column {high} is beyond the {MOST_COLUMNS} columns that are read")));
+            return Err(Fault::at(&[key], Mistake::ColumnTooHigh(*high)));
         }
-        refuse_twice(&named, "column")?;
+        refuse_twice(&named, Holder::Column)?;
         Ok(ColumnsLayout {
             axes: [self.x, self.y, self.z],
             time: self.time,
@@ -103,12 +104,9 @@ impl Labelled {
             needed.into_iter().chain(optional).map(|(key, label)| (key, label.to_ascii_lowercase())).collect();
         let breaks = |label: &str| label.is_empty() || label.contains([':', '=', ' ', '\t', ',', ';', '\n', '\r']);
         if let Some((key, label)) = named.iter().find(|(_, label)| breaks(label)) {
-            return Err(Fault::at(
-                &[key],
-                format!("'{label}' cannot be a label: leave out blanks and the signs : = , ;"),
-            ));
+            return Err(Fault::at(&[key], Mistake::NoLabel(label.clone())));
         }
-        refuse_twice(&named, "label")?;
+        refuse_twice(&named, Holder::Label)?;
         Ok(LabelledLayout {
             axes: [&self.x, &self.y, &self.z].map(Clone::clone),
             time: self.time.clone(),
@@ -177,21 +175,16 @@ impl Xdr {
                     || name.bytes().any(|byte| !(b' '..=b'~').contains(&byte) || b",*$!\\^~".contains(&byte))
             };
             if names.is_empty() || names.iter().any(breaks) {
-                return Err(Fault::at(
-                    &[key],
-                    "a transducer's name has letters and digits, such as \"PITCH\"; no comma, * or $",
-                ));
+                return Err(Fault::at(&[key], Mistake::NoTransducer));
             }
             all.extend(names.into_iter().map(|name| (key, name.to_ascii_lowercase())));
         }
-        refuse_twice(&all, "name")?;
+        refuse_twice(&all, Holder::Name)?;
         let names = |transducer: &Option<Transducer>| transducer.as_ref().map(Transducer::names);
         let force = [None, None, None];
         let direction = direction(force, [names(&self.pitch), names(&self.roll)], names(&self.tilt), self.angles);
         // An angle is all that these sentences bring.
-        let missing = |_| {
-            Fault::at(&["pitch"], "which angles? give pitch and roll, both, or tilt alone, such as pitch = \"PITCH\"")
-        };
+        let missing = |_| Fault::at(&["pitch"], Mistake::XdrAngles);
         Ok(XdrLayout { direction: direction.map_err(missing)?, temperature: names(&self.temperature) })
     }
 
@@ -210,21 +203,16 @@ impl Xdr {
     }
 }
 
-fn refuse_twice<T: PartialEq + std::fmt::Display>(named: &[(&str, T)], what: &str) -> Result<(), Fault> {
+fn refuse_twice<T: PartialEq + ToString>(named: &[(&str, T)], kind: Holder) -> Result<(), Fault> {
     let twice = named.iter().enumerate().find(|(at, (_, name))| named.iter().take(*at).any(|(_, other)| other == name));
-    twice.map_or(Ok(()), |(_, (key, name))| {
-        Err(Fault::at(&[key], format!("the {what} {name} is named twice: each one holds one thing")))
-    })
+    twice.map_or(Ok(()), |(_, (key, name))| Err(Fault::at(&[key], Mistake::Twice { kind, name: name.to_string() })))
 }
 
 pub(super) fn tick(has_time: bool, unit: Option<TimeUnit>) -> Result<u32, Fault> {
     match (has_time, unit) {
         (true, Some(unit)) => Ok(unit.micros()),
-        (true, None) => Err(Fault::at(&["time"], "in what unit is time? add time_unit = \"us\", \"ms\" or \"s\"")),
-        (false, Some(_)) => Err(Fault::at(
-            &["time_unit"],
-            "time_unit is given, but not where time stands: add time, or leave time_unit out",
-        )),
+        (true, None) => Err(Fault::at(&["time"], Mistake::TimeUnitMissing)),
+        (false, Some(_)) => Err(Fault::at(&["time_unit"], Mistake::TimeMissing)),
         (false, None) => Ok(1),
     }
 }

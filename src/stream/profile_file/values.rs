@@ -1,5 +1,6 @@
 //! Numbers at their places among bytes or registers: what the sections `[frame]` and `[modbus]` have in common.
 
+use super::Mistake;
 use super::direction::{Angles, direction};
 use super::place::Fault;
 use super::text::TimeUnit;
@@ -136,10 +137,7 @@ impl Values {
                 matches!(field.kind, NumberKind::Unsigned(_)) && (field.scale, field.offset) == (1.0, 0.0)
             };
             if !field.as_ref().is_none_or(plain) {
-                return Err(Fault::at(
-                    &[name],
-                    format!("the {name} must be a plain unsigned number, such as type = \"u16\""),
-                ));
+                return Err(Fault::at(&[name], Mistake::NotUnsigned(name)));
             }
         }
         let micros_per_tick = super::text::tick(time.is_some(), self.time_unit)?;
@@ -173,23 +171,23 @@ impl Values {
 impl Place {
     fn field(&self, name: &str, counted: Counted) -> Result<Field, Fault> {
         let kind = self.kind.kind();
-        let fault = |key: &str, said: String| Err(Fault::at(&[name, key], said));
+        let fault = |key: &str, mistake: Mistake| Err(Fault::at(&[name, key], mistake));
         let (scale, offset) = (self.scale.unwrap_or(1.0), self.offset.unwrap_or(0.0));
         if !scale.is_finite() || scale == 0.0 || !offset.is_finite() {
-            return fault("scale", "scale must not be 0, and scale and offset must be finite numbers".to_owned());
+            return fault("scale", Mistake::Scale);
         }
         let (at, order) = match counted {
             Counted::Bytes { length, order } => {
                 let at = usize::from(self.at);
                 if at + kind.width() > length {
-                    return fault("at", format!("{name} ends behind the frame of {length} bytes; bytes count from 0"));
+                    return fault("at", Mistake::Outside { key: name.to_owned(), length });
                 }
                 let little = self.order.unwrap_or(order) == First::Little;
                 (at, if little { ByteOrder::Little } else { ByteOrder::Big })
             }
             Counted::Registers { order } => {
                 if kind.width() % 2 == 1 {
-                    return fault("type", "a register holds 16 bits: name a type of 16, 32 or 64 bits".to_owned());
+                    return fault("type", Mistake::HalfRegister);
                 }
                 let little = self.order.unwrap_or(order) == First::Little;
                 // Still counted in registers: moved to its byte when the first one is known.

@@ -5,7 +5,7 @@
 
 use super::fields::{Axes, Clock, Table};
 use super::framing::{self, Framing};
-use super::{Known, Proposal, rounded, sums};
+use super::{Doubt, Known, Proposal, ProposeError, rounded, sums};
 use crate::codec::{ByteOrder, Carried, Direction, Field, FrameChecksum, FrameLayout, NumberKind};
 use crate::identify::counts_per_g_of;
 use crate::profile::{Format, Profile};
@@ -15,19 +15,15 @@ use crate::units::Hertz;
 struct Parted {
     framing: Framing,
     checksum: Option<FrameChecksum>,
-    doubts: Vec<String>,
+    doubts: Vec<Doubt>,
 }
 
-/// Looks at bytes that came in so many seconds. `Err` says what was found, and what is missing.
-pub(super) fn propose(bytes: &[u8], seconds: Option<f64>, known: &Known) -> Result<Proposal, String> {
+/// Looks at bytes that came in so many seconds.
+pub(super) fn propose(bytes: &[u8], seconds: Option<f64>, known: &Known) -> Result<Proposal, ProposeError> {
     if known.temperature.is_some() {
-        return Err("in binary frames a temperature cannot be told from its bytes: write it into the profile by hand"
-            .to_owned());
+        return Err(ProposeError::Temperature);
     }
-    let Parted { framing, checksum, mut doubts } = parted(bytes).ok_or(
-        "these are neither lines of numbers nor binary frames of one length: listen at another --baud, or describe the sensor by \
-         hand, as in examples/profiles/club-frame.toml",
-    )?;
+    let Parted { framing, checksum, mut doubts } = parted(bytes).ok_or(ProposeError::Neither)?;
     let frames = framing.frames.iter().map(Vec::as_slice);
     let sound = frames.filter(|frame| checksum.is_none_or(|checksum| checksum.stands_in(frame) == Some(true)));
     let mut table = Table { frames: sound.collect(), taken: vec![false; framing.length] };
@@ -39,7 +35,7 @@ pub(super) fn propose(bytes: &[u8], seconds: Option<f64>, known: &Known) -> Resu
     let counter = match &known.counter {
         Some(name) => {
             let counter = table.counter(Some(byte(name, framing.length)?));
-            Some(counter.ok_or_else(|| format!("the number at byte {name} does not count frames one by one"))?)
+            Some(counter.ok_or_else(|| ProposeError::NoCounter(name.clone()))?)
         }
         None => table.counter(None),
     };
@@ -48,7 +44,7 @@ pub(super) fn propose(bytes: &[u8], seconds: Option<f64>, known: &Known) -> Resu
     let mut clock = match &known.time {
         Some(name) => {
             let clock = table.clock(Some(byte(name, framing.length)?), period);
-            Some(clock.ok_or_else(|| format!("the number at byte {name} does not go up as a clock does"))?)
+            Some(clock.ok_or_else(|| ProposeError::NoClock(name.clone()))?)
         }
         None => table.clock(None, period),
     };
@@ -61,7 +57,11 @@ pub(super) fn propose(bytes: &[u8], seconds: Option<f64>, known: &Known) -> Resu
         Some([x, y, z]) => Some([byte(x, framing.length)?, byte(y, framing.length)?, byte(z, framing.length)?]),
         None => None,
     };
-    let axes = table.axes(places).ok_or_else(|| no_axes(&framing, checksum.as_ref()))?;
+    let axes = table.axes(places).ok_or_else(|| ProposeError::NoForce {
+        length: framing.length,
+        sync: (!framing.cobs).then(|| framing.sync.clone()),
+        checksum,
+    })?;
     doubts.extend(doubts_of(&table, &framing, clock.as_ref(), &axes, known));
     Ok(proposal(framing, checksum, counter, clock, &axes, known, period, doubts))
 }
@@ -76,10 +76,7 @@ fn parted(bytes: &[u8]) -> Option<Parted> {
     let mut best =
         parted.into_iter().rev().max_by_key(|parted| (parted.framing.sync.len(), parted.framing.constant))?;
     if !proven && !best.framing.cobs {
-        best.doubts.push(
-            "No checksum of the catalogue fits, so that where a frame begins is a guess, and a damaged number passes for a good one."
-                .to_owned(),
-        );
+        best.doubts.push(Doubt::NoChecksum);
     }
     Some(best)
 }
@@ -91,70 +88,35 @@ fn with_checksum(framing: Framing) -> Parted {
     if let [first, others @ ..] = fitting.as_slice()
         && !others.is_empty()
     {
-        let others: Vec<String> = others.iter().map(told).collect();
-        doubts.push(format!(
-            "The checksum is taken for {}; what was heard fits as well: {}.",
-            told(first),
-            others.join("; ")
-        ));
+        doubts.push(Doubt::Checksums { taken: *first, others: others.to_vec() });
     }
     Parted { checksum: fitting.first().copied(), framing, doubts }
 }
 
-fn told(checksum: &FrameChecksum) -> String {
-    let order = match (checksum.sum.width(), checksum.big_endian) {
-        (1, _) => "",
-        (_, true) => ", most significant byte first",
-        (_, false) => ", least significant byte first",
-    };
-    format!("{} from byte {}{order}", checksum.sum.name(), checksum.from)
-}
-
 /// What the bytes leave open.
-fn doubts_of(table: &Table<'_>, framing: &Framing, clock: Option<&Clock>, axes: &Axes, known: &Known) -> Vec<String> {
+fn doubts_of(table: &Table<'_>, framing: &Framing, clock: Option<&Clock>, axes: &Axes, known: &Known) -> Vec<Doubt> {
     let mut doubts = Vec::new();
     if let Some(clock) = clock.filter(|clock| known.time.is_none() && !table.all_move(&clock.field)) {
-        let width = 8 * clock.field.kind.width();
-        doubts.push(format!(
-            "The clock at byte {} is taken for one of {width} bits; its upper bytes did not move while this was heard, so it may have \
-             fewer.",
-            clock.field.at
-        ));
+        doubts.push(Doubt::ClockWidth { at: clock.field.at, bits: 8 * clock.field.kind.width() });
     }
     if axes.spread == 0.0 {
-        doubts.push(
-            "The axes did not move by a single count, so that their width is a guess: listen once more while the sensor is held \
-             in the hand."
-                .to_owned(),
-        );
+        doubts.push(Doubt::AxesStill);
     }
     let mut rest = table.taken.clone();
     for field in &axes.fields {
         rest.iter_mut().take(field.end()).skip(field.at).for_each(|taken| *taken = true);
     }
-    let unnamed: Vec<String> =
-        (0..framing.length).filter(|at| rest.get(*at) == Some(&false)).map(|at| at.to_string()).collect();
+    let unnamed: Vec<usize> = (0..framing.length).filter(|at| rest.get(*at) == Some(&false)).collect();
     if !unnamed.is_empty() {
-        doubts.push(format!("What stands at byte {} is not known, and left out.", unnamed.join(", ")));
+        doubts.push(Doubt::Unnamed(unnamed));
     }
     doubts
 }
 
-fn no_axes(framing: &Framing, checksum: Option<&FrameChecksum>) -> String {
-    let begin =
-        if framing.cobs { "parted by COBS".to_owned() } else { format!("beginning with {:02X?}", framing.sync) };
-    let checksum = checksum.map_or_else(|| "no checksum of the catalogue".to_owned(), told);
-    format!(
-        "these are binary frames of {} bytes, {begin}, with {checksum}; but no three numbers in them are a force. If it sends angles, \
-         describe it by hand, as in examples/profiles/club-frame.toml, with pitch and roll in the place of x, y and z",
-        framing.length
-    )
-}
-
 /// A place in a frame, as a person names it.
-fn byte(name: &str, length: usize) -> Result<usize, String> {
+fn byte(name: &str, length: usize) -> Result<usize, ProposeError> {
     let at = name.trim().parse().ok().filter(|at: &usize| *at < length);
-    at.ok_or_else(|| format!("there is no byte '{name}' in a frame: its {length} bytes count from 0"))
+    at.ok_or_else(|| ProposeError::NoByte { name: name.to_owned(), length })
 }
 
 #[expect(clippy::too_many_arguments, reason = "all that was found comes together here")]
@@ -166,7 +128,7 @@ fn proposal(
     axes: &Axes,
     known: &Known,
     period: Option<f64>,
-    doubts: Vec<String>,
+    doubts: Vec<Doubt>,
 ) -> Proposal {
     let (counts_per_g, gravity_fits) = match known.counts_per_g {
         Some(counts) => (counts, (axes.norm / counts - 1.0).abs() < 0.25),

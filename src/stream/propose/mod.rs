@@ -8,6 +8,7 @@ mod framing;
 mod sums;
 mod text;
 
+use super::codec::FrameChecksum;
 use super::profile::Profile;
 
 /// Fewer frames show nothing.
@@ -24,8 +25,82 @@ pub struct Proposal {
     pub places: Vec<(String, f64)>,
     /// Whether gravity is what it must be, so that the axes and their unit are known.
     pub gravity_fits: bool,
-    /// What the bytes leave open, in plain sentences.
-    pub doubts: Vec<String>,
+    /// What the bytes leave open.
+    pub doubts: Vec<Doubt>,
+}
+
+/// What the bytes of binary frames leave open.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Doubt {
+    /// No checksum of the catalogue fits: where a frame begins is a guess.
+    NoChecksum,
+    /// Several checksums fit; the first was taken.
+    Checksums {
+        /// The one that was taken.
+        taken: FrameChecksum,
+        /// Those that fit as well.
+        others: Vec<FrameChecksum>,
+    },
+    /// The upper bytes of the clock did not move: it may have fewer.
+    ClockWidth {
+        /// Its first byte.
+        at: usize,
+        /// For how many bits it is taken.
+        bits: usize,
+    },
+    /// The axes did not move by a count: their width is a guess.
+    AxesStill,
+    /// What stands at these bytes is not known.
+    Unnamed(Vec<usize>),
+}
+
+/// Why a stream shows no profile.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum ProposeError {
+    /// Fewer than three numbers are left for the axes.
+    #[error("no axes")]
+    NoAxes,
+    /// A line has no such column or label.
+    #[error("no place: {name}")]
+    NoPlace {
+        /// What was named.
+        name: String,
+        /// What there is.
+        places: Vec<String>,
+    },
+    /// One column or label was named for two things.
+    #[error("named twice: {0}")]
+    Twice(String),
+    /// A temperature was named in binary frames.
+    #[error("no temperature")]
+    Temperature,
+    /// Neither lines of numbers nor frames of one length.
+    #[error("no frames")]
+    Neither,
+    /// The number at this byte does not count frames.
+    #[error("no counter: {0}")]
+    NoCounter(String),
+    /// The number at this byte is no clock.
+    #[error("no clock: {0}")]
+    NoClock(String),
+    /// A frame has no such byte.
+    #[error("no byte: {name}")]
+    NoByte {
+        /// What was named.
+        name: String,
+        /// Bytes of a frame.
+        length: usize,
+    },
+    /// No three numbers of the frames are a force.
+    #[error("no force")]
+    NoForce {
+        /// Bytes of a frame.
+        length: usize,
+        /// By what it begins; none where COBS parts the frames.
+        sync: Option<Vec<u8>>,
+        /// Its checksum.
+        checksum: Option<FrameChecksum>,
+    },
 }
 
 /// What is known of the stream already, in the words of a profile file: column numbers, labels, or in binary frames the first
@@ -46,11 +121,11 @@ pub struct Known {
     pub counts_per_g: Option<f64>,
 }
 
-/// Looks at lines or binary frames that came in so many seconds. `Err` says what is wrong, in words.
+/// Looks at lines or binary frames that came in so many seconds.
 ///
 /// # Errors
 /// When the bytes are neither, or what is known does not go with them.
-pub fn propose(bytes: &[u8], seconds: Option<f64>, known: &Known) -> Result<Proposal, String> {
+pub fn propose(bytes: &[u8], seconds: Option<f64>, known: &Known) -> Result<Proposal, ProposeError> {
     text::propose(bytes, seconds, known).unwrap_or_else(|| binary::propose(bytes, seconds, known))
 }
 

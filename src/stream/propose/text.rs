@@ -3,7 +3,7 @@
 //! A counter goes up by one a line, a clock by about the same each time. The axes are named so, or are the three neighbouring
 //! numbers whose squares sum up to the same gravity in every line. What cannot be told is left for the person to say.
 
-use super::{FEWEST, Known, MOST, Proposal, rounded};
+use super::{FEWEST, Known, MOST, Proposal, ProposeError, rounded};
 use crate::codec::{ColumnsLayout, LabelledLayout, MOST_COLUMNS};
 use crate::identify::{counts_per_g_of, median};
 use crate::profile::{Format, Profile};
@@ -19,12 +19,12 @@ struct Table {
     rows: usize,
 }
 
-/// Looks at lines that came in so many seconds; none where they are no lines of numbers. `Err` says what is wrong, in words.
-pub(super) fn propose(bytes: &[u8], seconds: Option<f64>, known: &Known) -> Option<Result<Proposal, String>> {
+/// Looks at lines that came in so many seconds; none where they are no lines of numbers.
+pub(super) fn propose(bytes: &[u8], seconds: Option<f64>, known: &Known) -> Option<Result<Proposal, ProposeError>> {
     Table::read(bytes).map(|table| described(&table, seconds, known))
 }
 
-fn described(table: &Table, seconds: Option<f64>, known: &Known) -> Result<Proposal, String> {
+fn described(table: &Table, seconds: Option<f64>, known: &Known) -> Result<Proposal, ProposeError> {
     let place = |name: &Option<String>| name.as_ref().map(|name| table.place(name)).transpose();
     let counter = place(&known.counter)?.or_else(|| table.find(&["n", "seq", "count", "counter", "i"], is_counter));
     let clock = |values: &[f64]| is_clock(values);
@@ -38,7 +38,7 @@ fn described(table: &Table, seconds: Option<f64>, known: &Known) -> Result<Propo
     let taken: Vec<usize> = [counter, time, temperature].into_iter().flatten().collect();
     let axes = match &known.axes {
         Some([x, y, z]) => [table.place(x)?, table.place(y)?, table.place(z)?],
-        None => table.axes(&taken).ok_or("which numbers are x, y and z? fewer than three are left over")?,
+        None => table.axes(&taken).ok_or(ProposeError::NoAxes)?,
     };
     let period = seconds.map(|seconds| seconds / table.rows.max(1) as f64);
     let micros_per_tick = time.map(|at| known.micros_per_tick.unwrap_or_else(|| table.tick(at, period)));
@@ -87,10 +87,10 @@ impl Table {
         self.columns.iter().enumerate().map(|(at, values)| (self.name(at), last(values))).collect()
     }
 
-    fn place(&self, name: &str) -> Result<usize, String> {
+    fn place(&self, name: &str) -> Result<usize, ProposeError> {
         let at = (0..self.columns.len()).find(|at| self.name(*at).eq_ignore_ascii_case(name.trim()));
-        let names = || (0..self.columns.len()).map(|at| self.name(at)).collect::<Vec<_>>().join(", ");
-        at.ok_or_else(|| format!("there is no '{name}' in a line: it has {}", names()))
+        let places = || (0..self.columns.len()).map(|at| self.name(at)).collect();
+        at.ok_or_else(|| ProposeError::NoPlace { name: name.to_owned(), places: places() })
     }
 
     fn named(&self, names: &[&str]) -> Option<usize> {
@@ -173,12 +173,12 @@ impl Table {
         time: Option<(usize, u32)>,
         counter: Option<usize>,
         temperature: Option<usize>,
-    ) -> Result<Format, String> {
+    ) -> Result<Format, ProposeError> {
         let mut all: Vec<usize> =
             axes.into_iter().chain(time.map(|(at, _)| at)).chain(counter).chain(temperature).collect();
         all.sort_unstable();
         if let Some(pair) = all.windows(2).find(|pair| pair.first() == pair.last()) {
-            return Err(format!("'{}' cannot be two things at once", self.name(pair.first().copied().unwrap_or(0))));
+            return Err(ProposeError::Twice(self.name(pair.first().copied().unwrap_or(0))));
         }
         let micros_per_tick = time.map_or(1, |(_, tick)| tick);
         let time = time.map(|(at, _)| at);

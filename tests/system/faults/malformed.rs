@@ -6,6 +6,7 @@ use clinoblade::record::{Event, Head};
 use clinoblade::rig::Scenario;
 use clinoblade::sensor::Calibration;
 use clinoblade::stream::Profile;
+use clinoblade::words::{Face, Say};
 use rustix::time::{ClockId, clock_gettime};
 use std::time::Duration;
 use support::bench::{Bench, recorded};
@@ -195,7 +196,7 @@ fn profiles() {
     good.extend(Profile::BUILT_IN.map(|name| Profile::find(name).unwrap().to_toml().unwrap().into_bytes()));
     run("profiles", 1, &good, 3500, |bytes| {
         target("profile")(bytes);
-        Profile::from_toml(text(bytes)?, "mangled").map(drop).map_err(|error| error.to_string())
+        Profile::from_toml(text(bytes)?, "mangled").map(drop).map_err(|error| error.say(Face::Terminal))
     });
 }
 
@@ -278,7 +279,7 @@ fn calibrations_and_scenarios() {
         Calibration::nominal(16384.0).to_toml().unwrap().into_bytes(),
     ];
     run("calibrations", 4, &calibrations, 1500, |bytes| {
-        let calibration = Calibration::from_toml(text(bytes)?).map_err(|error| error.to_string())?;
+        let calibration = Calibration::from_toml(text(bytes)?).map_err(|error| error.say(Face::Terminal))?;
         assert!(calibration.to_toml().is_ok());
         Ok(())
     });

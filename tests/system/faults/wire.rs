@@ -177,7 +177,7 @@ fn a_line_that_stalls_is_said_and_read_again_when_it_goes_on() {
     let begun = Instant::now();
     let (answer, _) = watched(running);
     let took = begun.elapsed();
-    assert_said(&answer, 3, "no bytes for 3 s");
+    assert_said(&answer, 3, "for 3 s");
     let taken = std::fs::read_to_string(bench.path("raw.log")).unwrap();
     assert!(taken.matches("PCLIN").count() > 50, "{taken}");
     silent.store(false, Ordering::Relaxed);
@@ -352,7 +352,7 @@ fn lines_that_never_end_and_bytes_that_mean_nothing_are_said_within_bounds() {
             let mut dice = Dice::new(2);
             let _feeder = Feeder::start(master, move || (bytes(&mut dice), Duration::ZERO));
             let (answer, memory) = read(&bench, &port, &["--profile", &profile(name).0]);
-            assert_said(&answer, 3, "none of them decode");
+            assert_said(&answer, 3, "does not fit the profile");
             assert!(memory < memory_allowed(), "{name}, {what}: {memory} KiB");
         }
         floods.len()

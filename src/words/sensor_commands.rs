@@ -1,0 +1,734 @@
+//! What the commands about the sensor say: `sensor`, `ports`, and the options that name a source.
+
+use super::{Face, Say, plus_minus};
+use clinoblade_rotor::{BladeName, Carrier};
+use clinoblade_sensor::health::Health;
+use clinoblade_sensor::orient::{Gesture, Orientation};
+use clinoblade_sensor::poses::Facing;
+use clinoblade_sensor::reseat::{FEWEST_SEATINGS, Reseat};
+use clinoblade_sensor::verdict::Grade;
+use clinoblade_sensor::{Calibration, FEWEST_POSES, FULL_POSES, GUIDED_POSES, Model};
+use clinoblade_stream::identify::{Evidence, Identity, Seen, Verdict};
+use clinoblade_stream::ports::{Parity, PortReport};
+use clinoblade_stream::propose::{Doubt, Proposal};
+use clinoblade_stream::{Format, Profile, Source, StreamError};
+use clinoblade_units::Angle;
+use std::path::Path;
+
+/// Examples of `sensor check`.
+pub const CHECK_HELP: &str = "\
+Examples:
+  clinoblade sensor check --port /dev/ttyUSB0              let the sensor lie on the bench meanwhile
+  clinoblade sensor check --for 300 --plot allan.svg       five minutes show the floor
+  clinoblade sensor check --replay rest.log --json
+
+For the default sensor the floor is saved: later readings include it.";
+
+/// Examples of `sensor calibrate tumble`.
+pub const TUMBLE_HELP: &str = "\
+Examples:
+  clinoblade sensor calibrate tumble --out clip2.toml --port /dev/ttyUSB0
+  clinoblade sensor calibrate tumble --out clip2.toml --name \"November\" --sensor \"clip 2\" --save-raw tumble.log
+  clinoblade sensor calibrate tumble --out again.toml --replay tumble.log
+
+Turn the sensor and let go: every pause is recorded automatically. Lean it against something that does not move, because a hand shakes. \
+Six to eight rests give offsets and scales; nine also give the angles between the axes; twelve make the result sound.";
+
+/// Examples of `sensor calibrate faces`.
+pub const FACES_HELP: &str = "\
+Examples:
+  clinoblade sensor calibrate faces --out clip2.toml --port /dev/ttyUSB0
+
+Use a levelled surface: if it slopes, the slope goes into the calibration.";
+
+/// Examples of `sensor orient`.
+pub const ORIENT_HELP: &str = "\
+Examples:
+  clinoblade sensor orient --port /dev/ttyUSB0 --out clip2.toml
+  clinoblade sensor orient --port /dev/ttyUSB0 --profile workshop.toml --out workshop-clip2.toml
+
+Hold the clip three ways, in your hand or on a loose blade, each time still against something that does not move: as it sits on a level \
+blade; with the leading edge raised by 30° to 60°; then, from level again, with the tip raised by 30° to 60°.";
+
+/// Example of `sensor reseat`.
+pub const RESEAT_HELP: &str = "\
+Example:
+  clinoblade sensor reseat --port /dev/ttyUSB0
+
+Leave the sticks and the helicopter alone throughout. Put the clip on blade A and let go. When it is read, take it off, turn it over in \
+your hand and put it back. Then do the same on blade B, with the rotor turned half round. Every reading on a blade then includes what was \
+found instead of the assumed 0.1°.";
+
+/// Before a file is written that exists.
+#[must_use]
+pub fn already_there(path: &Path) -> String {
+    format!("{} already exists and is not overwritten. Choose another --out.", path.display())
+}
+
+/// Where a file is, and how it is used: `option` is `--calibration` or `--profile`.
+#[must_use]
+pub fn saved(out: &Path, option: &str) -> String {
+    let out = out.display();
+    format!(
+        "Saved as {out}. Use it with `{option} {out}`, or as the default: `clinoblade sensor default {option} {out}`."
+    )
+}
+
+/// A result that is not written down.
+#[must_use]
+pub fn nothing_saved(why: &str) -> String {
+    format!("{why} Nothing was saved.")
+}
+
+/// A number on the command line that must be more than zero.
+#[must_use]
+pub fn must_be_above_zero(option: &str, such_as: &str) -> String {
+    format!("{option} must be above zero, such as {such_as}.")
+}
+
+/// While rests are waited for.
+pub mod rests {
+    use super::{Face, Say, StreamError};
+
+    /// Nothing was turned for a long time.
+    #[must_use]
+    pub fn nobody_there() -> String {
+        "Nobody turned the sensor and let go for five minutes. Nothing was saved. Start again when you are ready."
+            .to_owned()
+    }
+
+    /// The cable came off.
+    #[must_use]
+    pub fn lost(error: &StreamError) -> String {
+        format!("  {} What was recorded is kept; waiting for the sensor …", error.say(Face::Terminal))
+    }
+
+    /// It is back.
+    #[must_use]
+    pub fn back() -> String {
+        "  The sensor is back: go on where you were.".to_owned()
+    }
+}
+
+/// `sensor check`.
+pub mod check {
+    use super::{Face, Grade, Health, Say};
+
+    /// Before the record.
+    #[must_use]
+    pub fn begin() -> String {
+        "Let the sensor lie still, and do not touch the bench.".to_owned()
+    }
+
+    /// What the record shows.
+    #[must_use]
+    pub fn result(health: &Health, floor_saved: bool) -> String {
+        let mark = |grade| match grade {
+            Grade::Good => "  ",
+            Grade::Usable => "! ",
+            Grade::Poor => "X ",
+        };
+        let mut lines = vec![health.grade().say(Face::Terminal)];
+        let findings = health.findings.iter();
+        lines.extend(findings.map(|finding| format!("{}{}", mark(finding.grade), finding.say(Face::Terminal))));
+        let density = &health.noise_density_g_rthz;
+        lines.push(format!(
+            "  Noise density {:.0}, {:.0}, {:.0} µg/√Hz along x, y, z; {:.4} °/√Hz in the angle.",
+            1e6 * density.x,
+            1e6 * density.y,
+            1e6 * density.z,
+            health.noise_density_deg_rthz
+        ));
+        if floor_saved {
+            lines.push("  Floor saved: from now on readings of this sensor include it.".to_owned());
+        }
+        lines.join("\n")
+    }
+}
+
+/// `sensor calibrate`.
+pub mod calibrate {
+    use super::{
+        Angle, Calibration, FEWEST_POSES, FULL_POSES, Face, Facing, GUIDED_POSES, Model, Path, Say, plus_minus, saved,
+    };
+
+    /// A calibration on top of another.
+    #[must_use]
+    pub fn bare_sensor() -> String {
+        "A calibration is made from the bare sensor. Leave --calibration out.".to_owned()
+    }
+
+    /// A sensor of angles.
+    #[must_use]
+    pub fn angles_only() -> String {
+        "This sensor sends angles, no force, so it cannot be calibrated this way. Measure with it as it is, and take its error out with \
+         a zero: `clinoblade datum reversal`."
+            .to_owned()
+    }
+
+    /// Too few rests asked for.
+    #[must_use]
+    pub fn too_few(wanted: usize) -> String {
+        format!(
+            "--poses {wanted} is too few: {FEWEST_POSES} give offsets and scales, {FULL_POSES} the full model, {GUIDED_POSES} make it sound."
+        )
+    }
+
+    /// Fewer rests than the full model takes.
+    #[must_use]
+    pub fn not_full(wanted: usize) -> String {
+        format!(
+            "{wanted} rests give offsets and scales only. The angles between the axes need {FULL_POSES}, better {GUIDED_POSES}."
+        )
+    }
+
+    /// Before a tumble.
+    #[must_use]
+    pub fn begin_tumble() -> String {
+        "Turn the sensor, lean it against something, and let go. Every pause is recorded automatically.".to_owned()
+    }
+
+    /// Before the six sides.
+    #[must_use]
+    pub fn begin_faces() -> String {
+        "Lay the sensor on each of its six sides, in any order, and let go each time.".to_owned()
+    }
+
+    /// A rest that tells nothing new.
+    #[must_use]
+    pub fn as_before(facing: Facing) -> String {
+        format!("  Nearly as before ({}): turn it further.", facing.say(Face::Terminal))
+    }
+
+    /// A rest that was taken.
+    #[must_use]
+    pub fn taken(facing: Facing) -> String {
+        format!("  Recorded: {}.", facing.say(Face::Terminal))
+    }
+
+    /// What comes next in a tumble.
+    #[must_use]
+    pub fn next(covered: f64, number: usize, wanted: usize, facing: Facing) -> String {
+        let share = 100.0 * covered;
+        format!("  {share:.0} % of the sphere covered. {number} of {wanted}: {}.", facing.say(Face::Terminal))
+    }
+
+    /// Rests that leave much unseen, although they can be fitted.
+    #[must_use]
+    pub fn one_sided(covered: f64, facing: Facing) -> String {
+        let share = 100.0 * covered;
+        format!(
+            "  These rests cover {share:.0} % of the sphere. One more with {} would help.",
+            facing.say(Face::Terminal)
+        )
+    }
+
+    /// The rests do not suffice yet.
+    #[must_use]
+    pub fn more(error: &impl Say) -> String {
+        format!("  Not enough yet. {}", error.say(Face::Terminal))
+    }
+
+    /// A rest that is left out.
+    #[must_use]
+    pub fn left_out(error: &impl Say) -> String {
+        format!("  {} It is left out; take another.", error.say(Face::Terminal))
+    }
+
+    /// The stream ended early.
+    #[must_use]
+    pub fn ended(rests: usize, wanted: usize) -> String {
+        format!("The stream ended after {rests} of {wanted} rests. The calibration uses those.")
+    }
+
+    /// The stream ended before all sides were seen.
+    #[must_use]
+    pub fn side_missing(facing: Facing) -> String {
+        format!(
+            "The stream ended before all six sides were seen: {} is missing. Nothing was saved.",
+            facing.say(Face::Terminal)
+        )
+    }
+
+    /// The next side.
+    #[must_use]
+    pub fn next_side(facing: Facing) -> String {
+        format!("  Next: {}.", facing.say(Face::Terminal))
+    }
+
+    /// A rest on no side.
+    #[must_use]
+    pub fn on_no_side(facing: Facing) -> String {
+        format!("  It lies with {}, not on one of its sides. Lay it flat.", facing.say(Face::Terminal))
+    }
+
+    /// A side with too few samples.
+    #[must_use]
+    pub fn side_too_short() -> String {
+        "One side has too few samples. Start again.".to_owned()
+    }
+
+    /// What was found: the standard uncertainties are of a 12° travel and of an angle against gravity.
+    #[must_use]
+    pub fn result(calibration: &Calibration, rests: usize, u_travel: Angle, u_angle: Angle, out: &Path) -> String {
+        let until = if calibration.model == Model::Faces { "" } else { " until you do `clinoblade datum reversal`" };
+        [
+            format!("{rests} rests gave {}.", calibration.model.say(Face::Terminal)),
+            format!(
+                "Residual {:.2} mg. Travel {}. Absolute angles {}{until}.",
+                1e3 * calibration.residual_rms.value(),
+                plus_minus(u_travel * 2.0),
+                plus_minus(u_angle * 2.0)
+            ),
+            saved(out, "--calibration"),
+        ]
+        .join("\n")
+    }
+}
+
+/// `sensor orient`.
+pub mod orient {
+    use super::{Gesture, Orientation, Path, saved};
+
+    /// How the sensor is to be held.
+    #[must_use]
+    pub fn ask(gesture: Gesture) -> String {
+        match gesture {
+            Gesture::AsClipped => "Hold it as it sits on a level blade, upper surface up, and keep it still.",
+            Gesture::LeadingEdgeUp => "Now raise the leading edge by 30° to 60°, and keep it still.",
+            Gesture::TipUp => "Back to level. Then raise the tip by 30° to 60°, and keep it still.",
+        }
+        .to_owned()
+    }
+
+    /// It was seen.
+    #[must_use]
+    pub fn taken(gesture: Gesture) -> String {
+        format!("  Recorded: {gesture}.")
+    }
+
+    /// The stream ended before it was seen.
+    #[must_use]
+    pub fn ended(gesture: Gesture) -> String {
+        format!("The stream ended before \"{gesture}\" was seen. Nothing was saved.")
+    }
+
+    /// How the sensor sits.
+    #[must_use]
+    pub fn result(found: &Orientation, out: &Path) -> String {
+        let (chord, normal) = (found.axes.chord(), found.axes.normal());
+        let turns = |way: &str| {
+            format!(
+                "It sits on a blade of a rotor that turns {way} (seen from above). If yours turns the other way, you raised the wrong edge."
+            )
+        };
+        [
+            format!("The sensor's {chord} points along the chord to the leading edge, its {normal} out of the upper surface."),
+            match found.anticlockwise {
+                Some(true) => turns("anticlockwise"),
+                Some(false) => turns("clockwise"),
+                None => "It shows one angle only, so the tip was not asked for.".to_owned(),
+            },
+            saved(out, "--profile"),
+        ]
+        .join("\n")
+    }
+}
+
+/// `sensor reseat`.
+pub mod reseat {
+    use super::{Angle, BladeName, FEWEST_SEATINGS, Reseat};
+
+    /// Too few seatings asked for.
+    #[must_use]
+    pub fn too_few() -> String {
+        format!("--times must be at least {FEWEST_SEATINGS}, better 6 or more.")
+    }
+
+    /// Before the first seating on a blade.
+    #[must_use]
+    pub fn begin(blade: BladeName, is_next: bool) -> String {
+        let turn = if is_next { "turn the rotor half round, " } else { "" };
+        format!("Blade {blade}: {turn}put the clip on it, and let go.")
+    }
+
+    /// Waiting for a person to say so.
+    #[must_use]
+    pub fn enter() -> String {
+        "Press Enter when it is on.".to_owned()
+    }
+
+    /// A seating that was read.
+    #[must_use]
+    pub fn taken(number: usize, times: usize, angle: Angle) -> String {
+        let next = if number < times { " Take it off, turn it over in your hand, and put it back." } else { "" };
+        format!("  {number} of {times}: {angle:.2}.{next}")
+    }
+
+    /// The stream ended early.
+    #[must_use]
+    pub fn ended(number: usize, times: usize, blade: BladeName) -> String {
+        format!("The stream ended after {number} of {times} seatings on blade {blade}. Nothing was saved.")
+    }
+
+    /// What was found.
+    #[must_use]
+    pub fn result(found: &Reseat, saved: bool) -> String {
+        let (u, freedom) = (found.u.degrees(), found.freedom);
+        [
+            format!(
+                "{} seatings on {} blades: they scatter by {:.3}° on a blade, of which {:.3}° is the readings' own.",
+                found.seatings,
+                found.blades,
+                found.scatter_deg.degrees(),
+                found.repeat_deg.degrees()
+            ),
+            if found.stands_out {
+                format!("The clip seats to {u:.3}° (standard uncertainty, {freedom} degrees of freedom).")
+            } else {
+                format!(
+                    "The seat cannot be told from the readings' own scatter: it is at most {u:.3}° ({freedom} degrees of freedom)."
+                )
+            },
+            if saved {
+                "Saved: every reading on a blade now includes this instead of an assumed 0.1°.".to_owned()
+            } else {
+                "Nothing was saved.".to_owned()
+            },
+        ]
+        .join("\n")
+    }
+}
+
+/// `sensor identify`.
+pub mod identify {
+    use super::{Evidence, Face, Identity, Parity, Say, Seen, Verdict};
+
+    /// While it listens.
+    #[must_use]
+    pub fn listening(path: &str) -> String {
+        format!("Listening on {path}. Let the sensor lie still.")
+    }
+
+    /// A saved source that is no serial port.
+    #[must_use]
+    pub fn no_port() -> String {
+        "The default sensor is not on a serial port. Name the port with --port.".to_owned()
+    }
+
+    /// What fits: the options that read it, whether it is on a port, and whether its parity is another than its profile's.
+    #[must_use]
+    pub fn fits(fits: &Evidence, on_a_port: bool, other_parity: bool, options: &str) -> String {
+        let profile = &fits.profile;
+        let parity = match profile.parity() {
+            Parity::None => String::new(),
+            parity => format!(", {}", parity.say(Face::Terminal)),
+        };
+        let place = if on_a_port { format!(" at {} baud{parity}", profile.baud()) } else { String::new() };
+        let mut lines = vec![format!("{} fits{place}.", profile.name()), format!("  {}.", fits.say(Face::Terminal))];
+        lines.extend(profile.limits().iter().map(|limit| format!("  {}", limit.say(Face::Terminal))));
+        if other_parity {
+            lines.push(
+                "  Its parity differs from the built-in profile. Save it in a file: `clinoblade sensor profile new`."
+                    .to_owned(),
+            );
+        }
+        lines.push(format!("Use it: clinoblade read {options}"));
+        lines.join("\n")
+    }
+
+    /// Nothing fits.
+    #[must_use]
+    pub fn nothing_fits(identity: &Identity) -> String {
+        match &identity.verdict {
+            Verdict::Mixed(several) => {
+                let kinds: Vec<String> = several.iter().map(|one| format!("  {}", one.say(Face::Terminal))).collect();
+                format!(
+                    "No profile fits: frames of several kinds come on one line.\n{}\nIs more than one sensor connected to it, or does the board \
+                     also print text for people?",
+                    kinds.join("\n")
+                )
+            }
+            Verdict::Silent => "No data at any line speed, and no slave answered. Check that the sensor is powered, its wires are firm, and \
+                                this is the right port."
+                .to_owned(),
+            Verdict::Fits(_) | Verdict::NoneFits => none_fits(&identity.seen),
+        }
+    }
+
+    fn none_fits(all: &[Seen]) -> String {
+        let mut lines = vec!["No profile fits. This was seen:".to_owned()];
+        for seen in all.iter().filter(|seen| seen.bytes > 0) {
+            let place = if seen.baud > 0 { format!("at {} baud ", seen.baud) } else { String::new() };
+            let kind = if seen.is_text { "readable text" } else { "not text" };
+            lines.push(format!("  {place}{} bytes, {kind}: {}", seen.bytes, seen.shown));
+            lines.extend(seen.refusal.iter().map(|refusal| format!("    {}", refusal.say(Face::Terminal))));
+            lines.extend(seen.evidence.iter().map(|evidence| format!("    like {}", evidence.say(Face::Terminal))));
+        }
+        lines.push(if all.iter().any(|seen| seen.is_text) {
+            "Readable text means that the line speed is right. Make a profile of it: `clinoblade sensor profile new --out NAME.toml`."
+                .to_owned()
+        } else {
+            "If it is a binary sensor, look for frames in what it sends: `clinoblade sensor profile new --out NAME.toml`.".to_owned()
+        });
+        lines.join("\n")
+    }
+}
+
+/// What bytes say for a profile; stands within a sentence.
+impl Say for Evidence {
+    fn say(&self, _: Face) -> String {
+        let gravity = if self.profile.is_angle_only() {
+            "angles only".to_owned()
+        } else {
+            format!("gravity reads {:.3} g", self.gravity.value())
+        };
+        let rate = self.rate.map_or(String::new(), |rate| format!(", {:.1} samples a second", rate.value()));
+        let share = 100.0 * self.share;
+        format!("{}: {} good frames, {share:.1} % of what came, {gravity}{rate}", self.profile.name(), self.good)
+    }
+}
+
+/// `sensor profile new`.
+pub mod profile_new {
+    use super::{Doubt, Face, Format, Path, Proposal, Say, saved};
+
+    /// How many names `--xyz` takes.
+    #[must_use]
+    pub fn three_places() -> String {
+        "--xyz names three columns, labels or bytes, such as --xyz 2,3,4.".to_owned()
+    }
+
+    /// An answer that is no number.
+    #[must_use]
+    pub fn no_number(answer: &str) -> String {
+        format!("'{answer}' is not a number.")
+    }
+
+    /// What was found so far, with a value of each place.
+    #[must_use]
+    pub fn found(proposal: &Proposal) -> String {
+        let places: Vec<String> = proposal.places.iter().map(|(name, value)| format!("{name}: {value}")).collect();
+        let whole = if matches!(proposal.profile.format(), Format::Frame(_)) { "A frame" } else { "A line" };
+        format!("{whole} reads  {}", places.join("   "))
+    }
+
+    /// Which places are the axes?
+    #[must_use]
+    pub fn ask_axes(found: &[String; 3]) -> String {
+        format!("Which are x, y, z? [{}]", found.join(","))
+    }
+
+    /// What are the numbers in?
+    #[must_use]
+    pub fn ask_counts(found: f64) -> String {
+        format!("How many counts make one g? (1 in g, 1000 in mg, 9.80665 in m/s²) [{found}]")
+    }
+
+    /// The profile does not read what was heard.
+    #[must_use]
+    pub fn does_not_fit(good: u64, all: u64) -> String {
+        format!(
+            "With this description only {good} of {all} frames are good, so nothing was saved. Name the columns: --xyz 2,3,4."
+        )
+    }
+
+    /// The profile, and how well it reads what was heard.
+    #[must_use]
+    pub fn result(text: &str, good: u64, damaged: u64, gravity_fits: bool, doubts: &[Doubt], out: &Path) -> String {
+        let mut lines = vec![text.trim_end().to_owned(), String::new()];
+        lines.push(format!("It reads {good} frames of what was heard; {damaged} were damaged."));
+        lines.extend(doubts.iter().map(|doubt| doubt.say(Face::Terminal)));
+        if !gravity_fits {
+            lines.push(
+                "Gravity is not 1 g with it. If the sensor was at rest, say what the numbers are in (--unit or --counts-per-g) and which are \
+                 x, y and z (--xyz)."
+                    .to_owned(),
+            );
+        }
+        lines.push(saved(out, "--profile"));
+        lines.push(format!(
+            "Then find out how it sits in its clip: `clinoblade sensor orient --profile {} --out NAME.toml`.",
+            out.display()
+        ));
+        lines.join("\n")
+    }
+}
+
+/// Examples of `sensor identify`.
+pub const IDENTIFY_HELP: &str = "\
+Examples:
+  clinoblade sensor identify --port /dev/ttyUSB0
+  clinoblade sensor identify --port /dev/ttyUSB0 --baud 57600 --profile workshop.toml
+  clinoblade sensor identify --replay unknown.log
+
+Let the sensor lie still meanwhile: gravity is part of the evidence. A sensor that does not send by itself is asked as a Modbus slave, as \
+the built-in profile and those you name would ask it.";
+
+/// Examples of `sensor profile new`.
+pub const PROFILE_NEW_HELP: &str = "\
+Examples:
+  clinoblade sensor profile new --port /dev/ttyUSB0 --out workshop.toml
+  clinoblade sensor profile new --port /dev/ttyUSB0 --baud 57600 --out workshop.toml --xyz 2,3,4 --time 1 --time-unit ms --unit mg
+  clinoblade sensor profile new --port /dev/ttyUSB0 --baud 230400 --out board.toml --xyz 8,10,12 --time 4 --time-unit us
+  clinoblade sensor profile new --replay unknown.log --out workshop.toml --chord=-y --normal=+z
+
+Let the sensor lie still meanwhile: gravity shows the unit. At a terminal it asks what you did not say.";
+
+/// Examples of `sensor default`.
+pub const DEFAULT_HELP: &str = "\
+Examples:
+  clinoblade sensor default --port /dev/ttyUSB0 --profile sentence --calibration workshop.toml
+  clinoblade sensor default            shows what is saved
+  clinoblade sensor default --forget";
+
+/// A number on the command line out of its range.
+#[must_use]
+pub fn must_be_within(option: &str, range: &str, such_as: &str) -> String {
+    format!("{option} must be {range}, such as {such_as}.")
+}
+
+/// The default sensor.
+#[must_use]
+pub fn default_sensor(source: Option<&Source>, profile: Option<&str>, calibration: Option<&str>) -> String {
+    if source.is_none() && profile.is_none() && calibration.is_none() {
+        return "No default sensor. Set it: `clinoblade sensor default --port DEVICE`".to_owned();
+    }
+    let source = source.map_or_else(|| "none".to_owned(), ToString::to_string);
+    let (profile, calibration) = (profile.unwrap_or("none"), calibration.unwrap_or("none"));
+    format!("source       {source}\nprofile      {profile}\ncalibration  {calibration}")
+}
+
+/// A built-in profile in the list of them.
+#[must_use]
+pub fn profile(profile: &Profile) -> String {
+    let counts = if profile.is_angle_only() {
+        "angles in degrees".to_owned()
+    } else {
+        format!("{} counts per g", profile.counts_per_g())
+    };
+    let asked = if profile.request().is_some() { ", polled" } else { "" };
+    let line = format!(
+        "{:<10} {counts}, {} baud{asked}, chord {}, normal {}",
+        profile.name(),
+        profile.baud(),
+        profile.axes().chord(),
+        profile.axes().normal()
+    );
+    let limits = profile.limits().iter().map(|limit| format!("\n           {}", limit.say(Face::Terminal)));
+    line + &limits.collect::<String>()
+}
+
+/// The serial ports that are present, one a line.
+#[must_use]
+pub fn ports(found: &[PortReport]) -> String {
+    if found.is_empty() {
+        return "No serial port is present. Plug the sensor in, or name a pseudo-terminal or another device with --port.".to_owned();
+    }
+    found.iter().map(|port| port.say(Face::Terminal)).collect::<Vec<_>>().join("\n")
+}
+
+/// The options that name a source.
+pub mod source {
+    use super::{BladeName, Carrier, Path};
+
+    /// Several sensors where one is read.
+    #[must_use]
+    pub fn one_sensor_only() -> String {
+        "Several sensors are named, and this command reads one. Name only its --port.".to_owned()
+    }
+
+    /// No sensor on this blade.
+    #[must_use]
+    pub fn none_on(carrier: Carrier) -> String {
+        format!("No sensor is named for {}. Add --port {carrier}=DEVICE.", carrier.said())
+    }
+
+    /// A blade that the helicopter does not have.
+    #[must_use]
+    pub fn no_blade(head: &str, blade: BladeName, blades: impl std::fmt::Display) -> String {
+        format!("{head} has no blade {blade}: it has {blades}.")
+    }
+
+    /// The saved calibration is used.
+    #[must_use]
+    pub fn saved_calibration(path: &Path) -> String {
+        format!("Using the saved calibration {}.", path.display())
+    }
+
+    /// The saved calibration is another sensor's.
+    #[must_use]
+    pub fn no_calibration(path: &Path) -> String {
+        format!(
+            "No calibration is used: {} belongs to the default sensor. Name this sensor's own with --calibration.",
+            path.display()
+        )
+    }
+
+    /// The simulated head, as the name of a source.
+    #[must_use]
+    pub fn simulated(path: &Path) -> String {
+        format!("the simulated head of {}", path.display())
+    }
+
+    /// Entries that reached the shared logbook; none where nothing waited.
+    #[must_use]
+    pub fn delivered(entries: usize) -> Option<String> {
+        match entries {
+            0 => None,
+            1 => Some("1 entry that waited on this bench has reached the shared logbook.".to_owned()),
+            many => Some(format!("{many} entries that waited on this bench have reached the shared logbook.")),
+        }
+    }
+
+    /// An entry that the shared logbook does not take.
+    #[must_use]
+    pub fn not_taken(why: &str) -> String {
+        format!("An entry waits on this bench, but the shared logbook does not take it: {why}")
+    }
+
+    /// Several ports, and not all say for which blade.
+    #[must_use]
+    pub fn whose_port() -> String {
+        "Several ports are named. Say which blade carries which sensor, as in --port a=/dev/ttyUSB0 --port b=/dev/ttyUSB1 \
+         --port tail=/dev/ttyUSB2."
+            .to_owned()
+    }
+
+    /// Two ports for one blade.
+    #[must_use]
+    pub fn two_ports(carrier: Carrier) -> String {
+        format!("Two ports are named for {}. One sensor to a blade.", carrier.said())
+    }
+
+    /// One port for two blades.
+    #[must_use]
+    pub fn one_port_twice(port: &str) -> String {
+        format!("{port} is named for two blades. Each needs its own sensor.")
+    }
+
+    /// One value for two sensors.
+    #[must_use]
+    pub fn one_value_twice(option: &str, value: &str) -> String {
+        format!("{option} {value} is named for two sensors. Each has its own.")
+    }
+
+    /// Two values for one sensor.
+    #[must_use]
+    pub fn two_values(option: &str, carrier: Option<Carrier>) -> String {
+        let whose = carrier.map_or_else(String::new, |carrier| format!(" for {}", carrier.said()));
+        format!("{option} is given twice{whose}. Name one.")
+    }
+
+    /// A value for a blade without a sensor.
+    #[must_use]
+    pub fn no_port_for(option: &str, carrier: Carrier) -> String {
+        format!("{option} {carrier}=… is for a sensor on {}, but no --port {carrier}=DEVICE is named.", carrier.said())
+    }
+
+    /// A value for all where each sensor has its own.
+    #[must_use]
+    pub fn whose_value(option: &str, value: &str) -> String {
+        format!("Each sensor has its own {option}. Say whose it is, as in {option} a={value}.")
+    }
+}
