@@ -5,7 +5,7 @@ use super::setting::setup_to_write;
 use super::signals::Signals;
 use super::source::{Opened, SourceArgs, say_what_waits};
 use super::{CliError, Common, Outcome, Output};
-use crate::bench::conductor::{Wishes, start};
+use crate::bench::conductor::{SessionOptions, start};
 
 /// Arguments of `bench`.
 #[derive(Debug, clap::Args)]
@@ -42,9 +42,9 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
             "the page needs a sensor that is there: name a --port or --tcp, or add --paced".into(),
         ));
     }
-    let wishes = Wishes { demo: false };
+    let options = SessionOptions { demo: false };
     let others = others.into_iter().map(Opened::sensor).collect();
-    let (conductor, session) = start(first.sensor(), others, open, wishes);
+    let (conductor, session) = start(first.sensor(), others, open, options);
     serve::run(&args.serve, conductor, None, &mut signals, output).await?;
     // The last handle is gone: the session ends, its raw log complete.
     let _ = session.await;

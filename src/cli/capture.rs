@@ -5,12 +5,12 @@ use super::setting::setup_to_write;
 use super::source::SourceArgs;
 use super::steady::SteadyArgs;
 use super::{CliError, Common, Outcome, Output, document};
-use crate::bench::{Draft, OpenSetup, Order, Taken};
+use crate::bench::{Draft, Order, SetupHandle, Taken};
 use crate::cli::parsed;
 use crate::record::{Approach, Capture, Head, LimitRecord, LimitedBy, Subject, trade};
 use crate::rotor::{Axis, BladeName, Clip, Deflection, LeadingEdge, Spot, Station};
 use crate::units::Percent;
-use crate::words::{cli, help, reading};
+use crate::words::{Face, Say, cli, help, reading};
 use serde_json::Value;
 
 /// Arguments of `capture`.
@@ -143,7 +143,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 /// Keeps the draft unless it was never steady or its contradiction is not accepted.
 async fn finish(
     args: &Args,
-    mut open: OpenSetup,
+    mut open: SetupHandle,
     draft: Draft,
     taken: &Taken,
     output: &Output,
@@ -153,7 +153,7 @@ async fn finish(
         output.answer(&document, &reading::restless(&draft.capture.reading))?;
         return Ok(Outcome::SaysNo);
     }
-    let draft = match draft.question() {
+    let draft = match draft.doubt().map(|doubt| doubt.say(Face::Terminal)) {
         None => draft,
         Some(question) if args.as_read || super::question::yes(&question, cli::RECORD_AS_READ, output).await => {
             open.accepted(draft)
@@ -182,7 +182,7 @@ fn with_stream(mut document: Value, taken: &Taken) -> Value {
 }
 
 /// Adds what a corner still needs before it can be compared with the sum of its parts.
-fn with_needs(text: String, open: &OpenSetup, capture: &Capture) -> String {
+fn with_needs(text: String, open: &SetupHandle, capture: &Capture) -> String {
     let needs = LimitRecord::corner_needs(&open.setup().head, open.entries(), capture);
     if needs.is_empty() {
         return text;

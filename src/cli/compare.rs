@@ -2,7 +2,7 @@
 
 use super::setting::logbook;
 use super::{CliError, Common, Outcome, Output};
-use crate::bench::OpenSetup;
+use crate::bench::SetupHandle;
 use crate::record::{CellChange, Comparison, Pattern, Proviso};
 use crate::words::comparison::{self as words, COMPARE_HELP};
 use crate::words::{Face, Say};
@@ -22,8 +22,8 @@ pub(super) struct Args {
 /// Prints the comparison.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let logbook = logbook(common).await?;
-    let first = OpenSetup::find(logbook.clone(), Some(args.first)).await?;
-    let second = OpenSetup::find(logbook, Some(args.second)).await?;
+    let first = SetupHandle::find(logbook.clone(), Some(args.first)).await?;
+    let second = SetupHandle::find(logbook, Some(args.second)).await?;
     let (one, two) = (&first.setup().head, &second.setup().head);
     let comparison = Comparison::of_setups((first.setup(), &first.record()), (second.setup(), &second.record()));
     let text = words::comparison((args.first, &one.name), (args.second, &two.name), &comparison);

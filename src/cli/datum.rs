@@ -4,7 +4,7 @@ use super::setting::setup_to_write;
 use super::source::SourceArgs;
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output};
-use crate::bench::{Instrument, LiveReading, OpenSetup, Session, Taken, zero};
+use crate::bench::{Instrument, LiveReading, Session, SetupHandle, Taken, zero};
 use crate::cli::parsed;
 use crate::filter::SteadySettings;
 use crate::record::RotorSurvey;
@@ -159,7 +159,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 }
 
 /// Gravity's level for every sensor that has had another zero, and for the one that has no blade of its own.
-async fn set_gravity(mut open: OpenSetup, output: &Output) -> Result<Outcome, CliError> {
+async fn set_gravity(mut open: SetupHandle, output: &Output) -> Result<Outcome, CliError> {
     for carrier in open.carriers() {
         open.set_zero(Datum::Gravity, None, Some(carrier)).await?;
     }
@@ -167,7 +167,7 @@ async fn set_gravity(mut open: OpenSetup, output: &Output) -> Result<Outcome, Cl
 }
 
 /// Sets the shaft as the datum of every sensor that it was read with.
-async fn set_shaft(mut open: OpenSetup, at: Option<Deflection>, output: &Output) -> Result<Outcome, CliError> {
+async fn set_shaft(mut open: SetupHandle, at: Option<Deflection>, output: &Output) -> Result<Outcome, CliError> {
     let survey = RotorSurvey::new(&open.setup().head, open.entries(), at)?;
     let told_lean = |sensor| survey.datum(sensor).map(|datum| (datum, sensor.carrier));
     let datums: Option<Vec<(Datum, Option<Carrier>)>> = survey.sensors.iter().map(told_lean).collect();
@@ -183,7 +183,7 @@ async fn set_shaft(mut open: OpenSetup, at: Option<Deflection>, output: &Output)
 
 /// `N` steady readings in one session, with the sensor turned round between them.
 async fn readings<const N: usize>(
-    open: &OpenSetup,
+    open: &SetupHandle,
     args: &Reading,
     output: &Output,
 ) -> Result<([Taken; N], Instrument), CliError> {
@@ -235,7 +235,7 @@ async fn turned(session: &Session, last: &Taken) -> Result<(), CliError> {
 }
 
 async fn set(
-    mut open: OpenSetup,
+    mut open: SetupHandle,
     datum: Datum,
     taken: Option<Taken>,
     carrier: Option<Carrier>,

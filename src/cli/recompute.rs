@@ -3,7 +3,7 @@
 use super::setting::{setup, setup_to_write};
 use super::source::{logbook, read_calibration};
 use super::{CliError, Common, Outcome, Output, document};
-use crate::bench::{Instrument, OpenSetup, recompute};
+use crate::bench::{Instrument, SetupHandle, recompute};
 use crate::logbook::SavedDefault;
 use crate::record::{Capture, Cell, Entry, Event, LimitRecord, RawSamples};
 use crate::rotor::Datum;
@@ -93,7 +93,7 @@ struct Calibrations {
 }
 
 impl Calibrations {
-    async fn new(args: &Args, open: &OpenSetup, common: &Common) -> Result<Self, CliError> {
+    async fn new(args: &Args, open: &SetupHandle, common: &Common) -> Result<Self, CliError> {
         let given = args.calibrations.iter().map(|path| read_calibration(path)).collect::<Result<Vec<_>, _>>()?;
         let used = |name: &str| open.captures().any(|c| c.sensor.calibration.as_deref() == Some(name));
         let for_all = match given.as_slice() {
@@ -130,7 +130,7 @@ impl Calibrations {
     }
 }
 
-async fn rows<'a>(args: &Args, open: &'a OpenSetup, at_hand: &Calibrations) -> Result<Vec<Row<'a>>, CliError> {
+async fn rows<'a>(args: &Args, open: &'a SetupHandle, at_hand: &Calibrations) -> Result<Vec<Row<'a>>, CliError> {
     let mut rows = Vec::new();
     for old in open.newest_readings() {
         let raw = open.logbook().raw_samples(old.id).await?;
@@ -151,7 +151,7 @@ fn instrument(
     profile: &str,
     raw: &RawSamples,
     calibration: Option<Calibration>,
-    open: &OpenSetup,
+    open: &SetupHandle,
 ) -> Result<Instrument, CliError> {
     let overrides = Overrides { counts_per_g: Some(raw.counts_per_g), ..Overrides::default() };
     let profile = Profile::find(profile).and_then(|profile| profile.with(overrides)).map_err(StreamError::from)?;
@@ -159,7 +159,7 @@ fn instrument(
 }
 
 /// The entries as they would be.
-fn with(open: &OpenSetup, event: Event) -> Vec<Entry> {
+fn with(open: &SetupHandle, event: Event) -> Vec<Entry> {
     let entry = Entry { id: Uuid::nil(), at: Timestamp::UNIX_EPOCH, event };
     open.entries().iter().cloned().chain(std::iter::once(entry)).collect()
 }

@@ -2,7 +2,7 @@
 
 use super::setting::setup;
 use super::{CliError, Common, Outcome, Output};
-use crate::bench::OpenSetup;
+use crate::bench::SetupHandle;
 use crate::record::{LimitRecord, Setup};
 use crate::report::setup_sheet::SetupSheet;
 use std::path::{Path, PathBuf};
@@ -59,7 +59,7 @@ pub(super) fn write(sheet: &SetupSheet, path: &Path) -> Result<(), CliError> {
 }
 
 /// The setup with which it is compared, where there is one.
-async fn before(open: &OpenSetup, against: Option<u32>) -> Result<Option<(Setup, LimitRecord)>, CliError> {
+async fn before(open: &SetupHandle, against: Option<u32>) -> Result<Option<(Setup, LimitRecord)>, CliError> {
     let logbook = open.logbook();
     let number = match against {
         Some(number) => Some(number),
@@ -71,6 +71,6 @@ async fn before(open: &OpenSetup, against: Option<u32>) -> Result<Option<(Setup,
         }
     };
     let Some(number) = number else { return Ok(None) };
-    let before = OpenSetup::find(logbook.clone(), Some(number)).await?;
+    let before = SetupHandle::find(logbook.clone(), Some(number)).await?;
     Ok(Some((before.setup().clone(), before.record())))
 }

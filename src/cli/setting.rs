@@ -2,7 +2,7 @@
 
 use super::source::existing;
 use super::{CliError, Common};
-use crate::bench::OpenSetup;
+use crate::bench::SetupHandle;
 use crate::logbook::Logbook;
 use crate::record::DatumRef;
 use crate::rotor::{Carrier, Datum, Rotation};
@@ -16,15 +16,15 @@ pub(super) async fn logbook(common: &Common) -> Result<Logbook, CliError> {
 }
 
 /// The setup of this number, else the open one, to look at.
-pub(super) async fn setup(number: Option<u32>, common: &Common) -> Result<OpenSetup, CliError> {
+pub(super) async fn setup(number: Option<u32>, common: &Common) -> Result<SetupHandle, CliError> {
     let logbook = logbook(common).await?;
-    Ok(OpenSetup::find(logbook, number).await?)
+    Ok(SetupHandle::find(logbook, number).await?)
 }
 
 /// The same, to add to it.
-pub(super) async fn setup_to_write(number: Option<u32>, common: &Common) -> Result<OpenSetup, CliError> {
+pub(super) async fn setup_to_write(number: Option<u32>, common: &Common) -> Result<SetupHandle, CliError> {
     let logbook = logbook(common).await?;
-    Ok(OpenSetup::find_to_write(logbook, number).await?)
+    Ok(SetupHandle::find_to_write(logbook, number).await?)
 }
 
 /// What a reading that records nothing takes over.

@@ -3,7 +3,7 @@
 use super::setting::setup_to_write;
 use super::source::{Opened, SourceArgs};
 use super::{CliError, Common, Outcome, Output, question};
-use crate::bench::{OpenSetup, Session, sweeping};
+use crate::bench::{Session, SetupHandle, sweeping};
 use crate::cli::parsed;
 use crate::guide::Sweeper;
 use crate::record::{Event, Head, Sweep, SweptEnd, rudder_sign, trade};
@@ -82,7 +82,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     ended
 }
 
-fn answer(open: &OpenSetup, sweeps: &[Sweep], output: &Output) -> Result<Outcome, CliError> {
+fn answer(open: &SetupHandle, sweeps: &[Sweep], output: &Output) -> Result<Outcome, CliError> {
     let (head, record) = (&open.setup().head, open.record());
     let judged =
         |sweep: &Sweep| sweep.ends.iter().map(|end| SweptEnd::judge(head, &record, sweep, end)).collect::<Vec<_>>();
@@ -107,7 +107,7 @@ fn spot(args: &Args, head: &Head, axis: Axis) -> Spot {
 }
 
 /// Opens the sensor of an axis.
-async fn begin(source: &SourceArgs, open: &OpenSetup, several: bool, output: &Output) -> Result<Session, CliError> {
+async fn begin(source: &SourceArgs, open: &SetupHandle, several: bool, output: &Output) -> Result<Session, CliError> {
     let saved = source.saved_for(open.logbook(), output).await?;
     let Opened { stream, instrument, .. } = source.open(&saved, open.setup().head.rotation).await?;
     if several && stream.runs_as_asked() {
@@ -120,7 +120,7 @@ async fn begin(source: &SourceArgs, open: &OpenSetup, several: bool, output: &Ou
 ///
 /// # Errors
 /// When its directions cannot be told apart at this place.
-fn sweeper(args: &Args, open: &OpenSetup, axis: Axis) -> Result<Sweeper, CliError> {
+fn sweeper(args: &Args, open: &SetupHandle, axis: Axis) -> Result<Sweeper, CliError> {
     let swept = trade::ends(axis).filter(|_| trade::SWEPT.contains(&axis));
     let [one, other] = swept.ok_or_else(|| CliError::Use(cli::not_swept(axis)))?;
     let head = &open.setup().head;

@@ -5,7 +5,7 @@ use super::setting::{setup, setup_to_write};
 use super::source::{Opened, SourceArgs, reseat};
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output};
-use crate::bench::{Instrument, OpenSetup, Order, Session};
+use crate::bench::{Instrument, Order, Session, SetupHandle};
 use crate::cli::parsed;
 use crate::filter::SteadySettings;
 use crate::record::{LimitedBy, LinkSurvey, Subject, TrackForecast, TrackSurvey, trade};
@@ -72,7 +72,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 }
 
 /// From blade to blade, there and back again, until the tolerance is decided, no reading would, or the person stops.
-async fn guide(args: &Args, open: &mut OpenSetup, output: &Output) -> Result<(), CliError> {
+async fn guide(args: &Args, open: &mut SetupHandle, output: &Output) -> Result<(), CliError> {
     let mid = trade::neutral(Axis::Collective);
     let station = args.station.unwrap_or_else(|| trade::own_station(&open.setup().head, mid));
     let settings = args.steady.settings()?;
@@ -142,7 +142,7 @@ impl Bench {
     /// One reading, recorded as a capture at mid stick: on a seat of its own where the clip goes from blade to blade.
     async fn read(
         &mut self,
-        open: &mut OpenSetup,
+        open: &mut SetupHandle,
         blade: BladeName,
         station: Station,
         output: &Output,
@@ -270,7 +270,7 @@ impl Answer {
 }
 
 /// Which links to turn, where a split is outside.
-fn what_to_turn(open: &OpenSetup, survey: &TrackSurvey) -> Option<LinkSurvey> {
+fn what_to_turn(open: &SetupHandle, survey: &TrackSurvey) -> Option<LinkSurvey> {
     let outside = survey.splits.iter().any(|split| split.decision == Decision::Outside);
     LinkSurvey::new(&open.setup().head, open.entries(), None, None).ok().filter(|_| outside)
 }

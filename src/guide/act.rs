@@ -1,9 +1,10 @@
 //! What a person does: by key, tap, foot switch or from another screen.
 
+use crate::record::CellName;
 use serde::{Deserialize, Serialize};
 
 /// One thing that a person does.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "do", rename_all = "lowercase", deny_unknown_fields)]
 pub enum Act {
     /// Acknowledges one line of the cautions, counted from 0.
@@ -19,8 +20,8 @@ pub enum Act {
     Skip,
     /// Captures a cell once more.
     Redo {
-        /// The cell as the sheet names it.
-        cell: String,
+        /// The cell.
+        cell: CellName,
     },
     /// Goes on with this line of the order.
     #[serde(rename = "go to")]

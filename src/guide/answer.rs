@@ -3,17 +3,20 @@
 use super::effect::Effect;
 use super::flow::{Guide, MOVED_DEGREES};
 use super::order::LineState;
-use super::stage::{Answer, Cable, Hold, Place, Return, Stage};
-use super::{Act, Deed};
+use super::question::Answer;
+use super::refusal::Refusal;
+use super::stage::{Cable, Hold, Place, Return, Stage};
+use super::{Act, RecordEdit};
+use crate::units::Angle;
 
 impl Guide {
     /// A person does something.
     ///
     /// # Errors
-    /// When it cannot be done now, in words.
-    pub fn act(&mut self, act: &Act) -> Result<Vec<Effect>, String> {
+    /// When it cannot be done now.
+    pub fn act(&mut self, act: &Act) -> Result<Vec<Effect>, Refusal> {
         if self.finished {
-            return Err("this setup is closed: what was captured is kept".into());
+            return Err(Refusal::Closed);
         }
         match act {
             Act::Acknowledge { line } => self.acknowledge(*line)?,
@@ -21,8 +24,8 @@ impl Guide {
             Act::Disarm => self.disarm(),
             Act::Skip => self.skip()?,
             Act::Redo { cell } => {
-                let id = self.lines.iter().find(|line| line.label() == *cell).map(|line| line.id);
-                self.go_to(id.ok_or_else(|| format!("{cell} is not on the list: it follows from others"))?)?;
+                let id = self.lines.iter().find(|line| line.cell() == Some(*cell)).map(|line| line.id);
+                self.go_to(id.ok_or(Refusal::Follows { cell: *cell })?)?;
             }
             Act::GoTo { id } => self.go_to(*id)?,
             Act::MoveOrder { id, before } => self.move_order(*id, *before)?,
@@ -31,31 +34,31 @@ impl Guide {
             Act::Bound => self.bind()?,
             Act::Undo => self.undo()?,
             Act::Finish => {
-                if self.cautions.iter().any(|(_, read)| !read) {
-                    return Err("read the cautions first, and acknowledge them line by line".into());
-                }
+                self.cautioned()?;
                 self.finish();
             }
         }
         Ok(self.take())
     }
 
+    fn cautioned(&self) -> Result<(), Refusal> {
+        if self.is_cautioned() { Ok(()) } else { Err(Refusal::CautionsFirst) }
+    }
+
     /// The last line counts as read once it is in the record that all are.
-    fn acknowledge(&mut self, line: usize) -> Result<(), String> {
-        let is_last = self.cautions.iter().enumerate().all(|(at, (_, read))| *read || at == line);
-        let (_, read) = self.cautions.get_mut(line).ok_or("there is no such line among the cautions")?;
+    fn acknowledge(&mut self, line: usize) -> Result<(), Refusal> {
+        let is_last = self.cautions.iter().enumerate().all(|(at, read)| *read || at == line);
+        let read = self.cautions.get_mut(line).ok_or(Refusal::NoSuchCaution)?;
         match (*read, is_last) {
             (true, _) => {}
             (false, false) => *read = true,
-            (false, true) => self.keep(Deed::CautionsRead),
+            (false, true) => self.keep(RecordEdit::CautionsRead),
         }
         Ok(())
     }
 
-    fn arm(&mut self) -> Result<(), String> {
-        if self.cautions.iter().any(|(_, read)| !read) {
-            return Err("read the cautions first, and acknowledge them line by line".into());
-        }
+    fn arm(&mut self) -> Result<(), Refusal> {
+        self.cautioned()?;
         if std::mem::replace(&mut self.armed, true) {
             return Ok(());
         }
@@ -77,8 +80,8 @@ impl Guide {
         }
     }
 
-    fn skip(&mut self) -> Result<(), String> {
-        self.current.ok_or("there is nothing left to skip")?;
+    fn skip(&mut self) -> Result<(), Refusal> {
+        self.current.ok_or(Refusal::NothingToSkip)?;
         self.leave_out();
         Ok(())
     }
@@ -92,14 +95,11 @@ impl Guide {
         self.next_line();
     }
 
-    pub(super) fn go_to(&mut self, id: u32) -> Result<(), String> {
-        let line = self.lines.iter_mut().find(|line| line.id == id).ok_or("there is no such line on the list")?;
+    pub(super) fn go_to(&mut self, id: u32) -> Result<(), Refusal> {
+        let line = self.lines.iter_mut().find(|line| line.id == id).ok_or(Refusal::NoSuchLine)?;
         let carrier = line.seat.carrier();
         if !self.carriers.is_empty() && !self.carriers.contains(&carrier) {
-            return Err(format!(
-                "no sensor is on {}: begin again with --port {carrier}=DEVICE beside the others",
-                carrier.said()
-            ));
+            return Err(Refusal::NoSensor { carrier });
         }
         line.state = LineState::Later;
         self.tone(None);
@@ -107,13 +107,13 @@ impl Guide {
         Ok(())
     }
 
-    fn move_order(&mut self, id: u32, before: Option<u32>) -> Result<(), String> {
-        let at = self.lines.iter().position(|line| line.id == id).ok_or("there is no such line on the list")?;
+    fn move_order(&mut self, id: u32, before: Option<u32>) -> Result<(), Refusal> {
+        let at = self.lines.iter().position(|line| line.id == id).ok_or(Refusal::NoSuchLine)?;
         if before == Some(id) {
             return Ok(());
         }
         if before.is_some_and(|before| self.lines.iter().all(|line| line.id != before)) {
-            return Err("there is no such line on the list to stand before".into());
+            return Err(Refusal::NoSuchLine);
         }
         let line = self.lines.remove(at);
         let place = before.and_then(|before| self.lines.iter().position(|line| line.id == before));
@@ -121,33 +121,31 @@ impl Guide {
         Ok(())
     }
 
-    fn confirm(&mut self) -> Result<(), String> {
+    fn confirm(&mut self) -> Result<(), Refusal> {
         if !self.armed {
-            return Err("the sequence is not running: start it first".into());
+            return Err(Refusal::NotRunning);
         }
         match &self.stage {
             Stage::Move | Stage::Hold(_) if !self.is_over() => {
-                return Err(
-                    "the blade stands at its neutral: move the stick first, and say it while you hold it".into()
-                );
+                return Err(Refusal::MoveFirst);
             }
             Stage::Place(_) | Stage::Move | Stage::Hold(_) | Stage::Cable(_) => self.by_hand = true,
             Stage::Sweep(_) => self.sweep_as_it_is(),
             Stage::Check(_) => self.begin_at_seat(),
             Stage::Return(_) => self.next_line(),
-            Stage::Question(_) => return self.answer(0),
+            Stage::Question(..) => return self.answer(0),
             _ => {}
         }
         Ok(())
     }
 
-    fn bind(&mut self) -> Result<(), String> {
+    fn bind(&mut self) -> Result<(), Refusal> {
         match self.stage {
             Stage::Move | Stage::Hold(_) if self.armed && self.is_over() => {
                 self.bound = true;
                 Ok(())
             }
-            _ => Err("nothing is being held: move the stick until it binds, back off, and say it then".into()),
+            _ => Err(Refusal::NothingHeld),
         }
     }
 
@@ -157,12 +155,13 @@ impl Guide {
         moved.is_some_and(|moved| moved.abs().degrees() > MOVED_DEGREES)
     }
 
-    fn answer(&mut self, choice: usize) -> Result<(), String> {
-        let Stage::Question(question) = &self.stage else { return Err("no question stands".into()) };
-        let (_, answer) = question.answers.get(choice).ok_or("there is no such answer")?;
-        match *answer {
-            Answer::TakeAs(id) => {
-                self.current = Some(id);
+    fn answer(&mut self, choice: usize) -> Result<(), Refusal> {
+        let Stage::Question(question, asked_in) = &self.stage else { return Err(Refusal::NoQuestion) };
+        let answer = question.answers().get(choice).copied().ok_or(Refusal::NoSuchAnswer)?;
+        let asked_in = Stage::clone(asked_in);
+        match answer {
+            Answer::TakeAs { line, .. } => {
+                self.current = Some(line);
                 self.stage = Stage::Hold(Hold::default());
             }
             Answer::MoveAgain => self.begin_move(),
@@ -176,22 +175,26 @@ impl Guide {
                 self.stage = Stage::Hold(Hold::default());
             }
             Answer::IsInPlace => self.is_in_place(),
-            Answer::CableIsSo(lifted) => {
+            Answer::CableIsSo => {
                 self.by_hand = true;
+                let lifted = matches!(asked_in, Stage::Cable(Cable { lifted: true, .. }));
                 self.stage = Stage::Cable(Cable { lifted, ..Cable::default() });
             }
             Answer::LeaveOut => self.leave_out(),
             Answer::LetGoNow => {
                 self.waits_from = None;
-                self.stage = Stage::Return(Return { full: self.full, back_at: None });
+                self.stage = Stage::Return(Return { full: full(&asked_in), back_at: None });
             }
-            Answer::TakeBack { place } => self.take_back(place),
-            Answer::SweepOn => self.sweep_again(false),
-            Answer::SweepEnds => self.sweep_again(true),
+            Answer::TakeBack { place } => self.take_back(place, full(&asked_in)),
+            Answer::SweepOn | Answer::SweepEnds => {
+                if let Stage::Sweep(sweeper) = asked_in {
+                    self.sweep_again(sweeper, answer == Answer::SweepEnds);
+                }
+            }
             Answer::PlaceAgain => self.place_again(),
             Answer::CheckAgain => self.check_again(),
             Answer::RightAsRead => {
-                self.stage = Stage::Keeping(self.pending);
+                self.stage = asked_in;
                 self.effect(Effect::Accept);
             }
             Answer::ReadAgain => {
@@ -219,5 +222,13 @@ impl Guide {
         self.here = Some(super::flow::Here { seat, neutral: None, span: None, rudder: None });
         let ways = self.check_ways(seat, true);
         self.begin_check(ways, None, None);
+    }
+}
+
+/// How far the blade stood from its neutral when its end was captured, before the question was asked.
+const fn full(asked_in: &Stage) -> Angle {
+    match asked_in {
+        Stage::Return(Return { full, .. }) | Stage::TakingBack { full, .. } => *full,
+        _ => Angle::ZERO,
     }
 }

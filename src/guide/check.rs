@@ -1,10 +1,10 @@
 //! The check stick: a short movement shows that clip and head are where they were asked for.
 
 use super::flow::{Guide, MOVED_DEGREES};
+use super::question::Question;
 use super::seen::{Moment, Rest, pitch};
-use super::stage::{Answer, Question, Stage};
-use super::words::upper;
-use crate::rotor::{Deflection, Spot};
+use super::stage::Stage;
+use crate::rotor::Deflection;
 use crate::units::{Angle, Seconds};
 
 /// A stick that has gone back leaves the blade so near to where it was.
@@ -71,48 +71,13 @@ impl Guide {
     }
 
     fn contradicted(&mut self, way: Deflection, swung: Angle) {
-        let Some(seat) = self.here.map(|here| here.seat) else { return };
-        let moved = if swung > Angle::ZERO { "raised" } else { "lowered" };
-        let why = match (seat.spot, way) {
-            (Spot::Main(_), Deflection::Collective(_)) => {
-                "Either the clip sits end for end, or the collective channel is reversed.".to_owned()
-            }
-            (Spot::Main(station), _) if !self.carriers.is_empty() => format!(
-                "Either blade {} does not stand at {station} (the head half a turn off), or the sensors of two blades are \
-                 exchanged, or the channel is reversed.",
-                seat.blade
-            ),
-            (Spot::Main(station), _) => format!(
-                "Either the blade with the clip does not stand at {station} (the head half a turn off, or the clip on another \
-                 blade), or the channel is reversed."
-            ),
-            (Spot::Tail(_), _) => {
-                "Either the leading edge points the other way, the clip sits end for end, or the channel is reversed."
-                    .to_owned()
-            }
-        };
-        self.ask(Question {
-            text: format!("{} {moved} blade {}, and should not have. Look at clip and head.", upper(way), seat.blade),
-            why,
-            answers: vec![
-                ("I have put it right: begin this place again".to_owned(), Answer::PlaceAgain),
-                ("That was another stick: check again".to_owned(), Answer::CheckAgain),
-            ],
-        });
+        let Some(at) = self.here.map(|here| here.seat) else { return };
+        let (raised, own_sensors) = (swung > Angle::ZERO, !self.carriers.is_empty());
+        self.ask(Question::Contradicted { way, raised, at, own_sensors });
     }
 
     fn nothing_moved(&mut self, way: Deflection) {
-        let station = match self.here.map(|here| here.seat.spot) {
-            Some(Spot::Main(station)) => format!(" Do blade and clip stand at {station}? There {way} shows most."),
-            _ => String::new(),
-        };
-        self.ask(Question {
-            text: format!("The blade does not answer to {way}.{station}"),
-            why: "A head that was not turned, or a stick that was not moved, look alike.".to_owned(),
-            answers: vec![
-                ("I will turn it now: begin this place again".to_owned(), Answer::PlaceAgain),
-                ("I will move the stick now".to_owned(), Answer::CheckAgain),
-            ],
-        });
+        let Some(spot) = self.here.map(|here| here.seat.spot) else { return };
+        self.ask(Question::NoAnswer { way, spot });
     }
 }

@@ -1,13 +1,13 @@
 //! What the guide wants done.
 
-use super::{Cue, Deed};
+use super::{Mark, RecordEdit, Spoken, Tone};
 use crate::record::{LimitedBy, Subject};
-use crate::units::Percent;
+use crate::units::{Percent, Seconds};
 use uuid::Uuid;
 
 /// What is to be captured from the rest that was just seen.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Shot {
+pub struct CaptureRequest {
     /// What is deflected, on which blade, where.
     pub subject: Subject,
     /// Where the stick stands.
@@ -19,14 +19,23 @@ pub struct Shot {
 /// What is to be done.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Effect {
-    /// For ear and eye.
-    Cue(Cue),
+    /// To be spoken.
+    Say(Spoken),
+    /// The tone that closes in on the target; none for silence.
+    Tone(Option<Tone>),
+    /// Something happened.
+    Mark {
+        /// What.
+        mark: Mark,
+        /// The stretch that was averaged, where one was, on the stream's clock.
+        stretch: Option<[Seconds; 2]>,
+    },
     /// The rest that was just seen is to be captured, and [`super::Guide::kept`] told what became of it.
-    Capture(Shot),
+    Capture(CaptureRequest),
     /// The rest that was just seen is the blade with the cable lifted.
     CableLifted,
     /// Something besides captures is to be kept, and [`super::Guide::written`] told what became of it.
-    Keep(Deed),
+    Keep(RecordEdit),
     /// The capture that was asked about is right as it was read: it is to be kept.
     Accept,
     /// It is not: it is to be forgotten.
@@ -34,17 +43,15 @@ pub enum Effect {
 }
 
 /// What became of a capture.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kept {
     /// It is in the record.
     Recorded {
         /// The capture's id.
         capture: Uuid,
-        /// What is said of it.
-        said: String,
     },
     /// The record asks about it before it is kept.
-    Asked(String),
-    /// It could not be kept, for this reason.
-    Refused(String),
+    Asked,
+    /// It could not be kept.
+    Refused,
 }

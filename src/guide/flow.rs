@@ -1,11 +1,11 @@
 //! The guide itself: what it knows, and how it goes from line to line.
 
-use super::effect::{Effect, Kept, Shot};
+use super::effect::{CaptureRequest, Effect, Kept};
 use super::order::{Line, LineState, lines, turn};
+use super::question::Question;
 use super::seen::{Moment, Rest, pitch};
-use super::stage::{Place, Question, Return, Stage, Then};
-use super::sweep::Sweeper;
-use super::{Cue, Mark, Tone};
+use super::stage::{Place, Return, Stage, Then};
+use super::{Mark, Spoken, Tone};
 use crate::record::trade::Caution;
 use crate::record::{Entry, Head, LimitedBy, Seat, Subject, plan, trade};
 use crate::rotor::{Carrier, Deflection, Spot};
@@ -36,7 +36,8 @@ pub struct Guide {
     pub(super) carriers: Vec<Carrier>,
     /// Of those, the ones of which a movement has shown that the sensor sits right.
     pub(super) shown: Vec<Carrier>,
-    pub(super) cautions: Vec<(Caution, bool)>,
+    /// Of each caution, whether it was acknowledged.
+    pub(super) cautions: Vec<bool>,
     pub(super) lines: Vec<Line>,
     /// The id of the line at hand.
     pub(super) current: Option<u32>,
@@ -57,14 +58,8 @@ pub struct Guide {
     pub(super) seen: Option<Moment>,
     /// From when a movement is waited for that does not come.
     pub(super) waits_from: Option<Seconds>,
-    /// How far the blade stood from its neutral when an end was captured last.
-    pub(super) full: Angle,
-    /// Why the last capture or deed could not be kept.
-    pub(super) refused: Option<String>,
-    /// What follows the capture that the record asks about.
-    pub(super) pending: Then,
-    /// The sweep that a question stands about.
-    pub(super) swept: Option<Sweeper>,
+    /// Whether the last capture or edit could not be kept.
+    pub(super) not_kept: bool,
     out: Vec<Effect>,
 }
 
@@ -77,7 +72,7 @@ impl Guide {
             head: head.clone(),
             carriers: carriers.to_vec(),
             shown: Vec::new(),
-            cautions: Caution::ALL.map(|caution| (caution, cautions_read)).to_vec(),
+            cautions: vec![cautions_read; Caution::ALL.len()],
             lines: lines(plan::plan(head, entries), carriers),
             current: None,
             stage: Stage::Done,
@@ -91,10 +86,7 @@ impl Guide {
             finished: false,
             seen: None,
             waits_from: None,
-            full: Angle::ZERO,
-            refused: None,
-            pending: Then::Next,
-            swept: None,
+            not_kept: false,
             out: Vec::new(),
         };
         guide.next_line();
@@ -114,7 +106,7 @@ impl Guide {
                 Stage::Return(_) => self.rest_returned(rest),
                 Stage::Cable(_) => self.rest_at_cable(rest),
                 Stage::Sweep(_) => self.rest_swept(rest),
-                Stage::Keeping(_) | Stage::TakingBack { .. } | Stage::Question(_) | Stage::Done => {}
+                Stage::Keeping(_) | Stage::TakingBack { .. } | Stage::Question(..) | Stage::Done => {}
             }
         }
         self.take()
@@ -151,12 +143,11 @@ impl Guide {
     pub fn kept(&mut self, rest: &Rest, kept: Kept) -> Vec<Effect> {
         if let Stage::Keeping(then) = self.stage {
             match kept {
-                Kept::Recorded { capture, said } => self.recorded(rest, then, capture, &said),
-                Kept::Asked(text) => self.asked_by_the_record(text, then),
-                Kept::Refused(why) => {
+                Kept::Recorded { capture } => self.recorded(rest, then, capture),
+                Kept::Asked => self.ask(Question::OfTheRecord),
+                Kept::Refused => {
                     self.mark(Mark::Refused);
-                    self.say(why.clone());
-                    self.refused = Some(why);
+                    self.not_kept = true;
                     self.stage = if then == Then::Return { Stage::Move } else { Stage::Neutral };
                 }
             }
@@ -164,14 +155,10 @@ impl Guide {
         self.take()
     }
 
-    fn recorded(&mut self, rest: &Rest, then: Then, capture: Uuid, said: &str) {
-        self.refused = None;
-        let mark = Mark::Captured;
-        let (from_s, to_s) = (Some(rest.from.value()), Some(rest.at.clock.value()));
-        self.out.push(Effect::Cue(Cue::Mark { mark, from_s, to_s }));
-        if !said.is_empty() {
-            self.say(said.to_owned());
-        }
+    fn recorded(&mut self, rest: &Rest, then: Then, capture: Uuid) {
+        self.not_kept = false;
+        let stretch = Some([rest.from, rest.at.clock]);
+        self.effect(Effect::Mark { mark: Mark::Captured, stretch });
         let Some(line) = self.line().cloned() else { return };
         if then != Then::Return
             && let Some(here) = &mut self.here
@@ -189,9 +176,8 @@ impl Guide {
                 self.done(line.id);
                 let full = self.moved(rest.at).unwrap_or(Angle::ZERO);
                 self.waits_from = None;
-                self.full = full;
                 self.stage = Stage::Return(Return { full, back_at: None });
-                self.say("Let the stick go back.".to_owned());
+                self.say_step();
             }
             Then::Next => {
                 self.done(line.id);
@@ -206,15 +192,6 @@ impl Guide {
         if let (Deflection::Rudder(rudder), Some(moved), Some(here)) = (line.deflection(), moved, &mut self.here) {
             here.rudder = Some(trade::rudder_way(rudder) * moved.radians().signum());
         }
-    }
-
-    fn asked_by_the_record(&mut self, text: String, then: Then) {
-        self.pending = then;
-        let answers = vec![
-            ("It is right as it was read".to_owned(), super::stage::Answer::RightAsRead),
-            ("Read it again".to_owned(), super::stage::Answer::ReadAgain),
-        ];
-        self.ask(Question { text, why: "Nothing is recorded until this is answered.".to_owned(), answers });
     }
 
     pub(super) fn done(&mut self, id: u32) {
@@ -237,7 +214,7 @@ impl Guide {
             None => {
                 self.current = None;
                 self.stage = Stage::Done;
-                self.say(format!("{} Take clip and cable off.", self.all_done()));
+                self.say_step();
             }
         }
     }
@@ -251,8 +228,7 @@ impl Guide {
             self.begin_at_seat();
         } else {
             self.stage = Stage::Place(Place::default());
-            let sentence = self.step().sentence;
-            self.say(sentence);
+            self.say_step();
         }
     }
 
@@ -266,7 +242,7 @@ impl Guide {
         let has_neutral = self.here.is_some_and(|here| here.neutral.is_some());
         if deflection.is_neutral() || !has_neutral {
             self.stage = Stage::Neutral;
-            self.say("All sticks at centre, and hands off the model.".to_owned());
+            self.say_step();
         } else {
             self.begin_move();
         }
@@ -275,8 +251,7 @@ impl Guide {
     pub(super) fn begin_move(&mut self) {
         self.stage = Stage::Move;
         self.waits_from = None;
-        let sentence = self.step().sentence;
-        self.say(sentence);
+        self.say_step();
     }
 
     /// The blade that carries the sensor for this seat, where each has one of its own.
@@ -296,8 +271,8 @@ impl Guide {
         let Some(seat) = self.line().map(|line| line.seat) else { return };
         let Ok(subject) = Subject::new(deflection, seat.blade, seat.spot) else { return };
         self.stage = Stage::Keeping(then);
-        self.out.push(Effect::Cue(Cue::Tone { tone: None }));
-        self.out.push(Effect::Capture(Shot { subject, stick: deflection.full_stick(), limited_by }));
+        self.tone(None);
+        self.effect(Effect::Capture(CaptureRequest { subject, stick: deflection.full_stick(), limited_by }));
     }
 
     /// The neutral that belongs to the line at hand.
@@ -351,25 +326,33 @@ impl Guide {
         Some(if is_half && self.turned > 0.0 { -by } else { by })
     }
 
+    /// Asks; the answer goes on from the stage at hand.
     pub(super) fn ask(&mut self, question: Question) {
-        self.out.push(Effect::Cue(Cue::Tone { tone: None }));
+        self.tone(None);
         self.mark(Mark::Question);
-        self.say(question.text.clone());
-        self.stage = Stage::Question(question);
+        let asked_in = std::mem::replace(&mut self.stage, Stage::Done);
+        self.stage = Stage::Question(question, Box::new(asked_in));
+        self.say(Spoken::Step(super::Instruction::Answer { question }));
     }
 
-    pub(super) fn say(&mut self, text: String) {
+    pub(super) fn say(&mut self, what: Spoken) {
         if self.armed {
-            self.out.push(Effect::Cue(Cue::say(text)));
+            self.effect(Effect::Say(what));
         }
     }
 
+    /// Says what is to be done now.
+    pub(super) fn say_step(&mut self) {
+        let instruction = self.step().instruction;
+        self.say(Spoken::Step(instruction));
+    }
+
     pub(super) fn mark(&mut self, mark: Mark) {
-        self.out.push(Effect::Cue(Cue::mark(mark)));
+        self.effect(Effect::Mark { mark, stretch: None });
     }
 
     pub(super) fn tone(&mut self, tone: Option<Tone>) {
-        self.out.push(Effect::Cue(Cue::Tone { tone }));
+        self.effect(Effect::Tone(tone));
     }
 
     pub(super) fn effect(&mut self, effect: Effect) {

@@ -4,7 +4,8 @@ use super::order::turn;
 use super::stage::Stage;
 use super::*;
 use crate::record::{Head, Seat};
-use crate::rotor::{Deflection, LeadingEdge, Spot, Station};
+use crate::rotor::{Aileron, Collective, Deflection, Elevator, LeadingEdge, Spot, Station};
+use crate::uncertainty::Target;
 use crate::units::{Angle, Seconds};
 use uuid::Uuid;
 
@@ -18,18 +19,18 @@ fn head(blades: u8) -> Head {
     Head::from_toml(&text.replace("blades = 2\n\n# Phase", &format!("blades = {blades}\n\n# Phase"))).unwrap()
 }
 
-/// Somebody at the model, who hears all that is said and reads every step.
+/// Somebody at the model, who hears all that is said.
 struct Person {
     guide: Guide,
     clock: f64,
     /// How far the sticks have moved the blade from its zero, degrees.
     pitch: f64,
     span: f64,
-    heard: Vec<String>,
-    /// What the logbook answers to whatever is to be kept besides captures.
-    logbook: Result<(), String>,
+    heard: Vec<Spoken>,
+    /// Whether the logbook keeps what is to be kept besides captures.
+    logbook: bool,
     /// What it has kept.
-    deeds: Vec<Deed>,
+    edits: Vec<RecordEdit>,
 }
 
 impl Person {
@@ -37,7 +38,7 @@ impl Person {
         let head = head(blades);
         let guide = Guide::new(&head, &[], &[], true);
         let mut person =
-            Self { guide, clock: 0.0, pitch: 0.0, span: 0.0, heard: Vec::new(), logbook: Ok(()), deeds: Vec::new() };
+            Self { guide, clock: 0.0, pitch: 0.0, span: 0.0, heard: Vec::new(), logbook: true, edits: Vec::new() };
         person.act(&Act::Arm);
         person
     }
@@ -88,32 +89,20 @@ impl Person {
         let mut due = std::collections::VecDeque::from(effects);
         while let Some(effect) = due.pop_front() {
             match (effect, rest) {
-                (Effect::Cue(Cue::Say { say }), _) => self.hear(say),
+                (Effect::Say(spoken), _) => self.heard.push(spoken),
                 (Effect::Capture(_), Some(rest)) => {
-                    let kept = Kept::Recorded { capture: Uuid::now_v7(), said: String::new() };
+                    let kept = Kept::Recorded { capture: Uuid::now_v7() };
                     due.extend(self.guide.kept(&rest, kept));
                 }
-                (Effect::Keep(deed), _) => {
-                    due.extend(self.guide.written(&deed, self.logbook.clone()));
-                    if self.logbook.is_ok() {
-                        self.deeds.push(deed);
+                (Effect::Keep(edit), _) => {
+                    due.extend(self.guide.written(&edit, self.logbook));
+                    if self.logbook {
+                        self.edits.push(edit);
                     }
                 }
                 _ => {}
             }
         }
-        let step = self.guide.step();
-        let texts = [Some(step.sentence), Some(step.detail), step.why].into_iter().flatten();
-        for text in texts.filter(|text| !text.is_empty()) {
-            self.hear(text);
-        }
-    }
-
-    /// Whatever is done here, nothing that is said ends twice, or in the middle.
-    fn hear(&mut self, text: String) {
-        let twice = ["..", "?.", "!.", "°°", "  "].iter().any(|end| text.contains(end));
-        assert!(!twice && text.ends_with(['.', '?', '!']), "said so: {text:?}");
-        self.heard.push(text);
     }
 
     fn is_asked(&self) -> bool {
@@ -183,25 +172,35 @@ impl Person {
 
     /// Plays to this phase of this line.
     fn play_to(&mut self, phase: Phase, line: &str) {
-        self.play(|guide| guide.step().phase == phase && guide.at_hand().is_some_and(|at| at.label() == line));
+        self.play(|guide| guide.step().phase == phase && is_at(guide, line));
     }
 
-    /// Holds still until it is asked something, at most so long; in which time it was.
-    fn asked_within(&mut self, seconds: f64) -> (f64, String) {
+    /// Holds still until it is asked something, at most so long; in which time it was, and what.
+    fn asked_within(&mut self, seconds: f64) -> (f64, Question) {
         let from = self.clock;
         self.hold(seconds);
         assert!(self.is_asked(), "not asked within {seconds} s: {:#?}", self.guide.step());
-        (self.clock - from, self.guide.step().sentence)
+        (self.clock - from, self.guide.question().unwrap())
     }
 }
 
+fn is_at(guide: &Guide, line: &str) -> bool {
+    guide.at_hand().is_some_and(|at| at.item().to_string() == line)
+}
+
+const UP: Deflection = Deflection::Elevator(Elevator::Up);
+const DOWN: Deflection = Deflection::Elevator(Elevator::Down);
+
 #[test]
-fn the_whole_job_is_led_through_without_one_clumsy_end_of_a_sentence() {
+fn the_whole_job_is_led_through_to_its_end() {
     let mut person = Person::new(2);
     person.play(|guide| guide.step().phase == Phase::Done);
     assert!(person.guide.order().all(|(line, _)| line.state == LineState::Captured));
-    assert!(person.heard.len() > 100, "{} texts", person.heard.len());
-    assert_eq!(person.guide.step().choices.len(), 1, "closing the setup is what is left");
+    let lines = person.guide.order().count();
+    assert!(person.heard.len() > 2 * lines, "{} times spoken", person.heard.len());
+    let done = Instruction::Done { left_out: 0, of: lines };
+    assert_eq!(person.heard.last(), Some(&Spoken::Step(done)));
+    assert_eq!(person.guide.step().choices, [Choice::Finish], "closing the setup is what is left");
     person.act(&Act::Finish);
     assert!(person.guide.step().choices.is_empty());
 }
@@ -212,8 +211,8 @@ fn a_stick_that_moves_nothing_is_asked_about_after_25_seconds() {
     person.play_to(Phase::Move, "elevator up");
     person.hold(24.0);
     assert!(!person.is_asked());
-    let (_, text) = person.asked_within(3.0);
-    assert_eq!(text, "Nothing moves. Does the blade not answer to elevator up?");
+    let (_, question) = person.asked_within(3.0);
+    assert_eq!(question, Question::StandsStill { way: UP });
     // "I will move it now" begins the wait anew; a movement in between does, too.
     person.act(&Act::Answer { choice: 0 });
     person.hold(18.0);
@@ -221,11 +220,10 @@ fn a_stick_that_moves_nothing_is_asked_about_after_25_seconds() {
     person.go(0.0);
     person.hold(6.0);
     assert!(!person.is_asked());
-    let (_, text) = person.asked_within(6.0);
-    assert!(text.starts_with("Nothing moves."), "{text}");
+    let (_, question) = person.asked_within(6.0);
+    assert_eq!(question, Question::StandsStill { way: UP });
     person.act(&Act::Answer { choice: 1 });
-    let up = person.guide.order().find(|(line, _)| line.label() == "elevator up").unwrap().0.state;
-    assert_eq!(up, LineState::Skipped, "left out, as was answered");
+    assert_eq!(state(&person, "elevator up"), LineState::Skipped, "left out, as was answered");
 }
 
 #[test]
@@ -235,8 +233,9 @@ fn a_check_stick_that_shows_nothing_is_asked_about_after_12_seconds() {
     // The first rest is what it is held against.
     person.hold(REST + 12.0);
     assert!(!person.is_asked());
-    let (_, text) = person.asked_within(3.0);
-    assert!(text.starts_with("The blade does not answer to collective high."), "{text}");
+    let (_, question) = person.asked_within(3.0);
+    let way = Deflection::Collective(Collective::High);
+    assert_eq!(question, Question::NoAnswer { way, spot: person.guide.at_hand().unwrap().seat.spot });
 }
 
 #[test]
@@ -245,46 +244,52 @@ fn a_stick_that_does_not_come_back_is_asked_about_after_12_seconds() {
     person.play_to(Phase::Return, "elevator up");
     person.hold(12.0);
     assert!(!person.is_asked());
-    let (_, text) = person.asked_within(3.0);
-    assert!(text.contains("from its neutral. Is the stick back at centre?"), "{text}");
+    let (_, question) = person.asked_within(3.0);
+    let Question::NotBack { off_deg } = question else { panic!("{question:?}") };
+    assert!((off_deg.abs().degrees() - THROW).abs() < 1e-9, "{off_deg}");
 }
 
 #[test]
 fn an_end_that_does_not_come_once_more_is_asked_about_after_12_seconds() {
     let mut person = Person::new(2);
-    person.play(|guide| guide.step().phase == Phase::OnceMore && guide.step().sentence.starts_with("Once more"));
+    person.play(|guide| matches!(guide.step().instruction, Instruction::Sweep { to: SweepMove::To(_) }));
     person.hold(10.5);
     assert!(!person.is_asked());
-    let (_, text) = person.asked_within(4.5);
-    assert_eq!(text, "Aileron left was not reached. Does it not move?");
+    let (_, question) = person.asked_within(4.5);
+    assert_eq!(question, Question::NotReached { way: Deflection::Aileron(Aileron::Left) });
 }
 
 #[test]
-fn what_contradicts_is_asked_in_whole_sentences() {
+fn what_contradicts_is_asked() {
     // The other way, outside of what is wanted, a knocked head, a clip that nobody has touched.
     let mut person = Person::new(2);
     person.play_to(Phase::Move, "elevator up");
     person.go(-THROW);
     person.hold(REST);
-    assert_eq!(person.guide.step().sentence, "That moved the other way. Was it elevator down?");
+    let down = person.guide.order().find(|(line, _)| line.deflection() == DOWN).unwrap().0.id;
+    assert_eq!(person.guide.question(), Some(Question::OtherWay { way: UP, instead: Some((down, DOWN)) }));
     let mut person = Person::new(2);
     person.play_to(Phase::Move, "elevator up");
     person.go(14.0);
-    let (_, text) = person.asked_within(6.0);
-    assert!(text.starts_with("Elevator up stands at 14.0°, wanted ") && text.ends_with("°."), "{text}");
+    let (_, question) = person.asked_within(6.0);
+    let Question::Outside { way: UP, travel_deg, target: Target::AtMost(_), short: false } = question else {
+        panic!("{question:?}")
+    };
+    assert!((travel_deg.degrees() - 14.0).abs() < 1e-9, "{travel_deg}");
     let mut person = Person::new(2);
     person.play_to(Phase::Move, "elevator up");
     person.span = 5.0;
-    let (_, text) = person.asked_within(REST);
-    assert!(text.contains("was the head knocked or turned?"), "{text}");
+    let (_, question) = person.asked_within(REST);
+    assert_eq!(question, Question::Knocked { off_deg: Angle::from_degrees(5.0) });
     let mut person = Person::new(2);
     person.play_to(Phase::Place, "blade A zero");
-    let (waited, text) = person.asked_within(20.0);
-    assert!(text.starts_with("I saw nothing move.") && waited >= 15.0, "after {waited} s: {text}");
+    let (waited, question) = person.asked_within(20.0);
+    assert_eq!(question, Question::NothingMoved { to: seat(0, 90.0) });
+    assert!(waited >= 15.0, "after {waited} s");
 }
 
 fn state(person: &Person, label: &str) -> LineState {
-    person.guide.order().find(|(line, _)| line.label() == label).unwrap().0.state
+    person.guide.order().find(|(line, _)| line.item().to_string() == label).unwrap().0.state
 }
 
 /// A trainer whose logbook fails: nothing is marked or said as done, and once it is back the same is done.
@@ -293,17 +298,17 @@ fn what_could_not_be_kept_is_not_done_and_is_done_again() {
     let mut person = Person::new(2);
     for (line, phase) in [("cable", Phase::Cable), ("aileron once more", Phase::OnceMore)] {
         person.play_to(phase, line);
-        person.logbook = Err("The logbook is gone.".into());
+        person.logbook = false;
         for _ in 0..6 {
             person.follow();
         }
         assert_eq!((state(&person, line), person.guide.step().phase), (LineState::Later, phase));
-        assert_eq!(person.guide.step().why.as_deref(), Some("The logbook is gone."));
-        person.logbook = Ok(());
-        person.play(|guide| guide.at_hand().is_some_and(|at| at.label() != line));
-        assert_eq!((state(&person, line), person.guide.step().why), (LineState::Captured, None));
+        assert!(person.guide.step().not_kept);
+        person.logbook = true;
+        person.play(|guide| !is_at(guide, line));
+        assert_eq!((state(&person, line), person.guide.step().not_kept), (LineState::Captured, false));
     }
-    assert_eq!(person.deeds.iter().filter(|deed| matches!(deed, Deed::Cable)).count(), 1);
+    assert_eq!(person.edits.iter().filter(|edit| matches!(edit, RecordEdit::Cable)).count(), 1);
 }
 
 /// The stick goes on where the end was captured already, and the logbook fails: it still counts, and that is asked about.
@@ -312,19 +317,18 @@ fn a_capture_that_cannot_be_taken_back_still_counts_and_is_asked_about() {
     let mut person = Person::new(2);
     person.play_to(Phase::Return, "elevator up");
     let taken = person.guide.taken.clone();
-    person.logbook = Err("The logbook is gone.".into());
+    person.logbook = false;
     person.go(THROW * 1.3);
     assert!(person.is_asked());
-    let step = person.guide.step();
-    assert_eq!(step.sentence, "The last one could not be taken back: it still counts. Take it back now?");
-    assert_eq!(step.why.as_deref(), Some("The logbook is gone."));
-    assert!(!person.heard.iter().any(|text| text.contains("is taken back")));
+    assert_eq!(person.guide.question(), Some(Question::NotTakenBack { place: false }));
+    assert!(person.guide.step().not_kept);
+    assert!(!person.heard.contains(&Spoken::TakenBack));
     assert_eq!((&person.guide.taken, state(&person, "elevator up")), (&taken, LineState::Captured));
-    person.logbook = Ok(());
+    person.logbook = true;
     person.act(&Act::Answer { choice: 0 });
-    assert_eq!(person.deeds.last(), Some(&Deed::Withdraw(taken.last().unwrap().1)));
+    assert_eq!(person.edits.last(), Some(&RecordEdit::Withdraw(taken.last().unwrap().1)));
     assert_eq!(state(&person, "elevator up"), LineState::Later);
-    assert!(person.heard.iter().any(|text| text == "The last one is taken back. Once more."));
+    assert!(person.heard.contains(&Spoken::TakenBack));
 }
 
 #[test]
@@ -332,15 +336,15 @@ fn what_was_left_out_is_kept_once_however_often_the_setup_is_closed() {
     let mut person = Person::new(2);
     person.play_to(Phase::Move, "elevator up");
     person.act(&Act::Skip);
-    person.logbook = Err("The logbook is gone.".into());
+    person.logbook = false;
     for _ in 0..2 {
         person.act(&Act::Finish);
         assert!(!person.guide.finished && person.guide.is_armed(), "the job goes on");
     }
-    person.logbook = Ok(());
+    person.logbook = true;
     person.act(&Act::Finish);
-    let up = Deed::LeftOut("elevator up".parse().unwrap());
-    assert_eq!(person.deeds[person.deeds.len() - 2..], [up, Deed::Finish]);
+    let up = RecordEdit::LeftOut("elevator up".parse().unwrap());
+    assert_eq!(person.edits[person.edits.len() - 2..], [up, RecordEdit::Finish]);
     assert!(person.guide.finished);
 }
 
@@ -375,9 +379,9 @@ fn half_turns_to_and_fro_do_not_wind_the_cable() {
     let mut turns = Vec::new();
     for _ in 0..4 {
         for cell in ["blade B zero", "blade A zero"] {
-            person.act(&Act::Redo { cell: cell.into() });
+            person.act(&Act::Redo { cell: cell.parse().unwrap() });
             turns.extend(person.guide.turn_wanted().map(Angle::degrees));
-            person.play(|guide| guide.at_hand().is_some_and(|line| line.label() != cell));
+            person.play(|guide| !is_at(guide, cell));
             assert_eq!(person.guide.cable_turns(), 0.0, "{turns:?}");
         }
     }
@@ -389,19 +393,18 @@ fn a_cable_that_was_wound_once_round_is_to_be_unwound_first_and_counts_anew() {
     let mut person = Person::new(5);
     let redo = |person: &mut Person, blade: char| {
         let cell = format!("blade {blade} zero");
-        person.act(&Act::Redo { cell: cell.clone() });
-        let detail = person.guide.step().detail;
-        person.play(|guide| guide.at_hand().is_some_and(|line| line.label() != cell));
-        detail
+        person.act(&Act::Redo { cell: cell.parse().unwrap() });
+        let hint = person.guide.step().hint;
+        person.play(|guide| !is_at(guide, &cell));
+        let Some(Hint::HandsOff { wound }) = hint else { panic!("{hint:?}") };
+        wound
     };
     // Each blade is brought 72° on in the direction of rotation, and nobody turns back.
     for blade in "EDCBAE".chars() {
-        let detail = redo(&mut person, blade);
-        assert!(!detail.contains("wound"), "{blade}: {detail}");
+        assert_eq!(redo(&mut person, blade), 0, "{blade}");
     }
     assert_eq!(person.guide.cable_turns(), 1.0);
-    let detail = redo(&mut person, 'D');
-    assert!(detail.ends_with("The cable is wound once round the mast: unwind it first."), "{detail}");
+    assert_eq!(redo(&mut person, 'D'), 1, "to be unwound first");
     assert_eq!(person.guide.cable_turns(), 0.0, "it was unwound");
-    assert!(!redo(&mut person, 'C').contains("wound"));
+    assert_eq!(redo(&mut person, 'C'), 0);
 }

@@ -1,11 +1,11 @@
-//! The stick: at centre, moved, held, backed off, let go.
+//! The stick: at neutral, moved, held, backed off, let go.
 
 use super::flow::{Guide, MOVED_DEGREES};
 use super::order::LineState;
+use super::question::Question;
 use super::seen::{Moment, Rest};
-use super::stage::{Answer, Hold, Question, Stage, Then, still};
-use super::words::{CREEPS, upper};
-use super::{Mark, Side, Tone};
+use super::stage::{Hold, Stage, Then, still};
+use super::{Mark, Side, Spoken, Tone};
 use crate::record::LimitedBy;
 use crate::record::trade::TWO_RESTS;
 use crate::uncertainty::Target;
@@ -34,7 +34,7 @@ impl Guide {
     pub(super) fn rest_at_neutral(&mut self, rest: &Rest) {
         let Some(is_neutral) = self.line().map(|line| line.deflection().is_neutral()) else { return };
         if rest.at.buzzes {
-            self.say("A servo buzzes at centre: look what it pushes against.".to_owned());
+            self.say(Spoken::BuzzesAtNeutral);
         }
         let then = if is_neutral { Then::Next } else { Then::Move };
         if let Some(neutral) = self.neutral() {
@@ -63,7 +63,7 @@ impl Guide {
     fn watch_for_creep(&mut self, clock: Seconds, travel: Angle) {
         let Stage::Hold(hold) = &mut self.stage else { return };
         if hold.creep.look(clock, travel) && !std::mem::replace(&mut hold.creeps, true) {
-            self.say(CREEPS.to_owned());
+            self.say(Spoken::Creeps);
         }
     }
 
@@ -80,7 +80,7 @@ impl Guide {
     fn let_go(&mut self, travel: Angle) {
         self.mark(Mark::LetGo);
         self.tone(None);
-        self.say("It buzzes: back off until it is quiet, and hold just short of it.".to_owned());
+        self.say(Spoken::Buzzes);
         self.stage = Stage::BackOff(travel);
     }
 
@@ -92,15 +92,17 @@ impl Guide {
         let further = moved.radians() * going.full.radians() > 0.0
             && moved.abs().degrees() > going.full.abs().degrees() + FURTHER_DEGREES;
         if further && going.back_at.is_none() {
-            self.say("It goes further.".to_owned());
-            self.take_back(false);
+            let full = going.full;
+            self.say(Spoken::GoesFurther);
+            self.take_back(false, full);
             return;
         }
         let full = moved.radians() * going.full.radians() > 0.0 && moved.abs() > going.full.abs() * FULL_AGAIN;
         if moved.abs().degrees() < MOVED_DEGREES {
             going.back_at = Some(at.clock);
         } else if full && going.back_at.is_some_and(|back| at.clock - back < AT_ONCE) {
-            self.take_back(false);
+            let full = going.full;
+            self.take_back(false, full);
         }
     }
 
@@ -112,7 +114,9 @@ impl Guide {
         }
         if travel.degrees() < MOVED_DEGREES {
             if rest.at.clock - *self.waits_from.get_or_insert(rest.from) > NOT_COMING {
-                self.does_not_answer();
+                if let Some(way) = self.line().map(|line| line.deflection()) {
+                    self.ask(Question::StandsStill { way });
+                }
             }
             return;
         }
@@ -147,14 +151,7 @@ impl Guide {
         let Some(line) = self.line() else { return };
         let (deflection, Some(target)) = (line.deflection(), self.target()) else { return };
         let short = travel < target.value();
-        let stands = format!("{} stands at {:.1}°, wanted {target}°.", upper(deflection), travel.degrees());
-        let mut answers = vec![("Take it as it stands".to_owned(), Answer::TakeAsItStands)];
-        if short {
-            answers.insert(0, ("It binds there: take it as bound".to_owned(), Answer::Binds));
-        }
-        answers.push(("Wait: I am still moving it".to_owned(), Answer::GoOn));
-        let text = if short { format!("{stands} Does it bind there?") } else { stands };
-        self.ask(Question { text, why: "It has been held still for three seconds.".to_owned(), answers });
+        self.ask(Question::Outside { way: deflection, travel_deg: travel, target, short });
     }
 
     fn the_other_way(&mut self) {
@@ -164,24 +161,16 @@ impl Guide {
             let opposite = other.deflection() != deflection && !other.deflection().is_neutral();
             other.deflection().axis() == deflection.axis() && opposite && other.seat == seat
         });
-        let mut answers = vec![(format!("I will move {deflection} again"), Answer::MoveAgain)];
-        let text = match other.filter(|other| other.state != LineState::Captured) {
-            Some(other) => {
-                answers.insert(0, (format!("Take it as {}", other.deflection()), Answer::TakeAs(other.id)));
-                format!("That moved the other way. Was it {}?", other.deflection())
-            }
-            None => format!("That moved the other way, and {deflection} was asked for."),
-        };
-        answers.push(("Clip or head were moved: begin this place again".to_owned(), Answer::PlaceAgain));
-        let why = "Nothing is captured until this is answered.".to_owned();
-        self.ask(Question { text, why, answers });
+        let instead =
+            other.filter(|other| other.state != LineState::Captured).map(|other| (other.id, other.deflection()));
+        self.ask(Question::OtherWay { way: deflection, instead });
     }
 
     pub(super) fn rest_backed_off(&mut self, rest: &Rest) {
         let (Some(travel), Stage::BackOff(buzzed)) = (self.travel(rest.at), &self.stage) else { return };
         if travel.degrees() < MOVED_DEGREES {
             self.stage = Stage::Move;
-            self.say("It went all the way back: move it again, and stop short of the buzzing.".to_owned());
+            self.say(Spoken::WentAllTheWayBack);
         } else if rest.at.buzzes || travel.degrees() > buzzed.degrees() - BACKED_OFF_DEGREES {
             // Quiet for a moment where it buzzed is still the bind.
             self.mark(Mark::LetGo);
@@ -198,37 +187,8 @@ impl Guide {
                 self.capture(neutral, LimitedBy::EndPoint, Then::Next);
             }
         } else if rest.at.clock - *self.waits_from.get_or_insert(rest.from) > NOT_BACK {
-            self.does_not_come_back(moved);
+            self.ask(Question::NotBack { off_deg: moved });
         }
-    }
-
-    /// The stick was asked for, and nothing moves.
-    fn does_not_answer(&mut self) {
-        let Some(deflection) = self.line().map(|line| line.deflection()) else { return };
-        self.ask(Question {
-            text: format!("Nothing moves. Does the blade not answer to {deflection}?"),
-            why: "A direction whose end point was never set does not move.".to_owned(),
-            answers: vec![
-                ("I will move it now".to_owned(), Answer::MoveAgain),
-                ("It does not move: leave it out".to_owned(), Answer::LeaveOut),
-                ("Clip or head were moved: begin this place again".to_owned(), Answer::PlaceAgain),
-            ],
-        });
-    }
-
-    /// The stick should be back, and the blade is not: it was knocked, or what was captured was no stick.
-    fn does_not_come_back(&mut self, moved: Angle) {
-        self.ask(Question {
-            text: format!("The blade stands {moved} from its neutral. Is the stick back at centre?"),
-            why: "A knocked head looks like a stick: then the last capture was none.".to_owned(),
-            answers: vec![
-                (
-                    "It is: take the last one back, and begin this place again".to_owned(),
-                    Answer::TakeBack { place: true },
-                ),
-                ("I will let it go now".to_owned(), Answer::LetGoNow),
-            ],
-        });
     }
 }
 

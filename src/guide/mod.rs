@@ -1,4 +1,4 @@
-//! What comes next, and what is said of it.
+//! What comes next: instructions, questions and answers as values. The room of words makes sentences of them.
 //!
 //! [`Guide`] is a state machine without a clock: rests, moments and acts go in, each with the stream's own time; what is to
 //! be said, sounded, captured or asked comes out. It never captures but at a rest, never where a reading contradicts what
@@ -16,28 +16,34 @@ mod answer;
 mod check;
 mod creep;
 mod cue;
-mod deed;
+mod edit;
 mod effect;
 mod flow;
 mod hold;
 mod once_more;
 mod order;
+mod phase;
 mod place;
+mod question;
+mod refusal;
 mod seen;
+mod shown;
 mod stage;
 mod step;
 mod sweep;
-mod words;
 
 #[cfg(test)]
 mod guide_tests;
 
 pub use act::Act;
-pub use cue::{Cue, Mark, Side, Tone};
-pub use deed::Deed;
-pub use effect::{Effect, Kept, Shot};
+pub use cue::{Mark, Side, Tone};
+pub use edit::RecordEdit;
+pub use effect::{CaptureRequest, Effect, Kept};
 pub use flow::Guide;
-pub use order::{Line, LineState};
+pub use order::{Item, Line, LineState};
+pub use phase::Phase;
+pub use question::{Answer, Question};
+pub use refusal::Refusal;
 pub use seen::{Moment, Rest, pitch};
-pub use step::{Choice, Phase, Step};
+pub use step::{Choice, Hint, Instruction, Spoken, Step};
 pub use sweep::{SweepMove, Sweeper};

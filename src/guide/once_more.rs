@@ -1,12 +1,12 @@
 //! The cable lifted and let go, and every axis to its ends once more.
 
-use super::deed::Deed;
+use super::edit::RecordEdit;
 use super::effect::Effect;
 use super::flow::Guide;
+use super::question::Question;
 use super::seen::{Moment, Rest, apart};
-use super::stage::{Answer, Cable, Question, Stage};
+use super::stage::{Cable, Stage};
 use super::sweep::Sweeper;
-use super::words::upper;
 use crate::record::{Seat, Task, trade};
 use crate::rotor::Axis;
 use crate::units::{Angle, Seconds};
@@ -33,8 +33,7 @@ impl Guide {
                 }
             },
         }
-        let sentence = self.step().sentence;
-        self.say(sentence);
+        self.say_step();
         true
     }
 
@@ -55,7 +54,8 @@ impl Guide {
         let unrest = rest.from - before.clock > STIRRED_FOR;
         if !(cable.stirred || unrest || by_hand) {
             if rest.at.clock - began.clock > NOTHING_STIRRED {
-                self.nothing_stirred();
+                let lifted = cable.lifted;
+                self.ask(Question::CableNotMoved { lifted });
             }
             return;
         }
@@ -64,10 +64,9 @@ impl Guide {
             self.effect(Effect::CableLifted);
             self.stage =
                 Stage::Cable(Cable { lifted: true, began: Some(rest.at), last: Some(rest.at), stirred: false });
-            let sentence = self.step().sentence;
-            self.say(sentence);
+            self.say_step();
         } else {
-            self.keep(Deed::Cable);
+            self.keep(RecordEdit::Cable);
         }
     }
 
@@ -77,30 +76,12 @@ impl Guide {
         cable.stirred |= apart(began, at).degrees() > STIRRED_DEGREES;
     }
 
-    fn nothing_stirred(&mut self) {
-        let Stage::Cable(cable) = &self.stage else { return };
-        let (text, yes) = if cable.lifted {
-            ("I saw nothing stir. Does the cable hang again?", "It hangs")
-        } else {
-            ("I saw nothing stir. Is the cable lifted?", "It is lifted")
-        };
-        self.ask(Question {
-            text: text.to_owned(),
-            why: "Both readings alike would say that the cable does not pull.".to_owned(),
-            answers: vec![
-                (yes.to_owned(), Answer::CableIsSo(cable.lifted)),
-                ("Leave the cable out".to_owned(), Answer::LeaveOut),
-            ],
-        });
-    }
-
     pub(super) fn moment_swept(&mut self, at: Moment) {
         if let Stage::Sweep(sweeper) = &mut self.stage {
             let before = sweeper.wants();
             sweeper.moment(at);
             if before != sweeper.wants() {
-                let sentence = self.step().sentence;
-                self.say(sentence);
+                self.say_step();
             }
         }
     }
@@ -111,32 +92,15 @@ impl Guide {
         sweeper.rest(rest);
         if sweeper.is_over() {
             self.sweep_as_it_is();
-        } else if sweeper.is_given_up(rest.at.clock) {
-            self.does_not_move();
+        } else if let Some(way) = sweeper.next().filter(|_| sweeper.is_given_up(rest.at.clock)) {
+            self.ask(Question::NotReached { way });
         } else if before != sweeper.wants() {
-            let sentence = self.step().sentence;
-            self.say(sentence);
+            self.say_step();
         }
     }
 
-    fn does_not_move(&mut self) {
-        let Stage::Sweep(sweeper) = &self.stage else { return };
-        let Some(way) = sweeper.next() else { return };
-        let sweeper = sweeper.clone();
-        self.ask(Question {
-            text: format!("{} was not reached. Does it not move?", upper(way)),
-            why: "A direction whose end was never set does not move.".to_owned(),
-            answers: vec![
-                ("I will move it now".to_owned(), Answer::SweepOn),
-                ("It does not move: record that".to_owned(), Answer::SweepEnds),
-            ],
-        });
-        self.swept = Some(sweeper);
-    }
-
     /// The sweep goes on after a question, or is kept as it is.
-    pub(super) fn sweep_again(&mut self, ends: bool) {
-        let Some(mut sweeper) = self.swept.take() else { return };
+    pub(super) fn sweep_again(&mut self, mut sweeper: Sweeper, ends: bool) {
         sweeper.wait_on();
         self.stage = Stage::Sweep(sweeper);
         if ends {
@@ -148,7 +112,7 @@ impl Guide {
     pub(super) fn sweep_as_it_is(&mut self) {
         if let Stage::Sweep(sweeper) = &self.stage {
             let sweep = sweeper.sweep();
-            self.keep(Deed::Swept(sweep));
+            self.keep(RecordEdit::Swept(sweep));
         }
     }
 

@@ -3,6 +3,8 @@
 use crate::record::{CellName, Planned, Seat, Task, trade};
 use crate::rotor::{Axis, Carrier, Collective, Deflection, LeadingEdge, Spot};
 use crate::units::Angle;
+use serde::{Deserialize, Serialize};
+use std::fmt;
 
 /// How a line stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -28,17 +30,20 @@ pub struct Line {
     pub state: LineState,
 }
 
+/// What a line is about, and where. Displayed as the cell that it fills by itself, where it fills one.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Item {
+    /// What is done.
+    pub task: Task,
+    /// Where.
+    pub seat: Seat,
+}
+
 impl Line {
-    /// What it is called: as the cell that it fills, where it fills one by itself.
+    /// What it is about, and where.
     #[must_use]
-    pub fn label(&self) -> String {
-        match (self.task, self.seat.spot) {
-            (Task::Cable, _) => CellName::Cable.to_string(),
-            (Task::OnceMore(axis), _) => format!("{axis} once more"),
-            (Task::Capture(Deflection::Collective(Collective::Mid)), _) => CellName::Zero(self.seat.blade).to_string(),
-            (Task::Capture(deflection), Spot::Tail(LeadingEdge::Down)) => format!("{deflection}, leading edge down"),
-            (Task::Capture(deflection), _) => deflection.to_string(),
-        }
+    pub const fn item(&self) -> Item {
+        Item { task: self.task, seat: self.seat }
     }
 
     /// What is deflected while it is captured: the neutral of its place where nothing is.
@@ -48,6 +53,33 @@ impl Line {
             Task::Capture(deflection) => deflection,
             Task::Cable => trade::neutral(Axis::Collective),
             Task::OnceMore(axis) => trade::neutral(axis),
+        }
+    }
+
+    /// The cell that it fills, alone or together with another line; a neutral and a sweep fill none.
+    #[must_use]
+    pub const fn cell(&self) -> Option<CellName> {
+        match self.task {
+            Task::Cable => Some(CellName::Cable),
+            Task::Capture(Deflection::Collective(Collective::Mid)) => Some(CellName::Zero(self.seat.blade)),
+            Task::Capture(end) if !end.is_neutral() => Some(CellName::Limit(end)),
+            Task::Capture(_) | Task::OnceMore(_) => None,
+        }
+    }
+}
+
+impl fmt::Display for Item {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match (self.task, self.seat.spot) {
+            (Task::Cable, _) => f.pad(&CellName::Cable.to_string()),
+            (Task::OnceMore(axis), _) => f.pad(&format!("{axis} once more")),
+            (Task::Capture(Deflection::Collective(Collective::Mid)), _) => {
+                f.pad(&CellName::Zero(self.seat.blade).to_string())
+            }
+            (Task::Capture(deflection), Spot::Tail(LeadingEdge::Down)) => {
+                f.pad(&format!("{deflection}, leading edge down"))
+            }
+            (Task::Capture(deflection), _) => f.pad(&deflection.to_string()),
         }
     }
 }

@@ -2,8 +2,9 @@
 
 use super::Mark;
 use super::flow::{Guide, Here};
+use super::question::Question;
 use super::seen::{Moment, Rest, apart, is_plausible, pitch};
-use super::stage::{Answer, Check, Place, Question, Stage, still};
+use super::stage::{Check, Place, Stage, still};
 use crate::record::{Seat, trade};
 use crate::rotor::{Axis, Deflection, Spot};
 use crate::units::{Angle, Seconds};
@@ -32,7 +33,7 @@ impl Guide {
     }
 
     pub(super) fn rest_in_place(&mut self, rest: &Rest) {
-        let Some(spot) = self.line().map(|line| line.seat.spot) else { return };
+        let Some(seat) = self.line().map(|line| line.seat) else { return };
         let first = self.here.is_none();
         let (by_hand, carried) = (self.by_hand, self.is_carried());
         let Stage::Place(place) = &mut self.stage else { return };
@@ -41,28 +42,13 @@ impl Guide {
         let waited = rest.at.clock - began.clock;
         // A head may be turned so gently that nothing shows; whether it was, the check stick tells.
         let moved = place.moved || first || by_hand || (!carried && waited >= TURNED_BY_NOW);
-        if !is_plausible(rest.at, spot) {
+        if !is_plausible(rest.at, seat.spot) {
             return;
         }
         if moved && still >= trade::TWO_RESTS {
             self.in_place(Some(rest.at));
         } else if !moved && waited >= NOTHING_SEEN {
-            self.ask(Question {
-                text: format!("I saw nothing move. {}", self.is_it_there()),
-                why: "A clip that goes to another blade is turned in the hand on its way.".to_owned(),
-                answers: vec![
-                    ("Yes, it is there".to_owned(), Answer::IsInPlace),
-                    ("Not yet".to_owned(), Answer::PlaceAgain),
-                ],
-            });
-        }
-    }
-
-    fn is_it_there(&self) -> String {
-        let Some(line) = self.line() else { return String::new() };
-        match line.seat.spot {
-            Spot::Main(station) => format!("Is the clip on blade {}, and the blade at {station}?", line.seat.blade),
-            Spot::Tail(edge) => format!("Is the clip on tail blade {}, its leading edge {edge}?", line.seat.blade),
+            self.ask(Question::NothingMoved { to: seat });
         }
     }
 
@@ -130,8 +116,7 @@ impl Guide {
             self.begin_at_seat();
         } else {
             self.stage = Stage::Check(Check { ways, baseline, swung: Angle::ZERO, since: None, most });
-            let sentence = self.step().sentence;
-            self.say(sentence);
+            self.say_step();
         }
     }
 
@@ -142,8 +127,7 @@ impl Guide {
         self.here = None;
         self.by_hand = false;
         self.stage = Stage::Place(Place::default());
-        let sentence = self.step().sentence;
-        self.say(sentence);
+        self.say_step();
     }
 
     /// A span that has left its place: the head was knocked, turned, or the model moved. Named, and nothing is captured.
@@ -155,18 +139,7 @@ impl Guide {
             return false;
         }
         self.mark(Mark::Knock);
-        self.ask(Question {
-            text: format!(
-                "The blade's span stands {:.1}° from where it stood: was the head knocked or turned?",
-                off.degrees()
-            ),
-            why: "A stick does not move it. What is read from here on would not belong to the neutral of this place."
-                .to_owned(),
-            answers: vec![
-                ("It was: begin this place again".to_owned(), Answer::PlaceAgain),
-                ("Nothing was moved".to_owned(), Answer::IsInPlace),
-            ],
-        });
+        self.ask(Question::Knocked { off_deg: off });
         true
     }
 

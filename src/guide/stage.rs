@@ -1,6 +1,7 @@
 //! Where in a line the person stands.
 
 use super::creep::Creep;
+use super::question::Question;
 use super::seen::{Moment, Rest};
 use super::sweep::Sweeper;
 use crate::rotor::Deflection;
@@ -13,7 +14,7 @@ pub(super) enum Stage {
     Place(Place),
     /// Short movements show whether they are.
     Check(Check),
-    /// Sticks at centre, to be captured.
+    /// Sticks at neutral, to be captured.
     Neutral,
     /// The stick is to be moved.
     Move,
@@ -31,11 +32,13 @@ pub(super) enum Stage {
     TakingBack {
         /// Whether the place is begun again then.
         place: bool,
+        /// How far the blade stood from its neutral when it was captured.
+        full: Angle,
     },
     /// The stick is to go back.
     Return(Return),
-    /// A question stands.
-    Question(Question),
+    /// A question stands, asked in this stage.
+    Question(Question, Box<Stage>),
     /// Everything is captured or left out.
     Done,
 }
@@ -124,55 +127,4 @@ pub(super) fn still(from: &mut Option<Seconds>, last: &mut Option<Moment>, rest:
     }
     *last = Some(rest.at);
     rest.at.clock - *from.get_or_insert(rest.from)
-}
-
-/// A question with its answers, and where it came from.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Question {
-    /// The question.
-    pub text: String,
-    /// What is to be known besides.
-    pub why: String,
-    /// The answers, the likeliest first.
-    pub answers: Vec<(String, Answer)>,
-}
-
-/// What an answer does.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Answer {
-    /// The movement was the other direction: that line is taken up instead.
-    TakeAs(u32),
-    /// The stick is moved again.
-    MoveAgain,
-    /// The linkage binds here.
-    Binds,
-    /// It is captured as it stands.
-    TakeAsItStands,
-    /// It is waited on.
-    GoOn,
-    /// Clip and head are as asked for.
-    IsInPlace,
-    /// The cable is as asked for: lifted (false: it was not yet read so), or hanging again.
-    CableIsSo(bool),
-    /// This line is left out.
-    LeaveOut,
-    /// The stick goes back now.
-    LetGoNow,
-    /// The last capture was wrong: it is taken back.
-    TakeBack {
-        /// Whether the place is begun again then.
-        place: bool,
-    },
-    /// The sweep goes on.
-    SweepOn,
-    /// The sweep is kept as it is.
-    SweepEnds,
-    /// They are not: the place is begun again.
-    PlaceAgain,
-    /// The check is made again.
-    CheckAgain,
-    /// The record's question: it is right as it was read.
-    RightAsRead,
-    /// The record's question: it is to be read again.
-    ReadAgain,
 }

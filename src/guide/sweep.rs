@@ -7,6 +7,7 @@ use super::seen::{Moment, Rest, pitch};
 use crate::record::{Sweep, Swept};
 use crate::rotor::{BladeName, Deflection, Spot};
 use crate::units::{Angle, Seconds};
+use serde::{Deserialize, Serialize};
 
 /// A stick that was let go leaves the blade so near to its neutral, even of a small travel.
 const BACK_DEGREES: f64 = 0.7;
@@ -21,9 +22,10 @@ const NOTHING_MORE: Seconds = Seconds::new(12.0);
 const HELD_ON: Seconds = Seconds::new(30.0);
 
 /// What the person is to do next.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum SweepMove {
-    /// Leave the sticks at centre.
+    /// Leave the sticks at neutral.
     Centre,
     /// Move all the way in this direction.
     To(Deflection),

@@ -1,7 +1,9 @@
 //! What people do.
 
 use super::Page;
+use crate::bench::conductor::Refusal;
 use crate::guide::Act;
+use crate::words::{self, Face, Say};
 use axum::Json;
 use axum::body::Bytes;
 use axum::extract::State;
@@ -15,15 +17,26 @@ pub(super) fn said(status: StatusCode, words: &str) -> Response {
     (status, Json(serde_json::json!({ "said": words }))).into_response()
 }
 
+/// Why an act was not taken, in words and as a value.
+fn refused(refusal: &Refusal) -> Response {
+    let kind = match refusal {
+        Refusal::Guide(refusal) => serde_json::json!(refusal),
+        Refusal::NotKept(_) => serde_json::json!({ "kind": "not_kept" }),
+        Refusal::Ended => serde_json::json!({ "kind": "ended" }),
+    };
+    (StatusCode::CONFLICT, Json(serde_json::json!({ "said": refusal.say(Face::Page), "refusal": kind })))
+        .into_response()
+}
+
 /// Does something.
 pub(super) async fn act(State(page): State<Page>, body: Bytes) -> Response {
     let act: Act = match serde_json::from_slice(&body) {
         Ok(act) => act,
-        Err(error) => return said(StatusCode::BAD_REQUEST, &format!("the bench does not understand that: {error}")),
+        Err(error) => return said(StatusCode::BAD_REQUEST, &words::page::not_understood(&error.to_string())),
     };
     match page.conductor.act(act).await {
         Ok(()) => StatusCode::NO_CONTENT.into_response(),
-        Err(refusal) => said(StatusCode::CONFLICT, &refusal.said),
+        Err(refusal) => refused(&refusal),
     }
 }
 
@@ -41,19 +54,19 @@ struct Line {
 pub(super) async fn rig(State(page): State<Page>, body: Bytes) -> Response {
     let Some(hands) = &page.hands else { return StatusCode::NOT_FOUND.into_response() };
     let Ok(Line { line }) = serde_json::from_slice(&body) else {
-        return said(StatusCode::BAD_REQUEST, "the simulated hands do not understand that");
+        return said(StatusCode::BAD_REQUEST, words::page::HANDS_DO_NOT_UNDERSTAND);
     };
     let word = line.split_whitespace().next().unwrap_or_default();
     if !HANDS.contains(&word) {
-        return said(StatusCode::BAD_REQUEST, "the simulated hands do not do that");
+        return said(StatusCode::BAD_REQUEST, words::page::HANDS_DO_NOT);
     }
     let (reply, answer) = oneshot::channel();
     if hands.send((line, reply)).await.is_err() {
-        return said(StatusCode::CONFLICT, "the simulated head has ended");
+        return said(StatusCode::CONFLICT, words::page::HEAD_ENDED);
     }
     match answer.await {
         Ok(Ok(_)) => StatusCode::NO_CONTENT.into_response(),
         Ok(Err(words)) => said(StatusCode::CONFLICT, &words),
-        Err(_) => said(StatusCode::CONFLICT, "the simulated head has ended"),
+        Err(_) => said(StatusCode::CONFLICT, words::page::HEAD_ENDED),
     }
 }

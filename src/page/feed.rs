@@ -3,8 +3,8 @@
 
 use super::Page;
 use super::act::said;
-use crate::bench::conductor::{Live, Sheet};
-use crate::guide::Cue;
+use crate::bench::conductor::{Cue, Live, Sheet};
+use crate::words;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::sse::{Event, KeepAlive, Sse};
@@ -19,7 +19,7 @@ use tokio::sync::{OwnedSemaphorePermit, broadcast, watch};
 /// Begins an onlooker's events.
 pub(super) async fn feed(State(page): State<Page>) -> Response {
     let Ok(place) = Arc::clone(&page.feeds).try_acquire_owned() else {
-        return said(StatusCode::SERVICE_UNAVAILABLE, "too many pages look on already: close one");
+        return said(StatusCode::SERVICE_UNAVAILABLE, words::page::TOO_MANY_PAGES);
     };
     let onlooker = Onlooker::new(&page, place);
     let events = stream::unfold(onlooker, |mut onlooker| async move {

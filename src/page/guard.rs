@@ -8,6 +8,7 @@
 
 use super::act::said;
 use super::{LONGEST_BODY, PATIENCE, Page};
+use crate::words;
 use axum::body::{Body, to_bytes};
 use axum::extract::rejection::QueryRejection;
 use axum::extract::{Query, Request, State};
@@ -102,8 +103,8 @@ async fn gathered(request: Request) -> Result<Request, Response> {
     let (parts, body) = request.into_parts();
     match tokio::time::timeout(PATIENCE, to_bytes(body, LONGEST_BODY)).await {
         Ok(Ok(bytes)) => Ok(Request::from_parts(parts, Body::from(bytes))),
-        Ok(Err(_)) => Err(said(StatusCode::PAYLOAD_TOO_LARGE, "that broke off, or is longer than anything to do here")),
-        Err(_) => Err(said(StatusCode::REQUEST_TIMEOUT, "that came too slowly: do it again")),
+        Ok(Err(_)) => Err(said(StatusCode::PAYLOAD_TOO_LARGE, words::page::TOO_LONG)),
+        Err(_) => Err(said(StatusCode::REQUEST_TIMEOUT, words::page::TOO_SLOW)),
     }
 }
 
@@ -111,16 +112,16 @@ fn refusal(page: &Page, request: &Request) -> Option<Response> {
     let headers = request.headers();
     let mut hosts = headers.get_all(header::HOST).iter();
     let (Some(host), None) = (hosts.next(), hosts.next()) else {
-        return Some(said(StatusCode::BAD_REQUEST, "a request names its host, once"));
+        return Some(said(StatusCode::BAD_REQUEST, words::page::ONE_HOST));
     };
     let Some(host) = host.to_str().ok().filter(|host| is_ours(host, page.port)) else {
-        return Some(said(StatusCode::FORBIDDEN, "open the page by the address that the terminal shows"));
+        return Some(said(StatusCode::FORBIDDEN, words::page::WRONG_ADDRESS));
     };
     let pairs = request.uri().path() == "/pair" && request.method() == Method::GET;
     if let Some(pairing) = page.pairing.as_ref().filter(|_| !pairs)
         && !pairing.knows(headers)
     {
-        return Some(said(StatusCode::UNAUTHORIZED, "pair this device first: scan the code that the terminal shows"));
+        return Some(said(StatusCode::UNAUTHORIZED, words::page::PAIR_FIRST));
     }
     if matches!(*request.method(), Method::GET | Method::HEAD) {
         return None;
@@ -131,7 +132,7 @@ fn refusal(page: &Page, request: &Request) -> Option<Response> {
     if from_here && json && text(OURS) == "1" {
         None
     } else {
-        Some(said(StatusCode::FORBIDDEN, "that does not come from this page"))
+        Some(said(StatusCode::FORBIDDEN, words::page::NOT_FROM_HERE))
     }
 }
 
@@ -153,10 +154,7 @@ pub(super) async fn pair(State(page): State<Page>, token: Result<Query<Token>, Q
     let Some(pairing) = &page.pairing else { return to_the_page(None) };
     match token {
         Ok(Query(Token { token })) if pairing.takes(&token) => to_the_page(Some(&pairing.cookie)),
-        _ => said(
-            StatusCode::UNAUTHORIZED,
-            "this code has been used, or is none: scan the one that the terminal shows now",
-        ),
+        _ => said(StatusCode::UNAUTHORIZED, words::page::CODE_USED),
     }
 }
 

@@ -14,6 +14,7 @@
 
 use clinoblade_bench as bench;
 use clinoblade_guide as guide;
+use clinoblade_words as words;
 
 mod act;
 mod assets;
@@ -37,7 +38,7 @@ use tokio::sync::{Semaphore, mpsc, oneshot};
 use tokio::task::JoinSet;
 use unread::Unread;
 
-/// No act is longer.
+/// Largest accepted request body, in bytes.
 const LONGEST_BODY: usize = 4096;
 /// Onlookers at once.
 const MOST_FEEDS: usize = 64;

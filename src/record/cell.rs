@@ -7,12 +7,13 @@ use crate::rotor::{BladeName, Collective, Corner, Deflection};
 use crate::uncertainty::{Budget, Target};
 use crate::units::Angle;
 use jiff::Timestamp;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::fmt;
 use uuid::Uuid;
 
-/// Which cell.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// Which cell. Written as it is displayed: `elevator up`, `blade A zero`, `track B - A`, `corner high up-left`.
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+#[serde(try_from = "String")]
 pub enum CellName {
     /// A main blade's pitch at mid stick.
     Zero(BladeName),
@@ -53,6 +54,13 @@ impl fmt::Display for CellName {
             Self::Cable => "cable".to_owned(),
             Self::Corner(corner) => format!("corner {corner}"),
         })
+    }
+}
+
+impl TryFrom<String> for CellName {
+    type Error = super::CellNameError;
+    fn try_from(text: String) -> Result<Self, Self::Error> {
+        text.parse()
     }
 }
 

@@ -13,9 +13,10 @@ use super::timeline::{Timeline, same_place};
 use super::trade;
 use crate::rotor::{Axis, BladeName, Carrier, Collective, Deflection, LeadingEdge, Spot};
 use crate::uncertainty::Target;
+use serde::{Deserialize, Serialize};
 
 /// Where the clip sits for a task.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Seat {
     /// The blade that carries it.
     pub blade: BladeName,
@@ -32,7 +33,8 @@ impl Seat {
 }
 
 /// One thing to do at a seat.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Task {
     /// One axis direction is captured.
     Capture(Deflection),

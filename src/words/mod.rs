@@ -4,16 +4,18 @@
 //! owed or advised comes in as a value. A sentence says what happened, then what to do, with the whole command.
 
 extern crate clinoblade_filter as filter;
-extern crate clinoblade_guide as guide;
 extern crate clinoblade_logbook as logbook;
 extern crate clinoblade_rig as rig;
 
 pub mod advice;
+pub mod bench;
 pub mod cli;
 pub mod comparison;
 pub mod errors;
+pub mod guide;
 pub mod help;
 mod number;
+pub mod page;
 pub mod reading;
 pub mod record;
 pub mod rotor;
@@ -23,6 +25,7 @@ pub mod stream;
 pub mod survey;
 pub mod uncertainty;
 pub mod units;
+pub mod watch;
 
 pub use number::{angle, plus_minus, signed, size, with_uncertainty};
 
@@ -59,4 +62,41 @@ impl Face {
 fn sentence(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// What is spoken has no signs in it.
+fn by_ear(face: Face, said: String) -> String {
+    if face != Face::Voice {
+        return said;
+    }
+    [(" ± ", " plus or minus "), ("°", " degrees"), (" %", " percent"), ("\u{2212}", "minus "), ("+", "plus ")]
+        .iter()
+        .fold(said, |said, (sign, word)| said.replace(sign, word))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Everything that is said on the page, by room.
+    fn on_the_page() -> Vec<String> {
+        [bench::tests::all(Face::Page), guide::tests::all(Face::Page), page::tests::all(), watch::tests::all()].concat()
+    }
+
+    /// On the page nothing can be typed: it has buttons.
+    #[test]
+    fn nothing_on_the_page_is_a_command_or_an_option() {
+        let said = on_the_page();
+        assert!(said.len() > 100, "{} sentences", said.len());
+        for sentence in said {
+            assert!(!sentence.contains("--") && !sentence.contains("clinoblade"), "{sentence}");
+        }
+    }
+
+    #[test]
+    fn nothing_that_is_spoken_has_a_sign_in_it() {
+        for sentence in guide::tests::all(Face::Voice) {
+            assert!(!sentence.contains(['°', '±', '%', '+', '\u{2212}']), "{sentence}");
+        }
+    }
 }

@@ -1,11 +1,12 @@
 //! The whole job hands-free: the sheet says what to do, a simulated person does it with the simulated head, and what is
 //! recorded is held against the truth.
 
-use clinoblade::bench::conductor::{LinkState, OrderState, Sheet};
-use clinoblade::guide::{Act, Cue, Mark, Phase};
+use clinoblade::bench::conductor::{Cue, LinkState, OrderState, Refusal, Sheet, Trouble, Verdict};
+use clinoblade::guide::{self, Act, Hint, Instruction, Mark, Phase, Question, Spoken, SweepMove};
+use clinoblade::logbook::LogbookError;
 use clinoblade::record::trade::Caution;
-use clinoblade::record::{Capture, Event, Head};
-use clinoblade::rotor::Carrier;
+use clinoblade::record::{Capture, Event, Head, Seat};
+use clinoblade::rotor::{BladeName, Carrier, Deflection, Spot, Station};
 use std::path::PathBuf;
 use support::conductor::{Bench, as_told, asks, is_done};
 use tokio::sync::broadcast::error::TryRecvError;
@@ -32,9 +33,34 @@ fn head() -> Head {
     Head::from_toml(&text).unwrap()
 }
 
-fn value(sheet: &Sheet, name: &str) -> (f64, f64, String) {
-    let cell = sheet.cells.iter().find(|cell| cell.cell == name).unwrap();
-    (cell.value_deg.unwrap(), cell.expanded_deg.unwrap(), cell.verdict.clone())
+fn cell<'a>(sheet: &'a Sheet, name: &str) -> &'a clinoblade::bench::conductor::Cell {
+    let name = name.parse().unwrap();
+    sheet.cells.iter().find(|cell| cell.cell == name).unwrap()
+}
+
+fn value(sheet: &Sheet, name: &str) -> (f64, f64, Verdict) {
+    let cell = cell(sheet, name);
+    (cell.value_deg.unwrap(), cell.expanded_deg.unwrap(), cell.verdict)
+}
+
+/// The question that stands on the sheet.
+fn asked(sheet: &Sheet) -> Question {
+    match sheet.step.instruction {
+        Instruction::Answer { question } => question,
+        other => panic!("{other:?}"),
+    }
+}
+
+/// Why an act is not done now.
+async fn refused(bench: &Bench, act: Act) -> guide::Refusal {
+    match bench.conductor.act(act).await.unwrap_err() {
+        Refusal::Guide(refusal) => refusal,
+        other => panic!("{other:?}"),
+    }
+}
+
+fn way(deflection: &str) -> Deflection {
+    deflection.parse().unwrap()
 }
 
 /// Lets a stick that is at its end go back; how far blade A truly moves with it.
@@ -48,20 +74,20 @@ async fn let_go(bench: &Bench, stick: &str) -> f64 {
 }
 
 fn remarks(sheet: &Sheet, name: &str) -> Vec<String> {
-    sheet.cells.iter().find(|cell| cell.cell == name).unwrap().remarks.clone()
+    cell(sheet, name).remarks.clone()
 }
 
 #[tokio::test]
 async fn the_whole_job_goes_by_itself_from_the_first_caution_to_the_finished_sheet() {
     let bench = Bench::new(&scenario(""), head()).await;
     assert_eq!(bench.sheet().step.phase, Phase::Cautions);
-    assert!(bench.conductor.act(Act::Arm).await.unwrap_err().said.contains("cautions"));
+    assert_eq!(refused(&bench, Act::Arm).await, guide::Refusal::CautionsFirst);
     bench.arm().await;
     let sheet = bench.play(as_told, is_done).await;
     assert!(sheet.complete, "{:#?}", sheet.cells);
     // The cable that hangs adds 0.04° to the pitch.
     let (pull, u, verdict) = value(&sheet, "cable");
-    assert!((pull - 0.04).abs() <= u && verdict == "inside", "{pull} ± {u}: {verdict}");
+    assert!((pull - 0.04).abs() <= u && verdict == Verdict::Inside, "{pull} ± {u}: {verdict:?}");
     for name in ["elevator up", "elevator down", "aileron left", "aileron right", "rudder left", "rudder right"] {
         let once_more =
             remarks(&sheet, name).into_iter().find(|remark| remark.starts_with(&format!("{name} reaches ")));
@@ -94,7 +120,7 @@ async fn the_whole_job_goes_by_itself_from_the_first_caution_to_the_finished_she
         bench.head.tell("wait 3").await;
         let truth = (pitch(bench.head.truth().await) - neutral).abs();
         let (shown, u, verdict) = value(&sheet, name);
-        println!("{name}: {shown:.2} ± {u:.2}, truth {truth:.2}: {verdict}");
+        println!("{name}: {shown:.2} ± {u:.2}, truth {truth:.2}: {verdict:?}");
         assert!((shown - truth).abs() <= u, "{name}: {shown} ± {u}, truth {truth}");
     }
     let acknowledged = bench.logbook.setup(1).await.unwrap().cautions_acknowledged_at;
@@ -115,13 +141,23 @@ async fn a_head_that_is_never_turned_ends_in_a_question_and_in_no_wrong_cell() {
     };
     let sheet = bench.play(stubborn, asks).await;
     println!("{} {:?}", sheet.step.sentence, sheet.step.why);
-    assert!(sheet.step.sentence.contains("does not answer to aileron right"), "{:#?}", sheet.step);
-    let aileron = sheet.cells.iter().filter(|cell| cell.cell.starts_with("aileron"));
-    assert!(aileron.clone().count() == 2 && aileron.into_iter().all(|cell| cell.value_deg.is_none()));
+    let Question::NoAnswer { way: stick, spot: Spot::Main(station) } = asked(&sheet) else {
+        panic!("{:#?}", sheet.step)
+    };
+    assert_eq!((stick, f64::from(station)), (way("aileron right"), 0.0));
+    for end in ["aileron left", "aileron right"] {
+        assert_eq!(cell(&sheet, end).value_deg, None);
+    }
     // Turned after all, it goes on.
     bench.act(Act::Answer { choice: 0 }).await;
     let sheet = bench.play(as_told, |sheet| sheet.step.cell.as_deref() == Some("aileron right")).await;
     assert!(value(&sheet, "aileron left").0 > 5.0);
+}
+
+/// Whether it is asked about this stick having raised or lowered this blade.
+fn contradicts(sheet: &Sheet, stick: &str, up: bool, blade: &str) -> bool {
+    matches!(asked(sheet), Question::Contradicted { way: moved, raised, at, .. }
+        if moved == way(stick) && raised == up && at.blade.to_string() == blade)
 }
 
 #[tokio::test]
@@ -133,7 +169,7 @@ async fn a_clip_that_sits_end_for_end_is_found_out_before_anything_is_captured()
             .then(|| vec!["clip B reversed over 0.8".to_owned(), "head 270 over 0.8".to_owned()])
     };
     let sheet = bench.play(reversed, asks).await;
-    assert!(sheet.step.sentence.starts_with("Collective high lowered blade B"), "{:#?}", sheet.step);
+    assert!(contradicts(&sheet, "collective high", false, "B"), "{:#?}", sheet.step);
     assert!(sheet.cells.iter().all(|cell| cell.value_deg.is_none()));
 }
 
@@ -148,7 +184,7 @@ async fn a_clip_left_on_the_other_blade_is_found_out_by_the_check_stick() {
             .then(|| vec!["clip A forward over 0.8".to_owned(), "head 270 over 0.8".to_owned()])
     };
     let sheet = bench.play(wrong, asks).await;
-    assert!(sheet.step.sentence.starts_with("Elevator up lowered blade B"), "{:#?}", sheet.step);
+    assert!(contradicts(&sheet, "elevator up", false, "B"), "{:#?}", sheet.step);
     assert!(sheet.cells.iter().all(|cell| cell.value_deg.is_none()));
 }
 
@@ -156,7 +192,7 @@ async fn a_clip_left_on_the_other_blade_is_found_out_by_the_check_stick() {
 async fn a_bind_is_backed_off_and_captured_just_short_of_it() {
     let bench = Bench::new(&scenario("[[bind]]\nat = \"elevator down\"\ntravel_deg = 8.0"), head()).await;
     bench.arm().await;
-    let until = |sheet: &Sheet| sheet.cells.iter().any(|cell| cell.cell == "elevator down" && cell.verdict == "bound");
+    let until = |sheet: &Sheet| cell(sheet, "elevator down").verdict == Verdict::Bound;
     // How long the servo pushes against the stop, in the head's own time.
     let head = bench.head.clone();
     let held = tokio::spawn(async move {
@@ -194,7 +230,7 @@ async fn a_bind_is_backed_off_and_captured_just_short_of_it() {
     println!("bound at {travel:.2} ± {u:.2}");
     assert!((6.0..8.0).contains(&travel), "{travel}");
     // Nobody has said where the stick stands: what is asked for is the angle, and no output is made of it.
-    let bound = sheet.cells.iter().find(|cell| cell.cell == "elevator down").unwrap();
+    let bound = cell(&sheet, "elevator down");
     assert!(bound.consequence.contains(&format!("until it stops at +{travel:.2}° or before")), "{}", bound.consequence);
 }
 
@@ -207,14 +243,18 @@ async fn the_other_direction_is_asked_about_and_taken_as_what_it_was() {
             .then(|| vec!["stick elevator -100 over 0.8".to_owned()])
     };
     let sheet = bench.play(wrong_way, asks).await;
-    assert_eq!(sheet.step.sentence, "That moved the other way. Was it elevator down?");
-    assert!(sheet.cells.iter().all(|cell| !cell.cell.starts_with("elevator") || cell.value_deg.is_none()));
+    let Question::OtherWay { way: stick, instead: Some((_, other)) } = asked(&sheet) else {
+        panic!("{:#?}", sheet.step)
+    };
+    assert_eq!((stick, other), (way("elevator up"), way("elevator down")));
+    for end in ["elevator up", "elevator down"] {
+        assert_eq!(cell(&sheet, end).value_deg, None);
+    }
     bench.act(Act::Answer { choice: 0 }).await;
     let sheet = bench.play(as_told, |sheet| sheet.step.phase == Phase::Return).await;
     assert!(value(&sheet, "elevator down").0 > 5.0);
     // Elevator up is still to come.
-    let sheet =
-        bench.play(as_told, |sheet| sheet.cells.iter().any(|c| c.cell == "elevator up" && c.value_deg.is_some())).await;
+    let sheet = bench.play(as_told, |sheet| cell_is_filled(sheet, "elevator up")).await;
     assert!(value(&sheet, "elevator up").0 > 5.0);
 }
 
@@ -236,13 +276,13 @@ async fn a_line_is_skipped_moved_redone_and_the_last_one_taken_back() {
     bench.act(Act::Undo).await;
     assert_eq!(label(&bench.sheet()), "blade A zero");
     let sheet = bench.play(as_told, |sheet| sheet.step.phase == Phase::Move).await;
-    let zero = sheet.cells.iter().find(|cell| cell.cell == "blade A zero").unwrap();
+    let zero = cell(&sheet, "blade A zero");
     assert_eq!(zero.history.len(), 1, "what was taken back is kept: {zero:#?}");
     assert!(zero.history[0].withdrawn);
-    bench.act(Act::Redo { cell: "blade B zero".into() }).await;
+    bench.act(Act::Redo { cell: "blade B zero".parse().unwrap() }).await;
     assert_eq!((label(&bench.sheet()), bench.sheet().step.phase), ("blade B zero".into(), Phase::Place));
-    let refused = bench.conductor.act(Act::Redo { cell: "track B - A".into() }).await.unwrap_err();
-    assert!(refused.said.contains("follows from others"), "{refused}");
+    let track = "track B - A".parse().unwrap();
+    assert_eq!(refused(&bench, Act::Redo { cell: track }).await, guide::Refusal::Follows { cell: track });
 }
 
 /// Full, back and full again, without letting go of the stick: the last one was wrong, and is captured once more.
@@ -258,11 +298,10 @@ async fn full_back_full_takes_the_last_one_back() {
             ["stick elevator 0 over 0.3", "wait 0.5", "stick elevator 100 over 0.3"].map(str::to_owned).to_vec()
         })
     };
-    let history =
-        |sheet: &Sheet| sheet.cells.iter().find(|cell| cell.cell == "elevator up").map(|cell| cell.history.len());
-    let again = |sheet: &Sheet| history(sheet) == Some(1) && value_of(sheet, "elevator up").is_some();
+    let history = |sheet: &Sheet| cell(sheet, "elevator up").history.len();
+    let again = |sheet: &Sheet| history(sheet) == 1 && value_of(sheet, "elevator up").is_some();
     let sheet = bench.play(gesture, again).await;
-    let cell = sheet.cells.iter().find(|cell| cell.cell == "elevator up").unwrap();
+    let cell = cell(&sheet, "elevator up");
     assert!(cell.history[0].withdrawn, "the first one counts no longer");
     let (shown, u, _) = value(&sheet, "elevator up");
     let truth = let_go(&bench, "elevator").await;
@@ -276,18 +315,18 @@ async fn creep_that_goes_on_while_the_stick_is_held_is_named() {
     let bench = Bench::new(&creeping, head()).await;
     let mut cues = bench.conductor.cues();
     bench.arm().await;
-    let sheet = bench.play(as_told, |sheet| sheet.step.detail.contains("creeps")).await;
+    let sheet = bench.play(as_told, |sheet| sheet.step.hint == Some(Hint::Creeps)).await;
     assert_eq!(sheet.step.phase, Phase::Approaching);
     let mut said = Vec::new();
     loop {
         match cues.try_recv() {
-            Ok(cue) => said.push(format!("{cue:?}")),
+            Ok(cue) => said.push(cue),
             // The oldest were overtaken by tones; what was said last is still there.
             Err(TryRecvError::Lagged(_)) => {}
             Err(_) => break,
         }
     }
-    assert!(said.iter().any(|cue| cue.contains("stabilising controller")), "{said:#?}");
+    assert!(said.iter().any(|cue| matches!(cue, Cue::Say { of: Some(Spoken::Creeps), .. })), "{said:#?}");
 }
 
 /// An end point that was lost after the captures: the axis does not go that way any more, and the last look finds it.
@@ -298,12 +337,12 @@ async fn a_direction_that_has_lost_its_end_is_found_when_everything_is_moved_onc
     for _ in 0..3 {
         bench.act(Act::Skip).await;
     }
-    let at_the_last_look =
-        |sheet: &Sheet| sheet.step.phase == Phase::OnceMore && sheet.step.cell.as_deref() == Some("aileron left");
+    let last_look = Instruction::Sweep { to: SweepMove::To(way("aileron left")) };
+    let at_the_last_look = |sheet: &Sheet| sheet.step.instruction == last_look;
     bench.play(as_told, at_the_last_look).await;
     bench.head.tell("endpoint aileron right 0").await;
     let sheet = bench.play(as_told, asks).await;
-    assert_eq!(sheet.step.sentence, "Aileron right was not reached. Does it not move?");
+    assert_eq!(asked(&sheet), Question::NotReached { way: way("aileron right") });
     bench.act(Act::Answer { choice: 1 }).await;
     let sheet = bench.sheet();
     let found = remarks(&sheet, "aileron right").join(" ");
@@ -360,13 +399,13 @@ async fn a_rest_on_the_way_up_is_taken_back_when_the_stick_goes_on() {
         _ => None,
     };
     let sheet = bench.play(half_way, |sheet| value_of(sheet, "elevator up").is_some_and(|v| v > 8.0)).await;
-    let cell = sheet.cells.iter().find(|cell| cell.cell == "elevator up").unwrap();
+    let cell = cell(&sheet, "elevator up");
     assert_eq!(cell.history.len(), 1, "{cell:#?}");
     assert!(cell.history[0].withdrawn);
 }
 
 fn value_of(sheet: &Sheet, name: &str) -> Option<f64> {
-    sheet.cells.iter().find(|cell| cell.cell == name)?.value_deg
+    cell(sheet, name).value_deg
 }
 
 /// The nose is knocked while a stick is waited for: square to the boom that looks like a stick. The blade does not come
@@ -380,10 +419,44 @@ async fn a_knock_that_looks_like_a_stick_is_asked_about_and_taken_back() {
         _ => None,
     };
     let sheet = bench.play(knocked, asks).await;
-    assert!(sheet.step.sentence.contains("from its neutral. Is the stick back at centre?"), "{:#?}", sheet.step);
+    assert!(matches!(asked(&sheet), Question::NotBack { .. }), "{:#?}", sheet.step);
     bench.act(Act::Answer { choice: 0 }).await;
     let sheet = bench.sheet();
     assert_eq!((sheet.step.phase, value_of(&sheet, "elevator up")), (Phase::Place, None));
+}
+
+/// How every line of the order stands whose label ends so.
+fn states(sheet: &Sheet, of: impl Fn(&str) -> bool) -> Vec<OrderState> {
+    sheet.order.iter().filter(|line| of(&line.label)).map(|line| line.state).collect()
+}
+
+/// Closed in the middle and opened anew: of the tail, both leading edges, only what the record does not hold is asked for.
+#[tokio::test]
+async fn what_the_record_holds_of_the_tail_is_not_asked_for_again() {
+    use OrderState::{Captured, Later, Now};
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let first = bench.sheet().order.iter().find(|line| line.label == "rudder neutral").unwrap().id;
+    bench.act(Act::GoTo { id: first }).await;
+    let edge_up = |label: &str| ["rudder neutral", "rudder left", "rudder right"].contains(&label);
+    let edge_down = |label: &str| label.starts_with("rudder") && label.ends_with("leading edge down");
+    let half = |sheet: &Sheet| states(sheet, edge_down)[0] == Now;
+    bench.play(as_told, half).await;
+    let anew = bench.opened_anew().await;
+    assert_eq!(states(&anew, edge_up), [Captured; 3]);
+    assert_eq!(states(&anew, edge_down), [Later; 3], "the other edge is still missing");
+
+    bench.play(as_told, |sheet| sheet.step.phase == Phase::OnceMore).await;
+    let anew = bench.opened_anew().await;
+    assert_eq!((states(&anew, edge_up), states(&anew, edge_down)), (vec![Captured; 3], vec![Captured; 3]));
+    assert_eq!(states(&anew, |label| label == "rudder once more"), [Later]);
+    // One of them taken back, it is asked for again, and nothing else is.
+    bench.act(Act::Undo).await;
+    let anew = bench.opened_anew().await;
+    assert_eq!(
+        (states(&anew, edge_up), states(&anew, edge_down)),
+        (vec![Captured; 3], vec![Captured, Captured, Later])
+    );
 }
 
 /// Five blades: a neighbour stands 72° further, where elevator up still raises it. The other axis tells.
@@ -400,7 +473,9 @@ async fn with_five_blades_the_neighbour_is_told_from_the_blade_that_was_asked_fo
             .then(|| vec!["clip D forward over 0.8".to_owned(), "head 162 over 0.8".to_owned()])
     };
     let sheet = bench.play(wrong, asks).await;
-    assert!(sheet.step.sentence.starts_with("Aileron right"), "{:#?}", sheet.step);
+    let about =
+        |question| matches!(question, Question::Contradicted { way: moved, .. } if moved == way("aileron right"));
+    assert!(about(asked(&sheet)), "{:#?}", sheet.step);
     assert!(sheet.cells.iter().all(|cell| cell.value_deg.is_none()));
     // Put right, it goes on.
     bench.act(Act::Answer { choice: 0 }).await;
@@ -412,19 +487,19 @@ async fn with_five_blades_the_neighbour_is_told_from_the_blade_that_was_asked_fo
 #[tokio::test]
 async fn take_it_now_and_it_binds_are_refused_while_nothing_is_held_and_nothing_follows_the_end() {
     let bench = Bench::new(&scenario(""), head()).await;
-    let refused = async |act: Act| bench.conductor.act(act).await.unwrap_err().said;
-    assert!(refused(Act::Finish).await.contains("cautions"));
+    let refused = async |act: Act| refused(&bench, act).await;
+    assert_eq!(refused(Act::Finish).await, guide::Refusal::CautionsFirst);
     bench.arm().await;
     bench.play(as_told, |sheet| sheet.step.phase == Phase::Move).await;
     bench.head.tell("stick elevator 0").await;
-    assert!(refused(Act::Confirm).await.contains("move the stick first"));
-    assert!(refused(Act::Bound).await.contains("nothing is being held"));
-    assert!(refused(Act::MoveOrder { id: 1, before: Some(99) }).await.contains("no such line"));
+    assert_eq!(refused(Act::Confirm).await, guide::Refusal::MoveFirst);
+    assert_eq!(refused(Act::Bound).await, guide::Refusal::NothingHeld);
+    assert_eq!(refused(Act::MoveOrder { id: 1, before: Some(99) }).await, guide::Refusal::NoSuchLine);
     bench.act(Act::Skip).await;
     bench.act(Act::Finish).await;
     assert!(bench.sheet().finished);
     for act in [Act::Finish, Act::Undo, Act::Skip, Act::Arm] {
-        assert!(refused(act).await.contains("closed"));
+        assert_eq!(refused(act).await, guide::Refusal::Closed);
     }
     let kept = bench.logbook.setup_with_entries(1).await.unwrap();
     let skipped = |entry: &&clinoblade::record::Entry| matches!(&entry.event, clinoblade::record::Event::Skipped { deflection, .. } if deflection.to_string() == "elevator up");
@@ -441,16 +516,17 @@ fn agrees(sheet: &Sheet, name: &str, truth: f64) {
 async fn with_a_sensor_on_each_blade_no_clip_is_moved() {
     let bench = Bench::with_sensors(&scenario(""), head(), &["B", "A", "tail"]).await;
     bench.arm().await;
-    let said = std::sync::Mutex::new(std::collections::BTreeSet::new());
+    let said = std::sync::Mutex::new(Vec::new());
     let heard = |sheet: &Sheet| {
-        said.lock().unwrap().insert(sheet.step.sentence.clone());
+        said.lock().unwrap().push(sheet.step.instruction);
         is_done(sheet)
     };
     let sheet = bench.play(as_told, heard).await;
     assert!(sheet.complete, "{:#?}", sheet.cells);
     let said = said.into_inner().unwrap();
-    assert!(said.iter().all(|sentence| !sentence.to_lowercase().contains("clip on")), "{said:#?}");
-    assert!(said.contains("Turn blade A to 90°, square to the boom."), "{said:#?}");
+    assert!(said.iter().all(|step| !matches!(step, Instruction::Clip { .. })), "{said:#?}");
+    let square = Seat { blade: BladeName::A, spot: Spot::Main(Station::from_degrees(90.0).unwrap()) };
+    assert!(said.contains(&Instruction::Turn { to: square, own_sensor: true }), "{said:#?}");
     let lines: Vec<(&str, bool)> = sheet.sensors.iter().map(|line| (line.carrier.as_str(), line.up)).collect();
     assert_eq!(lines, [("B", true), ("A", true), ("tail", true)]);
 
@@ -496,8 +572,8 @@ async fn what_no_sensor_can_read_is_left_out_and_said() {
     let sheet = bench.sheet();
     let tail = sheet.order.iter().find(|line| line.label == "rudder left").unwrap();
     assert_eq!(tail.state, OrderState::Skipped);
-    let refused = bench.conductor.act(Act::GoTo { id: tail.id }).await.unwrap_err();
-    assert!(refused.said.contains("no sensor is on the tail") && refused.said.contains("--port tail="), "{refused}");
+    let refused = refused(&bench, Act::GoTo { id: tail.id }).await;
+    assert_eq!(refused, guide::Refusal::NoSensor { carrier: Carrier::Tail });
 }
 
 #[tokio::test]
@@ -510,11 +586,11 @@ async fn sensors_that_are_exchanged_are_asked_about() {
     bench.arm().await;
     let sheet = bench.play(as_told, |sheet| asks(sheet) || cell_is_filled(sheet, "blade A zero")).await;
     assert!(asks(&sheet), "{:#?}", sheet.step);
-    assert!(sheet.step.why.clone().unwrap().contains("exchanged"), "{:#?}", sheet.step);
+    assert!(matches!(asked(&sheet), Question::Contradicted { own_sensors: true, .. }), "{:#?}", sheet.step);
 }
 
 fn cell_is_filled(sheet: &Sheet, name: &str) -> bool {
-    sheet.cells.iter().any(|cell| cell.cell == name && cell.value_deg.is_some())
+    cell(sheet, name).value_deg.is_some()
 }
 
 /// A cell that is outside has what to turn beside it, in the words of `advise`.
@@ -524,11 +600,11 @@ async fn a_cell_that_is_outside_says_on_the_sheet_what_to_turn() {
     let bench = Bench::new(&long_link, head()).await;
     bench.arm().await;
     let sheet = bench.play(as_told, |sheet| value_of(sheet, "blade A zero").is_some()).await;
-    let advice = |name: &str| sheet.cells.iter().find(|cell| cell.cell == name).unwrap().advice.clone();
-    assert_eq!(value(&sheet, "blade B zero").2, "outside");
+    let advice = |name: &str| cell(&sheet, name).advice.clone();
+    assert_eq!(value(&sheet, "blade B zero").2, Verdict::Outside);
     let told = advice("blade B zero").unwrap();
     assert!(told.starts_with("Turn the link of blade B ") && told.contains("half-turn"), "{told}");
-    assert_eq!((value(&sheet, "blade A zero").2, advice("blade A zero")), ("inside".to_owned(), None));
+    assert_eq!((value(&sheet, "blade A zero").2, advice("blade A zero")), (Verdict::Inside, None));
 }
 
 #[tokio::test]
@@ -539,12 +615,15 @@ async fn an_end_that_goes_too_far_and_one_that_goes_further_than_the_other_say_w
     bench.head.tell("endpoint elevator down 70").await;
     bench.arm().await;
     let sheet = bench.play(as_told, asks).await;
-    assert!(sheet.step.sentence.starts_with("Elevator up stands at 8.9"), "{:#?}", sheet.step);
+    let Question::Outside { way: stick, travel_deg, short: false, .. } = asked(&sheet) else {
+        panic!("{:#?}", sheet.step)
+    };
+    assert_eq!((stick, format!("{:.1}", travel_deg.degrees()).as_str()), (way("elevator up"), "8.9"));
     bench.act(Act::Answer { choice: 0 }).await;
     let sheet = bench.play(as_told, |sheet| cell_is_filled(sheet, "elevator down")).await;
-    let advice = |name: &str| sheet.cells.iter().find(|cell| cell.cell == name).unwrap().advice.clone();
+    let advice = |name: &str| cell(&sheet, name).advice.clone();
     let (up, u, verdict) = value(&sheet, "elevator up");
-    assert_eq!(verdict, "outside");
+    assert_eq!(verdict, Verdict::Outside);
     let told = advice("elevator up").unwrap();
     assert!(told.starts_with("Set the end point of elevator up to "), "{told}");
     let set: f64 = told.split("up to ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
@@ -558,8 +637,8 @@ async fn ends_that_are_inside_and_unlike_say_what_balances_them() {
     bench.head.tell("endpoint elevator down 70").await;
     bench.arm().await;
     let sheet = bench.play(as_told, |sheet| cell_is_filled(sheet, "elevator down")).await;
-    let advice = |name: &str| sheet.cells.iter().find(|cell| cell.cell == name).unwrap().advice.clone();
-    assert_eq!((value(&sheet, "elevator up").2, value(&sheet, "elevator down").2), ("inside".into(), "inside".into()));
+    let advice = |name: &str| cell(&sheet, name).advice.clone();
+    assert_eq!((value(&sheet, "elevator up").2, value(&sheet, "elevator down").2), (Verdict::Inside, Verdict::Inside));
     let told = advice("elevator up").unwrap();
     assert!(told.starts_with("elevator up: ") && told.contains("lower the end point of elevator up"), "{told}");
     assert_eq!(advice("elevator down"), None);
@@ -584,6 +663,11 @@ impl Away {
     }
 }
 
+/// Whether it was refused because the logbook's file is gone.
+fn is_gone(refusal: &Refusal) -> bool {
+    matches!(refusal, Refusal::NotKept(Trouble::Logbook(error)) if matches!(**error, LogbookError::Gone(_)))
+}
+
 #[tokio::test]
 async fn a_capture_that_could_not_be_taken_back_is_the_one_that_is_taken_back_next() {
     let bench = Bench::new(&scenario(""), head()).await;
@@ -593,8 +677,7 @@ async fn a_capture_that_could_not_be_taken_back_is_the_one_that_is_taken_back_ne
     let is_end = |entry: &&clinoblade::record::Entry| matches!(&entry.event, Event::Capture(capture) if capture.subject.deflection().to_string() == "elevator up");
     let wrong = entries().await.iter().rfind(is_end).unwrap().id;
     let away = Away::of(&bench);
-    let refused = bench.conductor.act(Act::Undo).await.unwrap_err().said;
-    assert!(refused.contains("no longer where it was"), "{refused}");
+    assert!(is_gone(&bench.conductor.act(Act::Undo).await.unwrap_err()));
     let sheet = bench.sheet();
     assert!(value_of(&sheet, "elevator up").is_some(), "it still counts, and is shown so");
     assert_eq!((sheet.step.cell.as_deref(), sheet.step.phase), (Some("elevator up"), Phase::Return));
@@ -616,10 +699,9 @@ async fn cautions_whose_reading_could_not_be_kept_are_still_to_be_read() {
         bench.act(Act::Acknowledge { line }).await;
     }
     let away = Away::of(&bench);
-    let refused = bench.conductor.act(Act::Acknowledge { line: last }).await.unwrap_err().said;
-    assert!(refused.contains("no longer where it was"), "{refused}");
+    assert!(is_gone(&bench.conductor.act(Act::Acknowledge { line: last }).await.unwrap_err()));
     assert!(!bench.sheet().cautions[last].acknowledged);
-    assert!(bench.conductor.act(Act::Arm).await.unwrap_err().said.contains("cautions"));
+    assert_eq!(refused(&bench, Act::Arm).await, guide::Refusal::CautionsFirst);
     away.back();
     bench.act(Act::Acknowledge { line: last }).await;
     assert!(bench.logbook.setup(1).await.unwrap().cautions_acknowledged_at.is_some());
@@ -644,7 +726,7 @@ async fn a_logbook_that_fails_while_a_stick_is_held_is_said_and_fills_no_cell() 
     let mut said = false;
     loop {
         match cues.try_recv() {
-            Ok(Cue::Say { say }) => said |= say == why,
+            Ok(Cue::Say { say, of: None }) => said |= say == why,
             Ok(_) | Err(TryRecvError::Lagged(_)) => {}
             Err(_) => break,
         }
@@ -652,8 +734,8 @@ async fn a_logbook_that_fails_while_a_stick_is_held_is_said_and_fills_no_cell() 
     assert!(said, "it is spoken too");
     // Whoever asks for something that is to be kept gets the same words, and the setup stays open.
     for act in [Act::Undo, Act::Finish] {
-        let refused = bench.conductor.act(act.clone()).await.unwrap_err().said;
-        assert!(refused.contains("logbook"), "{act:?}: {refused}");
+        let refused = bench.conductor.act(act).await.unwrap_err();
+        assert!(matches!(refused, Refusal::NotKept(Trouble::Logbook(_))), "{act:?}: {refused:?}");
     }
     assert!(!bench.sheet().finished);
     bench.act(Act::Disarm).await;

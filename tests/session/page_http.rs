@@ -2,6 +2,7 @@
 
 use clinoblade::page::{HandLine, Page, Pairing, serve};
 use clinoblade::record::Head;
+use clinoblade::words;
 use std::net::SocketAddr;
 use std::sync::Arc;
 use support::bench::LONG;
@@ -79,9 +80,9 @@ async fn only_our_own_page_moves_anything() {
     ] {
         assert_eq!(status(&ask(at, &post(at, "/act", &headers, ACKNOWLEDGE)).await), 403, "{missing}");
     }
-    // A refusal is said in words.
+    // A refusal is said in words, and named.
     let refused = ask(at, &post(at, "/act", &whole, r#"{"do":"arm"}"#)).await;
-    assert!(status(&refused) == 409 && refused.contains("read the cautions first"), "{refused}");
+    assert!(status(&refused) == 409 && refused.contains(r#""refusal":{"kind":"cautions_first"}"#), "{refused}");
     for wrong in ["", "{", r#"{"do":"explode"}"#, r#"{"do":"acknowledge","line":-1}"#, r#"{"do":"arm","more":1}"#] {
         let answer = ask(at, &post(at, "/act", &whole, wrong)).await;
         assert!((400..500).contains(&status(&answer)), "{wrong}: {answer}");
@@ -224,11 +225,11 @@ async fn the_simulated_hands_do_what_a_person_does_and_nothing_else() {
         ["quit", "wait 5", "truth", "endpoint elevator up 0", "adjust link A 2", "", "  ", "sticks", "STICK elevator 1"]
     {
         let answer = hand(line).await;
-        assert!(status(&answer) == 400 && answer.contains("do not do that"), "{line}: {answer}");
+        assert!(status(&answer) == 400 && answer.contains(words::page::HANDS_DO_NOT), "{line}: {answer}");
     }
     for body in ["", "{}", "[]", r#"{"line":1}"#, r#"{"line":"unplug","more":1}"#] {
         let answer = ask(at, &post(at, "/rig", &ours(at), body)).await;
-        assert!(status(&answer) == 400 && answer.contains("do not understand"), "{body}: {answer}");
+        assert!(status(&answer) == 400 && answer.contains(words::page::HANDS_DO_NOT_UNDERSTAND), "{body}: {answer}");
     }
     assert!(seen.try_recv().is_err(), "nothing of this has reached the hands");
     let answer = hand("head nowhere").await;
@@ -236,5 +237,5 @@ async fn the_simulated_hands_do_what_a_person_does_and_nothing_else() {
     mover.abort();
     let _ = mover.await;
     let answer = hand("unplug").await;
-    assert!(status(&answer) == 409 && answer.contains("has ended"), "{answer}");
+    assert!(status(&answer) == 409 && answer.contains(words::page::HEAD_ENDED), "{answer}");
 }

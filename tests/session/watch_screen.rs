@@ -184,7 +184,7 @@ fn watch_leads_through_the_job_in_a_terminal() {
     std::fs::write(kept("watch").join("watch.txt"), &screen).unwrap();
     // What cannot be done now is said.
     terminal.press("b");
-    terminal.wait_for("nothing is being held");
+    terminal.wait_for("Nothing is being held");
     // The cable is pulled, and put back.
     head.tell("unplug");
     terminal.wait_for("no reading");
@@ -274,7 +274,7 @@ fn watch_captures_redoes_changes_the_order_and_finishes_by_keys() {
     assert!(cable.contains("captured"), "by a key: {screen}");
     insta::assert_snapshot!("order_80_by_24", masked(&screen));
     terminal.press("l");
-    terminal.wait_for("choose a line first");
+    terminal.wait_for("Choose a line first");
     terminal.press("Down");
     terminal.press("l");
     terminal.wait_for(">  5 elevator up");
@@ -304,7 +304,7 @@ fn watch_captures_redoes_changes_the_order_and_finishes_by_keys() {
 
     // Finished although cells are missing: only with a second press.
     terminal.press("f");
-    terminal.wait_for("missing: f once more finishes this setup without");
+    terminal.wait_for("missing: press f once more to finish this setup without");
     terminal.press("f");
     let screen = terminal.wait_for_all(&["The setup is closed.", "still for"]);
     insta::assert_snapshot!("finished_80_by_24", masked(&screen));

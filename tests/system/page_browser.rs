@@ -1,7 +1,8 @@
 //! The page in a real browser over a real pseudo-terminal. Pictures of each state lie in the tests' output folder, `page/`.
 
-use clinoblade::bench::conductor::{LinkState, Sheet};
-use clinoblade::guide::Phase;
+use clinoblade::bench::conductor::{LinkState, Sheet, Verdict};
+use clinoblade::guide::{Instruction, Phase, Question};
+use clinoblade::words::{Face, Say};
 use serde_json::Value;
 use std::time::Duration;
 use support::bench::{Bench, LONG, Running, SimulatedHead, calibration};
@@ -70,7 +71,7 @@ const STANDS_ON: &str = "const at = document.activeElement; return at.getAttribu
 
 /// "Bound" was said although nothing was held.
 const REFUSED: &str = "const line = document.getElementById('refusal');
-return !line.hidden && line.textContent.includes('nothing is being held')";
+return !line.hidden && line.dataset.kind === 'nothing_held'";
 
 async fn acknowledge_and_arm(window: &Window) {
     window.wait_for("cautions", "return document.querySelectorAll('.caution').length === 9", LONG).await;
@@ -179,7 +180,7 @@ async fn a_whole_job_hands_free_on_the_page() {
     }
 
     // Elevator down binds: it is backed off and captured just short of it.
-    let sheet = served.play(|sheet| cell(sheet, "elevator down").verdict == "bound").await;
+    let sheet = served.play(|sheet| cell(sheet, "elevator down").verdict == Verdict::Bound).await;
     let bound = cell(&sheet, "elevator down").value_deg.unwrap();
     assert!((6.0..8.3).contains(&bound), "{bound}");
     wide.picture("6-bound").await;
@@ -204,21 +205,13 @@ async fn a_whole_job_hands_free_on_the_page() {
     let sheet = served.play(|sheet| sheet.step.phase == Phase::Done).await;
     phone.devtools("Emulation.setVirtualTimePolicy", serde_json::json!({ "policy": "advance" })).await;
     assert!(sheet.complete, "{:#?}", sheet.cells);
-    wide.wait_for("done", "return document.getElementById('sentence').textContent.includes('filled')", LONG).await;
+    wide.wait_for("done", "return document.body.dataset.state === 'done'", LONG).await;
     wide.picture("8-done").await;
     audit(&wide, "done").await;
-    phone
-        .wait_for(
-            "done on the phone",
-            "return document.getElementById('sentence').textContent.includes('filled')",
-            LONG,
-        )
-        .await;
+    phone.wait_for("done on the phone", "return document.body.dataset.state === 'done'", LONG).await;
     phone.picture("8-done-phone-dark").await;
     tablet.devtools("Page.setWebLifecycleState", serde_json::json!({ "state": "active" })).await;
-    tablet
-        .wait_for("the tablet awake", "return document.getElementById('sentence').textContent.includes('filled')", LONG)
-        .await;
+    tablet.wait_for("the tablet awake", "return document.body.dataset.state === 'done'", LONG).await;
     tablet.picture("8-done-tablet").await;
 
     // What was heard: each step, each value, a tone on the way to each end.
@@ -263,18 +256,16 @@ async fn contradictions_are_asked_about_on_the_page_and_answered_by_a_key() {
     window.wait_for("the question", "return document.querySelectorAll('#choices .choice').length >= 2", LONG).await;
     window.picture("9-question").await;
     audit(&window, "question").await;
-    assert!(window.text("#sentence").await.contains("Elevator up lowered blade B"));
+    let up = "elevator up".parse().unwrap();
+    let asked = feed.sheet().unwrap().step.instruction;
+    let about = |question| matches!(question, Question::Contradicted { way, raised: false, .. } if way == up);
+    assert!(matches!(asked, Instruction::Answer { question } if about(question)), "{asked:?}");
+    assert_eq!(window.text("#sentence").await, asked.say(Face::Page));
     let aloud = window.run("return document.getElementById('speak-live').textContent").await;
     let aloud = aloud.as_str().unwrap();
     assert!(aloud.contains("Either the blade") && aloud.contains("key 1.") && !aloud.contains(".."), "{aloud}");
     window.client.active_element().await.unwrap().send_keys("1").await.unwrap();
-    window
-        .wait_for(
-            "placed again",
-            "return document.getElementById('sentence').textContent.startsWith('Clip on blade B')",
-            LONG,
-        )
-        .await;
+    window.wait_for("placed again", "return document.body.dataset.instruction === 'clip'", LONG).await;
     assert!(feed.sheet().unwrap().cells.iter().all(|cell| cell.value_deg.is_none()), "no wrong cell");
 
     // Put right, the first cell fills; redone from the page, its earlier value is kept.
@@ -417,5 +408,6 @@ async fn phones_are_let_in_on_the_page_by_their_code() {
 }
 
 fn cell<'a>(sheet: &'a Sheet, name: &str) -> &'a clinoblade::bench::conductor::Cell {
+    let name = name.parse().unwrap();
     sheet.cells.iter().find(|cell| cell.cell == name).unwrap()
 }

@@ -1,20 +1,38 @@
 //! The sheet as it stands.
 
-use super::courier::waiting;
-use super::run::Wishes;
+use super::Trouble;
+use super::outbox_worker::waiting;
+use super::run::SessionOptions;
 use super::sensors::{Kept, Sensors};
 use super::sheet::{
-    Caution, Cell, CellState, HistoryLine, Link, LinkState, OrderLine, OrderState, Plan, Section, SectionRotor,
-    SensorLine, SetupLine, Sheet, Target, Turn,
+    Caution, Cell, CellState, Choice, HistoryLine, Link, LinkState, OrderLine, OrderState, Plan, Section, SectionRotor,
+    SensorLine, SetupLine, Sheet, Side, Step, Target, Turn, Verdict,
 };
-use crate::OpenSetup;
-use crate::guide::{Guide, Line, LineState};
+use crate::guide::{self, Guide, Instruction, Line, LineState, Question, SweepMove};
 use crate::record;
 use crate::record::CellName;
 use crate::rotor::{BladeName, LeadingEdge, Rotation, Spot};
 use crate::uncertainty;
 use crate::units::{Angle, Hertz};
-use crate::words::{Face, Say};
+use crate::words::{self, Face, Say};
+use crate::{Doubt, SetupHandle};
+
+/// Where the sheet is read: nothing can be typed there.
+const FACE: Face = Face::Page;
+
+/// Everything that the sheet is drawn from.
+pub(super) struct Now<'a> {
+    pub guide: &'a Guide,
+    pub open: &'a SetupHandle,
+    pub options: &'a SessionOptions,
+    pub sensors: &'a Sensors,
+    pub link: LinkNow<'a>,
+    /// Why the last capture or edit could not be kept.
+    pub trouble: Option<&'a Trouble>,
+    /// What the record asks about the capture at hand.
+    pub doubt: Option<Doubt>,
+    pub version: u64,
+}
 
 /// How the link stands now.
 #[derive(Clone, Copy)]
@@ -25,19 +43,14 @@ pub(super) struct LinkNow<'a> {
 }
 
 /// Draws the sheet.
-pub(super) fn draw(
-    guide: &Guide,
-    open: &OpenSetup,
-    wishes: &Wishes,
-    sensors: &Sensors,
-    link: LinkNow<'_>,
-    version: u64,
-) -> Sheet {
+pub(super) fn draw(now: &Now<'_>) -> Sheet {
+    let (guide, open) = (now.guide, now.open);
     let record = open.record();
     let setup = open.setup();
+    let cautions = record::trade::Caution::ALL.iter().zip(guide.cautions());
     Sheet {
-        version,
-        demo: wishes.demo,
+        version: now.version,
+        demo: now.options.demo,
         setup: SetupLine {
             number: setup.number,
             head: setup.head.name.clone(),
@@ -47,18 +60,17 @@ pub(super) fn draw(
             main_blades: setup.head.blades.get(),
             tail_blades: setup.head.tail.blades.get(),
         },
-        cautions: guide
-            .cautions()
-            .map(|(caution, acknowledged)| Caution { text: caution.say(Face::Page), acknowledged })
+        cautions: cautions
+            .map(|(caution, acknowledged)| Caution { text: caution.say(FACE), acknowledged: *acknowledged })
             .collect(),
         armed: guide.is_armed(),
         voice: true,
         tones: true,
-        link: self::link(link, sensors.now()),
-        sensors: self::sensors(sensors),
+        link: link(now.link, now.sensors.now()),
+        sensors: sensors(now.sensors),
         waiting: waiting(open.logbook()),
         refused: None,
-        step: guide.step(),
+        step: step(now),
         plan: plan(guide),
         section: section(guide, setup.head.rotation),
         cells: cells(guide, open, &record),
@@ -67,6 +79,40 @@ pub(super) fn draw(
         complete: record.complete,
         good: record.good,
         finished: setup.closed_at.is_some(),
+    }
+}
+
+/// The step in words, as it stands on the sheet.
+fn step(now: &Now<'_>) -> Step {
+    let step = now.guide.step();
+    let (question, trouble) = (now.guide.question(), || now.trouble.map(|trouble| trouble.say(FACE)));
+    let sentence = match (question, &now.doubt) {
+        (Some(Question::OfTheRecord), Some(doubt)) => doubt.say(FACE),
+        _ => step.instruction.say(FACE),
+    };
+    let why = match question {
+        Some(question) => words::guide::why(question, FACE).or_else(trouble),
+        None if step.not_kept => trouble(),
+        None => None,
+    };
+    let cell = match step.instruction {
+        Instruction::Sweep { to: SweepMove::To(way) } => Some(way.to_string()),
+        Instruction::Sweep { .. } => None,
+        _ => step.item.map(|item| item.to_string()),
+    };
+    let choice = |choice: &guide::Choice| Choice { act: choice.act(), label: choice.say(FACE), key: choice.key() };
+    Step {
+        phase: step.phase,
+        instruction: step.instruction,
+        sentence,
+        hint: step.hint,
+        detail: step.hint.map_or_else(String::new, |hint| hint.say(FACE)),
+        cell,
+        number: step.number,
+        of: step.of,
+        choices: step.choices.iter().map(choice).collect(),
+        hold_s: step.hold_s,
+        why,
     }
 }
 
@@ -123,24 +169,18 @@ fn plan(guide: &Guide) -> Plan {
             Spot::Tail(LeadingEdge::Down) => Some("down".to_owned()),
         }),
         rotor: spot.map_or(SectionRotor::Main, rotor),
-        turn: guide.turn_wanted().map(|by| Turn {
-            by_deg: by.degrees(),
-            said: format!(
-                "turn the head by {:.0}°, {} its direction of rotation",
-                by.abs().degrees(),
-                if by > Angle::ZERO { "in" } else { "against" }
-            ),
-        }),
+        turn: guide.turn_wanted().map(|by| Turn { by_deg: by.degrees(), said: words::guide::turn(by) }),
         cable_turns: guide.cable_turns(),
     }
 }
 
 fn section(guide: &Guide, rotation: Rotation) -> Section {
     let (target, from, sign) = guide.wanted_here();
-    // Seen from the tip the leading edge lies to the left where the rotor turns clockwise.
-    let side = if rotation.is_anticlockwise() { "right" } else { "left" };
     let seat = guide.at_hand().map(|line| line.seat).or_else(|| guide.seat());
     let rotor = seat.map_or(SectionRotor::Main, |seat| rotor(seat.spot));
+    // Seen from the tip the leading edge lies to the left where the rotor turns clockwise.
+    let side = if rotation.is_anticlockwise() { Side::Right } else { Side::Left };
+    let leading_edge = (rotor == SectionRotor::Main).then_some(side);
     Section {
         rotor,
         target: target.map(|target| match target {
@@ -151,53 +191,64 @@ fn section(guide: &Guide, rotation: Rotation) -> Section {
         }),
         from_deg: from.map(Angle::degrees),
         sign: sign.map(|sign| if sign < 0.0 { -1 } else { 1 }),
-        said: match rotor {
-            SectionRotor::Main => format!("seen from the tip, leading edge to the {side}"),
-            SectionRotor::Tail => "seen from the tip".to_owned(),
-        },
+        leading_edge,
+        said: words::bench::seen_from_the_tip(leading_edge.map(|side| side == Side::Right)),
     }
 }
 
-fn cells(guide: &Guide, open: &OpenSetup, record: &record::LimitRecord) -> Vec<Cell> {
-    let now = guide.step().cell;
-    let next = next_label(guide);
+fn cells(guide: &Guide, open: &SetupHandle, record: &record::LimitRecord) -> Vec<Cell> {
     let advice = |cell| {
         let advice = record::remedy(&open.setup().head, open.entries(), record, cell);
-        advice.map(|advice| crate::words::Say::say(&advice, crate::words::Face::Page))
+        advice.map(|advice| advice.say(FACE))
     };
-    let drawn = |cell| Cell { advice: advice(cell), ..drawn(cell, record, guide, now.as_deref(), next.as_deref()) };
-    record.cells.iter().map(drawn).collect()
+    record.cells.iter().map(|cell| Cell { advice: advice(cell), ..drawn(cell, record, guide) }).collect()
 }
 
-fn next_label(guide: &Guide) -> Option<String> {
+/// The cell that a line fills; of an axis that is moved once more, the end that is still to be reached.
+fn at_hand(guide: &Guide) -> Option<CellName> {
+    match guide.step().instruction {
+        Instruction::Sweep { to: SweepMove::To(way) } => Some(CellName::Limit(way)),
+        _ => guide.at_hand()?.cell(),
+    }
+}
+
+fn next(guide: &Guide) -> Option<CellName> {
     let mut after = guide.order().skip_while(|(_, now)| !now).skip(1);
-    after.find(|(line, _)| line.state == LineState::Later).map(|(line, _)| line.label())
+    after.find(|(line, _)| line.state == LineState::Later)?.0.cell()
 }
 
-fn drawn(
-    cell: &record::Cell,
-    record: &record::LimitRecord,
-    guide: &Guide,
-    now: Option<&str>,
-    next: Option<&str>,
-) -> Cell {
-    let name = cell.name.to_string();
+/// The name of a cell in two parts, for a table in which neighbours share the first.
+fn parts(name: CellName) -> [String; 2] {
+    match name {
+        CellName::Zero(blade) => [format!("blade {blade}"), "zero".to_owned()],
+        CellName::Slop(blade) => [format!("blade {blade}"), "slop".to_owned()],
+        CellName::Spindle(blade) => [format!("blade {blade}"), "spindle".to_owned()],
+        CellName::Track(blade) => ["track".to_owned(), format!("{blade} \u{2212} {}", BladeName::A)],
+        CellName::Limit(end) => [end.axis().to_string(), end.direction()],
+        CellName::Corner(corner) => ["corner".to_owned(), corner.to_string()],
+        CellName::Cable => ["cable".to_owned(), String::new()],
+    }
+}
+
+fn drawn(cell: &record::Cell, record: &record::LimitRecord, guide: &Guide) -> Cell {
     let once_more =
         record.swept.iter().filter(|end| cell.name == CellName::Limit(end.deflection)).map(ToString::to_string);
-    let line = guide.order().find(|(line, _)| line.label() == name).map(|(line, _)| line.state);
+    let line = guide.order().find(|(line, _)| line.cell() == Some(cell.name)).map(|(line, _)| line.state);
     let state = match line {
-        _ if now == Some(&*name) => CellState::Now,
-        _ if next == Some(&*name) => CellState::Next,
+        _ if at_hand(guide) == Some(cell.name) => CellState::Now,
+        _ if next(guide) == Some(cell.name) => CellState::Next,
         Some(LineState::Skipped) => CellState::Skipped,
         Some(LineState::Later) => CellState::Later,
         _ if cell.value.is_some() => CellState::Left,
         _ => CellState::Later,
     };
     Cell {
+        cell: cell.name,
+        name: parts(cell.name),
         target: format!("{}°", cell.target),
         value_deg: cell.value.as_ref().map(|value| value.angle.degrees()),
         expanded_deg: cell.value.as_ref().map(|value| value.expanded.degrees()),
-        verdict: cell.verdict.word().to_owned(),
+        verdict: Verdict::from(&cell.verdict),
         mark: cell.verdict.mark().to_string(),
         consequence: cell.consequence.clone(),
         question: cell.question.clone(),
@@ -213,7 +264,6 @@ fn drawn(
             .collect(),
         state,
         advice: None,
-        cell: name,
     }
 }
 
@@ -224,5 +274,11 @@ fn order(guide: &Guide) -> Vec<OrderLine> {
         LineState::Later => OrderState::Later,
         LineState::Skipped => OrderState::Skipped,
     };
-    guide.order().map(|(line, now)| OrderLine { id: line.id, label: line.label(), state: state(line, now) }).collect()
+    let drawn = |(line, now): (&Line, bool)| OrderLine {
+        id: line.id,
+        label: line.item().to_string(),
+        cell: line.cell(),
+        state: state(line, now),
+    };
+    guide.order().map(drawn).collect()
 }

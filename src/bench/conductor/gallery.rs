@@ -1,11 +1,12 @@
 //! The pictures that the captures at hand allow.
 
 use super::sheet::Picture;
-use crate::OpenSetup;
+use crate::SetupHandle;
 use crate::record::{CollectiveSurvey, RotorSurvey};
 use crate::report::pictures;
 use crate::stats::allan;
 use crate::units::{Angle, Seconds};
+use crate::words;
 use crate::{Instrument, Taken};
 use std::collections::BTreeMap;
 
@@ -63,26 +64,22 @@ pub(super) struct Gallery {
 
 impl Gallery {
     /// Draws anew what the captures allow now.
-    pub fn draw(&mut self, open: &OpenSetup, rests: &Rests, sensor: &Instrument) {
+    pub fn draw(&mut self, open: &SetupHandle, rests: &Rests, sensor: &Instrument) {
         let (head, entries) = (&open.setup().head, open.entries());
         let mut drawn = BTreeMap::new();
         if let Some(survey) = RotorSurvey::new(head, entries, None).ok().filter(|s| s.readings.len() >= FEWEST_READINGS)
         {
             let plot = pictures::azimuth(&survey.readings, &survey.solution, |blade| blade.to_string());
-            drawn.insert("azimuth", ("Pitch round the turn, sticks centred".to_owned(), plot.svg()));
+            drawn.insert("azimuth", (words::bench::AZIMUTH_PICTURE.to_owned(), plot.svg()));
         }
         if let Ok(survey) = CollectiveSurvey::new(head, entries, None) {
             let plot = pictures::collective(&survey, head);
-            drawn.insert("collective", ("Pitch against collective stick".to_owned(), plot.svg()));
+            drawn.insert("collective", (words::bench::COLLECTIVE_PICTURE.to_owned(), plot.svg()));
         }
         let noise = rests.curve();
         if noise.len() > 2 {
             let plot = pictures::allan(&noise, density(&noise), sensor.floor);
-            let whose = sensor.carrier.map_or_else(
-                || "The sensor's noise".to_owned(),
-                |carrier| format!("The noise of the sensor on {carrier}"),
-            );
-            drawn.insert("noise", (format!("{whose} while the blade was still"), plot.svg()));
+            drawn.insert("noise", (words::bench::noise_picture(sensor.carrier), plot.svg()));
         }
         self.version += 1;
         self.drawn = drawn;

@@ -1,12 +1,13 @@
 //! The blade at this moment.
 
 use crate::filter::Progress;
-use crate::guide::{Guide, Moment, Step};
+use crate::guide::{Guide, Moment};
 use crate::record::trade;
 use crate::rotor::{Clip, Place, Visibility, up_from_reading};
 use crate::stream::Counters;
 use crate::units::{Angle, Hertz, Seconds};
-use crate::{LiveReading, OpenSetup, Taken};
+use crate::words::{Face, Say};
+use crate::{LiveReading, SetupHandle, Taken};
 use serde::Serialize;
 
 /// An onlooker's eye follows no more of them a second.
@@ -114,7 +115,7 @@ impl Watcher {
 
 impl Seen {
     /// As onlookers see it.
-    pub fn live(&self, guide: &Guide, open: &OpenSetup, step: &Step) -> Live {
+    pub fn live(&self, guide: &Guide, open: &SetupHandle, hold_s: f64) -> Live {
         let up = up_from_reading(self.moment.apparent, self.moment.span);
         let steep = Visibility::of(up).err();
         let moving = self.still.value() <= 0.0;
@@ -126,16 +127,16 @@ impl Seen {
             span_deg: self.moment.span.degrees(),
             moving,
             still_s: self.still.value(),
-            hold: if moving { 0.0 } else { (self.still.value() / step.hold_s).clamp(0.0, 1.0) },
+            hold: if moving { 0.0 } else { (self.still.value() / hold_s).clamp(0.0, 1.0) },
             buzz: self.buzz,
-            said: steep.map(|steep| steep.to_string()),
+            said: steep.map(|steep| steep.say(Face::Page)),
             temperature_c: self.temperature,
         }
     }
 }
 
 /// The blade angle against the datum in force, at the place of the line at hand.
-fn angle(at: Moment, guide: &Guide, open: &OpenSetup) -> Angle {
+fn angle(at: Moment, guide: &Guide, open: &SetupHandle) -> Angle {
     // Where nothing is left to do, the clip is where it was last.
     let Some(seat) = guide.at_hand().map(|line| line.seat).or_else(|| guide.seat()) else { return at.apparent };
     let place = Place { blade: seat.blade, spot: seat.spot, clip: Clip::Forward };

@@ -3,48 +3,36 @@
 //! The conductor's task holds the stream, the setup and the guide, and is the only one that keeps captures meanwhile. What
 //! it shows is published in channels where the newest counts, so that no onlooker, however slow, holds it back.
 
-mod besides;
-mod courier;
+mod cue;
 mod draw;
+mod edits;
 mod gallery;
 pub mod hands;
 mod live;
+mod outbox_worker;
+mod refusal;
 mod run;
 mod sensors;
 mod sheet;
 
+pub use cue::Cue;
 pub use live::Live;
-pub use run::Wishes;
+pub use refusal::{Refusal, Trouble};
+pub use run::SessionOptions;
 pub use sensors::Sensor;
 pub use sheet::{
-    Caution, Cell, CellState, HistoryLine, Link, LinkState, OrderLine, OrderState, Picture, Plan, Section,
-    SectionRotor, SensorLine, SetupLine, Sheet, Target, Turn,
+    Caution, Cell, CellState, Choice, HistoryLine, Link, LinkState, OrderLine, OrderState, Picture, Plan, Section,
+    SectionRotor, SensorLine, SetupLine, Sheet, Side, Step, Target, Turn, Verdict,
 };
 
-use super::{Instrument, OpenSetup};
-use crate::guide::{Act, Cue};
+use super::{Instrument, SetupHandle};
+use crate::guide::Act;
 use std::sync::{Arc, Mutex, PoisonError};
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 
 /// Cues that an onlooker may lag behind before it loses the oldest.
 const CUES: usize = 64;
-
-/// Why an act was not taken, in words for the person.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{said}")]
-pub struct Refusal {
-    /// The words.
-    pub said: String,
-}
-
-impl Refusal {
-    /// A refusal in these words.
-    #[must_use]
-    pub fn new(said: impl Into<String>) -> Self {
-        Self { said: said.into() }
-    }
-}
 
 /// An act with the place for its answer.
 #[derive(Debug)]
@@ -68,7 +56,7 @@ pub struct Conductor {
 
 /// The other side of the handle: what the task that runs the session publishes to and listens at.
 #[derive(Debug)]
-pub struct Desk {
+pub struct Publisher {
     /// The whole state.
     pub sheet: watch::Sender<Arc<Sheet>>,
     /// The blade at this moment.
@@ -82,9 +70,9 @@ pub struct Desk {
     pub asked: mpsc::Receiver<Asked>,
 }
 
-/// The handle and its desk, beginning with this sheet.
+/// The handle and its publisher, beginning with this sheet.
 #[must_use]
-pub fn handle_and_desk(sheet: Sheet) -> (Conductor, Desk) {
+pub fn handle_and_publisher(sheet: Sheet) -> (Conductor, Publisher) {
     let (publish_sheet, sheet) = watch::channel(Arc::new(sheet));
     let (publish_live, live) = watch::channel(None);
     let (cues, _) = broadcast::channel(CUES);
@@ -92,20 +80,25 @@ pub fn handle_and_desk(sheet: Sheet) -> (Conductor, Desk) {
     let (trace, gallery) = (Trace::default(), Arc::<Mutex<gallery::Gallery>>::default());
     let conductor =
         Conductor { sheet, live, cues: cues.clone(), trace: trace.clone(), gallery: Arc::clone(&gallery), asked };
-    (conductor, Desk { sheet: publish_sheet, live: publish_live, cues, trace, gallery, asked: inbox })
+    (conductor, Publisher { sheet: publish_sheet, live: publish_live, cues, trace, gallery, asked: inbox })
 }
 
 /// Starts the task that runs the session, with one sensor or several that stay each on a blade of its own. It ends when
 /// the last handle is dropped. Needs a tokio runtime.
 #[must_use]
-pub fn start(first: Sensor, others: Vec<Sensor>, open: OpenSetup, wishes: Wishes) -> (Conductor, JoinHandle<()>) {
-    let (conductor, run) = run::Run::new(first, others, open, wishes);
+pub fn start(
+    first: Sensor,
+    others: Vec<Sensor>,
+    open: SetupHandle,
+    options: SessionOptions,
+) -> (Conductor, JoinHandle<()>) {
+    let (conductor, run) = run::Run::new(first, others, open, options);
     (conductor, tokio::spawn(run.run()))
 }
 
-impl Desk {
+impl Publisher {
     /// Draws the pictures anew, and says which there are.
-    fn draw_pictures(&self, open: &OpenSetup, rests: &gallery::Rests, sensor: &Instrument) -> Vec<Picture> {
+    fn draw_pictures(&self, open: &SetupHandle, rests: &gallery::Rests, sensor: &Instrument) -> Vec<Picture> {
         let mut gallery = self.gallery.lock().unwrap_or_else(PoisonError::into_inner);
         gallery.draw(open, rests, sensor);
         gallery.list()
@@ -146,12 +139,11 @@ impl Conductor {
     /// Does something.
     ///
     /// # Errors
-    /// When it is not taken now; in words for the person.
+    /// When it is not taken now.
     pub async fn act(&self, act: Act) -> Result<(), Refusal> {
-        let ended = || Refusal::new("The session has ended. What was captured is kept.");
         let (answer, answered) = oneshot::channel();
-        self.asked.send(Asked { act, answer }).await.map_err(|_| ended())?;
-        answered.await.unwrap_or_else(|_| Err(ended()))
+        self.asked.send(Asked { act, answer }).await.map_err(|_| Refusal::Ended)?;
+        answered.await.unwrap_or(Err(Refusal::Ended))
     }
 }
 

@@ -1,19 +1,18 @@
 //! The conductor's task: one owner of stream, setup and guide.
 
-use super::besides::Lifted;
-use super::courier::Courier;
-use super::draw::{LinkNow, draw};
+use super::draw::{LinkNow, Now, draw};
+use super::edits::Lifted;
 use super::live::Watcher;
+use super::outbox_worker::OutboxWorker;
 use super::sensors::{Sensor, Sensors};
-use super::{Desk, LinkState, Picture, Refusal};
+use super::{Cue, LinkState, Picture, Publisher, Refusal, Trouble};
 use crate::filter::SteadySettings;
-use crate::guide::{Act, Cue, Effect, Guide, Kept, Moment, Rest, Shot};
-use crate::logbook::Kept::{InLogbook, OnThisBench};
-use crate::logbook::LogbookError;
+use crate::guide::{Act, CaptureRequest, Effect, Guide, Instruction, Kept, Moment, Question, Rest, Spoken};
+use crate::logbook::Kept::OnThisBench;
 use crate::record::trade;
 use crate::rotor::{Carrier, Clip};
-use crate::words::{Face, Say};
-use crate::{BenchError, Draft, Line, OpenSetup, Order, Session, Taken};
+use crate::words::{self, Face, Say};
+use crate::{BenchError, Draft, Line, Order, Session, SetupHandle, Taken};
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch;
@@ -23,19 +22,19 @@ const LOOK_AT_OTHERS: Duration = Duration::from_millis(500);
 
 /// What is run, and how.
 #[derive(Debug)]
-pub struct Wishes {
+pub struct SessionOptions {
     /// Whether the head is the simulated one.
     pub demo: bool,
 }
 
 /// Everything that the task owns.
 pub(super) struct Run {
-    pub(super) open: OpenSetup,
+    pub(super) open: SetupHandle,
     sensors: Sensors,
-    courier: Courier,
-    wishes: Wishes,
+    outbox: OutboxWorker,
+    options: SessionOptions,
     pub(super) guide: Guide,
-    pub(super) desk: Desk,
+    pub(super) publisher: Publisher,
     watcher: Watcher,
     link: LinkState,
     said: String,
@@ -43,10 +42,10 @@ pub(super) struct Run {
     pending: Option<(Draft, Rest)>,
     /// The pictures there are, and of how many entries they were drawn.
     pictures: (usize, Vec<Picture>),
-    /// What went wrong in the logbook while an act was carried out.
-    failed: Option<String>,
-    /// What of it was spoken last: what is tried again at every rest is not spoken at every rest.
-    spoken: Option<String>,
+    /// Why the last capture or edit could not be kept.
+    trouble: Option<Trouble>,
+    /// Whether that came of the act that is being carried out.
+    act_failed: bool,
     /// How many lines of sensors that are not read were broken when it was last said.
     broken: usize,
     /// The blade with the cable lifted, until it hangs again.
@@ -64,29 +63,43 @@ enum Ended {
 }
 
 impl Run {
-    pub(super) fn new(first: Sensor, others: Vec<Sensor>, open: OpenSetup, wishes: Wishes) -> (super::Conductor, Self) {
+    pub(super) fn new(
+        first: Sensor,
+        others: Vec<Sensor>,
+        open: SetupHandle,
+        options: SessionOptions,
+    ) -> (super::Conductor, Self) {
         let setup = open.setup();
         let read = setup.cautions_acknowledged_at.is_some();
         let sensors = Sensors::new(first, others);
         let guide = Guide::new(&setup.head, open.entries(), &sensors.carriers(), read);
         let link = LinkState::Waiting;
-        let first = draw(&guide, &open, &wishes, &sensors, LinkNow { state: link, said: "", rate: None }, 1);
-        let (conductor, desk) = super::handle_and_desk(first);
+        let first = draw(&Now {
+            guide: &guide,
+            open: &open,
+            options: &options,
+            sensors: &sensors,
+            link: LinkNow { state: link, said: "", rate: None },
+            trouble: None,
+            doubt: None,
+            version: 1,
+        });
+        let (conductor, publisher) = super::handle_and_publisher(first);
         let run = Self {
-            courier: Courier::of(open.logbook()),
+            outbox: OutboxWorker::of(open.logbook()),
             open,
             sensors,
-            wishes,
+            options,
             guide,
-            desk,
+            publisher,
             watcher: Watcher::default(),
             link,
             said: String::new(),
             version: 1,
             pending: None,
             pictures: (0, Vec::new()),
-            failed: None,
-            spoken: None,
+            trouble: None,
+            act_failed: false,
             broken: 0,
             lifted: None,
         };
@@ -126,7 +139,7 @@ impl Run {
     /// Nothing of what was seen of one blade holds for another.
     fn begin_elsewhere(&mut self) {
         self.watcher = Watcher::default();
-        self.desk.live.send_replace(None);
+        self.publisher.live.send_replace(None);
     }
 
     /// Serves one session until it ends.
@@ -148,7 +161,7 @@ impl Run {
                         // The stream is over: the reading will say why.
                         Err(_) => watching = false,
                     },
-                    asked = self.desk.asked.recv() => match asked {
+                    asked = self.publisher.asked.recv() => match asked {
                         Some(asked) => {
                             let answer = self.act(&asked.act).await;
                             // Who asked may have gone away.
@@ -156,7 +169,7 @@ impl Run {
                         }
                         None => return Ended::Left,
                     },
-                    () = self.courier.changed() => self.publish(),
+                    () = self.outbox.changed() => self.publish(),
                 }
             };
             match taken {
@@ -186,8 +199,8 @@ impl Run {
             tokio::select! {
                 Ok(()) = line.changed(), if !over => self.say_line(),
                 _ = others.tick() => self.say_broken(),
-                () = self.courier.changed() => self.publish(),
-                asked = self.desk.asked.recv() => {
+                () = self.outbox.changed() => self.publish(),
+                asked = self.publisher.asked.recv() => {
                     let Some(asked) = asked else { return Ended::Left };
                     let answer = self.act(&asked.act).await;
                     // Who asked may have gone away.
@@ -199,7 +212,7 @@ impl Run {
 
     /// Says why the sensor that is wanted is not read.
     fn say_line(&mut self) {
-        let ended = || "The stream has ended.".to_owned();
+        let ended = || words::bench::STREAM_ENDED.to_owned();
         (self.link, self.said) = match self.sensors.now().line() {
             Line::Up => return,
             Line::Down(error) => (LinkState::Waiting, error.say(Face::Page)),
@@ -225,15 +238,20 @@ impl Run {
         let moment = seen.moment;
         let effects = self.guide.moment(moment);
         let before = self.guide.step();
-        let changes = effects.iter().any(|effect| !matches!(effect, Effect::Cue(_)));
+        let is_cue = |effect: &Effect| matches!(effect, Effect::Say(_) | Effect::Tone(_) | Effect::Mark { .. });
+        let changes = !effects.iter().all(is_cue);
         self.carry_out(effects, None).await;
-        let live = seen.live(&self.guide, &self.open, &before);
+        let live = seen.live(&self.guide, &self.open, before.hold_s);
         if let Some(angle) = live.travel_deg.or(live.angle_deg) {
             let angle = live.angle_deg.unwrap_or(angle);
-            self.desk.trace.add(live.clock_s, angle);
+            self.publisher.trace.add(live.clock_s, angle);
         }
-        self.desk.live.send_replace(Some(live));
-        if changes || self.desk.sheet.borrow().step != before {
+        self.publisher.live.send_replace(Some(live));
+        let shown = {
+            let sheet = self.publisher.sheet.borrow();
+            (sheet.step.instruction, sheet.step.hint)
+        };
+        if changes || shown != (before.instruction, before.hint) {
             self.publish();
         }
         self.say_broken();
@@ -258,24 +276,26 @@ impl Run {
 
     /// A person does something.
     async fn act(&mut self, act: &Act) -> Result<(), Refusal> {
-        let effects = self.guide.act(act).map_err(Refusal::new)?;
-        self.failed = None;
+        let effects = self.guide.act(act)?;
+        self.act_failed = false;
         self.carry_out(effects, None).await;
         self.publish();
-        self.failed.take().map_or(Ok(()), |said| Err(Refusal::new(said)))
+        match self.trouble.clone().filter(|_| self.act_failed) {
+            Some(trouble) => Err(trouble.into()),
+            None => Ok(()),
+        }
     }
 
     async fn carry_out(&mut self, effects: Vec<Effect>, at: Option<(&Taken, Rest)>) {
         let mut due: std::collections::VecDeque<Effect> = effects.into();
         while let Some(effect) = due.pop_front() {
             match effect {
-                Effect::Cue(cue) => {
-                    // Nobody has to be listening.
-                    let _ = self.desk.cues.send(cue);
-                }
-                Effect::Capture(shot) => {
+                Effect::Say(spoken) => self.cue(self.spoken(spoken)),
+                Effect::Tone(tone) => self.cue(Cue::Tone { tone }),
+                Effect::Mark { mark, stretch } => self.cue(Cue::mark(mark, stretch)),
+                Effect::Capture(request) => {
                     if let Some((taken, rest)) = at {
-                        let kept = self.capture(&shot, taken, rest).await;
+                        let kept = self.capture(&request, taken, rest).await;
                         due.extend(self.guide.kept(&rest, kept));
                     }
                 }
@@ -287,70 +307,81 @@ impl Run {
                 }
                 Effect::Forget => self.pending = None,
                 Effect::CableLifted => self.cable_lifted(at),
-                Effect::Keep(deed) => {
-                    let done = self.keep_deed(&deed, at).await;
-                    let done = self.report(done);
-                    due.extend(self.guide.written(&deed, done));
+                Effect::Keep(edit) => {
+                    let kept = self.keep_edit(&edit, at).await;
+                    let kept = self.settle(kept.map_err(Trouble::from)).is_some();
+                    due.extend(self.guide.written(&edit, kept));
                 }
             }
         }
     }
 
-    /// What fails in the logbook is said, and the job goes on.
-    fn report(&mut self, done: Result<(), LogbookError>) -> Result<(), String> {
-        let Err(error) = done else {
-            self.spoken = None;
-            return Ok(());
-        };
-        tracing::error!("{error}");
-        let said = error.say(Face::Page);
-        if self.spoken.as_ref() != Some(&said) {
-            let _ = self.desk.cues.send(Cue::say(said.clone()));
-            self.spoken = Some(said.clone());
-        }
-        self.failed = Some(said.clone());
-        Err(said)
+    /// Nobody has to be listening.
+    pub(super) fn cue(&self, cue: Cue) {
+        let _ = self.publisher.cues.send(cue);
     }
 
-    async fn capture(&mut self, shot: &Shot, taken: &Taken, rest: Rest) -> Kept {
+    /// What is spoken; the record's own question in its own words.
+    fn spoken(&self, spoken: Spoken) -> Cue {
+        let asked = Spoken::Step(Instruction::Answer { question: Question::OfTheRecord });
+        match self.pending.as_ref().and_then(|(draft, _)| draft.doubt()).filter(|_| spoken == asked) {
+            Some(doubt) => Cue::say(doubt.say(Face::Voice)),
+            None => Cue::spoken(spoken),
+        }
+    }
+
+    /// What could not be kept is spoken of once, and the job goes on.
+    fn settle<T>(&mut self, kept: Result<T, Trouble>) -> Option<T> {
+        match kept {
+            Ok(kept) => {
+                self.trouble = None;
+                Some(kept)
+            }
+            Err(trouble) => {
+                tracing::error!("{trouble}");
+                if !self.trouble.as_ref().is_some_and(|before| before.is_like(&trouble)) {
+                    self.cue(Cue::say(trouble.say(Face::Voice)));
+                }
+                (self.trouble, self.act_failed) = (Some(trouble), true);
+                None
+            }
+        }
+    }
+
+    async fn capture(&mut self, request: &CaptureRequest, taken: &Taken, rest: Rest) -> Kept {
         let order = Order {
-            subject: shot.subject,
+            subject: request.subject,
             clip: Clip::Forward,
-            stick: shot.stick,
+            stick: request.stick,
             stick_said: false,
-            limited_by: shot.limited_by,
+            limited_by: request.limited_by,
             approach: None,
             reseated: false,
         };
-        let draft = match self.open.draft(&order, taken, &self.sensors.now().instrument, &self.sensors.now().name) {
-            Ok(draft) => draft,
-            Err(error) => return Kept::Refused(error.say(Face::Page)),
-        };
+        let draft = self.open.draft(&order, taken, &self.sensors.now().instrument, &self.sensors.now().name);
+        let Some(draft) = self.settle(draft.map_err(Trouble::from)) else { return Kept::Refused };
         let sensor = self.sensors.now_mut();
         sensor.rests.add(taken, &sensor.instrument);
-        match draft.question() {
-            Some(question) => {
-                self.pending = Some((draft, rest));
-                Kept::Asked(question)
-            }
-            None => self.keep(draft).await,
+        if draft.doubt().is_some() {
+            self.pending = Some((draft, rest));
+            return Kept::Asked;
         }
+        self.keep(draft).await
     }
 
     async fn keep(&mut self, draft: Draft) -> Kept {
-        let (said, capture) = (told(&draft), draft.capture.id);
-        match self.open.keep(draft).await {
-            Ok(InLogbook(_)) => Kept::Recorded { capture, said },
-            Ok(OnThisBench) => {
-                let said = format!("{said} The shared logbook cannot be reached: it is kept on this bench until then.");
-                Kept::Recorded { capture, said: said.trim_start().to_owned() }
-            }
-            Err(error) => {
-                let said = error.say(Face::Page);
-                self.failed = Some(said.clone());
-                Kept::Refused(said)
-            }
+        let capture = draft.capture.id;
+        let value = draft.cell().and_then(|cell| cell.value.as_ref()).map(|value| value.angle);
+        let said = value.map(|value| words::bench::captured(draft.capture.subject.deflection(), value));
+        let kept = self.open.keep(draft).await;
+        let Some(where_to) = self.settle(kept.map_err(Trouble::from)) else { return Kept::Refused };
+        if let Some(said) = said {
+            self.cue(Cue::say(said));
         }
+        if where_to == OnThisBench {
+            self.cue(Cue::say(words::bench::KEPT_ON_THIS_BENCH.to_owned()));
+        }
+        Kept::Recorded { capture }
     }
 
     fn publish(&mut self) {
@@ -359,20 +390,20 @@ impl Run {
         let entries = self.open.entries().len();
         if self.pictures.0 != entries {
             let sensor = self.sensors.now();
-            self.pictures = (entries, self.desk.draw_pictures(&self.open, &sensor.rests, &sensor.instrument));
+            self.pictures = (entries, self.publisher.draw_pictures(&self.open, &sensor.rests, &sensor.instrument));
         }
-        let mut drawn = draw(&self.guide, &self.open, &self.wishes, &self.sensors, link, self.version);
+        let mut drawn = draw(&Now {
+            guide: &self.guide,
+            open: &self.open,
+            options: &self.options,
+            sensors: &self.sensors,
+            link,
+            trouble: self.trouble.as_ref(),
+            doubt: self.pending.as_ref().and_then(|(draft, _)| draft.doubt()),
+            version: self.version,
+        });
         drawn.pictures.clone_from(&self.pictures.1);
-        drawn.refused = self.courier.refused();
-        self.desk.sheet.send_replace(Arc::new(drawn));
-    }
-}
-
-/// What is said of a capture: its value, where it fills a cell.
-fn told(draft: &Draft) -> String {
-    let subject = draft.capture.subject.deflection();
-    match draft.cell().and_then(|cell| cell.value.as_ref()) {
-        Some(value) => format!("{subject}: {:.1} degrees.", value.angle.degrees()),
-        None => String::new(),
+        drawn.refused = self.outbox.refused();
+        self.publisher.sheet.send_replace(Arc::new(drawn));
     }
 }

@@ -1,6 +1,8 @@
-//! The setup sheet filling up: everything an onlooker shows, in one value.
+//! The setup sheet filling up: everything an onlooker shows, in one value: facts, with what is said of them on the page
+//! beside them.
 
-use crate::guide::Step;
+use crate::guide::{Act, Hint, Instruction, Phase};
+use crate::record::{self, CellName};
 use serde::{Deserialize, Serialize};
 
 /// The whole state.
@@ -48,6 +50,45 @@ pub struct Sheet {
     pub good: bool,
     /// Whether the setup is closed.
     pub finished: bool,
+}
+
+/// What is to be done now.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Step {
+    /// Where in the sequence.
+    #[serde(rename = "state")]
+    pub phase: Phase,
+    /// What to do.
+    pub instruction: Instruction,
+    /// The same in a sentence.
+    pub sentence: String,
+    /// What helps with it.
+    pub hint: Option<Hint>,
+    /// The same in words; empty where there is none.
+    pub detail: String,
+    /// The cell it is about, else the line of the order.
+    pub cell: Option<String>,
+    /// Which line of the order, from 1.
+    pub number: usize,
+    /// How many lines the order has.
+    pub of: usize,
+    /// The ways out by key or tap, and the answers of a question.
+    pub choices: Vec<Choice>,
+    /// How long the blade must hold still, seconds.
+    pub hold_s: f64,
+    /// Why it goes no further by itself.
+    pub why: Option<String>,
+}
+
+/// A way out of a step, by key or tap.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Choice {
+    /// What it does.
+    pub act: Act,
+    /// What it says.
+    pub label: String,
+    /// The key that does it.
+    pub key: Option<char>,
 }
 
 /// What is measured.
@@ -175,8 +216,20 @@ pub struct Section {
     pub from_deg: Option<f64>,
     /// The sign of the commanded direction, 1 or -1.
     pub sign: Option<i8>,
-    /// From where it is seen.
+    /// On which side of a main blade its leading edge lies, seen from the tip.
+    pub leading_edge: Option<Side>,
+    /// From where it is seen, in words.
     pub said: String,
+}
+
+/// A side of the drawing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Side {
+    /// The left one.
+    Left,
+    /// The right one.
+    Right,
 }
 
 /// Where the blade shall stand.
@@ -202,16 +255,18 @@ pub enum Target {
 /// One axis direction.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Cell {
-    /// Its name.
-    pub cell: String,
+    /// Which.
+    pub cell: CellName,
+    /// Its name in two parts, for a table in which neighbours share the first: `elevator`, `up`.
+    pub name: [String; 2],
     /// What is wanted, in words.
     pub target: String,
     /// The value.
     pub value_deg: Option<f64>,
     /// Its expanded uncertainty.
     pub expanded_deg: Option<f64>,
-    /// The verdict: `inside`, `outside`, `undecided`, `bound`, `stale` or `missing`.
-    pub verdict: String,
+    /// The verdict.
+    pub verdict: Verdict,
     /// The verdict's mark.
     pub mark: String,
     /// What follows from it for the model.
@@ -226,6 +281,52 @@ pub struct Cell {
     pub state: CellState,
     /// What to turn.
     pub advice: Option<String>,
+}
+
+/// A verdict without its reasons.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Verdict {
+    /// Inside what is wanted, the uncertainty allowed for.
+    Inside,
+    /// Outside what is wanted, the uncertainty allowed for.
+    Outside,
+    /// Too close to the edge to say.
+    Undecided,
+    /// Set just short of a bind.
+    Bound,
+    /// Something was turned since.
+    Stale,
+    /// Never captured.
+    Missing,
+}
+
+impl Verdict {
+    /// One word.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Inside => "inside",
+            Self::Outside => "outside",
+            Self::Undecided => "undecided",
+            Self::Bound => "bound",
+            Self::Stale => "stale",
+            Self::Missing => "missing",
+        }
+    }
+}
+
+impl From<&record::Verdict> for Verdict {
+    fn from(verdict: &record::Verdict) -> Self {
+        match verdict {
+            record::Verdict::Inside => Self::Inside,
+            record::Verdict::Outside => Self::Outside,
+            record::Verdict::Undecided { .. } => Self::Undecided,
+            record::Verdict::Bound => Self::Bound,
+            record::Verdict::Stale { .. } => Self::Stale,
+            record::Verdict::Missing => Self::Missing,
+        }
+    }
 }
 
 /// A value of a cell that a later one has replaced.
@@ -256,12 +357,14 @@ pub enum CellState {
 }
 
 /// A line of the order.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct OrderLine {
     /// Its id; stays when it moves.
     pub id: u32,
-    /// What it is called; a cell's line bears the cell's name.
+    /// What it is called.
     pub label: String,
+    /// The cell that it fills, alone or with another line.
+    pub cell: Option<CellName>,
     /// How it stands.
     pub state: OrderState,
 }

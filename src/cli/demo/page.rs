@@ -2,8 +2,8 @@
 
 use super::play::{HEAD, SCENARIO, Scratch};
 use super::prepare::prepared;
-use crate::bench::OpenSetup;
-use crate::bench::conductor::{Conductor, Sensor, Wishes, hands, start};
+use crate::bench::SetupHandle;
+use crate::bench::conductor::{Conductor, Sensor, SessionOptions, hands, start};
 use crate::cli::rig_driver::{RigHandle, spawn};
 use crate::cli::serve::{self, ServeArgs};
 use crate::cli::signals::Signals;
@@ -40,7 +40,7 @@ pub(super) async fn page(
         ..NewSetup::of(Head::from_toml(HEAD)?)
     };
     let number = logbook.new_setup(new).await?.number;
-    let mut open = OpenSetup::find(logbook.clone(), Some(number)).await?;
+    let mut open = SetupHandle::find(logbook.clone(), Some(number)).await?;
     // The workshop's sensor was calibrated, and turned end for end on the bench, before the page is opened.
     let (instrument, datum) = prepared(&rig, open.setup().head.rotation)?;
     open.set_zero(datum, None, None).await?;
@@ -48,9 +48,9 @@ pub(super) async fn page(
     let port = rig.port().unwrap_or_default();
     let source = Source::Port(port.clone());
     let stream = SampleStream::open(&source, &instrument.profile, &Options::default()).await?;
-    let wishes = Wishes { demo: true };
+    let options = SessionOptions { demo: true };
     let sensor = Sensor { stream, instrument, plug: Some(Plug::new(source)), name: port };
-    let (conductor, session) = start(sensor, Vec::new(), open, wishes);
+    let (conductor, session) = start(sensor, Vec::new(), open, options);
     let (lines, inbox) = mpsc::channel(16);
     let mover = tokio::spawn(moved(Arc::clone(&rig), inbox));
     let player = autoplay.then(|| tokio::spawn(play(conductor.clone(), Arc::clone(&rig))));
@@ -96,7 +96,7 @@ async fn play(conductor: Conductor, rig: Arc<RigHandle>) {
             }
             _ => {}
         }
-        let step = (sheet.step.phase, sheet.step.sentence.clone(), sheet.step.cell.clone());
+        let step = (sheet.step.instruction, sheet.step.number);
         if done_for.as_ref() != Some(&step) {
             done_for = Some(step);
             tokio::time::sleep(READS).await;

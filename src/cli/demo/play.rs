@@ -3,7 +3,7 @@
 use super::prepare::pose_command;
 use super::script::{JOB, Shot, Step, sentence};
 use super::truth::{Beside, Truths};
-use crate::bench::{Draft, Instrument, OpenSetup, Order, Session, Taken, pose, zero};
+use crate::bench::{Draft, Instrument, Order, Session, SetupHandle, Taken, pose, zero};
 use crate::cli::rig_driver::{RigHandle, spawn};
 use crate::cli::signals::Signals;
 use crate::cli::{CliError, Outcome, Output, Place, document, question, report};
@@ -91,7 +91,7 @@ impl Drop for Scratch {
     }
 }
 
-async fn begin(location: &Location) -> Result<OpenSetup, CliError> {
+async fn begin(location: &Location) -> Result<SetupHandle, CliError> {
     let logbook = Logbook::open(location).await?;
     let new = NewSetup {
         reason: "demo of the whole job".to_owned(),
@@ -101,14 +101,14 @@ async fn begin(location: &Location) -> Result<OpenSetup, CliError> {
         ..NewSetup::of(Head::from_toml(HEAD)?)
     };
     let number = logbook.new_setup(new).await?.number;
-    Ok(OpenSetup::find(logbook, Some(number)).await?)
+    Ok(SetupHandle::find(logbook, Some(number)).await?)
 }
 
 /// The simulated bench with everything on it.
 struct Stage {
     rig: RigHandle,
     port: String,
-    open: OpenSetup,
+    open: SetupHandle,
     session: Session,
     instrument: Instrument,
     rotation: Rotation,
@@ -120,7 +120,7 @@ struct Stage {
 }
 
 impl Stage {
-    async fn new(rig: RigHandle, open: OpenSetup, autoplay: bool, output: Output) -> Result<Self, CliError> {
+    async fn new(rig: RigHandle, open: SetupHandle, autoplay: bool, output: Output) -> Result<Self, CliError> {
         let port = rig.port().unwrap_or_default();
         let rotation = open.setup().head.rotation;
         let instrument = Instrument::new(Profile::sentence(), None, rotation);
@@ -263,7 +263,7 @@ impl Stage {
             None => self.read(0.03).await?,
         };
         let draft = self.open.draft(&order, &taken, &self.instrument, &self.port)?;
-        if let Some(question) = draft.question() {
+        if let Some(question) = draft.doubt().map(|doubt| doubt.say(Face::Terminal)) {
             return Err(CliError::Measurement(question));
         }
         self.tell(&draft, shot).await?;

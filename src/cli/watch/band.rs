@@ -54,7 +54,14 @@ mod tests {
     use crate::bench::conductor::SectionRotor;
 
     fn section(target: Target, from_deg: Option<f64>, sign: Option<i8>) -> Section {
-        Section { rotor: SectionRotor::Main, target: Some(target), from_deg, sign, said: String::new() }
+        Section {
+            rotor: SectionRotor::Main,
+            target: Some(target),
+            from_deg,
+            sign,
+            leading_edge: None,
+            said: String::new(),
+        }
     }
 
     #[test]

@@ -8,6 +8,7 @@ use super::view::{List, View};
 use super::wrap::wrapped;
 use crate::bench::conductor::{LinkState, Live, Sheet, Target};
 use crate::guide::Phase;
+use crate::words;
 use ratatui::Frame;
 use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::style::{Modifier, Style};
@@ -55,10 +56,7 @@ pub(super) fn draw(frame: &mut Frame<'_>, sheet: &Sheet, live: Option<&Live>, vi
 }
 
 fn too_small(area: Rect) -> Paragraph<'static> {
-    let words = format!(
-        "This terminal is too small: it has {} by {} characters, and {} by {} are needed. Make it larger; q ends.",
-        area.width, area.height, LEAST.0, LEAST.1
-    );
+    let words = words::watch::too_small((area.width, area.height), LEAST);
     let lines = wrapped(&words, usize::from(area.width));
     Paragraph::new(lines.into_iter().map(Line::raw).collect::<Vec<_>>())
 }
@@ -101,27 +99,23 @@ const fn figure_room(area: Rect) -> (u16, u16) {
     if area.width >= ROOMY.0 && area.height >= ROOMY.1 { LARGE } else { SMALL }
 }
 
-/// The angle, and beside it what is asked and how still the blade is.
+/// The angle, and beside it what is wanted and how still the blade is.
 fn draw_figure(frame: &mut Frame<'_>, area: Rect, sheet: &Sheet, live: Option<&Live>) {
     let (columns, rows) = if area.height >= LARGE.1 { LARGE } else { SMALL };
     let [figure, beside] = Layout::horizontal([Constraint::Length(columns), Constraint::Min(10)]).areas(area);
     let angle = live.and_then(|live| live.angle_deg).filter(|angle| angle.is_finite());
     let text = angle.map_or_else(|| "  --.--".to_owned(), |angle| format!("{angle:+7.2}"));
     frame.render_widget(Paragraph::new(large(&text, rows != LARGE.1)), figure);
-    let mut lines = vec![Line::raw(asked(sheet))];
+    let mut lines = vec![Line::raw(wanted(sheet))];
     lines.extend(live_words(sheet, live).into_iter().map(Line::raw));
     lines.push(hold(live, usize::from(beside.width)));
     frame.render_widget(Paragraph::new(lines), beside);
 }
 
-fn asked(sheet: &Sheet) -> String {
-    // As the head's description has it: a degree's last binary digits are nobody's wish.
-    let rounded = |degrees: f64| (degrees * 1000.0).round() / 1000.0;
+fn wanted(sheet: &Sheet) -> String {
     match sheet.section.target {
-        Some(Target::Band { value_deg, tolerance_deg }) => {
-            format!("asked {} ± {}°", rounded(value_deg), rounded(tolerance_deg))
-        }
-        Some(Target::AtMost { value_deg }) => format!("asked at most {}°", rounded(value_deg)),
+        Some(Target::Band { value_deg, tolerance_deg }) => words::watch::wanted(value_deg, Some(tolerance_deg)),
+        Some(Target::AtMost { value_deg }) => words::watch::wanted(value_deg, None),
         None => String::new(),
     }
 }
@@ -130,7 +124,7 @@ fn asked(sheet: &Sheet) -> String {
 fn live_words(sheet: &Sheet, live: Option<&Live>) -> [String; 2] {
     let Some(live) = live else {
         let why = if sheet.link.state == LinkState::Reading { "" } else { sheet.link.said.as_str() };
-        return ["no reading".to_owned(), why.to_owned()];
+        return [words::watch::NO_READING.to_owned(), why.to_owned()];
     };
     if let Some(said) = &live.said {
         return [said.clone(), String::new()];
@@ -138,11 +132,11 @@ fn live_words(sheet: &Sheet, live: Option<&Live>) -> [String; 2] {
     let sharp = live.expanded_deg.map(|u| format!("± {u:.2}°   ")).unwrap_or_default();
     let travel = live.travel_deg.map(|travel| format!("travel {travel:+.2}°")).unwrap_or_default();
     let still = if live.buzz {
-        "buzzing: back off".to_owned()
+        words::watch::BUZZING.to_owned()
     } else if live.moving {
-        "moving".to_owned()
+        words::watch::MOVING.to_owned()
     } else {
-        format!("still for {:.1} s", live.still_s)
+        words::watch::still_for(live.still_s)
     };
     [format!("{sharp}{travel}"), still]
 }
@@ -163,14 +157,14 @@ fn draw_band(frame: &mut Frame<'_>, area: Rect, sheet: &Sheet, live: Option<&Liv
 
 /// The name of the list between two rules.
 fn title(sheet: &Sheet, view: &View, width: u16) -> String {
-    let name = if view.list == List::Sheet { "The sheet" } else { "Order of the steps" };
+    let name = if view.list == List::Sheet { words::watch::SHEET } else { words::watch::ORDER };
     let step = if sheet.step.number > 0 && sheet.step.phase != Phase::Done {
         format!(" step {} of {} ──", sheet.step.number, sheet.step.of)
     } else {
         String::new()
     };
     let begun = format!("── {name} ");
-    let read = sensors(sheet) + &waiting(sheet.waiting);
+    let read = sensors(sheet) + &words::watch::waiting(sheet.waiting);
     let taken: usize = [&begun, &read, &step].map(|part| part.chars().count()).iter().sum();
     format!("{begun}{}{read}{step}", "─".repeat(usize::from(width).saturating_sub(taken)))
 }
@@ -179,17 +173,7 @@ fn title(sheet: &Sheet, view: &View, width: u16) -> String {
 fn sensors(sheet: &Sheet) -> String {
     let Some(read) = sheet.sensors.iter().find(|line| line.read) else { return String::new() };
     let broken: Vec<&str> = sheet.sensors.iter().filter(|line| !line.up).map(|line| line.carrier.as_str()).collect();
-    let broken = if broken.is_empty() { String::new() } else { format!(", no line to {}", broken.join(", ")) };
-    format!(" reads {}{broken} ──", read.carrier)
-}
-
-/// What could not reach a shared logbook yet.
-fn waiting(entries: usize) -> String {
-    match entries {
-        0 => String::new(),
-        1 => " 1 entry waits for the shared logbook ──".to_owned(),
-        many => format!(" {many} entries wait for the shared logbook ──"),
-    }
+    words::watch::sensors(&read.carrier, &broken)
 }
 
 /// The keys, in the words of the page.
@@ -198,7 +182,8 @@ fn keys(sheet: &Sheet, view: &View) -> Vec<Line<'static>> {
         return vec![legend(&[("space", "marks the line"), ("q", "ends")])];
     }
     let hands = if sheet.armed { "hands-free off" } else { "hands-free on" };
-    let first = [("a", hands), ("c", "capture now"), ("b", "bound"), ("u", "the last one was wrong"), ("s", "skip")];
+    let first =
+        [("a", hands), ("c", "capture now"), ("b", "bound"), ("u", words::watch::LAST_WAS_WRONG), ("s", "skip")];
     let other = if view.list == List::Sheet { "order" } else { "the sheet" };
     let lists = [("o", other), ("↑↓", "choose")];
     let deeds: &[(&str, &str)] = match view.list {
@@ -219,16 +204,4 @@ fn legend(keys: &[(&str, &str)]) -> Line<'static> {
         spans.push(Span::styled(format!(" {what}"), FAINT));
     }
     Line::from(spans)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::waiting;
-
-    #[test]
-    fn what_waits_is_said_in_the_singular_and_the_plural_and_nothing_of_nothing() {
-        assert_eq!(waiting(0), "");
-        assert!(waiting(1).starts_with(" 1 entry waits for the shared logbook"));
-        assert!(waiting(2).starts_with(" 2 entries wait for the shared logbook"));
-    }
 }

@@ -4,6 +4,7 @@ use super::drawn::{BOLD, FAINT};
 use super::view::{List, View};
 use super::wrap::wrapped;
 use crate::bench::conductor::{Cell, CellState, OrderLine, OrderState, Sheet};
+use crate::words;
 use ratatui::style::{Modifier, Style};
 use ratatui::text::Line;
 
@@ -48,7 +49,7 @@ fn cell(cell: &Cell) -> String {
         _ => "-".to_owned(),
     };
     let now = if cell.state == CellState::Now { ">" } else { " " };
-    format!("{now} {} {:<16} {value:<16} {:<14} {}", cell.mark, cell.cell, cell.target, cell.verdict)
+    format!("{now} {} {:<16} {value:<16} {:<14} {}", cell.mark, cell.cell, cell.target, cell.verdict.word())
 }
 
 fn order(line: &OrderLine, number: usize) -> String {
@@ -73,7 +74,7 @@ pub(super) fn details(sheet: &Sheet, view: &View, width: usize) -> Vec<Line<'sta
     let mut text = said.join(" ");
     if !cell.history.is_empty() {
         let line = |line: &crate::bench::conductor::HistoryLine| {
-            format!("{} {:+.2}°{}", line.at, line.angle_deg, if line.withdrawn { " (taken back)" } else { "" })
+            format!("{} {:+.2}°{}", line.at, line.angle_deg, if line.withdrawn { words::watch::TAKEN_BACK } else { "" })
         };
         let before: Vec<String> = cell.history.iter().map(line).collect();
         text = format!("Read before: {}. {text}", before.join(" · "));

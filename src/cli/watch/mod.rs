@@ -11,14 +11,14 @@ mod wrap;
 use super::source::{Opened, SourceArgs, existing, say_what_waits};
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::Instrument;
-use crate::bench::OpenSetup;
-use crate::bench::conductor::{Wishes, start};
+use crate::bench::SetupHandle;
+use crate::bench::conductor::{SessionOptions, start};
 use crate::cli::parsed;
 use crate::filter::{Live, LiveSettings, Progress, SteadyReader, SteadySettings};
 use crate::rotor::{Clip, Rotation, Visibility};
 use crate::stream::{Event, Reconnecting, SampleStream, StreamError};
 use crate::units::{Angle, Sample, Seconds};
-use crate::words::{Face, Say};
+use crate::words::{self, Face, Say};
 use serde::Serialize;
 use std::io::{IsTerminal, Write};
 
@@ -105,7 +105,7 @@ impl Feed {
 /// Prints updates until the stream ends, the time is over, or Ctrl-C.
 pub(super) async fn run(mut args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     if !(args.rate > 0.0 && args.rate <= 1000.0) {
-        return Err(CliError::Use("--rate must lie between 0 and 1000 updates a second".into()));
+        return Err(CliError::Use(words::watch::RATE.to_owned()));
     }
     if !args.plain
         && !output.is_json()
@@ -137,19 +137,19 @@ pub(super) async fn run(mut args: Args, common: &Common, output: &Output) -> Res
 }
 
 /// The setup that is open, where there is one to be led through.
-async fn setup_at_hand(common: &Common) -> Result<Option<OpenSetup>, CliError> {
+async fn setup_at_hand(common: &Common) -> Result<Option<SetupHandle>, CliError> {
     let Some(logbook) = existing(common).await? else { return Ok(None) };
-    Ok(OpenSetup::find_to_write(logbook, None).await.ok())
+    Ok(SetupHandle::find_to_write(logbook, None).await.ok())
 }
 
 /// Leads through the open setup in the terminal.
-async fn lead(mut args: Args, open: OpenSetup, output: &Output) -> Result<Outcome, CliError> {
+async fn lead(mut args: Args, open: SetupHandle, output: &Output) -> Result<Outcome, CliError> {
     args.source.paced = true;
     let logbook = open.logbook().clone();
     let (first, others) = args.source.open_each(&logbook, &open.setup().head, output).await?;
-    let wishes = Wishes { demo: false };
+    let options = SessionOptions { demo: false };
     let others = others.into_iter().map(Opened::sensor).collect();
-    let (conductor, session) = start(first.sensor(), others, open, wishes);
+    let (conductor, session) = start(first.sensor(), others, open, options);
     let shown = screen::show(conductor).await;
     let _ = session.await;
     say_what_waits(&logbook, output)?;
@@ -182,10 +182,10 @@ async fn watch(
                     printer.print(&update)?;
                 }
             }
-            Some(Event::Lost(error)) => output.say(&format!("{} Waiting for it …", error.say(Face::Terminal))),
+            Some(Event::Lost(error)) => output.say(&words::watch::lost(&error.say(Face::Terminal))),
             Some(Event::Waiting(_)) => {}
             Some(Event::Back) => {
-                output.say("the sensor is back");
+                output.say(words::watch::SENSOR_IS_BACK);
                 watch.begin_anew();
             }
             None => return Ok(()),
@@ -238,7 +238,7 @@ impl Watch {
         Some(Update {
             clock_s: sample.clock,
             angle_deg: too_steep.is_none().then_some(angle),
-            reason: too_steep.map(|too_steep| too_steep.to_string()),
+            reason: too_steep.map(|too_steep| too_steep.say(Face::Terminal)),
             span_inclination_deg: force.up.span_inclination(),
             steady: settling.is_some(),
             still_for_s: settling.map(|(still, _, _)| still),

@@ -1,10 +1,11 @@
 //! The terminal as a screen: keys in, drawings out.
 
 use super::drawn::draw;
-use super::view::{List, View};
+use super::view::{List, Nothing, View};
 use crate::bench::conductor::{Conductor, Sheet};
 use crate::cli::CliError;
 use crate::guide::Act;
+use crate::words::{Face, Say};
 use crossterm::event::{Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use ratatui::DefaultTerminal;
 use std::sync::Arc;
@@ -18,12 +19,12 @@ const REFUSAL: Duration = Duration::from_secs(6);
 
 /// What a key does.
 #[derive(Debug, PartialEq)]
-enum Deed {
+enum Press {
     Do(Act),
     /// Only the view changes.
     Look,
     /// Nothing, for this reason.
-    Refuse(String),
+    Refuse(Nothing),
     End,
 }
 
@@ -45,11 +46,11 @@ async fn run(terminal: &mut DefaultTerminal, conductor: &Conductor) -> Result<()
             _ = tick.tick() => {}
             key = keys.recv() => {
                 let sheet = sheets.borrow().clone();
-                let refusal = match key.and_then(|key| deed(key, &sheet, &mut view)) {
-                    Some(Deed::End) => return Ok(()),
-                    Some(Deed::Do(act)) => conductor.act(act).await.err().map(|refusal| refusal.said),
-                    Some(Deed::Refuse(said)) => Some(said),
-                    Some(Deed::Look) | None => None,
+                let refusal = match key.and_then(|key| press(key, &sheet, &mut view)) {
+                    Some(Press::End) => return Ok(()),
+                    Some(Press::Do(act)) => conductor.act(act).await.err().map(|refusal| refusal.say(Face::Page)),
+                    Some(Press::Refuse(why)) => Some(why.said()),
+                    Some(Press::Look) | None => None,
                 };
                 refused = refusal.map(|said| (said, tokio::time::Instant::now()));
                 continue;
@@ -79,13 +80,13 @@ fn keys() -> mpsc::Receiver<KeyEvent> {
 }
 
 /// What a key does now. A choice of the step comes before everything else.
-fn deed(key: KeyEvent, sheet: &Arc<Sheet>, view: &mut View) -> Option<Deed> {
+fn press(key: KeyEvent, sheet: &Arc<Sheet>, view: &mut View) -> Option<Press> {
     let letter = match key.code {
-        KeyCode::Char('c') if key.modifiers.contains(KeyModifiers::CONTROL) => return Some(Deed::End),
-        KeyCode::Esc => return Some(if view.let_go() { Deed::Look } else { Deed::End }),
+        KeyCode::Char('c') if key.modifiers.contains(KeyModifiers::CONTROL) => return Some(Press::End),
+        KeyCode::Esc => return Some(if view.let_go() { Press::Look } else { Press::End }),
         KeyCode::Up | KeyCode::Down => {
             view.step(sheet, key.code == KeyCode::Down);
-            return Some(Deed::Look);
+            return Some(Press::Look);
         }
         // A clicker sends these, as on the page.
         KeyCode::PageDown => 'c',
@@ -99,48 +100,48 @@ fn deed(key: KeyEvent, sheet: &Arc<Sheet>, view: &mut View) -> Option<Deed> {
     }
     if let Some(line) = sheet.cautions.iter().position(|line| !line.acknowledged) {
         return match letter {
-            ' ' | 'c' => Some(Deed::Do(Act::Acknowledge { line })),
-            'q' => Some(Deed::End),
+            ' ' | 'c' => Some(Press::Do(Act::Acknowledge { line })),
+            'q' => Some(Press::End),
             _ => None,
         };
     }
     let numbered = letter.to_digit(10).and_then(|n| sheet.step.choices.get(n.checked_sub(1)? as usize));
     let named = sheet.step.choices.iter().find(|choice| choice.key == Some(letter));
     if let Some(choice) = numbered.or(named) {
-        return Some(Deed::Do(choice.act.clone()));
+        return Some(Press::Do(choice.act));
     }
     on_the_list(letter, sheet, view).or_else(|| at_the_step(letter, sheet, view))
 }
 
 /// The keys of the list below the figure.
-fn on_the_list(letter: char, sheet: &Sheet, view: &mut View) -> Option<Deed> {
+fn on_the_list(letter: char, sheet: &Sheet, view: &mut View) -> Option<Press> {
     let act = match (letter, view.list) {
         ('o', _) => {
             view.turn_over();
-            return Some(Deed::Look);
+            return Some(Press::Look);
         }
         ('r', List::Sheet) | ('g', List::Order) => view.redo(sheet),
         ('e', List::Order) => view.move_by_one(sheet, false),
         ('l', List::Order) => view.move_by_one(sheet, true),
         _ => return None,
     };
-    Some(act.map_or_else(Deed::Refuse, Deed::Do))
+    Some(act.map_or_else(Press::Refuse, Press::Do))
 }
 
 /// The keys of the step at hand.
-fn at_the_step(letter: char, sheet: &Sheet, view: &mut View) -> Option<Deed> {
-    let answer = |n: usize| sheet.step.choices.get(n).map(|choice| Deed::Do(choice.act.clone()));
+fn at_the_step(letter: char, sheet: &Sheet, view: &mut View) -> Option<Press> {
+    let answer = |n: usize| sheet.step.choices.get(n).map(|choice| Press::Do(choice.act));
     Some(match letter {
-        'q' => Deed::End,
-        'a' if sheet.armed => Deed::Do(Act::Disarm),
-        'a' => Deed::Do(Act::Arm),
-        'c' | ' ' => Deed::Do(Act::Confirm),
-        'b' => Deed::Do(Act::Bound),
-        's' => Deed::Do(Act::Skip),
-        'u' => Deed::Do(Act::Undo),
+        'q' => Press::End,
+        'a' if sheet.armed => Press::Do(Act::Disarm),
+        'a' => Press::Do(Act::Arm),
+        'c' | ' ' => Press::Do(Act::Confirm),
+        'b' => Press::Do(Act::Bound),
+        's' => Press::Do(Act::Skip),
+        'u' => Press::Do(Act::Undo),
         'y' => return answer(0),
         'n' => return answer(1),
-        'f' => view.finish(sheet).map_or_else(Deed::Refuse, Deed::Do),
+        'f' => view.finish(sheet).map_or_else(Press::Refuse, Press::Do),
         _ => return None,
     })
 }

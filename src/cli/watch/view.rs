@@ -1,7 +1,9 @@
 //! What the person looks at below the figure, and which line of it is chosen.
 
-use crate::bench::conductor::{CellState, OrderState, Sheet};
+use crate::bench::conductor::{CellState, OrderState, Sheet, Verdict};
 use crate::guide::{Act, Phase};
+use crate::record::CellName;
+use crate::words;
 
 /// Which list stands below the figure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -17,16 +19,38 @@ pub(super) enum List {
 #[derive(Debug, Default)]
 pub(super) struct View {
     pub list: List,
-    /// The cell that is chosen, by its name.
-    cell: Option<String>,
+    /// The cell that is chosen.
+    cell: Option<CellName>,
     /// The line of the order that is chosen, by its id: so it stays chosen while it moves.
     line: Option<u32>,
     /// Finish was asked for while something is missing: the next press is the answer.
     asked_to_finish: bool,
 }
 
-/// Why nothing is done.
-type Refusal = String;
+/// Why a key does nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Nothing {
+    /// No line is chosen.
+    Chosen,
+    /// The line is the last one.
+    Later,
+    /// The line is the first one.
+    Earlier,
+    /// So many cells are missing: the setup is finished by the same key once more.
+    Missing(usize),
+}
+
+impl Nothing {
+    /// What is said of it.
+    pub fn said(self) -> String {
+        match self {
+            Self::Chosen => words::watch::CHOOSE_FIRST.to_owned(),
+            Self::Later => words::watch::LAST_ALREADY.to_owned(),
+            Self::Earlier => words::watch::FIRST_ALREADY.to_owned(),
+            Self::Missing(cells) => words::watch::missing(cells),
+        }
+    }
+}
 
 impl View {
     /// Shows the other list.
@@ -37,7 +61,7 @@ impl View {
     /// Which line of the list is chosen; none: the list follows the step at hand.
     pub fn chosen(&self, sheet: &Sheet) -> Option<usize> {
         match self.list {
-            List::Sheet => sheet.cells.iter().position(|cell| Some(&cell.cell) == self.cell.as_ref()),
+            List::Sheet => sheet.cells.iter().position(|cell| Some(cell.cell) == self.cell),
             List::Order => sheet.order.iter().position(|line| Some(line.id) == self.line),
         }
     }
@@ -59,7 +83,7 @@ impl View {
             // The first press chooses where the person already looks.
             (None, _) => self.now(sheet).unwrap_or(0),
         };
-        self.cell = sheet.cells.get(to).map(|cell| cell.cell.clone()).filter(|_| self.list == List::Sheet);
+        self.cell = sheet.cells.get(to).map(|cell| cell.cell).filter(|_| self.list == List::Sheet);
         self.line = sheet.order.get(to).map(|line| line.id).filter(|_| self.list == List::Order);
     }
 
@@ -69,38 +93,36 @@ impl View {
     }
 
     /// The chosen cell once more.
-    pub fn redo(&self, sheet: &Sheet) -> Result<Act, Refusal> {
-        let chosen = || "choose a line first, with the arrows up and down".to_owned();
-        let at = self.chosen(sheet).ok_or_else(chosen)?;
+    pub fn redo(&self, sheet: &Sheet) -> Result<Act, Nothing> {
+        let at = self.chosen(sheet).ok_or(Nothing::Chosen)?;
         Ok(match self.list {
-            List::Sheet => Act::Redo { cell: sheet.cells[at].cell.clone() },
+            List::Sheet => Act::Redo { cell: sheet.cells[at].cell },
             List::Order => Act::GoTo { id: sheet.order[at].id },
         })
     }
 
     /// The chosen line of the order one place earlier or later.
-    pub fn move_by_one(&self, sheet: &Sheet, later: bool) -> Result<Act, Refusal> {
-        let at = self.chosen(sheet).ok_or("choose a line first, with the arrows up and down")?;
+    pub fn move_by_one(&self, sheet: &Sheet, later: bool) -> Result<Act, Nothing> {
+        let at = self.chosen(sheet).ok_or(Nothing::Chosen)?;
         let id = sheet.order[at].id;
         if later && at + 1 == sheet.order.len() {
-            return Err("it is the last one already".into());
+            return Err(Nothing::Later);
         }
         let before = if later { sheet.order.get(at + 2) } else { sheet.order.get(at.wrapping_sub(1)) };
         if !later && before.is_none() {
-            return Err("it is the first one already".into());
+            return Err(Nothing::Earlier);
         }
         Ok(Act::MoveOrder { id, before: before.map(|line| line.id) })
     }
 
     /// The setup is closed; while something is missing only with a second press.
-    pub fn finish(&mut self, sheet: &Sheet) -> Result<Act, Refusal> {
-        let missing = sheet.cells.iter().filter(|cell| cell.verdict == "missing").count();
+    pub fn finish(&mut self, sheet: &Sheet) -> Result<Act, Nothing> {
+        let missing = sheet.cells.iter().filter(|cell| cell.verdict == Verdict::Missing).count();
         if sheet.complete || sheet.finished || sheet.step.phase == Phase::Done || self.asked_to_finish {
             return Ok(Act::Finish);
         }
         self.asked_to_finish = true;
-        let cells = if missing == 1 { "1 cell is".to_owned() } else { format!("{missing} cells are") };
-        Err(format!("{cells} missing: f once more finishes this setup without."))
+        Err(Nothing::Missing(missing))
     }
 
     /// Another key than `f` was pressed.

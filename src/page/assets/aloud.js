@@ -4,9 +4,6 @@ import { $, signed, write } from "./draw.js";
 
 const EVERY_MS = 5000;
 
-/** A sentence ends once. */
-const ended = (text) => (!text || /[.!?:…]$/.test(text) ? text : `${text}.`);
-
 export class Aloud {
   constructor() {
     this.sentence = "";
@@ -15,8 +12,8 @@ export class Aloud {
   }
 
   step(step) {
-    const ways = (step.choices ?? []).map((choice, i) => `${choice.label}: key ${choice.key ?? i + 1}`);
-    const text = [step.sentence, step.why, step.detail, ...ways].filter(Boolean).map(ended).join(" ");
+    const ways = (step.choices ?? []).map((choice, i) => `${choice.label}: key ${choice.key ?? i + 1}.`);
+    const text = [step.sentence, step.why, step.detail, ...ways].filter(Boolean).join(" ");
     if (text === this.sentence) return;
     this.sentence = text;
     this.last = performance.now();

@@ -5,13 +5,6 @@ import { $, html, plain, redraw, set, signed, write } from "./draw.js";
 
 const VERDICTS = new Set(["inside", "outside", "undecided", "bound", "stale", "missing"]);
 
-/** "elevator up" → elevator, up; "blade A zero" → blade A, zero; "track B - A" → track, B − A. */
-function names(cell) {
-  const words = cell.replace(/ - /g, " − ").split(" ");
-  if (words[0] === "blade" && words.length > 2) return [words.slice(0, 2).join(" "), words.slice(2).join(" ")];
-  return [words[0], words.slice(1).join(" ")];
-}
-
 const capital = (text) => text[0].toUpperCase() + text.slice(1);
 
 export class Cells {
@@ -26,7 +19,7 @@ export class Cells {
     const kept = new Set();
     let group = "";
     sheet.cells.forEach((cell, i) => {
-      const [axis, direction] = names(cell.cell);
+      const [axis, direction] = cell.name;
       const row = this.row(cell.cell);
       kept.add(cell.cell);
       row.update(cell, axis, direction, axis === group, sheet);
@@ -152,7 +145,7 @@ class Row {
       parts.push(html("p", { class: "history" }, "Read before: ", cell.history.map((h) => `${h.at} ${signed(h.angle_deg)}°${h.withdrawn ? " (taken back)" : ""}`).join(" · ")));
     const acts = [];
     if (cell.value_deg !== null && cell.value_deg !== undefined) acts.push(deed("redo", () => this.doing.act({ do: "redo", cell: cell.cell }), `redo: ${cell.cell}`));
-    const i = sheet.order.findIndex((step) => step.label === cell.cell);
+    const i = sheet.order.findIndex((step) => step.cell === cell.cell);
     if (i >= 0) acts.push(...moves(sheet.order, i, this.doing));
     if (acts.length) parts.push(html("p", { class: "deeds" }, ...acts));
     if (!parts.length) parts.push(html("p", { class: "remark" }, `${capital(cell.cell)}: nothing to say yet.`));

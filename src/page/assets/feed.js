@@ -31,14 +31,14 @@ async function post(path, body) {
       body: JSON.stringify(body),
     });
     if (answer.ok) return null;
-    const said = await answer.json().then((json) => json.said).catch(() => null);
-    return said ?? "The bench did not take that.";
+    const why = await answer.json().catch(() => null);
+    return { said: why?.said ?? "The bench did not take that.", kind: why?.refusal?.kind };
   } catch {
-    return "The bench does not answer. What was captured is kept there.";
+    return { said: "The bench does not answer. What was captured is kept there." };
   }
 }
 
-/** Does something; answers null, or why it was refused, in words. */
+/** Does something; answers null, or why it was refused: `said` in words, and of what `kind` the refusal is. */
 export const act = (what) => post("/act", what);
 
 /** Demo only: a line for the simulated hands. */

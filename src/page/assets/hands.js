@@ -19,8 +19,8 @@ export class Hands {
   }
 
   async do(line) {
-    const said = await rig(line);
-    if (said) this.refused(said);
+    const refused = await rig(line);
+    if (refused) this.refused(refused);
   }
 
   draw(sheet) {

@@ -1,7 +1,7 @@
 // Puts the page together: events in from the feed, drawings out; what a person does goes back as one act.
 import { Aloud } from "./aloud.js";
 import { Cells } from "./cells.js";
-import { $, write } from "./draw.js";
+import { $, set, write } from "./draw.js";
 import { act, listen } from "./feed.js";
 import { Hands } from "./hands.js";
 import { Keys } from "./keys.js";
@@ -26,17 +26,18 @@ const late = () => !document.hidden && performance.now() - awake > 2000;
 const voice = new Voice();
 const tone = new Tone();
 
-function refuse(said) {
+function refuse({ said, kind }) {
   clearTimeout(refusing);
   write($("refusal"), said);
+  set($("refusal"), { "data-kind": kind ?? null });
   $("refusal").hidden = false;
   refusing = setTimeout(() => { $("refusal").hidden = true; }, 8000);
 }
 
 const doing = {
   async act(what) {
-    const said = await act(what);
-    if (said) refuse(said);
+    const refused = await act(what);
+    if (refused) refuse(refused);
     else $("refusal").hidden = true;
   },
   arm() {

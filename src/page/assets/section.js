@@ -45,7 +45,7 @@ export function bounds(section) {
   return { rays: [{ at: mid, way }], low: mid - target.tolerance_deg, high: mid + target.tolerance_deg, ceiling: false };
 }
 
-function asked(target) {
+function wanted(target) {
   if (!target) return "no target";
   return target.kind === "at most" ? `at most ${target.value_deg} degrees` : `target ${target.value_deg} plus or minus ${target.tolerance_deg} degrees`;
 }
@@ -61,7 +61,7 @@ export class Section {
 
   /** Draws what stands still: scale, datum line, target. */
   draw(sheet) {
-    const section = sheet.section ?? { rotor: "main" };
+    const section = sheet.section ?? { rotor: "main", said: "" };
     const key = JSON.stringify([section, sheet.setup?.rotation]);
     if (key === this.key) return;
     this.key = key;
@@ -69,14 +69,13 @@ export class Section {
     this.bounds = bounds(section);
     const reach = Math.max(Math.abs(this.bounds?.low ?? 0), Math.abs(this.bounds?.high ?? 0));
     const wide = tail || reach > 17;
-    const said = section.said ?? "seen from the tip";
-    // The words decide when they say it; else the sense of rotation does (seen from the tip, looking to the hub).
-    const right = /right/.test(said) || (!/left/.test(said) && sheet.setup?.rotation !== "clockwise");
-    this.dir = right ? 1 : -1;
+    // A tail blade's leading edge lies where the sense of rotation has a main blade's.
+    const edge = section.leading_edge ?? (sheet.setup?.rotation === "clockwise" ? "left" : "right");
+    this.dir = edge === "right" ? 1 : -1;
     this.frame(wide);
     this.stand(section, tail, wide);
-    set(this.node, { "aria-label": `Section of the blade about its feathering axis; ${asked(section.target)}` });
-    write($("section-title"), `${tail ? "Tail blade" : "Blade"} angle, ${said}`);
+    set(this.node, { "aria-label": `Section of the blade about its feathering axis; ${wanted(section.target)}` });
+    write($("section-title"), `${tail ? "Tail blade" : "Blade"} angle, ${section.said}`);
     this.pose(this.glide.now.angle ?? null);
   }
 

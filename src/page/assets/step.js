@@ -30,6 +30,7 @@ export class Step {
     set(document.body, {
       "data-screen": cautious ? "cautions" : "sheet",
       "data-state": step.state,
+      "data-instruction": step.instruction.kind,
       "data-link": sheet.link.state,
     });
     write($("sentence"), step.sentence);

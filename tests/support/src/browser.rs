@@ -251,7 +251,7 @@ pub async fn play(
                 return sheet;
             }
             assert!(Instant::now() < deadline, "it does not come to its end: {:#?}", sheet.step);
-            let step = (sheet.step.phase, sheet.step.sentence.clone(), sheet.step.cell.clone());
+            let step = (sheet.step.phase, sheet.step.instruction, sheet.step.number);
             if done_for.as_ref() != Some(&step) {
                 done_for = Some(step);
                 for line in instead(&sheet).unwrap_or_else(|| hands::moves(&sheet)) {

@@ -1,8 +1,8 @@
 //! A session without a wire, and without a clock of its own: time goes on at the simulated head only while somebody waits for
 //! something, as fast as the session follows, and a simulated person does what the sheet says.
 
-use clinoblade::bench::conductor::{Conductor, Live, Sensor, Sheet, Wishes, hands, start};
-use clinoblade::bench::{Instrument, OpenSetup};
+use clinoblade::bench::conductor::{Conductor, Live, Sensor, SessionOptions, Sheet, hands, start};
+use clinoblade::bench::{Instrument, SetupHandle};
 use clinoblade::guide::{Act, Phase};
 use clinoblade::logbook::{Location, Logbook, NewSetup};
 use clinoblade::record::Head;
@@ -175,7 +175,7 @@ impl Bench {
         let folder = tempfile::tempdir().unwrap();
         let logbook = Logbook::open(&Location::File(folder.path().join("club.sqlite"))).await.unwrap();
         let number = logbook.new_setup(NewSetup::of(head)).await.unwrap().number;
-        let mut open = OpenSetup::find(logbook.clone(), Some(number)).await.unwrap();
+        let mut open = SetupHandle::find(logbook.clone(), Some(number)).await.unwrap();
         open.set_zero(Datum::Gravity, None, None).await.unwrap();
         let mut rigs = vec![Rig::new(scenario.parse().unwrap()).unwrap()];
         for (at, carrier) in carriers.iter().enumerate() {
@@ -216,8 +216,8 @@ impl Bench {
             cables.push(cable);
         }
         let others = sensors.split_off(1);
-        let wishes = Wishes { demo: true };
-        let (conductor, _task) = start(sensors.remove(0), others, open, wishes);
+        let options = SessionOptions { demo: true };
+        let (conductor, _task) = start(sensors.remove(0), others, open, options);
         let sensors = rigs.into_iter().zip(cables).collect();
         let rigs = Rigs { sensors, now: Duration::ZERO, bytes: Vec::new() };
         let seen = Seen { live: conductor.live(), since: Duration::ZERO };
@@ -229,6 +229,20 @@ impl Bench {
 
     pub fn sheet(&self) -> Arc<Sheet> {
         self.conductor.sheet().borrow().clone()
+    }
+
+    /// The first sheet of another session over the same setup, with a sensor that is silent.
+    pub async fn opened_anew(&self) -> Arc<Sheet> {
+        let open = SetupHandle::find(self.logbook.clone(), None).await.unwrap();
+        let (silent, _line) = tokio::io::duplex(64);
+        let (profile, origin) = (Profile::sentence(), Origin::Live("silent".to_owned()));
+        let stream = SampleStream::from_reader(origin, silent, &profile, &Options::default()).unwrap();
+        let instrument = Instrument::new(profile, None, open.setup().head.rotation);
+        let sensor = Sensor { stream, instrument, plug: None, name: "silent".to_owned() };
+        let options = SessionOptions { demo: true };
+        let (conductor, _task) = start(sensor, Vec::new(), open, options);
+        let sheet = conductor.sheet().borrow().clone();
+        sheet
     }
 
     pub async fn act(&self, act: Act) {
@@ -257,7 +271,7 @@ impl Bench {
             if until(&sheet) {
                 return sheet;
             }
-            let key = (sheet.step.phase, sheet.step.sentence.clone(), sheet.step.cell.clone());
+            let key = (sheet.step.phase, sheet.step.instruction, sheet.step.number);
             if done_for.as_ref() != Some(&key) {
                 done_for = Some(key);
                 for line in instead(&sheet).unwrap_or_else(|| hands::moves(&sheet)) {

@@ -1,6 +1,6 @@
 //! Two programs want one logbook, or one port.
 
-use clinoblade::bench::OpenSetup;
+use clinoblade::bench::SetupHandle;
 use clinoblade::logbook::{Location, Logbook};
 use clinoblade::record::{Capture, Event};
 use rustix::process::{Pid, Signal, kill_process};
@@ -9,9 +9,9 @@ use support::bench::{Bench, LONG, Running, SimulatedHead, number, recorded};
 
 const RESTING: &str = "seed = 3\n[sensor]\nnoise_density_ug_rthz = 150.0\n";
 
-async fn opened(bench: &Bench) -> OpenSetup {
+async fn opened(bench: &Bench) -> SetupHandle {
     let logbook = Logbook::open(&Location::File(bench.logbook())).await.unwrap();
-    OpenSetup::find(logbook, Some(1)).await.unwrap()
+    SetupHandle::find(logbook, Some(1)).await.unwrap()
 }
 
 /// While one capture is read, another program records a capture of another blade: two clips, two seats.

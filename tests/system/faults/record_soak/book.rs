@@ -3,7 +3,7 @@
 use super::bench::{Bench, order};
 use super::reference::{Deed, Shot};
 use super::step::{Wish, Zero};
-use clinoblade::bench::{EvaluateError, KeepError, OpenSetup};
+use clinoblade::bench::{EvaluateError, KeepError, SetupHandle};
 use clinoblade::logbook::{Logbook, LogbookError};
 use clinoblade::record::{CableCheck, Event, Interruption};
 use clinoblade::rotor::{BladeName, Datum, DatumError, Station};
@@ -29,8 +29,8 @@ pub struct Book {
 }
 
 impl Book {
-    pub async fn open(&self) -> OpenSetup {
-        OpenSetup::find(self.logbook.clone(), Some(self.number)).await.unwrap()
+    pub async fn open(&self) -> SetupHandle {
+        SetupHandle::find(self.logbook.clone(), Some(self.number)).await.unwrap()
     }
 
     /// Does it, and notes what came of it.
@@ -68,7 +68,7 @@ impl Book {
         let (taken, truth) = bench.read(&shot.wish).await;
         let mut open = self.open().await;
         let draft = open.draft(&order(&shot.wish), &taken, &bench.instrument, "bench").unwrap();
-        let draft = if draft.question().is_some() { open.accepted(draft) } else { draft };
+        let draft = if draft.doubt().is_some() { open.accepted(draft) } else { draft };
         let kept = draft.capture.clone();
         open.keep(draft).await.map_err(|error| match error {
             KeepError::Logbook(error) => error,

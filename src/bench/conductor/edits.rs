@@ -1,12 +1,14 @@
 //! What the conductor keeps besides captures: the pull of the cable, and what every direction reached once more.
 
+use super::Cue;
 use super::run::Run;
 use crate::Taken;
-use crate::guide::{Cue, Deed, Rest, pitch};
+use crate::guide::{RecordEdit, Rest, pitch};
 use crate::logbook::LogbookError;
 use crate::record::{CableCheck, CellName, Event};
 use crate::rotor::Spot;
 use crate::units::Angle;
+use crate::words;
 use jiff::Timestamp;
 
 /// The blade with the cable lifted.
@@ -18,24 +20,28 @@ pub(super) struct Lifted {
 
 impl Run {
     /// Keeps what was done, where that is on a disk once this has returned.
-    pub(super) async fn keep_deed(&mut self, deed: &Deed, at: Option<(&Taken, Rest)>) -> Result<(), LogbookError> {
-        match *deed {
-            Deed::CautionsRead => self.open.acknowledge(Timestamp::now()).await,
-            Deed::Cable => self.cable(at).await,
-            Deed::Swept(ref sweep) => {
+    pub(super) async fn keep_edit(
+        &mut self,
+        edit: &RecordEdit,
+        at: Option<(&Taken, Rest)>,
+    ) -> Result<(), LogbookError> {
+        match *edit {
+            RecordEdit::CautionsRead => self.open.acknowledge(Timestamp::now()).await,
+            RecordEdit::Cable => self.cable(at).await,
+            RecordEdit::Swept(ref sweep) => {
                 self.open.happened(Event::Swept { sweep: sweep.clone() }).await?;
                 self.say_swept();
                 Ok(())
             }
-            Deed::Withdraw(capture) => {
-                let reason = "the person said that it was wrong".to_owned();
+            RecordEdit::Withdraw(capture) => {
+                let reason = words::bench::WITHDRAWN.to_owned();
                 self.open.happened(Event::Withdrawn { capture, reason }).await
             }
-            Deed::LeftOut(deflection) => {
-                let reason = "left out at the bench".to_owned();
+            RecordEdit::LeftOut(deflection) => {
+                let reason = words::bench::LEFT_OUT.to_owned();
                 self.open.happened(Event::Skipped { deflection, reason }).await
             }
-            Deed::Finish => self.open.close().await,
+            RecordEdit::Finish => self.open.close().await,
         }
     }
 
@@ -58,7 +64,7 @@ impl Run {
         self.lifted = None;
         let record = self.open.record();
         if let Some(cell) = record.cell(CellName::Cable).filter(|cell| !cell.verdict.is_good()) {
-            let _ = self.desk.cues.send(Cue::say(cell.consequence.clone()));
+            let _ = self.publisher.cues.send(Cue::say(cell.consequence.clone()));
         }
         Ok(())
     }
@@ -67,7 +73,7 @@ impl Run {
     fn say_swept(&self) {
         let record = self.open.record();
         for end in record.swept.iter().filter(|end| !end.is_good()) {
-            let _ = self.desk.cues.send(Cue::say(end.to_string()));
+            let _ = self.publisher.cues.send(Cue::say(end.to_string()));
         }
     }
 }

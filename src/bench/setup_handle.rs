@@ -11,7 +11,8 @@ use crate::record::{
     RawSamples, SensorIdentity, Setup, Subject, next_seat,
 };
 use crate::rotor::{Carrier, Clip, Datum, Place};
-use crate::units::{Celsius, Percent};
+use crate::units::{Angle, Celsius, Percent};
+use crate::words::{self, Face, Say};
 use jiff::Timestamp;
 use uuid::Uuid;
 
@@ -55,33 +56,49 @@ impl Draft {
         self.record.cell_with(&self.capture)
     }
 
-    /// What to ask before it is kept: a contradicted sign, or a blade that did not move.
+    /// What to ask before it is kept.
     #[must_use]
-    pub fn question(&self) -> Option<String> {
+    pub fn doubt(&self) -> Option<Doubt> {
         let cell = self.cell()?;
         let unmoved = || {
             // At a corner collective and cyclic may well cancel.
-            let travel = cell
-                .travel()
-                .filter(|_| matches!(cell.name, CellName::Limit(_)))
-                .filter(|travel| travel.abs().degrees() < UNMOVED_DEGREES)?;
-            Some(format!(
-                "The blade stands only {travel} from its neutral: is the stick held over, and is this the blade with the clip?"
-            ))
+            let travel = cell.travel().filter(|_| matches!(cell.name, CellName::Limit(_)))?;
+            (travel.abs().degrees() < UNMOVED_DEGREES).then_some(Doubt::Unmoved { travel })
         };
-        cell.question.clone().or_else(unmoved)
+        cell.question.clone().map(Doubt::OfTheRecord).or_else(unmoved)
+    }
+}
+
+/// What to ask before a capture is kept.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Doubt {
+    /// The reading contradicts what the record expects.
+    OfTheRecord(String),
+    /// The blade stands at its neutral.
+    Unmoved {
+        /// How far from it.
+        travel: Angle,
+    },
+}
+
+impl Say for Doubt {
+    fn say(&self, face: Face) -> String {
+        match self {
+            Self::OfTheRecord(question) => question.clone(),
+            Self::Unmoved { travel } => words::bench::unmoved(*travel, face),
+        }
     }
 }
 
 /// A setup with everything that happened in it, open for more.
 #[derive(Debug, Clone)]
-pub struct OpenSetup {
+pub struct SetupHandle {
     logbook: Logbook,
     setup: Setup,
     entries: Vec<Entry>,
 }
 
-impl OpenSetup {
+impl SetupHandle {
     /// The setup of this number, else the one that commands work on.
     ///
     /// # Errors

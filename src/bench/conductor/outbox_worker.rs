@@ -18,12 +18,12 @@ struct Waiting {
 }
 
 /// Tries for as long as it is held. It has a task of its own: a server that does not answer holds nobody back.
-pub(super) struct Courier {
+pub(super) struct OutboxWorker {
     waiting: watch::Receiver<Waiting>,
     _trying: JoinSet<()>,
 }
 
-impl Courier {
+impl OutboxWorker {
     /// For this logbook; one in a file has nothing that waits.
     pub fn of(logbook: &Logbook) -> Self {
         let (told, waiting) = watch::channel(Waiting { entries: waiting(logbook), refused: None });

@@ -1,0 +1,83 @@
+//! The running session in words: what is read, kept and shown at the bench.
+
+use super::{Face, angle, by_ear};
+use clinoblade_rotor::{Carrier, Deflection};
+use clinoblade_units::Angle;
+
+/// Nothing is done any more.
+pub const SESSION_ENDED: &str = "The session has ended. What was captured is kept.";
+/// A recording is over.
+pub const STREAM_ENDED: &str = "The stream has ended.";
+/// A shared logbook could not be reached.
+pub const KEPT_ON_THIS_BENCH: &str =
+    "The shared logbook cannot be reached: the capture is kept on this bench until it can.";
+/// Note of a capture that was taken back.
+pub const WITHDRAWN: &str = "taken back as wrong at the bench";
+/// Note of a direction that was left out.
+pub const LEFT_OUT: &str = "left out at the bench";
+/// Title of a picture.
+pub const AZIMUTH_PICTURE: &str = "Pitch round the turn, sticks at neutral";
+/// Title of a picture.
+pub const COLLECTIVE_PICTURE: &str = "Pitch against collective stick";
+/// Title of the picture of a sensor's noise.
+#[must_use]
+pub fn noise_picture(carrier: Option<Carrier>) -> String {
+    match carrier {
+        Some(carrier) => format!("The noise of the sensor on {} while the blade was still", carrier.said()),
+        None => "The sensor's noise while the blade was still".to_owned(),
+    }
+}
+
+/// From where a blade is drawn; of a main blade, whether its leading edge lies on the right.
+#[must_use]
+pub fn seen_from_the_tip(leading_edge_right: Option<bool>) -> String {
+    let side = match leading_edge_right {
+        Some(true) => ", leading edge to the right",
+        Some(false) => ", leading edge to the left",
+        None => "",
+    };
+    format!("seen from the tip{side}")
+}
+
+/// A value that was just captured, spoken.
+#[must_use]
+pub fn captured(what: Deflection, value: Angle) -> String {
+    by_ear(Face::Voice, format!("{what}: {:.1} degrees.", value.degrees()))
+}
+
+/// A blade that is not deflected.
+#[must_use]
+pub fn unmoved(travel: Angle, face: Face) -> String {
+    let travel = angle(travel, 2);
+    let said = format!(
+        "The blade stands only {travel} from its neutral. Is the stick held over, and is this the blade with the clip?"
+    );
+    by_ear(face, said)
+}
+
+#[cfg(test)]
+pub(super) mod tests {
+    use super::*;
+    use clinoblade_rotor::{BladeName, Elevator, Rudder};
+
+    /// Everything of the bench on one face, a line each.
+    pub fn all(face: Face) -> Vec<String> {
+        let mut lines =
+            [SESSION_ENDED, STREAM_ENDED, KEPT_ON_THIS_BENCH, WITHDRAWN, LEFT_OUT].map(str::to_owned).to_vec();
+        lines.extend([AZIMUTH_PICTURE, COLLECTIVE_PICTURE].map(str::to_owned));
+        lines.extend([None, Some(Carrier::Tail), Some(Carrier::Main(BladeName::A))].map(noise_picture));
+        lines.extend([Some(true), Some(false), None].map(seen_from_the_tip));
+        let degrees = Angle::from_degrees;
+        lines.push(captured(Deflection::Elevator(Elevator::Up), degrees(8.94)));
+        lines.push(captured(Deflection::Rudder(Rudder::Left), degrees(-0.2)));
+        lines.push(unmoved(degrees(-0.31), face));
+        lines
+    }
+
+    #[test]
+    fn the_bench_on_the_page_and_by_voice() {
+        insta::assert_snapshot!(
+            [all(Face::Page), vec![unmoved(Angle::from_degrees(-0.31), Face::Voice)]].concat().join("\n")
+        );
+    }
+}

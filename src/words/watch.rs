@@ -1,0 +1,116 @@
+//! `watch` in words: its screen, its list and its keys.
+
+/// Nothing can be read at the moment.
+pub const NO_READING: &str = "no reading";
+/// A servo pushes against something.
+pub const BUZZING: &str = "buzzing: back off";
+/// The blade moves.
+pub const MOVING: &str = "moving";
+/// Title of the list of the cells.
+pub const SHEET: &str = "The sheet";
+/// Title of the list of the steps.
+pub const ORDER: &str = "Order of the steps";
+/// No line of the list is chosen.
+pub const CHOOSE_FIRST: &str = "Choose a line first, with the arrows up and down.";
+/// The chosen line cannot go later.
+pub const LAST_ALREADY: &str = "It is the last one already.";
+/// The chosen line cannot go earlier.
+pub const FIRST_ALREADY: &str = "It is the first one already.";
+/// Mark of a value that was taken back.
+pub const TAKEN_BACK: &str = " (taken back)";
+/// What the key of the last capture does.
+pub const LAST_WAS_WRONG: &str = "the last one was wrong";
+/// The sensor's line is up again.
+pub const SENSOR_IS_BACK: &str = "The sensor is back.";
+/// A rate that is none.
+pub const RATE: &str = "--rate must be more than 0 and at most 1000 updates a second.";
+
+/// The terminal has too few characters: columns and rows that it has, and that are needed.
+#[must_use]
+pub fn too_small(has: (u16, u16), needs: (u16, u16)) -> String {
+    format!(
+        "This terminal is too small: it has {} by {} characters, and {} by {} are needed. Make it larger; q ends.",
+        has.0, has.1, needs.0, needs.1
+    )
+}
+
+/// What is wanted: a band or a ceiling, degrees.
+#[must_use]
+pub fn wanted(value_deg: f64, tolerance_deg: Option<f64>) -> String {
+    // As the head's description has it: a degree's last binary digits are nobody's wish.
+    let rounded = |degrees: f64| (degrees * 1000.0).round() / 1000.0;
+    match tolerance_deg {
+        Some(tolerance) => format!("wanted {} ± {}°", rounded(value_deg), rounded(tolerance)),
+        None => format!("wanted at most {}°", rounded(value_deg)),
+    }
+}
+
+/// How long the blade has been still.
+#[must_use]
+pub fn still_for(seconds: f64) -> String {
+    format!("still for {seconds:.1} s")
+}
+
+/// Which of several sensors is read, and to which the line is broken.
+#[must_use]
+pub fn sensors(read: &str, broken: &[&str]) -> String {
+    let broken = if broken.is_empty() { String::new() } else { format!(", no line to {}", broken.join(", ")) };
+    format!(" reads {read}{broken} ──")
+}
+
+/// What could not reach a shared logbook yet.
+#[must_use]
+pub fn waiting(entries: usize) -> String {
+    match entries {
+        0 => String::new(),
+        1 => " 1 entry waits for the shared logbook ──".to_owned(),
+        many => format!(" {many} entries wait for the shared logbook ──"),
+    }
+}
+
+/// So many cells are missing, and the setup is to be closed.
+#[must_use]
+pub fn missing(cells: usize) -> String {
+    let missing = if cells == 1 { "1 cell is".to_owned() } else { format!("{cells} cells are") };
+    format!("{missing} missing: press f once more to finish this setup without.")
+}
+
+/// The line broke, and its sensor is waited for.
+#[must_use]
+pub fn lost(error: &str) -> String {
+    format!("{error}. Waiting for it …")
+}
+
+#[cfg(test)]
+pub(super) mod tests {
+    use super::*;
+
+    /// Everything on the screen of `watch`, a line each.
+    pub fn all() -> Vec<String> {
+        let mut lines = [
+            NO_READING,
+            BUZZING,
+            MOVING,
+            SHEET,
+            ORDER,
+            CHOOSE_FIRST,
+            LAST_ALREADY,
+            FIRST_ALREADY,
+            TAKEN_BACK,
+            LAST_WAS_WRONG,
+            SENSOR_IS_BACK,
+        ]
+        .map(str::to_owned)
+        .to_vec();
+        lines.push(too_small((50, 12), (78, 20)));
+        lines.extend([wanted(0.0, Some(0.5)), wanted(12.000_000_001, None), still_for(2.04)]);
+        lines.extend([sensors("A", &[]), sensors("B", &["A", "tail"])]);
+        lines.extend([waiting(0), waiting(1), waiting(2), missing(1), missing(3)]);
+        lines
+    }
+
+    #[test]
+    fn the_screen_of_watch() {
+        insta::assert_snapshot!([&all()[..], &[RATE.to_owned(), lost("The port is gone")]].concat().join("\n"));
+    }
+}
