@@ -8,7 +8,7 @@ use super::{Circumstances, EvaluateError, Instrument, Taken, evaluate};
 use crate::logbook::{Kept, Logbook, LogbookError, has_blade};
 use crate::record::{
     Adjustment, Approach, Capture, Cell, CellName, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy,
-    RawSamples, SensorIdentity, Setup, Subject, next_seat,
+    Question, RawSamples, SensorIdentity, Setup, Subject, next_seat,
 };
 use crate::rotor::{Carrier, Clip, Datum, Place};
 use crate::units::{Angle, Celsius, Percent};
@@ -58,35 +58,26 @@ impl Draft {
 
     /// What to ask before it is kept.
     #[must_use]
+<<<<<<< HEAD:src/bench/setup_handle.rs
     pub fn doubt(&self) -> Option<Doubt> {
         let cell = self.cell()?;
         let unmoved = || {
             // At a corner collective and cyclic may well cancel.
             let travel = cell.travel().filter(|_| matches!(cell.name, CellName::Limit(_)))?;
             (travel.abs().degrees() < UNMOVED_DEGREES).then_some(Doubt::Unmoved { travel })
+=======
+    pub fn question(&self) -> Option<Question> {
+        let cell = self.cell()?;
+        let unmoved = || {
+            // At a corner collective and cyclic may well cancel.
+            let travel = cell
+                .travel()
+                .filter(|_| matches!(cell.name, CellName::Limit(_)))
+                .filter(|travel| travel.abs().degrees() < UNMOVED_DEGREES)?;
+            Some(Question::Unmoved { travel })
+>>>>>>> refs/heads/record:src/bench/open_setup.rs
         };
-        cell.question.clone().map(Doubt::OfTheRecord).or_else(unmoved)
-    }
-}
-
-/// What to ask before a capture is kept.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Doubt {
-    /// The reading contradicts what the record expects.
-    OfTheRecord(String),
-    /// The blade stands at its neutral.
-    Unmoved {
-        /// How far from it.
-        travel: Angle,
-    },
-}
-
-impl Say for Doubt {
-    fn say(&self, face: Face) -> String {
-        match self {
-            Self::OfTheRecord(question) => question.clone(),
-            Self::Unmoved { travel } => words::bench::unmoved(*travel, face),
-        }
+        cell.question.clone().or_else(unmoved)
     }
 }
 

@@ -78,7 +78,7 @@ pub fn missing(cells: usize) -> String {
 /// The line broke, and its sensor is waited for.
 #[must_use]
 pub fn lost(error: &str) -> String {
-    format!("{error}. Waiting for it …")
+    format!("{error} Waiting for it …")
 }
 
 #[cfg(test)]

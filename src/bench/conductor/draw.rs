@@ -15,7 +15,7 @@ use crate::rotor::{BladeName, LeadingEdge, Rotation, Spot};
 use crate::uncertainty;
 use crate::units::{Angle, Hertz};
 use crate::words::{self, Face, Say};
-use crate::{Doubt, SetupHandle};
+use crate::SetupHandle;
 
 /// Where the sheet is read: nothing can be typed there.
 const FACE: Face = Face::Page;
@@ -30,7 +30,7 @@ pub(super) struct Now<'a> {
     /// Why the last capture or edit could not be kept.
     pub trouble: Option<&'a Trouble>,
     /// What the record asks about the capture at hand.
-    pub doubt: Option<Doubt>,
+    pub doubt: Option<record::Question>,
     pub version: u64,
 }
 
@@ -232,7 +232,7 @@ fn parts(name: CellName) -> [String; 2] {
 
 fn drawn(cell: &record::Cell, record: &record::LimitRecord, guide: &Guide) -> Cell {
     let once_more =
-        record.swept.iter().filter(|end| cell.name == CellName::Limit(end.deflection)).map(ToString::to_string);
+        record.swept.iter().filter(|end| cell.name == CellName::Limit(end.deflection)).map(|end| end.say(FACE));
     let line = guide.order().find(|(line, _)| line.cell() == Some(cell.name)).map(|(line, _)| line.state);
     let state = match line {
         _ if at_hand(guide) == Some(cell.name) => CellState::Now,
@@ -245,14 +245,14 @@ fn drawn(cell: &record::Cell, record: &record::LimitRecord, guide: &Guide) -> Ce
     Cell {
         cell: cell.name,
         name: parts(cell.name),
-        target: format!("{}°", cell.target),
+        target: words::table::wanted(cell),
         value_deg: cell.value.as_ref().map(|value| value.angle.degrees()),
         expanded_deg: cell.value.as_ref().map(|value| value.expanded.degrees()),
         verdict: Verdict::from(&cell.verdict),
         mark: cell.verdict.mark().to_string(),
-        consequence: cell.consequence.clone(),
-        question: cell.question.clone(),
-        remarks: cell.remarks.iter().cloned().chain(once_more).collect(),
+        consequence: words::record::consequence(cell, Face::Page).unwrap_or_default(),
+        question: cell.question.as_ref().map(|question| question.say(Face::Page)),
+        remarks: words::record::remarks(cell).into_iter().chain(once_more).collect(),
         history: cell
             .history
             .iter()

@@ -362,7 +362,7 @@ impl Run {
         let Some(draft) = self.settle(draft.map_err(Trouble::from)) else { return Kept::Refused };
         let sensor = self.sensors.now_mut();
         sensor.rests.add(taken, &sensor.instrument);
-        if draft.doubt().is_some() {
+        if draft.question().is_some() {
             self.pending = Some((draft, rest));
             return Kept::Asked;
         }
