@@ -33,4 +33,4 @@ pub use pose::pose;
 pub use recompute::{RecomputeError, recompute};
 pub use rests::{Rest, RestFinder, Seen, angle_between};
 pub use session::{BenchError, Line, LiveReading, Session, Taken};
-pub use setup_handle::{Doubt, Draft, KeepError, Order, SetupHandle};
+pub use setup_handle::{Draft, KeepError, Order, SetupHandle};

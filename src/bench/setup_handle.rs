@@ -58,14 +58,6 @@ impl Draft {
 
     /// What to ask before it is kept.
     #[must_use]
-<<<<<<< HEAD:src/bench/setup_handle.rs
-    pub fn doubt(&self) -> Option<Doubt> {
-        let cell = self.cell()?;
-        let unmoved = || {
-            // At a corner collective and cyclic may well cancel.
-            let travel = cell.travel().filter(|_| matches!(cell.name, CellName::Limit(_)))?;
-            (travel.abs().degrees() < UNMOVED_DEGREES).then_some(Doubt::Unmoved { travel })
-=======
     pub fn question(&self) -> Option<Question> {
         let cell = self.cell()?;
         let unmoved = || {
@@ -75,7 +67,6 @@ impl Draft {
                 .filter(|_| matches!(cell.name, CellName::Limit(_)))
                 .filter(|travel| travel.abs().degrees() < UNMOVED_DEGREES)?;
             Some(Question::Unmoved { travel })
->>>>>>> refs/heads/record:src/bench/open_setup.rs
         };
         cell.question.clone().or_else(unmoved)
     }

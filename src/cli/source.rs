@@ -361,12 +361,9 @@ pub(super) async fn logbook(common: &Common) -> Result<Logbook, CliError> {
 async fn open(location: &Location) -> Result<Logbook, CliError> {
     let logbook = Logbook::open(location).await.map_err(|error| out_of_reach(error, location))?;
     let delivery = logbook.deliver().await?;
-    let output = Output::new(true);
-    if let Some(delivered) = words::delivered(delivery.arrived) {
-        output.say(&delivered);
-    }
-    for refused in &delivery.refused {
-        output.say(&words::not_taken(&refused.to_string()));
+    let said = delivery.say(Face::Terminal);
+    if !said.is_empty() {
+        Output::new(true).say(&said);
     }
     Ok(logbook)
 }

@@ -1,6 +1,5 @@
 //! Errors: what happened, then what to do. An error says its causes itself, so that nobody walks a chain of them.
 
-use super::{Face, Say};
 use std::fmt::Display;
 
 /// What happened, with its cause on a line of its own.
@@ -27,46 +26,6 @@ pub fn not_started(cause: &std::io::Error) -> String {
     format!("Cannot start: {cause}.")
 }
 
-/// What waits on this bench for a shared logbook; none where nothing does.
-#[must_use]
-pub fn waits(entries: usize) -> Option<String> {
-    match entries {
-        0 => None,
-        1 => Some("1 entry waits on this bench for the shared logbook; it is safe here.".to_owned()),
-        many => Some(format!("{many} entries wait on this bench for the shared logbook; they are safe here.")),
-    }
-}
-
-/// Errors whose own text is still what a person reads, with their causes.
-macro_rules! said_as_they_stand {
-    ($($error:ty),+ $(,)?) => {
-        $(impl Say for $error {
-            fn say(&self, _: Face) -> String {
-                as_it_stands(self)
-            }
-        })+
-    };
-}
-
-fn as_it_stands(error: &dyn std::error::Error) -> String {
-    let mut text = error.to_string();
-    let mut cause = error.source();
-    while let Some(error) = cause {
-        let said = error.to_string();
-        if !text.contains(&said) {
-            text = because(&text, said);
-        }
-        cause = error.source();
-    }
-    text
-}
-
-said_as_they_stand!(
-    crate::logbook::DocumentError,
-    crate::logbook::LogbookError,
-    crate::rig::RigError,
-);
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -80,10 +39,7 @@ mod tests {
             file("sheet.html", &denied),
             not_printed(&denied),
             not_started(&denied),
-            waits(1).unwrap(),
-            waits(3).unwrap(),
         ];
         insta::assert_snapshot!(all.join("\n"));
-        assert_eq!(waits(0), None);
     }
 }

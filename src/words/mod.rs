@@ -4,8 +4,6 @@
 //! owed or advised comes in as a value. A sentence says what happened, then what to do, with the whole command.
 
 extern crate clinoblade_filter as filter;
-extern crate clinoblade_logbook as logbook;
-extern crate clinoblade_rig as rig;
 
 pub mod advice;
 pub mod bench;
@@ -14,15 +12,18 @@ pub mod comparison;
 pub mod errors;
 pub mod guide;
 pub mod help;
+pub mod logbook;
 mod number;
 pub mod page;
 pub mod reading;
 pub mod record;
+pub mod rig;
 pub mod rotor;
 pub mod sensor;
 pub mod sensor_commands;
 pub mod stream;
 pub mod sheet;
+pub mod setup;
 pub mod survey;
 pub mod table;
 pub mod uncertainty;

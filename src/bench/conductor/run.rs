@@ -324,7 +324,7 @@ impl Run {
     /// What is spoken; the record's own question in its own words.
     fn spoken(&self, spoken: Spoken) -> Cue {
         let asked = Spoken::Step(Instruction::Answer { question: Question::OfTheRecord });
-        match self.pending.as_ref().and_then(|(draft, _)| draft.doubt()).filter(|_| spoken == asked) {
+        match self.pending.as_ref().and_then(|(draft, _)| draft.question()).filter(|_| spoken == asked) {
             Some(doubt) => Cue::say(doubt.say(Face::Voice)),
             None => Cue::spoken(spoken),
         }
@@ -399,7 +399,7 @@ impl Run {
             sensors: &self.sensors,
             link,
             trouble: self.trouble.as_ref(),
-            doubt: self.pending.as_ref().and_then(|(draft, _)| draft.doubt()),
+            doubt: self.pending.as_ref().and_then(|(draft, _)| draft.question()),
             version: self.version,
         });
         drawn.pictures.clone_from(&self.pictures.1);
