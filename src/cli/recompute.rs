@@ -10,6 +10,7 @@ use crate::rotor::Datum;
 use crate::sensor::Calibration;
 use crate::stream::{Overrides, Profile, StreamError};
 use crate::units::Angle;
+use crate::words::{Face, Say};
 use jiff::Timestamp;
 use serde_json::{Value, json};
 use std::path::PathBuf;
@@ -138,7 +139,7 @@ async fn rows<'a>(args: &Args, open: &'a OpenSetup, at_hand: &Calibrations) -> R
             Ok(calibration) => {
                 let name = args.profile.as_deref().unwrap_or(&old.sensor.profile);
                 let instrument = instrument(name, &raw, calibration, open)?.on(old.sensor.carrier);
-                recompute(old, &raw, &instrument).map_err(|error| error.to_string())
+                recompute(old, &raw, &instrument).map_err(|error| error.say(Face::Terminal))
             }
             Err(why) => Err(why),
         };

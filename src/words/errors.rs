@@ -67,7 +67,6 @@ said_as_they_stand!(
     clinoblade_record::AdjustmentError,
     clinoblade_record::EntryError,
     clinoblade_record::HeadError,
-    clinoblade_record::SubjectError,
     crate::rig::RigError,
     crate::sensor::CalibrationError,
     crate::sensor::health::HealthError,
