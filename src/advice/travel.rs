@@ -66,7 +66,7 @@ pub enum TravelError {
     #[error("one output twice")]
     Twice,
     /// More output, less angle.
-    #[error("turns back: {from}, {to}")]
+    #[error("turns: {from}, {to}")]
     Turns {
         /// Where it begins, percent.
         from: f64,

@@ -238,7 +238,7 @@ pub enum ParseDeflectionError {
     #[error("no axis: {0}")]
     Axis(String),
     /// The axis has no such direction.
-    #[error("no direction: {axis} {direction}")]
+    #[error("no {axis} {direction}")]
     Direction {
         /// The axis asked for.
         axis: Axis,

@@ -200,7 +200,7 @@ pub enum Visibility {
 
 /// The blade's span is too near the vertical for gravity to show its pitch.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
-#[error("span too steep: {span_slope}")]
+#[error("steep: {span_slope}")]
 pub struct SpanTooSteep {
     /// Span slope, tip up positive.
     pub span_slope: Angle,

@@ -58,7 +58,7 @@ pub enum ReadingsError {
     #[error("no rotation")]
     NoRotation,
     /// Two directions of rotation.
-    #[error("two rotations: {table}, {asked}")]
+    #[error("rotations: {table}, {asked}")]
     TwoRotations {
         /// In the table.
         table: Rotation,
@@ -89,7 +89,7 @@ pub enum ReadingsError {
     #[error("half an uncertainty")]
     HalfUncertainty,
     /// A line with too few or too many fields.
-    #[error("line {line}: {have} fields, not {want}")]
+    #[error("{line}: {have} fields")]
     Fields {
         /// Line number, from 1.
         line: usize,
@@ -99,7 +99,7 @@ pub enum ReadingsError {
         want: usize,
     },
     /// A field that cannot be read.
-    #[error("line {line}, {column}: {problem}")]
+    #[error("{line}, {column}: {problem}")]
     Field {
         /// Line number, from 1.
         line: usize,
@@ -225,7 +225,7 @@ impl Header {
 
 /// A field without blanks and quotation marks around it.
 fn plain(field: &str) -> &str {
-    field.trim().trim_matches('"').trim()
+    field.trim().trim_matches('\u{22}').trim()
 }
 
 /// One line of the table.

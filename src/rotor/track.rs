@@ -54,7 +54,7 @@ pub enum TrackError {
     #[error("one blade")]
     OneBlade,
     /// Different places of the turn.
-    #[error("different places: {first}, {second}")]
+    #[error("places: {first}, {second}")]
     Places {
         /// A blade.
         first: BladeName,
