@@ -8,7 +8,7 @@ use super::{Circumstances, EvaluateError, Instrument, Taken, evaluate};
 use crate::logbook::{Kept, Logbook, LogbookError, has_blade};
 use crate::record::{
     Adjustment, Approach, Capture, Cell, CellName, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy,
-    RawSamples, SensorIdentity, Setup, Subject, next_seat,
+    Question, RawSamples, SensorIdentity, Setup, Subject, next_seat,
 };
 use crate::rotor::{Carrier, Clip, Datum, Place};
 use crate::units::{Celsius, Percent};
@@ -57,7 +57,7 @@ impl Draft {
 
     /// What to ask before it is kept: a contradicted sign, or a blade that did not move.
     #[must_use]
-    pub fn question(&self) -> Option<String> {
+    pub fn question(&self) -> Option<Question> {
         let cell = self.cell()?;
         let unmoved = || {
             // At a corner collective and cyclic may well cancel.
@@ -65,9 +65,7 @@ impl Draft {
                 .travel()
                 .filter(|_| matches!(cell.name, CellName::Limit(_)))
                 .filter(|travel| travel.abs().degrees() < UNMOVED_DEGREES)?;
-            Some(format!(
-                "The blade stands only {travel} from its neutral: is the stick held over, and is this the blade with the clip?"
-            ))
+            Some(Question::Unmoved { travel })
         };
         cell.question.clone().or_else(unmoved)
     }

@@ -10,7 +10,7 @@ use crate::cli::parsed;
 use crate::record::{Approach, Capture, Head, LimitRecord, LimitedBy, Subject, trade};
 use crate::rotor::{Axis, BladeName, Clip, Deflection, LeadingEdge, Spot, Station};
 use crate::units::Percent;
-use crate::words::{cli, help, reading};
+use crate::words::{Face, Say, cli, help, reading, record, table};
 use serde_json::Value;
 
 /// Arguments of `capture`.
@@ -148,12 +148,12 @@ async fn finish(
     taken: &Taken,
     output: &Output,
 ) -> Result<Outcome, CliError> {
-    let document = with_stream(draft.capture.document(open.setup().number, &draft.record), taken);
+    let document = with_stream(record::capture_document(&draft.capture, open.setup().number, &draft.record), taken);
     if !draft.capture.reading.steady {
         output.answer(&document, &reading::restless(&draft.capture.reading))?;
         return Ok(Outcome::SaysNo);
     }
-    let draft = match draft.question() {
+    let draft = match draft.question().map(|question| question.say(Face::Terminal)) {
         None => draft,
         Some(question) if args.as_read || super::question::yes(&question, cli::RECORD_AS_READ, output).await => {
             open.accepted(draft)
@@ -163,7 +163,7 @@ async fn finish(
             return Err(CliError::Failed { fault: Fault::Measurement, said, shown: document });
         }
     };
-    let document = with_stream(draft.capture.document(open.setup().number, &draft.record), taken);
+    let document = with_stream(record::capture_document(&draft.capture, open.setup().number, &draft.record), taken);
     let text = told(args, &draft, taken, output);
     let corner = draft.capture.clone();
     open.keep(draft).await?;
@@ -198,9 +198,9 @@ fn told(args: &Args, draft: &Draft, taken: &Taken, output: &Output) -> String {
         && let Some(value) = &cell.value
     {
         let what = if cell.travel().is_some() { "travel " } else { "" };
-        lines.push(format!("{what}{value}, wanted {}: {}", cell.target, cell.verdict.word()));
-        lines.extend(Some(cell.consequence.clone()).filter(|text| !text.is_empty()));
-        lines.extend(cell.remarks.iter().cloned());
+        lines.push(format!("{what}{}, wanted {}: {}", record::value(value), table::wanted(cell), cell.verdict.word()));
+        lines.extend(record::consequence(cell, Face::Terminal));
+        lines.extend(record::remarks(cell));
         budget = &value.budget;
     }
     if args.steady.explain {

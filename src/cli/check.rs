@@ -3,14 +3,11 @@
 use super::error::waits;
 use super::setting::setup;
 use super::{CliError, Common, Outcome, Output};
+use crate::words::{self, Face, help};
 
 /// Arguments of `check`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Example:
-  clinoblade check && echo ready for the hand-over
-
-The exit code is 0 when every cell holds a value that is inside or bound, else 1.")]
+#[command(after_long_help = help::CHECK)]
 pub(super) struct Args {
     /// Check this setup instead of the open one
     #[arg(long, value_name = "NUMBER")]
@@ -26,22 +23,19 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let open = setup(args.setup, common).await?;
     let record = open.record();
     let waiting = open.logbook().waiting()?;
-    let mut text = format!("Setup {}\n{record}", open.setup().number);
+    let mut text = format!("Setup {}\n{}", open.setup().number, words::table::text(&record, Face::Terminal));
     if let Some(line) = waits(waiting) {
         text += &format!("\n{line}\n");
     }
     if args.explain {
         for cell in &record.cells {
             if let Some(value) = &cell.value {
-                text += &format!(
-                    "\n{}, {value}\n{}\n",
-                    cell.name,
-                    crate::words::uncertainty::explained(&value.budget, crate::words::Face::Terminal)
-                );
+                let explained = words::uncertainty::explained(&value.budget, Face::Terminal);
+                text += &format!("\n{}, {}\n{explained}\n", cell.name, words::record::value(value));
             }
         }
     }
-    let mut document = serde_json::to_value(&record).map_err(|error| CliError::Print(error.into()))?;
+    let mut document = words::record::document(&record);
     if let serde_json::Value::Object(fields) = &mut document {
         fields.insert("setup".to_owned(), open.setup().number.into());
         fields.insert("waiting".to_owned(), waiting.into());

@@ -5,22 +5,17 @@ use super::{CliError, Common, Outcome, Output};
 use crate::bench::OpenSetup;
 use crate::record::{LimitRecord, Setup};
 use crate::report::setup_sheet::SetupSheet;
+use crate::words::{help, sheet as said};
 use std::path::{Path, PathBuf};
 
 /// Arguments of `report`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Examples:
-  clinoblade report --out sheet.html        a page that prints on A4
-  clinoblade report 4 --out sheet.txt       plain text for mail
-  clinoblade report 4 --against 2           with what has changed since setup 2, on the screen
-
-The ending of FILE says what is written: .html, .txt or .json. Without --out the text is printed.")]
+#[command(after_long_help = help::REPORT)]
 pub(super) struct Args {
     /// The setup's number, else the open one
     number: Option<u32>,
 
-    /// Where to
+    /// File to write
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
 
@@ -40,7 +35,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     };
     write(&sheet, &path)?;
     let done = serde_json::json!({ "setup": sheet.number, "written": path });
-    output.answer(&done, &format!("the sheet of setup {} is in {}", sheet.number, path.display()))?;
+    output.answer(&done, &said::written(sheet.number, &path.display().to_string()))?;
     Ok(Outcome::Done)
 }
 
@@ -52,7 +47,7 @@ pub(super) fn write(sheet: &SetupSheet, path: &Path) -> Result<(), CliError> {
         Some("txt") => sheet.to_string(),
         Some("json") => serde_json::to_string_pretty(sheet).map_err(|error| CliError::Print(error.into()))?,
         _ => {
-            return Err(CliError::Use(format!("{}: write a name that ends in .html, .txt or .json", path.display())));
+            return Err(CliError::Use(said::unknown_ending(&path.display().to_string())));
         }
     };
     super::written::over(path, &text).map_err(CliError::file(path))

@@ -10,7 +10,8 @@ use crate::record::{Blades, Calibrated, CellName, Entry, Event, Finding, Head, I
 use crate::rotor::{Axis, Deflection};
 use crate::sensor::Calibration;
 use crate::units::{Celsius, Seconds};
-use crate::words::{Face, Say};
+use crate::words::record::outcome;
+use crate::words::{self, Face, Say};
 use jiff::Timestamp;
 use std::path::PathBuf;
 
@@ -288,11 +289,10 @@ async fn show(number: Option<u32>, common: &Common, output: &Output) -> Result<(
         open.entries().iter().enumerate().map(|(k, entry)| format!("{:>4}  {}  {}", k + 1, time(entry), told(entry))),
     );
     lines.push(String::new());
-    lines.push(record.to_string());
+    lines.push(words::table::text(&record, Face::Terminal));
     let waiting = open.logbook().waiting()?;
     lines.extend(super::error::waits(waiting));
-    let document =
-        serde_json::json!({ "setup": open.setup(), "entries": open.entries(), "record": record, "waiting": waiting });
+    let document = serde_json::json!({ "setup": open.setup(), "entries": open.entries(), "record": words::record::document(&record), "waiting": waiting });
     output.answer(&document, &lines.join("\n"))
 }
 
@@ -401,7 +401,7 @@ async fn withdraw(
     };
     let (id, subject) = (capture.id, capture.subject);
     open.happened(Event::Withdrawn { capture: id, reason }).await?;
-    let outcome = open.record().outcome();
+    let outcome = outcome(&open.record());
     open.logbook().clone().close().await;
     let document = serde_json::json!({ "setup": open.setup().number, "capture": id, "subject": subject });
     output.answer(&document, &format!("taken back: {subject}. {outcome}"))
@@ -423,7 +423,7 @@ async fn skip(
         return Err(CliError::Use(what));
     }
     open.happened(Event::Skipped { deflection, reason: reason.clone() }).await?;
-    let outcome = open.record().outcome();
+    let outcome = outcome(&open.record());
     open.logbook().clone().close().await;
     let document =
         serde_json::json!({ "setup": open.setup().number, "left_out": deflection.to_string(), "because": reason });
@@ -434,5 +434,5 @@ async fn close(number: Option<u32>, common: &Common, output: &Output) -> Result<
     let open = find(number, common).await?;
     let record = open.record();
     let setup = open.logbook().close_setup(open.setup().number, Timestamp::now()).await?;
-    output.answer(&setup, &format!("setup {} is closed. {}", setup.number, record.outcome()))
+    output.answer(&setup, &format!("setup {} is closed. {}", setup.number, outcome(&record)))
 }

@@ -9,7 +9,7 @@ use crate::cli::parsed;
 use crate::record::{CellName, Event, SpindleCheck};
 use crate::rotor::{BladeName, Clip, Spot, Station, Visibility};
 use crate::units::Angle;
-use crate::words::{cli, help};
+use crate::words::{self, Face, cli, help};
 
 /// Arguments of `spindle`.
 #[derive(Debug, clap::Args)]
@@ -64,14 +64,15 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let (mut lines, mut document) = (Vec::new(), serde_json::json!({ "setup": open.setup().number, "check": check }));
     if let Some((cell, value)) = cell.and_then(|cell| Some((cell, cell.value.as_ref()?))) {
         lines.push(cli::span_slopes(check.before, check.after));
-        lines.push(format!("bend {value}, wanted {}: {}", cell.target, cell.verdict.word()));
-        lines.extend(Some(cell.consequence.clone()).filter(|text| !text.is_empty()));
+        let (bend, wanted) = (words::record::value(value), words::table::wanted(cell));
+        lines.push(format!("bend {bend}, wanted {wanted}: {}", cell.verdict.word()));
+        lines.extend(words::record::consequence(cell, Face::Terminal));
         if args.steady.explain {
             lines.push(crate::words::uncertainty::explained(&value.budget, crate::words::Face::Terminal));
         }
     }
     if let serde_json::Value::Object(fields) = &mut document {
-        fields.insert("cell".to_owned(), serde_json::to_value(cell).map_err(|error| CliError::Print(error.into()))?);
+        fields.insert("cell".to_owned(), cell.map(words::record::cell_document).unwrap_or_default());
     }
     output.answer(&document, &lines.join("\n"))?;
     open.logbook().clone().close().await;

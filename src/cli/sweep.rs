@@ -8,7 +8,7 @@ use crate::cli::parsed;
 use crate::guide::Sweeper;
 use crate::record::{Event, Head, Sweep, SweptEnd, rudder_sign, trade};
 use crate::rotor::{Axis, BladeName, Carrier, LeadingEdge, Spot, Station};
-use crate::words::{cli, help};
+use crate::words::{Face, Say, cli, help};
 use serde_json::json;
 
 /// Arguments of `sweep`.
@@ -87,7 +87,7 @@ fn answer(open: &OpenSetup, sweeps: &[Sweep], output: &Output) -> Result<Outcome
     let judged =
         |sweep: &Sweep| sweep.ends.iter().map(|end| SweptEnd::judge(head, &record, sweep, end)).collect::<Vec<_>>();
     let ends: Vec<SweptEnd> = sweeps.iter().flat_map(judged).collect();
-    let mut lines: Vec<String> = ends.iter().map(ToString::to_string).collect();
+    let mut lines: Vec<String> = ends.iter().map(|end| end.say(Face::Terminal)).collect();
     for sweep in sweeps {
         if let (Some(lost), Some(end)) = (sweep.lost_motion(), sweep.ends.first()) {
             lines.push(cli::lost_motion(end.deflection.axis(), lost));

@@ -117,10 +117,8 @@ impl Adjustment {
 
 /// Why a text names no adjustment.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error(
-    "'{0}' is no adjustment: write one of \"link B +1 half-turn\", \"elevator up end point 95 %\", \"swash link 2 -1 half-turn\", \"servo arm 2\", \"sub-trim 2 -5 %\", \"phase 5°\", \"collective range 60 %\", \"cyclic range 80 %\", \"reverse elevator\", \"tail rod +2 half-turns\", \"tail servo arm\""
-)]
-pub struct AdjustmentError(String);
+#[error("no adjustment: {0}")]
+pub struct AdjustmentError(pub String);
 
 impl FromStr for Adjustment {
     type Err = AdjustmentError;
@@ -233,7 +231,7 @@ mod tests {
     }
 
     #[test]
-    fn what_it_is_not_is_answered_with_what_it_can_be() {
+    fn what_is_no_adjustment_is_refused() {
         for text in [
             "",
             "link",
@@ -246,8 +244,7 @@ mod tests {
             "reverse corner",
             "corner end point 90",
         ] {
-            let error = text.parse::<Adjustment>().unwrap_err().to_string();
-            assert!(error.contains("write one of \"link B +1 half-turn\""), "{text}: {error}");
+            assert_eq!(text.parse::<Adjustment>(), Err(AdjustmentError(text.to_owned())));
         }
     }
 }

@@ -2,6 +2,7 @@
 
 use super::capture::Capture;
 use super::trade::is_buzz;
+use crate::filter::Vibration;
 use crate::units::Angle;
 
 /// How strongly the blade swung while it was read.
@@ -9,9 +10,8 @@ pub(super) fn swing(capture: &Capture) -> Angle {
     capture.reading.vibration.map_or(Angle::ZERO, |vibration| vibration.amplitude)
 }
 
-/// The buzz of a capture in words, where there is one; `hum` is how strongly the blade swung in readings without it.
-pub(super) fn against(capture: &Capture, hum: impl Iterator<Item = Angle>) -> Option<String> {
+/// The buzz of a capture, where there is one; `hum` is how strongly the blade swung in readings without it.
+pub(super) fn against(capture: &Capture, hum: impl Iterator<Item = Angle>) -> Option<Vibration> {
     let hum = hum.fold(Angle::ZERO, |most, next| if next > most { next } else { most });
-    let buzz = capture.reading.vibration.filter(|vibration| is_buzz(*vibration, Some(hum)))?;
-    Some(format!("a servo buzzes ({:.0} Hz, {:.2}° at the blade)", buzz.frequency.value(), buzz.amplitude.degrees()))
+    capture.reading.vibration.filter(|vibration| is_buzz(*vibration, Some(hum)))
 }

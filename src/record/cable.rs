@@ -5,6 +5,7 @@
 //! (Common practice, no source.)
 
 use super::cell::{Basis, Cell, CellName, Value};
+use super::finding::CellFinding;
 use super::head::Head;
 use super::limit_cell::judge;
 use super::setup::{Entry, Event};
@@ -59,13 +60,7 @@ pub(super) fn cable_cell(head: &Head, entries: &[Entry]) -> Option<Cell> {
     let mut cell = Cell::missing(CellName::Cable, head.targets.cable);
     cell.verdict = judge(cell.target, &value, false, false);
     cell.value = Some(value);
-    cell.consequence = match cell.verdict.is_good() {
-        true => String::new(),
-        false => format!(
-            "{}: fasten the cable at the hub so that it hangs free of the blade, and check it again",
-            cell.plain_consequence()
-        ),
-    };
+    cell.consequence = (!cell.verdict.is_good()).then_some(CellFinding::CablePulls);
     Some(cell)
 }
 
@@ -94,7 +89,7 @@ mod tests {
         let pulls = cell_of(0.30, 0.75);
         assert_eq!(pulls.verdict.word(), "outside");
         assert!((pulls.value.as_ref().unwrap().angle.degrees() - 0.45).abs() < 1e-12);
-        assert!(pulls.consequence.contains("fasten the cable at the hub"), "{}", pulls.consequence);
+        assert_eq!(pulls.consequence, Some(CellFinding::CablePulls));
         // Two readings of 0.01° together, k = 1.96.
         assert!((pulls.value.as_ref().unwrap().expanded.degrees() - 0.0196).abs() < 1e-4);
     }

@@ -4,7 +4,7 @@ use super::reading::Reading;
 use super::subject::Subject;
 use super::trade::FULL_PERCENT;
 use crate::rotor::{Axis, Carrier, Clip, Datum};
-use crate::units::{Angle, Celsius, Day, Moment, Percent, Sample};
+use crate::units::{Celsius, Day, Moment, Percent, Sample};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use schemars::JsonSchema;
@@ -43,27 +43,6 @@ impl DatumRef {
             Datum::Reversal { .. } => "reversal",
             Datum::Neutral { .. } => "neutral",
             Datum::Shaft { .. } => "shaft",
-        }
-    }
-
-    /// Its kind with its figures, in a line.
-    #[must_use]
-    pub fn figures(&self) -> String {
-        let u = |u: Angle| format!("(u {:.3}°)", u.degrees());
-        match self.datum {
-            Datum::Gravity => "gravity, by the calibration alone".to_owned(),
-            Datum::Surface { up, heading, u: of, .. } => {
-                format!("surface, reads {} along station {heading} {}", up.apparent_pitch(), u(of))
-            }
-            Datum::Reversal { instrument, slope, u: of } => {
-                format!("reversal, sensor's own error {} {}, surface slope {slope}", instrument.chord, u(of))
-            }
-            Datum::Neutral { apparent, place, u: of } => {
-                format!("neutral of blade {}, {apparent} {}", place.blade, u(of))
-            }
-            Datum::Shaft { tilt, u: of, .. } => {
-                format!("shaft, leans {} to the nose and {} to the left {}", tilt.nose, tilt.left, u(of))
-            }
         }
     }
 }

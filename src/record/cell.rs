@@ -2,6 +2,7 @@
 
 use super::adjustment::Adjustment;
 use super::capture::Capture;
+use super::finding::{CellFinding, Question, Undecided};
 use super::subject::Subject;
 use crate::rotor::{BladeName, Collective, Corner, Deflection};
 use crate::uncertainty::{Budget, Target};
@@ -111,8 +112,8 @@ pub enum Verdict {
     Outside,
     /// Too close to the edge to say.
     Undecided {
-        /// What would decide it.
-        by: String,
+        /// Why.
+        by: Undecided,
     },
     /// Set just short of a bind.
     Bound,
@@ -193,12 +194,12 @@ pub struct Cell {
     /// The verdict.
     #[serde(flatten)]
     pub verdict: Verdict,
-    /// What that means, in plain words; empty for a cell that is as it should be.
-    pub consequence: String,
+    /// What that means; none where the verdict says it all.
+    pub consequence: Option<CellFinding>,
     /// A reading that contradicts the sign expected here: a question to answer.
-    pub question: Option<String>,
+    pub question: Option<Question>,
     /// What to know about this value besides.
-    pub remarks: Vec<String>,
+    pub remarks: Vec<CellFinding>,
     /// Earlier captures of the same cell, oldest first.
     pub history: Vec<Earlier>,
 }
@@ -217,7 +218,7 @@ impl Cell {
             target,
             value: None,
             verdict: Verdict::Missing,
-            consequence: String::new(),
+            consequence: None,
             question: None,
             remarks: Vec::new(),
             history: Vec::new(),
@@ -230,29 +231,15 @@ impl Cell {
         matches!(self.name, CellName::Zero(_) | CellName::Track(_) | CellName::Limit(_))
     }
 
-    /// What the verdict means, in plain words; empty where all is well.
-    pub(super) fn plain_consequence(&self) -> String {
-        let name = self.name;
-        match &self.verdict {
-            Verdict::Inside | Verdict::Missing => String::new(),
-            Verdict::Outside => match &self.value {
-                Some(value) => format!(
-                    "{name} is {} and should be {}°: {:.2}° too far",
-                    value.angle,
-                    self.target,
-                    -self.margin(value.angle).degrees()
-                ),
-                None => String::new(),
-            },
-            Verdict::Undecided { by } => format!("{name} is {by}"),
-            Verdict::Bound => {
-                format!("{name} is set just short of where the linkage binds: do not raise its end point")
-            }
-            Verdict::Stale { by } => {
-                let turned: Vec<String> = by.iter().map(ToString::to_string).collect();
-                format!("{name} was read before an adjustment ({}): measure it again", turned.join(", "))
-            }
-        }
+    /// What the verdict means by itself.
+    pub(super) fn plain_consequence(&self) -> Option<CellFinding> {
+        let value = self.value.as_ref().filter(|_| self.verdict == Verdict::Outside)?;
+        Some(CellFinding::Outside { by: -self.margin(value.angle) })
+    }
+
+    /// Everything that is found about it, its consequence first.
+    pub fn findings(&self) -> impl Iterator<Item = &CellFinding> {
+        self.consequence.iter().chain(&self.remarks)
     }
 
     fn margin(&self, value: Angle) -> Angle {

@@ -11,6 +11,7 @@
 use super::buzz;
 use super::capture::{Capture, LimitedBy};
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
+use super::finding::{BindSign, CellFinding, Shortfall, Undecided};
 use super::head::Head;
 use super::slop_cell::slop_cell;
 use super::subject::Subject;
@@ -19,7 +20,7 @@ use super::trade::{self, FULL_PERCENT};
 use super::travel::{Neutral, azimuth, neutral_for, own_budget};
 use crate::rotor::{Axis, Corner, Deflection};
 use crate::uncertainty::{Budget, Component, Contribution, Target};
-use crate::units::Angle;
+use crate::units::{Angle, Percent};
 
 /// Past this pitch against the shaft a usual section stalls: drag rises between 10° and 16° as the Reynolds number
 /// grows from 160,000 to a million (NACA 0012: Sheldahl and Klimas, SAND80-2114, 1981; figures from its table as edited).
@@ -156,27 +157,22 @@ fn corner_cell(head: &Head, timeline: &Timeline<'_>, corner: Corner) -> Option<C
     cell.history =
         timeline.of(deflection).filter(|d| d.capture.id != used.capture.id).map(|d| Earlier::of(d.capture)).collect();
     cell.remarks.extend(stall(used.capture));
-    let short = shortfall(&parts, moved - sum).filter(|short| short.by > allowed);
+    let short = shortfall(&parts, moved - sum, used.capture).filter(|short| short.by > allowed);
     judged(&mut cell, timeline, used, &neutral, &parts, short);
     Some(cell)
 }
 
-/// How far a reading falls short, and of which part.
-struct Shortfall {
-    by: Angle,
-    axis: Axis,
-    /// What is left of that part.
-    share: f64,
-}
-
 /// A difference from the sum that takes away from one of its parts; the largest of them, seen as a share of the part.
-fn shortfall(parts: &[Part], difference: Angle) -> Option<Shortfall> {
+fn shortfall(parts: &[Part], difference: Angle, corner: &Capture) -> Option<Shortfall> {
     let short = parts.iter().filter(|part| part.moved.abs().degrees() > LEAST_PART_DEGREES).map(|part| {
         let by = -difference * part.moved.radians().signum();
-        Shortfall { by, axis: part.axis, share: (1.0 - by / part.moved.abs()).clamp(0.0, 1.0) }
+        let of_collective = part.axis == Axis::Collective;
+        let whole = if of_collective { 100.0 } else { corner.stick.value().abs() };
+        let left = (1.0 - by / part.moved.abs()).clamp(0.0, 1.0);
+        Shortfall { by, of_collective, limit: Percent::new(((whole * left).floor() - 1.0).max(0.0)) }
     });
     // Both cyclic parts are one stick's: what is lowered is the cyclic before the collective.
-    short.filter(|short| short.by > Angle::ZERO).min_by_key(|short| short.axis == Axis::Collective)
+    short.filter(|short| short.by > Angle::ZERO).min_by_key(|short| short.of_collective)
 }
 
 fn judged(
@@ -187,61 +183,35 @@ fn judged(
     parts: &[Part],
     short: Option<Shortfall>,
 ) {
-    let name = cell.name;
     let said_bound = used.capture.limited_by == LimitedBy::Bind;
     if !used.is_fresh() {
         cell.verdict = used.stale();
-        cell.consequence = cell.plain_consequence();
         return;
     }
-    let signs = signs_of_a_bind(timeline, used, neutral, parts);
-    cell.verdict = match (&short, &signs) {
+    let sign = sign_of_a_bind(timeline, used, neutral, parts);
+    (cell.verdict, cell.consequence) = match (short, sign) {
         // Just short of the bind, by the person's word.
-        _ if said_bound && signs.is_none() => Verdict::Bound,
-        (_, Some(_)) => Verdict::Outside,
-        (None, None) => Verdict::Inside,
-        (Some(_), None) if used.capture.accepted => Verdict::Inside,
-        (Some(_), None) => Verdict::Undecided { by: ASKED.to_owned() },
-    };
-    let fell = short.as_ref().map(|short| format!("stands {:.2}° short of the sum of its parts", short.by.degrees()));
-    let advice = short.as_ref().map(|short| just_short(short, used.capture)).unwrap_or_default();
-    cell.consequence = match (&cell.verdict, fell, signs) {
-        (Verdict::Bound, _, _) => format!("{name} is set just short of where it binds: do not raise its limits"),
-        (Verdict::Outside, Some(fell), Some(signs)) => format!("{name} binds: it {fell}, and {signs}. {advice}"),
-        (Verdict::Outside, None, Some(signs)) => {
-            format!(
-                "{name} comes to the sum of its parts, but {signs}: take it back until that stops, and capture it with --bound"
-            )
+        (_, None) if said_bound => (Verdict::Bound, Some(CellFinding::JustShort)),
+        (short, Some(sign)) => (Verdict::Outside, Some(CellFinding::CornerBinds { short, sign })),
+        (None, None) => (Verdict::Inside, None),
+        (Some(short), None) if used.capture.accepted => {
+            cell.remarks.push(CellFinding::FallsShortUnbound { by: short.by });
+            (Verdict::Inside, None)
         }
-        (Verdict::Undecided { .. }, Some(fell), _) => format!("{name} {fell}: {ASKED}. {advice}"),
-        _ => String::new(),
+        (Some(short), None) => (Verdict::Undecided { by: Undecided::DoesItBind }, Some(CellFinding::FallsShort(short))),
     };
-    if let (Verdict::Inside, Some(short)) = (&cell.verdict, short) {
-        cell.remarks.push(format!(
-            "{:.2}° short of the sum of its parts, by the person's word without a bind: the mixer's limit, or the arcs of the servo arms",
-            short.by.degrees()
-        ));
-    }
-}
-
-/// What is asked about a corner that falls short without a sign of a bind.
-const ASKED: &str = "does a servo buzz, or does a link, the swashplate or its guide touch? Then it is a bind: back off until \
-                     it stops and capture it with --bound. If not, it is the mixer's own limit or the arcs of the servo \
-                     arms: capture it with --as-read";
-
-/// Where to put the limit of a corner that binds.
-fn just_short(short: &Shortfall, capture: &Capture) -> String {
-    let of = if short.axis == Axis::Collective { 100.0 } else { capture.stick.value().abs() };
-    let least = (of * short.share).floor() - 1.0;
-    let what = if short.axis == Axis::Collective { "the collective's way" } else { "full cyclic" };
-    format!("Its limit just short of it is about {:.0} % of {what} at this corner", least.max(0.0))
 }
 
 /// A buzz that is no hum, or a reading that crept on since it was read before.
-fn signs_of_a_bind(timeline: &Timeline<'_>, used: &Dated<'_>, neutral: &Neutral<'_>, parts: &[Part]) -> Option<String> {
+fn sign_of_a_bind(
+    timeline: &Timeline<'_>,
+    used: &Dated<'_>,
+    neutral: &Neutral<'_>,
+    parts: &[Part],
+) -> Option<BindSign> {
     let hum = parts.iter().map(|part| part.swing).chain(neutral.captures.iter().map(|n| buzz::swing(n.capture)));
-    if let Some(words) = buzz::against(used.capture, hum) {
-        return Some(words);
+    if let Some(vibration) = buzz::against(used.capture, hum) {
+        return Some(BindSign::Buzz { vibration });
     }
     let again = |d: &&Dated<'_>| {
         let (now, then) = (used.capture, d.capture);
@@ -250,10 +220,9 @@ fn signs_of_a_bind(timeline: &Timeline<'_>, used: &Dated<'_>, neutral: &Neutral<
             && (now.seat, now.stick, now.datum.id) == (then.seat, then.stick, then.datum.id)
     };
     let before = timeline.of(used.subject().deflection()).rfind(again)?;
-    let crept = used.capture.reading.angle - before.capture.reading.angle;
+    let by = used.capture.reading.angle - before.capture.reading.angle;
     let expanded = own_budget(used.capture).difference(&own_budget(before.capture)).expanded().expanded;
-    (crept.abs() > expanded)
-        .then(|| format!("it crept by {crept} since it was read before (U {:.2}°)", expanded.degrees()))
+    (by.abs() > expanded).then_some(BindSign::Creep { by, expanded })
 }
 
 /// Lost motion as it was measured on that blade, else as much as is allowed.
@@ -263,13 +232,9 @@ fn slop(head: &Head, timeline: &Timeline<'_>, used: &Dated<'_>) -> Angle {
 }
 
 /// Past a section's usual stall: warned about, not forbidden.
-fn stall(capture: &Capture) -> Option<String> {
+fn stall(capture: &Capture) -> Option<CellFinding> {
     let pitch = capture.reading.angle;
-    (pitch.abs().degrees() > STALL_DEGREES).then(|| {
-        format!(
-            "{pitch} is past the angle at which a usual section stalls (somewhere between 10° and 16°): more of it brings drag, not lift. It is not forbidden"
-        )
-    })
+    (pitch.abs().degrees() > STALL_DEGREES).then_some(CellFinding::PastStall { pitch })
 }
 
 fn rounded(angle: Angle) -> Angle {

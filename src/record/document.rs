@@ -1,4 +1,4 @@
-//! Readings and captures as JSON documents for whoever asks with `--json`.
+//! Readings as JSON documents for whoever asks with `--json`.
 //!
 //! Field names end in their unit: `_deg` degrees, `_s` seconds of the stream's own clock, `_percent` percent.
 
@@ -36,47 +36,6 @@ impl Reading {
             "temperature_c": self.temperature,
             "components": self.budget.components(),
         })
-    }
-}
-
-impl Capture {
-    /// The capture as a JSON object: its reading, what was captured, and what the record of setup number `setup`
-    /// says about it. `travel_deg` is null without a neutral, target and verdict are null where no cell uses it.
-    #[must_use]
-    pub fn document(&self, setup: u32, record: &LimitRecord) -> Value {
-        let mut document = self.reading.document();
-        let cell = record.cell_with(self);
-        let target = cell.map(|c| c.target);
-        let more = json!({
-            "id": self.id,
-            "taken_at": self.taken_at,
-            "setup": setup,
-            "axis": self.subject.deflection().axis(),
-            "direction": self.subject.deflection().direction(),
-            "blade": self.subject.blade(),
-            "station_deg": self.subject.station(),
-            "leading_edge": self.subject.leading_edge(),
-            "clip": self.clip,
-            "seat": self.seat,
-            "stick_percent": self.stick,
-            "datum": self.datum.kind(),
-            "sensor": self.sensor,
-            "limited_by": self.limited_by,
-            "accepted": self.accepted,
-            "travel_deg": cell.and_then(Cell::travel),
-            "travel_expanded_uncertainty_deg": cell.filter(|c| c.travel().is_some()).and_then(|c| c.value.as_ref()).map(|v| v.expanded),
-            "target": target,
-            "target_deg": target.map(|t| t.value()),
-            "tolerance_deg": target.and_then(|t| t.tolerance()),
-            "verdict": cell.map(|c| c.verdict.word()),
-            "consequence": cell.map(|c| c.consequence.clone()),
-            "question": cell.and_then(|c| c.question.clone()),
-            "remarks": cell.map(|c| c.remarks.clone()).unwrap_or_default(),
-        });
-        if let (Value::Object(all), Value::Object(more)) = (&mut document, more) {
-            all.extend(more);
-        }
-        document
     }
 }
 

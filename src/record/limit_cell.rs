@@ -10,13 +10,14 @@
 use super::buzz;
 use super::capture::{Capture, LimitedBy};
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
+use super::finding::{CellFinding, Question, Undecided};
 use super::head::Head;
 use super::timeline::{Dated, Timeline, best, each_once, same_place};
 use super::trade;
 use super::travel::{Neutral, azimuth, neutral_for, own_budget};
 use crate::rotor::{Axis, Deflection, Expectation, LeadingEdge, Spot};
 use crate::uncertainty::{Budget, Decision, Target, decide};
-use crate::units::Angle;
+use crate::units::{Angle, Percent};
 
 /// One capture of a limit with the neutral that belongs to it.
 #[derive(Debug)]
@@ -73,7 +74,7 @@ pub(super) fn limit_cell(head: &Head, timeline: &Timeline<'_>, deflection: Defle
     let ends = ends(timeline, deflection);
     let mut cell = Cell::missing(CellName::Limit(deflection), target);
     let Some(first) = ends.first() else {
-        cell.consequence = format!("{deflection} was never captured: {}", unset(deflection));
+        cell.consequence = Some(CellFinding::NotCaptured { left_out: None });
         return cell;
     };
     let moved = Moved::of(head, &ends);
@@ -83,7 +84,7 @@ pub(super) fn limit_cell(head: &Head, timeline: &Timeline<'_>, deflection: Defle
     cell.remarks = remarks(head, &ends, value.basis);
     if cell.question.is_some() && ends.iter().all(|end| end.capture().accepted) {
         cell.question = None;
-        cell.remarks.insert(0, ACCEPTED.to_owned());
+        cell.remarks.insert(0, CellFinding::AcceptedContradiction);
         // An end of the collective keeps the sign of the pitch.
         if deflection.axis() != Axis::Collective {
             value = moved.value(&ends, -sense);
@@ -96,32 +97,23 @@ pub(super) fn limit_cell(head: &Head, timeline: &Timeline<'_>, deflection: Defle
     } else {
         Verdict::Stale { by: turned_since(&ends) }
     };
-    cell.consequence = if cell.verdict == Verdict::Bound {
-        just_short_of_a_bind(deflection, &ends, value.angle)
-    } else {
-        String::new()
-    };
     cell.value = Some(value);
-    if cell.consequence.is_empty() {
-        cell.consequence = cell.plain_consequence();
-    }
+    cell.consequence = match (&cell.verdict, &cell.value) {
+        (Verdict::Bound, Some(value)) => Some(just_short_of_a_bind(&ends, value.angle)),
+        _ => cell.plain_consequence(),
+    };
     cell
 }
 
 /// A stick that was backed off by hand leaves its end point where it was, beyond the bind.
-fn just_short_of_a_bind(deflection: Deflection, ends: &[End<'_>], travel: Angle) -> String {
+fn just_short_of_a_bind(ends: &[End<'_>], travel: Angle) -> CellFinding {
     let bound = ends.iter().map(End::capture).filter(|capture| capture.limited_by == LimitedBy::Bind);
     match bound.min_by(|a, b| share(a).total_cmp(&share(b))) {
-        Some(capture) if capture.known_stick().is_none() => format!(
-            "{deflection} stands just short of where the linkage binds: full stick must bring no more, so lower its end \
-             point until it stops at {travel} or before"
-        ),
-        Some(capture) if share(capture) < 0.99 => format!(
-            "{deflection} stands just short of where the linkage binds, and full stick still goes into it: lower its end \
-             point to {:.0} % of what it is",
-            (share(capture) * 100.0 + 1e-6).floor()
-        ),
-        _ => format!("{deflection} is set just short of where the linkage binds: do not raise its end point"),
+        Some(capture) if capture.known_stick().is_none() => CellFinding::BackedOff { at: travel },
+        Some(capture) if share(capture) < 0.99 => {
+            CellFinding::StickGoesFurther { share: Percent::new((share(capture) * 100.0 + 1e-6).floor()) }
+        }
+        _ => CellFinding::JustShort,
     }
 }
 
@@ -129,18 +121,6 @@ fn just_short_of_a_bind(deflection: Deflection, ends: &[End<'_>], travel: Angle)
 fn share(capture: &Capture) -> f64 {
     let stick = capture.stick.value();
     (if capture.subject.deflection().axis() == Axis::Collective { (stick - 50.0) / 50.0 } else { stick / 100.0 }).abs()
-}
-
-/// The remark beside a contradiction that was accepted.
-const ACCEPTED: &str = "it moved the other way than the head's description foretells; recorded as read because the person \
-said that it is right: look whether the channel is reversed, or mend the description";
-
-/// What happens with an end that was never set. (Common practice, no source.)
-fn unset(deflection: Deflection) -> &'static str {
-    match deflection.axis() {
-        Axis::Collective | Axis::Corner => "its end is not known",
-        Axis::Elevator | Axis::Aileron | Axis::Rudder => "it will not move that way",
-    }
 }
 
 /// How far the blade moved, mean over the captures, before its sign is turned into the commanded direction.
@@ -217,67 +197,47 @@ fn sense(head: &Head, timeline: &Timeline<'_>, end: &End<'_>, moved: &Moved) -> 
 }
 
 /// The question to ask when the blade moved the other way than its command.
-fn question(head: &Head, end: &End<'_>, moved: &Moved, value: &Value) -> Option<String> {
+fn question(head: &Head, end: &End<'_>, moved: &Moved, value: &Value) -> Option<Question> {
     if let Some(expected) = expectation(head, end) {
         let neutral = end.neutral.as_ref().map(|n| n.angle);
-        return expected.contradiction(end.angle(), neutral, value.expanded).map(|c| c.to_string());
+        return expected.contradiction(end.angle(), neutral, value.expanded).map(Question::Contradiction);
     }
-    let deflection = end.capture().subject.deflection();
+    let subject = end.capture().subject;
+    let deflection = subject.deflection();
     // Against the datum alone a tail may well stand on one side with either stick.
-    if moved.basis != Basis::Travel || deflection.axis() == Axis::Collective || value.angle >= -value.expanded {
-        return None;
-    }
-    let against = if trade::sign(head, deflection, end.capture().subject.spot()).is_some() {
-        "against the head's description"
-    } else {
-        "the same way as in the other direction"
-    };
-    Some(format!(
-        "{deflection} moved the blade by {} from neutral, {against}: does the clip sit end for end (say --clip reversed, or turn it)? Or is the head turned half round? Or is the channel reversed?",
-        moved.angle
-    ))
+    let may_be = moved.basis != Basis::Travel || deflection.axis() == Axis::Collective;
+    (!may_be && value.angle < -value.expanded).then(|| Question::TailWay {
+        deflection,
+        moved: moved.angle,
+        described: trade::sign(head, deflection, subject.spot()).is_some(),
+    })
 }
 
-fn remarks(head: &Head, ends: &[End<'_>], basis: Basis) -> Vec<String> {
-    let mut remarks = Vec::new();
-    if basis == Basis::Absolute {
-        let within = match ends.first().map(|e| e.capture().subject.spot()) {
-            Some(Spot::Tail(_)) => "the clip's offset",
-            _ => "the lean of the shaft and the clip's offset",
-        };
-        remarks.push(format!(
-            "no neutral was read at this place: judged on the angle against the datum, with {within} in it"
-        ));
-    }
+fn remarks(head: &Head, ends: &[End<'_>], basis: Basis) -> Vec<CellFinding> {
+    let mut remarks: Vec<CellFinding> =
+        (basis == Basis::Absolute).then_some(CellFinding::NoNeutral).into_iter().collect();
     for end in ends {
         remarks.extend(end.neutral.iter().filter(|_| basis == Basis::Travel).filter_map(|n| n.closure.clone()));
-        remarks.extend(off_the_azimuth(head, end.capture()));
+        remarks.extend(off_its_station(head, end.capture()));
         remarks.extend(into_a_bind(end));
     }
     if let ([only], Basis::Absolute) = (ends, basis)
         && let Spot::Tail(leading_edge) = only.capture().subject.spot()
     {
-        remarks.push(format!(
-            "read with the leading edge {leading_edge} only: the model's roll is in it; capture the other leading edge too"
-        ));
+        remarks.push(CellFinding::OneLeadingEdge { leading_edge });
     }
     remarks
 }
 
 /// A servo that buzzes at its end, and not at centre, is held against something.
-fn into_a_bind(end: &End<'_>) -> Option<String> {
+fn into_a_bind(end: &End<'_>) -> Option<CellFinding> {
     let neutrals = &end.neutral.as_ref()?.captures;
-    let buzzes = buzz::against(end.capture(), neutrals.iter().map(|neutral| buzz::swing(neutral.capture)))?;
-    Some(match end.capture().limited_by {
-        LimitedBy::EndPoint => format!(
-            "{buzzes}, and not at centre: does it bind there? Back off until it is quiet, and capture it as bound"
-        ),
-        LimitedBy::Bind => format!("{buzzes} still: back off a little further, and capture it again"),
-    })
+    let vibration = buzz::against(end.capture(), neutrals.iter().map(|neutral| buzz::swing(neutral.capture)))?;
+    Some(CellFinding::Buzzes { vibration, backed_off: end.capture().limited_by == LimitedBy::Bind })
 }
 
 /// A cyclic deflection read away from where it is largest shows only a part of itself.
-fn off_the_azimuth(head: &Head, capture: &Capture) -> Option<String> {
+fn off_its_station(head: &Head, capture: &Capture) -> Option<CellFinding> {
     let deflection = capture.subject.deflection();
     if !matches!(deflection.axis(), Axis::Elevator | Axis::Aileron) {
         return None;
@@ -285,9 +245,8 @@ fn off_the_azimuth(head: &Head, capture: &Capture) -> Option<String> {
     let station = capture.subject.station()?;
     let share = trade::share_at(head, deflection, station)?.abs();
     // The cosine of 10°.
-    (share < 0.985).then(|| {
-        format!("read at {station}, where {deflection} shows {:.0} % of its largest deflection", 100.0 * share)
-    })
+    let own = trade::own_station(head, deflection);
+    (share < 0.985).then_some(CellFinding::OffItsStation { station, own, share })
 }
 
 fn earlier(timeline: &Timeline<'_>, deflection: Deflection, value: &Value) -> Vec<Earlier> {
@@ -311,19 +270,10 @@ fn is_short_of(value: Angle, target: Angle) -> bool {
     (Angle::ZERO..target.abs()).contains(&(value * target.radians().signum()))
 }
 
-/// What decides a value whose sign is in question.
-const QUESTIONED: &str =
-    "not the way it was expected to move: read it again, or, if it is right, record it with --as-read";
-
-fn said(doubt: &crate::uncertainty::Doubt) -> String {
-    let (distance, u) = (doubt.distance.degrees(), doubt.expanded.degrees());
-    format!("{distance:.2}° ± {u:.2}° off, {:.0} %", 100.0 * doubt.likely)
-}
-
 /// The verdict on a value that holds.
 pub(super) fn judge(target: Target, value: &Value, bound: bool, questioned: bool) -> Verdict {
     if questioned {
-        return Verdict::Undecided { by: QUESTIONED.to_owned() };
+        return Verdict::Undecided { by: Undecided::Questioned };
     }
     // A ceiling bounds the size of a deflection.
     let judged = if matches!(target, Target::AtMost(_)) { value.angle.abs() } else { value.angle };
@@ -332,7 +282,7 @@ pub(super) fn judge(target: Target, value: &Value, bound: bool, questioned: bool
         Decision::Outside if !(bound && is_short_of(judged, target.value())) => Verdict::Outside,
         _ if bound => Verdict::Bound,
         Decision::Inside => Verdict::Inside,
-        Decision::Undecided(doubt) => Verdict::Undecided { by: said(&doubt) },
+        Decision::Undecided(doubt) => Verdict::Undecided { by: Undecided::TooClose(doubt) },
         Decision::Outside => Verdict::Outside,
     }
 }

@@ -8,6 +8,7 @@ use super::cable::cable_cell;
 use super::capture::Capture;
 use super::cell::{Basis, Cell, CellName, Earlier, Verdict};
 use super::corner_cell::{corner_cells, missing_parts};
+use super::finding::{CellFinding, Question};
 use super::head::Head;
 use super::limit_cell::limit_cell;
 use super::plan;
@@ -101,8 +102,8 @@ impl LimitRecord {
     }
 
     /// The questions that contradictory readings ask.
-    pub fn questions(&self) -> impl Iterator<Item = &str> {
-        self.cells.iter().filter_map(|cell| cell.question.as_deref())
+    pub fn questions(&self) -> impl Iterator<Item = (&Cell, &Question)> {
+        self.cells.iter().filter_map(|cell| Some((cell, cell.question.as_ref()?)))
     }
 
     /// The shortest list of captures that would make the record complete, in an order that spares the clip.
@@ -145,8 +146,8 @@ pub fn left_out(entries: &[Entry], end: Deflection) -> Option<&str> {
 /// A missing end that was left out on purpose says why.
 fn with_reason(mut cell: Cell, entries: &[Entry]) -> Cell {
     let CellName::Limit(end) = cell.name else { return cell };
-    if let (Verdict::Missing, Some(reason)) = (&cell.verdict, left_out(entries, end)) {
-        cell.consequence = format!("{} (left out: {reason})", cell.consequence);
+    if cell.verdict == Verdict::Missing {
+        cell.consequence = Some(CellFinding::NotCaptured { left_out: left_out(entries, end).map(str::to_owned) });
     }
     cell
 }

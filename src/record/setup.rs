@@ -5,6 +5,7 @@ use super::cable::CableCheck;
 use super::capture::{Capture, DatumRef};
 use super::head::Head;
 use super::spindle::SpindleCheck;
+use super::subject::Subject;
 use super::sweep::Sweep;
 use crate::rotor::Deflection;
 use crate::units::{Celsius, Moment};
@@ -142,14 +143,14 @@ pub enum Event {
 }
 
 /// Why an entry cannot be kept.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum EntryError {
     /// The blade never came to rest.
-    #[error("{0} was never steady, so it is not recorded: hold the stick still and capture it again")]
-    NotSteady(String),
+    #[error("not steady: {0}")]
+    NotSteady(Subject),
     /// The angle is no number.
-    #[error("{0} gave no angle, so it is not recorded: turn the blade level and capture it again")]
-    NoAngle(String),
+    #[error("no angle: {0}")]
+    NoAngle(Subject),
 }
 
 /// One thing that happened in a setup. Entries are kept in order and never changed.
@@ -171,10 +172,10 @@ impl Entry {
     /// When the reading was not steady or gave no angle: such a reading is never kept as a value.
     pub fn capture(capture: Capture) -> Result<Self, EntryError> {
         if !capture.reading.steady {
-            return Err(EntryError::NotSteady(capture.subject.to_string()));
+            return Err(EntryError::NotSteady(capture.subject));
         }
         if !capture.reading.angle.is_finite() {
-            return Err(EntryError::NoAngle(capture.subject.to_string()));
+            return Err(EntryError::NoAngle(capture.subject));
         }
         Ok(Self { id: capture.id, at: capture.taken_at, event: Event::Capture(Box::new(capture)) })
     }

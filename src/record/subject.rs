@@ -63,17 +63,13 @@ pub enum Subject {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum SubjectError {
     /// A rudder deflection on a main blade.
-    #[error(
-        "the rudder moves the tail rotor only: read it on a tail blade, with the leading edge up or down instead of a station"
-    )]
+    #[error("rudder on main")]
     RudderOnMain,
     /// Another deflection on a tail blade.
-    #[error("{0} moves the main rotor only: read it on a main blade at a station instead of a leading edge")]
+    #[error("main on tail: {0}")]
     MainOnTail(Deflection),
     /// Neither station nor leading edge, or both.
-    #[error(
-        "a place is a blade with either a station (main rotor) or a leading edge (tail rotor), not both and not neither"
-    )]
+    #[error("no place")]
     Place,
     /// No such axis or direction.
     #[error(transparent)]
@@ -249,10 +245,7 @@ mod tests {
         let main = Spot::Main(Station::from_degrees(90.0).unwrap());
         let tail = Spot::Tail(LeadingEdge::Up);
         assert_eq!(subject("rudder left", main), Err(SubjectError::RudderOnMain));
-        assert_eq!(
-            subject("elevator up", tail).unwrap_err().to_string(),
-            "elevator up moves the main rotor only: read it on a main blade at a station instead of a leading edge"
-        );
+        assert_eq!(subject("elevator up", tail), Err(SubjectError::MainOnTail("elevator up".parse().unwrap())));
         assert_eq!(subject("elevator up", main).unwrap().to_string(), "elevator up, blade A at 90°");
         assert_eq!(subject("rudder left", tail).unwrap().to_string(), "rudder left, tail blade A, leading edge up");
     }

@@ -14,7 +14,6 @@ use crate::rotor::{Axis, BladeName, Deflection, LeadingEdge, Rudder, Spot};
 use crate::units::Angle;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use std::fmt;
 
 /// Less than this, and a direction does not move. [common practice, no source]
 const STANDS_STILL_DEGREES: f64 = 1.5;
@@ -178,52 +177,16 @@ impl SweptEnd {
         matches!(self.reach, Reach::AsRecorded | Reach::NotRecorded) && !self.buzzes
     }
 
+    /// Whether the lost motion of its axis is said with this end: it is the last one.
+    #[must_use]
+    pub const fn says_slack(&self) -> bool {
+        self.says_slack
+    }
+
     /// Lost motion of its axis, where it is more than is allowed.
     #[must_use]
     pub fn slack(&self) -> Option<Angle> {
         self.lost_motion.filter(|lost| *lost > self.allowed)
-    }
-}
-
-impl fmt::Display for SweptEnd {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { deflection, reached, .. } = self;
-        match (self.reach, self.recorded) {
-            (Reach::StandsStill, _) => write!(
-                f,
-                "{deflection} does not move: is its end point set, its channel assigned, the linkage connected?"
-            )?,
-            (Reach::AsRecorded, Some(recorded)) => write!(f, "{deflection} reaches {reached}, recorded {recorded}")?,
-            (Reach::Short, Some(recorded)) => write!(
-                f,
-                "{deflection} reaches only {reached}, recorded {recorded}: was an end point changed, or does something hold it? Capture it again"
-            )?,
-            (Reach::Beyond, Some(recorded)) => write!(
-                f,
-                "{deflection} goes to {reached}, recorded {recorded}: was an end point changed? Capture it again"
-            )?,
-            _ => write!(f, "{deflection} reaches {reached}; the record has no travel to hold it against")?,
-        }
-        if let Some(overshoot) = self.overshoot {
-            write!(f, "; it swings {overshoot} past its end")?;
-        }
-        if let Some(slack) = self.slack().filter(|_| self.says_slack) {
-            write!(
-                f,
-                "; at centre {} rests {:.2}° apart from either side, {:.2}° are allowed: look for play in its linkage",
-                deflection.axis(),
-                slack.degrees(),
-                self.allowed.degrees()
-            )?;
-        }
-        if self.buzzes {
-            let where_it_is = if self.recorded.is_some() { "its limit is not where the record has it. " } else { "" };
-            write!(
-                f,
-                "; a servo buzzes there: {where_it_is}Do not hold it there, lower its end point until it is quiet"
-            )?;
-        }
-        Ok(())
     }
 }
 

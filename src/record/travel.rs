@@ -8,6 +8,7 @@
 //! Left out: a neutral that was read with the stick not truly at its centre; only its repetition shows that.
 
 use super::capture::Capture;
+use super::finding::CellFinding;
 use super::timeline::{Dated, Timeline, best};
 use crate::rotor::{self, Axis, LeadingEdge, Rotation, Spot};
 use crate::uncertainty::{Budget, Component, Contribution, Source};
@@ -27,7 +28,7 @@ pub(super) struct Neutral<'a> {
     pub(super) angle: Angle,
     pub(super) budget: Budget,
     /// Set when the neutral moved by more than its uncertainty between the two.
-    pub(super) closure: Option<String>,
+    pub(super) closure: Option<CellFinding>,
 }
 
 /// The neutral for a limit: one of the same datum and stand of the model, and of the same seat before all others; the
@@ -59,12 +60,7 @@ fn closed<'a>(before: &Dated<'a>, after: &Dated<'a>) -> Neutral<'a> {
     let (first, second) = (own_budget(before.capture), own_budget(after.capture));
     let change = after.capture.reading.angle - before.capture.reading.angle;
     let expanded = second.difference(&first).expanded().expanded;
-    let closure = (change.abs() > expanded).then(|| {
-        format!(
-            "the neutral moved by {change} between the beginning and the end of this travel (U {:.2}°): drift, slop or a moved clip; take the travel again",
-            expanded.degrees()
-        )
-    });
+    let closure = (change.abs() > expanded).then_some(CellFinding::NeutralMoved { by: change, expanded });
     let drift = Contribution::new(Component::Closure, change.abs() / 12f64.sqrt());
     Neutral {
         captures: vec![before.clone(), after.clone()],

@@ -4,6 +4,7 @@
 //! split. Read at different stations it is not, and is refused.
 
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
+use super::finding::CellFinding;
 use super::head::Head;
 use super::limit_cell::judge;
 use super::timeline::{Dated, Timeline, best, each_once, same_station};
@@ -28,12 +29,8 @@ pub(super) fn zero_cell(head: &Head, timeline: &Timeline<'_>, blade: BladeName) 
     let target = head.targets.blade_zero;
     let mut cell = Cell::missing(CellName::Zero(blade), target);
     let Some(used) = best(zeros(timeline, blade)) else {
-        cell.consequence = match best(timeline.of(MID).filter(|d| d.subject().blade() == blade)) {
-            Some(_) => format!(
-                "blade {blade} was read at mid stick against its own neutral only, which makes it zero by definition: set another datum and read it again"
-            ),
-            None => format!("blade {blade} was never read at mid stick: its zero is not known"),
-        };
+        let own_neutral = best(timeline.of(MID).filter(|d| d.subject().blade() == blade)).is_some();
+        cell.consequence = Some(if own_neutral { CellFinding::ZeroByDefinition } else { CellFinding::ZeroNotRead });
         return cell;
     };
     let budget = at_station(used.capture, head.station_error);
@@ -58,7 +55,7 @@ pub(super) fn track_cell(head: &Head, timeline: &Timeline<'_>, blade: BladeName)
     let target = head.targets.track_split;
     let mut cell = Cell::missing(CellName::Track(blade), target);
     let Some((reference, other)) = pair(timeline, blade) else {
-        cell.consequence = no_pair(timeline, blade);
+        cell.consequence = Some(no_pair(timeline, blade));
         return cell;
     };
     let (a, b) = (reference.capture, other.capture);
@@ -94,16 +91,12 @@ fn pair<'t, 'a>(timeline: &'t Timeline<'a>, blade: BladeName) -> Option<(&'t Dat
     pairs.pop()
 }
 
-fn no_pair(timeline: &Timeline<'_>, blade: BladeName) -> String {
+fn no_pair(timeline: &Timeline<'_>, blade: BladeName) -> CellFinding {
     let station = |of| best(zeros(timeline, of)).and_then(|d| d.subject().station());
     match (station(BladeName::A), station(blade)) {
-        (Some(a), Some(b)) if a.distance(b) <= same_station() => format!(
-            "blade A and blade {blade} were read against different zeros, or the model was moved in between: their difference is no track split. Read both again"
-        ),
-        (Some(a), Some(b)) => format!(
-            "blade A was read at {a} and blade {blade} at {b}: their difference is no track split, because the lean of shaft and swashplate differs between the two. Read both at the same station, turning the head in between"
-        ),
-        _ => format!("blade A and blade {blade} were not both read at mid stick: their track is not known"),
+        (Some(a), Some(b)) if a.distance(b) <= same_station() => CellFinding::TrackZerosDiffer,
+        (Some(reference), Some(other)) => CellFinding::TrackStationsDiffer { reference, other },
+        _ => CellFinding::TrackNotRead,
     }
 }
 

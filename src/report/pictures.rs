@@ -4,6 +4,7 @@ use super::plot::{Axis, Line, Plot, Scale, Stroke};
 use crate::record::{CellHistory, CollectiveSurvey, Head};
 use crate::rotor::{BladeName, Clip, RotorReading, RotorSolution, Station};
 use crate::units::{Angle, Seconds};
+use crate::words::sheet;
 
 fn axis(label: &str) -> Axis {
     Axis { label: label.to_owned(), scale: Scale::Linear }
@@ -33,12 +34,7 @@ pub fn azimuth(readings: &[RotorReading], solution: &RotorSolution, name: impl F
             }
         }
     }
-    Plot {
-        title: "Apparent pitch round the turn".to_owned(),
-        x: axis("azimuth from the boom in the direction of rotation, degrees"),
-        y: axis("apparent pitch, degrees"),
-        lines,
-    }
+    Plot { title: sheet::ROUND_THE_TURN.to_owned(), x: axis(sheet::AZIMUTH), y: axis("apparent pitch, degrees"), lines }
 }
 
 /// The Allan deviation of the angle against averaging time, both as they are, beside what white noise of this density
@@ -56,12 +52,7 @@ pub fn allan(curve: &[(Seconds, Angle)], density: f64, floor: Option<Angle>) -> 
         lines.push(line(&format!("floor {floor:.4}°"), Stroke::Dashed, along(&|_| floor)));
     }
     let axis = |label: &str| Axis { label: label.to_owned(), scale: Scale::Logarithmic };
-    Plot {
-        title: "Allan deviation of the angle".to_owned(),
-        x: axis("averaging time, s"),
-        y: axis("Allan deviation, °"),
-        lines,
-    }
+    Plot { title: sheet::ALLAN.to_owned(), x: axis("averaging time, s"), y: axis("Allan deviation, °"), lines }
 }
 
 /// A cell over the setups of a head: its values, their mean and the limits within which they have varied.
@@ -89,9 +80,9 @@ pub fn collective(survey: &CollectiveSurvey, head: &Head) -> Plot {
     let mut captured: Vec<(f64, f64)> = captured.collect();
     captured.sort_by(|a, b| a.0.total_cmp(&b.0));
     Plot {
-        title: format!("{}: pitch against collective stick, blade {}", head.name, survey.travel.blade),
+        title: sheet::collective(&head.name, survey.travel.blade),
         x: axis("stick, %"),
-        y: axis("pitch from mid stick, degrees"),
+        y: axis(sheet::FROM_MID_STICK),
         lines: vec![
             line("straight", ends, Stroke::Dashed),
             line("curve", curve, Stroke::Solid),

@@ -64,10 +64,6 @@ fn as_it_stands(error: &dyn std::error::Error) -> String {
 said_as_they_stand!(
     crate::logbook::DocumentError,
     crate::logbook::LogbookError,
-    clinoblade_record::AdjustmentError,
-    clinoblade_record::EntryError,
-    clinoblade_record::HeadError,
-    clinoblade_record::SubjectError,
     crate::rig::RigError,
     crate::sensor::CalibrationError,
     crate::sensor::health::HealthError,

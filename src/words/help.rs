@@ -69,3 +69,34 @@ is reached, else 1.";
 /// `completions`.
 pub const COMPLETIONS: &str =
     "Example:\n  clinoblade completions bash > ~/.local/share/bash-completion/completions/clinoblade";
+
+/// `check`.
+pub const CHECK: &str = "\
+Example:
+  clinoblade check && echo ready for the hand-over
+
+The exit code is 0 when every cell holds a value that is inside or bound, else 1.";
+
+/// `adjust`.
+pub const ADJUST: &str = "\
+Examples:
+  clinoblade adjust link B -2                   (half-turns of blade B's pitch link, positive longer)
+  clinoblade adjust elevator end point 95       (both ends of the elevator)
+  clinoblade adjust elevator up end point 95
+  clinoblade adjust swash link 1 +1             (link between servo 1 and the swashplate)
+  clinoblade adjust servo arm 2
+  clinoblade adjust sub-trim 3 -4
+  clinoblade adjust phase 5
+  clinoblade adjust collective range 80
+  clinoblade adjust tail rod +1
+
+Every result that this can have moved is out of date until you measure it again.";
+
+/// `report`.
+pub const REPORT: &str = "\
+Examples:
+  clinoblade report --out sheet.html        (a page that prints on A4)
+  clinoblade report 4 --out sheet.txt       (plain text for mail)
+  clinoblade report 4 --against 2           (with what has changed since setup 2, on the screen)
+
+The ending of FILE says what is written: .html, .txt or .json. Without --out the text is printed.";

@@ -20,7 +20,9 @@ mod number;
 pub mod reading;
 pub mod record;
 pub mod rotor;
+pub mod sheet;
 pub mod survey;
+pub mod table;
 pub mod uncertainty;
 
 pub use number::{angle, signed, size, with_uncertainty};

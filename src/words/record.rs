@@ -1,7 +1,456 @@
-//! What is said of a record: its cells, findings, questions and what to turn.
+//! What is said of a record: its cells, findings, questions, ends that were swept, and the whole in a sentence.
 
-use super::{Face, Say};
-use clinoblade_record::trade::Caution;
+use super::{Face, Say, angle, size, with_uncertainty};
+use clinoblade_filter::Vibration;
+use clinoblade_record::trade::{self, Caution};
+use clinoblade_record::{
+    Adjustment, AdjustmentError, Asymmetry, BindSign, Capture, Cell, CellFinding, CellName, DatumRef, EntryError,
+    HeadError, LimitRecord, Question, Reach, Shortfall, SubjectError, SweptEnd, Undecided, Value, Verdict, Wanted,
+};
+use clinoblade_rotor::{Axis, Datum, Deflection};
+use clinoblade_units::Angle;
+use serde_json::json;
+
+/// A cell's value with its uncertainty.
+#[must_use]
+pub fn value(value: &Value) -> String {
+    with_uncertainty(value.angle, value.expanded)
+}
+
+/// What a cell's verdict means and what to do; none where all is well.
+#[must_use]
+pub fn consequence(cell: &Cell, face: Face) -> Option<String> {
+    let name = cell.name;
+    if let Some(finding) = &cell.consequence {
+        return Some(meaning(cell, finding, face));
+    }
+    match &cell.verdict {
+        Verdict::Inside | Verdict::Missing | Verdict::Bound | Verdict::Outside => None,
+        Verdict::Undecided { by } => Some(format!("{name}: {}", undecided(by, face))),
+        Verdict::Stale { by } => {
+            let turned: Vec<String> = by.iter().map(ToString::to_string).collect();
+            Some(format!("{name} was read before an adjustment ({}). Measure it again.", turned.join(", ")))
+        }
+    }
+}
+
+fn undecided(by: &Undecided, face: Face) -> String {
+    match by {
+        Undecided::TooClose(doubt) => doubt.say(face),
+        Undecided::Questioned => format!(
+            "It did not move as expected. Read it again; if it is right, {}.",
+            face.command("capture it with --as-read", "answer that it is right")
+        ),
+        Undecided::DoesItBind => does_it_bind(face),
+    }
+}
+
+fn does_it_bind(face: Face) -> String {
+    format!(
+        "Does a servo buzz, or does a link, the swashplate or its guide touch? Then it binds: back off until it stops and {}. If \
+         not, the mixer or the arcs of the servo arms limit it: {}.",
+        face.command("capture it with --bound", "capture it as bound"),
+        face.command("capture it with --as-read", "say that it is right as read")
+    )
+}
+
+/// A finding in a sentence that names its cell.
+fn meaning(cell: &Cell, finding: &CellFinding, face: Face) -> String {
+    let name = cell.name;
+    match finding {
+        CellFinding::NotCaptured { left_out: None } => format!("{name}: not captured yet"),
+        CellFinding::NotCaptured { left_out: Some(note) } => format!("{name}: not captured yet (left out: {note})"),
+        CellFinding::ZeroNotRead => format!("{name}: not read at mid stick yet"),
+        CellFinding::ZeroByDefinition => format!(
+            "{name}: read only against its own neutral, which makes it zero by definition. Set another zero{} and read it again.",
+            face.command(" (`clinoblade datum reversal`)", "")
+        ),
+        CellFinding::TrackNotRead => format!("{name}: the two blades were not both read at mid stick yet"),
+        CellFinding::TrackZerosDiffer => {
+            format!(
+                "{name}: the two blades were read against different zeros, or the model was moved in between. Read both again."
+            )
+        }
+        CellFinding::TrackStationsDiffer { reference, other } => format!(
+            "{name}: blade A was read at {reference} and the other at {other}, where shaft and swashplate lean differently. Read \
+             both at one station and turn the head in between."
+        ),
+        CellFinding::Outside { by } => {
+            let is = cell.value.as_ref().map_or_else(String::new, value);
+            format!("{name} is {is}, wanted {}°: {:.2}° too far", cell.target, by.degrees())
+        }
+        CellFinding::CablePulls => {
+            let is = cell.value.as_ref().map_or_else(String::new, value);
+            format!(
+                "The cable turns the reading by {is}. Fasten it at the hub so that it hangs free of the blade, and check it again."
+            )
+        }
+        CellFinding::JustShort => match name {
+            CellName::Corner(_) => format!("{name} is set just short of a bind. Do not raise its limits."),
+            _ => format!("{name} is set just short of a bind. Do not raise its end point."),
+        },
+        CellFinding::BackedOff { at } => format!(
+            "{name} stands just short of a bind. Full stick must bring no more: lower its end point until it stops at {} or before.",
+            angle(*at, 2)
+        ),
+        CellFinding::StickGoesFurther { share } => format!(
+            "{name} stands just short of a bind, and full stick still goes into it. Lower its end point to {:.0} % of what it is.",
+            share.value()
+        ),
+        CellFinding::FallsShort(short) => {
+            format!("{name} {}. {} {}", falls_short(short), does_it_bind(face), just_short_of_it(short))
+        }
+        CellFinding::CornerBinds { short: Some(short), sign } => {
+            format!("{name} binds: it {}, and {}. {}", falls_short(short), bind_sign(sign), just_short_of_it(short))
+        }
+        CellFinding::CornerBinds { short: None, sign } => format!(
+            "{name} comes to the sum of its parts, but {}. Take it back until that stops and {}.",
+            bind_sign(sign),
+            face.command("capture it with --bound", "capture it as bound")
+        ),
+        remark @ (CellFinding::FallsShortUnbound { .. }
+        | CellFinding::PastStall { .. }
+        | CellFinding::AcceptedContradiction
+        | CellFinding::NoNeutral
+        | CellFinding::OneLeadingEdge { .. }
+        | CellFinding::NeutralMoved { .. }
+        | CellFinding::OffItsStation { .. }
+        | CellFinding::Buzzes { .. }) => format!("{name}: {}", remark_of(cell, remark)),
+    }
+}
+
+/// What to know about a cell besides, each without the cell's name.
+#[must_use]
+pub fn remarks(cell: &Cell) -> Vec<String> {
+    cell.remarks.iter().map(|finding| remark_of(cell, finding)).collect()
+}
+
+fn remark_of(cell: &Cell, finding: &CellFinding) -> String {
+    match finding {
+        CellFinding::FallsShortUnbound { by } => format!(
+            "{:.2}° short of the sum of its parts, by the person's word without a bind: the mixer's limit, or the arcs of the \
+             servo arms",
+            by.degrees()
+        ),
+        CellFinding::PastStall { pitch } => format!(
+            "{} is past the pitch at which a usual section stalls (10° to 16°): more of it brings drag, not lift. It is not \
+             forbidden.",
+            angle(*pitch, 2)
+        ),
+        CellFinding::AcceptedContradiction => {
+            "it moved the other way than the description says, and was recorded as read. Check whether the channel is reversed, \
+             or correct the description."
+                .to_owned()
+        }
+        CellFinding::NoNeutral => format!(
+            "no neutral was read at this place, so the angle counts from the zero, with {} in it",
+            match cell.name {
+                CellName::Limit(Deflection::Rudder(_)) => "the clip's offset",
+                _ => "the lean of the shaft and the clip's offset",
+            }
+        ),
+        CellFinding::OneLeadingEdge { leading_edge } => format!(
+            "read with the leading edge {leading_edge} only, so the model's roll is in it. Capture the other leading edge too."
+        ),
+        CellFinding::NeutralMoved { by, expanded } => format!(
+            "the neutral moved by {} between the beginning and the end of this travel: drift, lost motion or a moved clip. Take \
+             the travel again.",
+            with_uncertainty(*by, *expanded)
+        ),
+        CellFinding::OffItsStation { station, own, share } => format!(
+            "read at {station}, where it shows {:.0} % of its largest deflection; it shows whole at {own}",
+            100.0 * share
+        ),
+        CellFinding::Buzzes { vibration, backed_off: false } => format!(
+            "{}, and not at centre. Does it bind there? Back off until it is quiet and capture it as bound.",
+            buzz(vibration)
+        ),
+        CellFinding::Buzzes { vibration, backed_off: true } => {
+            format!("{} still. Back off a little further and capture it again.", buzz(vibration))
+        }
+        consequence => meaning(cell, consequence, Face::Paper),
+    }
+}
+
+fn buzz(vibration: &Vibration) -> String {
+    let (hertz, amplitude) = (vibration.frequency.value(), vibration.amplitude.degrees());
+    format!("a servo buzzes ({hertz:.0} Hz, {amplitude:.2}° at the blade)")
+}
+
+fn bind_sign(sign: &BindSign) -> String {
+    match sign {
+        BindSign::Buzz { vibration } => buzz(vibration),
+        BindSign::Creep { by, expanded } => {
+            format!("it crept by {} since it was read before", with_uncertainty(*by, *expanded))
+        }
+    }
+}
+
+fn falls_short(short: &Shortfall) -> String {
+    format!("stands {:.2}° short of the sum of its parts", short.by.degrees())
+}
+
+fn just_short_of_it(short: &Shortfall) -> String {
+    let of = if short.of_collective { "the collective's way" } else { "full cyclic" };
+    format!("The limit just short of it is about {:.0} % of {of} at this corner.", short.limit.value())
+}
+
+impl Say for Question {
+    fn say(&self, face: Face) -> String {
+        match self {
+            Self::Contradiction(contradiction) => contradiction.say(face),
+            Self::TailWay { deflection, moved, described } => format!(
+                "{deflection} moved the blade by {} from neutral, {}. Does the clip sit end for end{}? Or is the head turned half \
+                 round? Or is the channel reversed?",
+                angle(*moved, 2),
+                if *described { "against the description" } else { "the same way as in the other direction" },
+                face.command(" (turn it, or say --clip reversed)", "")
+            ),
+            Self::Unmoved { travel } => format!(
+                "The blade stands only {} from its neutral. Is the stick held over, and is this the blade with the clip?",
+                angle(*travel, 2)
+            ),
+        }
+    }
+}
+
+impl Say for EntryError {
+    fn say(&self, _: Face) -> String {
+        match self {
+            Self::NotSteady(subject) => {
+                format!("{subject} was never steady, so it is not recorded. Hold the stick still and capture it again.")
+            }
+            Self::NoAngle(subject) => {
+                format!("{subject} gave no angle, so it is not recorded. Turn the blade level and capture it again.")
+            }
+        }
+    }
+}
+
+impl Say for SubjectError {
+    fn say(&self, face: Face) -> String {
+        match self {
+            Self::RudderOnMain => "The rudder moves the tail rotor only. Read it on a tail blade, with its leading edge up or down instead \
+                                   of a station."
+                .to_owned(),
+            Self::MainOnTail(deflection) => format!(
+                "{deflection} moves the main rotor only. Read it on a main blade, at a station instead of a leading edge."
+            ),
+            Self::Place => {
+                "A place is a blade with either a station (main rotor) or a leading edge (tail rotor).".to_owned()
+            }
+            Self::Deflection(error) => error.say(face),
+        }
+    }
+}
+
+impl Say for HeadError {
+    fn say(&self, face: Face) -> String {
+        match self {
+            Self::Description(what) => format!(
+                "The description of the helicopter cannot be used:\n{what}Correct that line, or start afresh{}.",
+                face.command(": `clinoblade head new`", "")
+            ),
+        }
+    }
+}
+
+impl Say for AdjustmentError {
+    fn say(&self, _: Face) -> String {
+        format!(
+            "'{}' is not an adjustment. Write one of \"link B +1 half-turn\", \"elevator up end point 95 %\", \"swash link 2 -1 \
+             half-turn\", \"servo arm 2\", \"sub-trim 2 -5 %\", \"phase 5°\", \"collective range 60 %\", \"cyclic range 80 %\", \
+             \"reverse elevator\", \"tail rod +2 half-turns\", \"tail servo arm\".",
+            self.0
+        )
+    }
+}
+
+/// The record in a sentence.
+#[must_use]
+pub fn outcome(record: &LimitRecord) -> String {
+    let owed = || record.cells.iter().filter(|cell| cell.is_owed());
+    let done = owed().filter(|cell| cell.verdict.is_captured()).count();
+    let all = record.cells.iter().filter(|cell| cell.is_owed() || cell.verdict.is_captured());
+    let amiss: Vec<String> =
+        all.clone().filter(|cell| !cell.verdict.is_good()).map(|cell| cell.name.to_string()).collect();
+    match (record.complete, amiss.as_slice()) {
+        (false, _) => format!("{done} of {} done.", owed().count()),
+        (true, []) => format!("All {} captured and within limits. This measures; it certifies nothing.", all.count()),
+        (true, [one]) => format!("All {} captured; 1 is not within limits: {one}.", all.count()),
+        (true, several) => {
+            format!("All {} captured; {} are not within limits: {}.", all.count(), several.len(), several.join(", "))
+        }
+    }
+}
+
+impl Say for Asymmetry {
+    fn say(&self, _: Face) -> String {
+        let axis = self.axis;
+        let (one, other) = match (axis, trade::ends(axis)) {
+            (Axis::Collective, _) | (_, None) => ("the high end".to_owned(), "the low end".to_owned()),
+            (_, Some([one, other])) => (one.direction(), other.direction()),
+        };
+        let (more, less) = if self.difference < Angle::ZERO { (other, one) } else { (one, other) };
+        let by = size(self.difference, self.expanded);
+        match self.wanted {
+            None => format!("{axis}: {more} {by} more than {less}; their ceilings differ"),
+            Some(Angle::ZERO) if !self.significant => format!("{axis}: equal (± {:.2}°)", self.expanded.degrees()),
+            Some(_) if !self.significant => format!("{axis}: {more} {by} more than {less}, as wanted"),
+            Some(Angle::ZERO) => format!("{axis}: {more} {by} more than {less}"),
+            Some(wanted) => format!("{axis}: {more} {by} more than {less}, wanted {}", angle(wanted.abs(), 2)),
+        }
+    }
+}
+
+impl Say for SweptEnd {
+    fn say(&self, _: Face) -> String {
+        let Self { deflection, .. } = self;
+        let reached = format!("{:.1}°", self.reached.degrees());
+        let mut said = match (self.reach, self.recorded.map(|recorded| format!("{:.1}°", recorded.degrees()))) {
+            (Reach::StandsStill, _) => {
+                format!(
+                    "{deflection} does not move. Is its end point set, its channel assigned, the linkage connected?"
+                )
+            }
+            (Reach::AsRecorded, Some(recorded)) => format!("{deflection} reaches {reached} of {recorded}."),
+            (Reach::Short, Some(recorded)) => format!(
+                "{deflection} reaches only {reached} of {recorded}. Hold the stick fully over and sweep again; if it stays, an end \
+                 point or the linkage changed."
+            ),
+            (Reach::Beyond, Some(recorded)) => {
+                format!(
+                    "{deflection} goes to {reached}, recorded {recorded}. If an end point was changed, capture it again."
+                )
+            }
+            (Reach::NotRecorded, _) | (_, None) => format!("{deflection} reaches {reached}. No travel is recorded."),
+        };
+        if let Some(overshoot) = self.overshoot {
+            said += &format!(" It swings {:.1}° past its end.", overshoot.degrees());
+        }
+        if let Some(slack) = self.slack().filter(|_| self.says_slack()) {
+            said += &format!(
+                " At centre the {} rests {:.2}° apart from either side, {:.2}° are allowed: look for play in its linkage.",
+                deflection.axis(),
+                slack.degrees(),
+                self.allowed.degrees()
+            );
+        }
+        if self.buzzes {
+            let limit = if self.recorded.is_some() { " Its limit is not where the record has it." } else { "" };
+            said +=
+                &format!(" A servo buzzes there.{limit} Do not hold it there; lower its end point until it is quiet.");
+        }
+        said
+    }
+}
+
+/// A zero's kind with its figures, in a line.
+#[must_use]
+pub fn datum(datum: &DatumRef) -> String {
+    match datum.datum {
+        Datum::Gravity => "gravity, by the calibration alone".to_owned(),
+        Datum::Surface { up, heading, u, .. } => {
+            format!("surface, reads {} along station {heading}", with_uncertainty(up.apparent_pitch(), u * 2.0))
+        }
+        Datum::Reversal { instrument, slope, u } => format!(
+            "reversal, sensor error {}, surface slope {}",
+            with_uncertainty(instrument.chord, u * 2.0),
+            angle(slope, 2)
+        ),
+        Datum::Neutral { apparent, place, u } => {
+            format!("neutral of blade {}, {}", place.blade, with_uncertainty(apparent, u * 2.0))
+        }
+        Datum::Shaft { tilt, u, .. } => format!(
+            "shaft, leans {} to the nose and {} to the left (± {:.2}°)",
+            angle(tilt.nose, 2),
+            angle(tilt.left, 2),
+            2.0 * u.degrees()
+        ),
+    }
+}
+
+/// What was adjusted, which cells became stale by it, and what to measure again.
+#[must_use]
+pub fn adjusted(adjustment: &Adjustment, stale: &[String], wanted: &[Wanted]) -> String {
+    if stale.is_empty() {
+        return format!("Recorded: {adjustment}. No captured cell is touched by it.");
+    }
+    let wanted: String = wanted.iter().map(|wanted| format!("\n  {wanted}")).collect();
+    format!("Recorded: {adjustment}. Out of date now: {}.\nTo measure:{wanted}", stale.join(", "))
+}
+
+/// A cell as a JSON object: sentences in `consequence`, `question`, `remarks` and `by`, and everything typed in `findings`.
+#[must_use]
+pub fn cell_document(cell: &Cell) -> serde_json::Value {
+    let face = Face::Terminal;
+    let mut document = json!(cell);
+    let undecided_by = match &cell.verdict {
+        Verdict::Undecided { by } => Some(by),
+        _ => None,
+    };
+    let typed = cell.consequence.iter().map(|finding| json!(finding));
+    let typed = typed.chain(undecided_by.map(|by| json!(by))).chain(cell.question.as_ref().map(|asked| json!(asked)));
+    let findings: Vec<serde_json::Value> = typed.chain(cell.remarks.iter().map(|finding| json!(finding))).collect();
+    document["findings"] = json!(findings);
+    document["consequence"] = json!(consequence(cell, face).unwrap_or_default());
+    document["question"] = json!(cell.question.as_ref().map(|question| question.say(face)));
+    document["remarks"] = json!(remarks(cell));
+    if let Some(by) = undecided_by {
+        document["by"] = json!(undecided(by, face));
+    }
+    document
+}
+
+/// A record as a JSON object, its cells as [`cell_document`] has them.
+#[must_use]
+pub fn document(record: &LimitRecord) -> serde_json::Value {
+    let mut document = json!(record);
+    document["cells"] = record.cells.iter().map(cell_document).collect();
+    document
+}
+
+/// A capture as a JSON object: its reading, what was captured, and what the record of setup number `setup` says about it.
+/// `travel_deg` is null without a neutral, target and verdict are null where no cell uses it.
+#[must_use]
+pub fn capture_document(capture: &Capture, setup: u32, record: &LimitRecord) -> serde_json::Value {
+    let mut document = capture.reading.document();
+    let cell = record.cell_with(capture);
+    let said = cell.map(cell_document).unwrap_or_default();
+    let target = cell.map(|c| c.target);
+    let travel = cell.and_then(|cell| Some((cell.travel()?, cell.value.as_ref()?.expanded)));
+    let more = json!({
+        "id": capture.id,
+        "taken_at": capture.taken_at,
+        "setup": setup,
+        "axis": capture.subject.deflection().axis(),
+        "direction": capture.subject.deflection().direction(),
+        "blade": capture.subject.blade(),
+        "station_deg": capture.subject.station(),
+        "leading_edge": capture.subject.leading_edge(),
+        "clip": capture.clip,
+        "seat": capture.seat,
+        "stick_percent": capture.stick,
+        "datum": capture.datum.kind(),
+        "sensor": capture.sensor,
+        "limited_by": capture.limited_by,
+        "accepted": capture.accepted,
+        "travel_deg": travel.map(|(travel, _)| travel),
+        "travel_expanded_uncertainty_deg": travel.map(|(_, expanded)| expanded),
+        "target": target,
+        "target_deg": target.map(|t| t.value()),
+        "tolerance_deg": target.and_then(|t| t.tolerance()),
+        "verdict": cell.map(|c| c.verdict.word()),
+        "consequence": said["consequence"],
+        "question": said["question"],
+        "remarks": cell.map(remarks).unwrap_or_default(),
+        "findings": said["findings"],
+    });
+    if let (serde_json::Value::Object(all), serde_json::Value::Object(more)) = (&mut document, more) {
+        all.extend(more);
+    }
+    document
+}
 
 impl Say for Caution {
     fn say(&self, _: Face) -> String {
@@ -27,5 +476,109 @@ impl Say for Caution {
             }
         }
         .to_owned()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clinoblade_rotor::{LeadingEdge, Station};
+    use clinoblade_units::{Hertz, Percent};
+
+    fn deg(degrees: f64) -> Angle {
+        Angle::from_degrees(degrees)
+    }
+
+    fn cell(name: CellName, finding: CellFinding) -> Cell {
+        let target = "at most 12".parse().unwrap();
+        Cell {
+            name,
+            target,
+            value: None,
+            verdict: Verdict::Missing,
+            consequence: Some(finding),
+            question: None,
+            remarks: Vec::new(),
+            history: Vec::new(),
+        }
+    }
+
+    fn up() -> CellName {
+        CellName::Limit("elevator up".parse().unwrap())
+    }
+
+    fn findings() -> Vec<CellFinding> {
+        let vibration = Vibration { frequency: Hertz::new(33.0), amplitude: deg(0.15) };
+        let short = Shortfall { by: deg(1.2), of_collective: false, limit: Percent::new(75.0) };
+        let (reference, other) = ("90".parse::<Station>().unwrap(), "270".parse::<Station>().unwrap());
+        vec![
+            CellFinding::NotCaptured { left_out: None },
+            CellFinding::NotCaptured { left_out: Some("the belt is off".to_owned()) },
+            CellFinding::ZeroNotRead,
+            CellFinding::ZeroByDefinition,
+            CellFinding::TrackNotRead,
+            CellFinding::TrackZerosDiffer,
+            CellFinding::TrackStationsDiffer { reference, other },
+            CellFinding::Outside { by: deg(1.2) },
+            CellFinding::CablePulls,
+            CellFinding::JustShort,
+            CellFinding::BackedOff { at: deg(8.2) },
+            CellFinding::StickGoesFurther { share: Percent::new(88.0) },
+            CellFinding::FallsShort(short),
+            CellFinding::FallsShortUnbound { by: deg(1.2) },
+            CellFinding::CornerBinds { short: Some(short), sign: BindSign::Buzz { vibration } },
+            CellFinding::CornerBinds { short: None, sign: BindSign::Creep { by: deg(-0.4), expanded: deg(0.1) } },
+            CellFinding::PastStall { pitch: deg(15.0) },
+            CellFinding::AcceptedContradiction,
+            CellFinding::NoNeutral,
+            CellFinding::OneLeadingEdge { leading_edge: LeadingEdge::Up },
+            CellFinding::NeutralMoved { by: deg(0.4), expanded: deg(0.1) },
+            CellFinding::OffItsStation { station: other, own: reference, share: 0.71 },
+            CellFinding::Buzzes { vibration, backed_off: false },
+            CellFinding::Buzzes { vibration, backed_off: true },
+        ]
+    }
+
+    #[test]
+    fn where_no_command_can_be_typed_none_is_said() {
+        for finding in findings() {
+            for face in [Face::Page, Face::Paper, Face::Voice] {
+                let said = consequence(&cell(up(), finding.clone()), face).unwrap();
+                assert!(!said.contains("--") && !said.contains('`'), "{said}");
+            }
+        }
+        for by in [Undecided::Questioned, Undecided::DoesItBind] {
+            assert!(undecided(&by, Face::Terminal).contains("--as-read"));
+            assert!(!undecided(&by, Face::Page).contains("--"));
+        }
+    }
+
+    #[test]
+    fn an_end_that_was_never_captured_says_so_with_the_note_that_left_it_out() {
+        let said = |left_out: Option<&str>| {
+            let finding = CellFinding::NotCaptured { left_out: left_out.map(str::to_owned) };
+            consequence(&cell(up(), finding), Face::Terminal).unwrap()
+        };
+        assert_eq!(said(None), "elevator up: not captured yet");
+        assert_eq!(said(Some("the belt is off")), "elevator up: not captured yet (left out: the belt is off)");
+    }
+
+    #[test]
+    fn every_finding_is_typed_beside_what_is_said_of_it() {
+        for finding in findings() {
+            let document = cell_document(&cell(up(), finding));
+            assert!(document["findings"][0]["kind"].is_string(), "{document}");
+            assert!(!document["consequence"].as_str().unwrap().is_empty(), "{document}");
+        }
+    }
+
+    #[test]
+    fn one_way_against_the_other_says_which_goes_further() {
+        let said = |difference: f64, wanted: Option<f64>, significant: bool| {
+            let (difference, expanded) = (deg(difference), deg(0.17));
+            Asymmetry { axis: Axis::Rudder, wanted: wanted.map(deg), difference, expanded, significant }.say(Face::Page)
+        };
+        assert_eq!(said(-1.39, Some(0.0), true), "rudder: right 1.39° ± 0.17° more than left");
+        assert_eq!(said(0.05, Some(0.0), false), "rudder: equal (± 0.17°)");
     }
 }

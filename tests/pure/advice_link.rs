@@ -1,7 +1,7 @@
 //! Which links to turn: the advice is taken on the simulated head, and the blades are captured again.
 
 use clinoblade::record::{
-    Lengthening, LinkSeat, LinkSurvey, LinkSurveyError, LinkThread, TrackForecast, TrackRemedy, TrackSurvey,
+    Lengthening, LinkSeat, LinkSurvey, LinkSurveyError, LinkThread, TrackForecast, TrackRemedy, TrackSurvey, Verdict,
 };
 use clinoblade::rig::noise::Random;
 use clinoblade::rotor::Moves;
@@ -315,7 +315,8 @@ fn the_same_half_turn_recorded_twice_is_two_half_turns() {
         bench.hands(&["link A -1"]);
         bench.adjust("link A -1 half-turn");
     }
-    assert_eq!(bench.cell("blade A zero").consequence.matches("link A -1 half-turn").count(), 1, "named once");
+    let once = Verdict::Stale { by: vec!["link A -1 half-turn".parse().unwrap()] };
+    assert_eq!(bench.cell("blade A zero").verdict, once);
     capture_both(&mut bench);
     let measured = survey(&bench).geometry.measured.unwrap();
     assert!((measured.raises.degrees() - 0.955).abs() <= 3.0 * measured.u.degrees(), "{measured:?}");

@@ -1,6 +1,6 @@
 //! Corners of the controls: a bind, the mixer's limit, or neither.
 
-use clinoblade::record::{LimitRecord, LimitedBy, Verdict};
+use clinoblade::record::{BindSign, CellFinding, LimitRecord, LimitedBy, Undecided, Verdict};
 use clinoblade::units::{Angle, Percent};
 use support::advice::{Bench, at, head};
 
@@ -77,22 +77,15 @@ fn short_of_the_sum_without_a_sign_of_a_bind_is_asked_and_never_called_one() {
     parts_of(&mut bench, "elevator up");
     bench.capture("corner high up", "A", 90.0);
     let cell = bench.cell("corner high up");
-    assert!(matches!(&cell.verdict, Verdict::Undecided { by } if by.contains("does a servo buzz")), "{cell:#?}");
-    assert!(
-        cell.consequence.contains("short of the sum") && !cell.consequence.contains("binds"),
-        "{}",
-        cell.consequence
-    );
-    assert!(
-        cell.remarks.iter().any(|remark| remark.contains("stalls") && remark.contains("not forbidden")),
-        "{cell:#?}"
-    );
+    assert_eq!(cell.verdict, Verdict::Undecided { by: Undecided::DoesItBind }, "{cell:#?}");
+    assert!(matches!(cell.consequence, Some(CellFinding::FallsShort(_))), "{cell:#?}");
+    assert!(cell.remarks.iter().any(|remark| matches!(remark, CellFinding::PastStall { .. })), "{cell:#?}");
 
     // The person looked, and says that nothing touches.
     bench.capture_as("corner high up", "A", at(90.0), 100.0, |capture| capture.accepted = true);
     let cell = bench.cell("corner high up");
     assert_eq!(cell.verdict, Verdict::Inside);
-    assert!(cell.remarks.iter().any(|remark| remark.contains("by the person's word")), "{cell:#?}");
+    assert!(cell.remarks.iter().any(|remark| matches!(remark, CellFinding::FallsShortUnbound { .. })), "{cell:#?}");
 }
 
 /// The stop stands just beyond what the elevator alone reaches.
@@ -110,10 +103,14 @@ fn a_corner_whose_servo_buzzes_is_a_bind_with_a_limit_just_short_of_it() {
     bench.capture("corner high up", "A", 90.0);
     let cell = bench.cell("corner high up");
     assert_eq!(cell.verdict, Verdict::Outside, "{cell:#?}");
-    assert!(cell.consequence.contains("binds") && cell.consequence.contains("33 Hz"), "{}", cell.consequence);
+    let Some(CellFinding::CornerBinds { short: Some(short), sign: BindSign::Buzz { vibration } }) = cell.consequence
+    else {
+        panic!("{cell:#?}")
+    };
+    assert_eq!(vibration.frequency.value().round(), 33.0);
     // 4 of 5 degrees are left: just short of that is a little under 80 %.
-    let advice: f64 = cell.consequence.split("about ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
-    assert!((74.0..=80.0).contains(&advice), "{}", cell.consequence);
+    let advice = short.limit.value();
+    assert!(!short.of_collective && (74.0..=80.0).contains(&advice), "{short:?}");
 
     // Backed off to there, it no longer buzzes, and the person says that it is just short of the bind.
     bench.capture_as("corner high up", "A", at(90.0), advice, |capture| capture.limited_by = LimitedBy::Bind);
@@ -131,7 +128,10 @@ fn a_corner_that_creeps_between_two_readings_is_a_bind() {
     });
     let cell = bench.cell("corner high up");
     assert_eq!(cell.verdict, Verdict::Outside, "{cell:#?}");
-    assert!(cell.consequence.contains("crept by -0."), "{}", cell.consequence);
+    let Some(CellFinding::CornerBinds { sign: BindSign::Creep { by, .. }, .. }) = cell.consequence else {
+        panic!("{cell:#?}")
+    };
+    assert!((-1.0..0.0).contains(&by.degrees()), "{by}");
 }
 
 #[test]

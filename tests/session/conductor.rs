@@ -307,7 +307,7 @@ async fn a_direction_that_has_lost_its_end_is_found_when_everything_is_moved_onc
     bench.act(Act::Answer { choice: 1 }).await;
     let sheet = bench.sheet();
     let found = remarks(&sheet, "aileron right").join(" ");
-    assert!(found.contains("aileron right does not move: is its end point set"), "{found}");
+    assert!(found.contains("aileron right does not move. Is its end point set"), "{found}");
     assert!(remarks(&sheet, "aileron left").join(" ").contains("aileron left reaches"));
     // What was captured stays; the elevator goes on.
     assert!(value(&sheet, "aileron right").0 > 5.0);

@@ -128,12 +128,12 @@ fn every_end_is_reached_as_recorded_and_one_that_was_lost_is_named() {
     assert_eq!(end(&document, "elevator down")["reach"], "short");
     // The record keeps what was seen, and says it with the cells.
     let checked = job.bench.run(&["check"]);
-    assert!(checked.stdout.contains("elevator up does not move: is its end point set"), "{checked}");
+    assert!(checked.stdout.contains("elevator up does not move. Is its end point set"), "{checked}");
     assert!(checked.stdout.contains("elevator down reaches only"), "{checked}");
     // A new end point makes what was seen before it old.
     job.bench.done(&["adjust", "elevator up end point 100 %"]);
     let checked = job.bench.run(&["check"]);
-    assert!(!checked.stdout.contains("does not move: is its end point set"), "{checked}");
+    assert!(!checked.stdout.contains("does not move. Is its end point set"), "{checked}");
 }
 
 #[test]
@@ -141,7 +141,7 @@ fn an_axis_that_the_blade_hardly_shows_is_refused_with_where_to_read_it() {
     let job = Job::new();
     let answer = job.bench.run(&job.arguments("sweep aileron --station 90"));
     assert_eq!(answer.code, 2, "{answer}");
-    assert!(answer.stderr.contains("aileron near 0"), "{answer}");
+    assert!(answer.stderr.contains("read it near 0°"), "{answer}");
     let answer = job.bench.run(&job.arguments("sweep collective"));
     assert_eq!(answer.code, 2, "{answer}");
 }
@@ -317,7 +317,7 @@ fn an_end_beyond_the_record_is_named() {
     let truth = travel(&mut job, "elevator", 100, |head| head.pitch(0));
     assert!((number(&up["reached_deg"]) - truth).abs() < 0.15, "{up} against {truth}");
     let checked = job.bench.run(&["check"]);
-    assert!(checked.stdout.contains("elevator up goes to") && checked.stdout.contains("Capture it again"), "{checked}");
+    assert!(checked.stdout.contains("elevator up goes to") && checked.stdout.contains("capture it again"), "{checked}");
 }
 
 /// The limit was recorded just short of a bind, and its end point was never lowered: full stick pushes against the stop.
@@ -329,7 +329,7 @@ fn a_limit_that_was_not_taken_over_is_found_by_its_buzz() {
     job.capture("stick elevator 100 over 0.5", "elevator up");
     job.capture("stick elevator -84 over 0.5", "elevator down --bound --stick -84");
     let said = job.bench.run(&["check"]).stdout;
-    assert!(said.contains("full stick still goes into it: lower its end point to 84 %"), "{said}");
+    assert!(said.contains("full stick still goes into it. Lower its end point to 84 %"), "{said}");
     job.tell(&["stick elevator 0 over 0.5", "wait 1"]);
     let answer = job.sweep("elevator", &[UP, BACK, DOWN, BACK]);
     assert_eq!(answer.code, 1, "{answer}");
@@ -337,7 +337,7 @@ fn a_limit_that_was_not_taken_over_is_found_by_its_buzz() {
     let (up, down) = (end(&document, "elevator up"), end(&document, "elevator down"));
     assert_eq!((&up["buzzes"], &down["buzzes"]), (&Value::from(false), &Value::from(true)), "{document}");
     let checked = job.bench.run(&["check"]).stdout;
-    assert!(checked.contains("a servo buzzes there") && checked.contains("lower its end point"), "{checked}");
+    assert!(checked.contains("A servo buzzes there") && checked.contains("lower its end point"), "{checked}");
     // Lowered, it is quiet.
     job.tell(&["endpoint elevator down 84", "wait 1"]);
     job.bench.done(&["adjust", "elevator", "down", "end", "point", "84"]);
@@ -388,10 +388,10 @@ fn a_corner_that_binds_is_captured_named_and_bound_just_short_of_it() {
     let checked = job.bench.run(&["check", "--json"]).json();
     let cell = found(&checked);
     assert_eq!(cell["verdict"], "outside", "{cell:#}");
-    let words = cell["consequence"].as_str().unwrap();
-    assert!(words.contains("binds") && words.contains("Hz"), "{words}");
-    let advice: f64 = words.split("about ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
-    assert!((70.0..=80.0).contains(&advice), "4 of 5 degrees are left: {words}");
+    let binds = &cell["findings"][0];
+    assert_eq!((&binds["kind"], &binds["sign"]["sign"]), (&"corner_binds".into(), &"buzz".into()), "{cell:#}");
+    let advice = number(&binds["short"]["limit_percent"]);
+    assert!((70.0..=80.0).contains(&advice), "4 of 5 degrees are left: {binds}");
 
     // Backed off to there it is quiet, and the person says so.
     job.tell(&[&format!("stick elevator {advice} over 0.5"), "wait 1.5"]);

@@ -125,7 +125,7 @@ fn masked_line(line: &str) -> String {
             _ if at < figure => ' ',
             '▼' | '◀' | '▶' => ' ',
             '■' => '□',
-            '+' | '-' if number(at + 1) => '±',
+            '+' | '-' | '\u{2212}' if number(at + 1) => '±',
             _ if (decimal || time) && mark.is_ascii_digit() => '#',
             _ => mark,
         });

@@ -7,6 +7,7 @@ use crate::logbook::LogbookError;
 use crate::record::{CableCheck, CellName, Event};
 use crate::rotor::Spot;
 use crate::units::Angle;
+use crate::words::{self, Face, Say};
 use jiff::Timestamp;
 
 /// The blade with the cable lifted.
@@ -58,7 +59,8 @@ impl Run {
         self.lifted = None;
         let record = self.open.record();
         if let Some(cell) = record.cell(CellName::Cable).filter(|cell| !cell.verdict.is_good()) {
-            let _ = self.desk.cues.send(Cue::say(cell.consequence.clone()));
+            let said = words::record::consequence(cell, Face::Voice).unwrap_or_default();
+            let _ = self.desk.cues.send(Cue::say(said));
         }
         Ok(())
     }
@@ -67,7 +69,7 @@ impl Run {
     fn say_swept(&self) {
         let record = self.open.record();
         for end in record.swept.iter().filter(|end| !end.is_good()) {
-            let _ = self.desk.cues.send(Cue::say(end.to_string()));
+            let _ = self.desk.cues.send(Cue::say(end.say(Face::Voice)));
         }
     }
 }

@@ -14,7 +14,7 @@ use crate::record::CellName;
 use crate::rotor::{BladeName, LeadingEdge, Rotation, Spot};
 use crate::uncertainty;
 use crate::units::{Angle, Hertz};
-use crate::words::{Face, Say};
+use crate::words::{self, Face, Say};
 
 /// How the link stands now.
 #[derive(Clone, Copy)]
@@ -183,7 +183,7 @@ fn drawn(
 ) -> Cell {
     let name = cell.name.to_string();
     let once_more =
-        record.swept.iter().filter(|end| cell.name == CellName::Limit(end.deflection)).map(ToString::to_string);
+        record.swept.iter().filter(|end| cell.name == CellName::Limit(end.deflection)).map(|end| end.say(Face::Page));
     let line = guide.order().find(|(line, _)| line.label() == name).map(|(line, _)| line.state);
     let state = match line {
         _ if now == Some(&*name) => CellState::Now,
@@ -194,14 +194,14 @@ fn drawn(
         _ => CellState::Later,
     };
     Cell {
-        target: format!("{}°", cell.target),
+        target: words::table::wanted(cell),
         value_deg: cell.value.as_ref().map(|value| value.angle.degrees()),
         expanded_deg: cell.value.as_ref().map(|value| value.expanded.degrees()),
         verdict: cell.verdict.word().to_owned(),
         mark: cell.verdict.mark().to_string(),
-        consequence: cell.consequence.clone(),
-        question: cell.question.clone(),
-        remarks: cell.remarks.iter().cloned().chain(once_more).collect(),
+        consequence: words::record::consequence(cell, Face::Page).unwrap_or_default(),
+        question: cell.question.as_ref().map(|question| question.say(Face::Page)),
+        remarks: words::record::remarks(cell).into_iter().chain(once_more).collect(),
         history: cell
             .history
             .iter()

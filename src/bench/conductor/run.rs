@@ -331,7 +331,7 @@ impl Run {
         match draft.question() {
             Some(question) => {
                 self.pending = Some((draft, rest));
-                Kept::Asked(question)
+                Kept::Asked(question.say(Face::Page))
             }
             None => self.keep(draft).await,
         }

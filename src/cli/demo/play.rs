@@ -18,7 +18,7 @@ use crate::sensor::poses::guided;
 use crate::sensor::{Calibration, GUIDED_POSES, Label, tumble};
 use crate::stream::{Options, Profile, SampleStream, Source};
 use crate::units::{Angle, Percent, Seconds};
-use crate::words::{Face, Say};
+use crate::words::{self, Face, Say};
 use jiff::Timestamp;
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
@@ -264,7 +264,7 @@ impl Stage {
         };
         let draft = self.open.draft(&order, &taken, &self.instrument, &self.port)?;
         if let Some(question) = draft.question() {
-            return Err(CliError::Measurement(question));
+            return Err(CliError::Measurement(question.say(Face::Terminal)));
         }
         self.tell(&draft, shot).await?;
         self.open.keep(draft).await?;
@@ -310,7 +310,10 @@ impl Stage {
         let (id, subject) = (draft.capture.id, draft.capture.subject);
         self.truths.remember(id, &self.rig.truth().await?, shot, subject);
         let said = match draft.cell().and_then(|cell| Some((cell, cell.value.as_ref()?))) {
-            Some((cell, value)) => format!("{value}, wanted {}: {}", cell.target, cell.verdict.word()),
+            Some((cell, value)) => {
+                let (value, wanted) = (words::record::value(value), words::table::wanted(cell));
+                format!("{value}, wanted {wanted}: {}", cell.verdict.word())
+            }
             None => document::value(&draft.capture.reading),
         };
         self.say(&format!("       {said}"));
@@ -324,13 +327,14 @@ impl Stage {
         self.rig.stop().await?;
         let within = beside.iter().filter(|row| row.within).count();
         let text = format!(
-            "\n{record}\nBeside the truth, which only the simulation knows:\n{}\n{within} of {} values lie within their uncertainty. {:.0} s.",
+            "\n{}\nBeside the truth, which only the simulation knows:\n{}\n{within} of {} values lie within their uncertainty. {:.0} s.",
+            words::table::text(&record, Face::Terminal),
             table(&beside),
             beside.len(),
             took.as_secs_f64()
         );
         let document = serde_json::json!({
-            "record": record,
+            "record": words::record::document(&record),
             "truth": beside,
             "within_uncertainty": within,
             "seconds": took.as_secs_f64(),

@@ -4,6 +4,8 @@ use super::drawn::{BOLD, FAINT};
 use super::view::{List, View};
 use super::wrap::wrapped;
 use crate::bench::conductor::{Cell, CellState, OrderLine, OrderState, Sheet};
+use crate::units::Angle;
+use crate::words::table::Row;
 use ratatui::style::{Modifier, Style};
 use ratatui::text::Line;
 
@@ -43,12 +45,11 @@ fn window(all: usize, height: usize, wanted: Option<usize>) -> std::ops::Range<u
 }
 
 fn cell(cell: &Cell) -> String {
-    let value = match (cell.value_deg, cell.expanded_deg) {
-        (Some(value), Some(expanded)) => format!("{value:+.2} ± {expanded:.2}°"),
-        _ => "-".to_owned(),
-    };
+    let angles = cell.value_deg.zip(cell.expanded_deg);
+    let value = angles.map(|(value, expanded)| (Angle::from_degrees(value), Angle::from_degrees(expanded)));
+    let mark = cell.mark.chars().next().unwrap_or(' ');
     let now = if cell.state == CellState::Now { ">" } else { " " };
-    format!("{now} {} {:<16} {value:<16} {:<14} {}", cell.mark, cell.cell, cell.target, cell.verdict)
+    format!("{now} {}", Row::new(&cell.cell, value, &cell.target, &cell.verdict, mark).line())
 }
 
 fn order(line: &OrderLine, number: usize) -> String {

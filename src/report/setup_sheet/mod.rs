@@ -1,17 +1,14 @@
 //! The setup sheet: everything that is handed over with a model, as a page to print, as plain text, and as a document.
 
 mod card;
-mod facts;
 mod paper;
 mod text;
 
 use super::pictures;
 use crate::record::{
-    Adjustment, Advised, Cell, CellName, CollectiveSurvey, Entry, Event, LimitRecord, RotorSurvey, Setup, Verdict,
-    adjustments, remedy,
+    Adjustment, Advised, Cell, CollectiveSurvey, Entry, LimitRecord, RotorSurvey, Setup, Verdict, adjustments, remedy,
 };
-use crate::rotor::Axis;
-use crate::words::{Face, Say};
+use crate::words::{self, Face, Say, sheet, table};
 use askama::Template;
 pub use card::Card;
 use paper::Paper;
@@ -20,35 +17,33 @@ use serde::Serialize;
 /// Fewer places round the turn make no picture.
 const FEWEST_STATIONS: usize = 3;
 
-/// What stands on every sheet.
-const NO_CERTIFICATE: &str = "This sheet says what was measured. It certifies nothing: the model's own manual, the \
-controller's manual and the national rules override every number on it.";
-
 /// One line of the record.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Row {
-    /// The cell.
-    pub cell: String,
-    /// Its value with U, empty where there is none.
-    pub value: String,
-    /// What is wanted.
-    pub target: String,
-    /// The verdict in one word.
-    pub verdict: String,
-    /// Its mark.
-    pub mark: char,
+    /// Cell, value, what is wanted, verdict.
+    #[serde(flatten)]
+    pub line: table::Row,
     /// What it means, what to know, what to turn.
     pub notes: Vec<String>,
+    /// The same, each with the cell's name in it.
+    #[serde(skip)]
+    named_notes: Vec<String>,
+    #[serde(skip)]
+    verdict: Verdict,
 }
 
 impl Row {
-    /// Its notes, each with the cell's name in it.
-    fn named_notes(&self) -> Vec<String> {
-        let named = |note: &String| match note.starts_with(&self.cell) {
-            true => note.clone(),
-            false => format!("{}: {note}", self.cell),
-        };
-        self.notes.iter().map(named).collect()
+    fn new(setup: &Setup, entries: &[Entry], record: &LimitRecord, cell: &Cell) -> Self {
+        let name = cell.name;
+        let question = cell.question.as_ref().map(|question| question.say(Face::Paper));
+        let consequence = words::record::consequence(cell, Face::Paper).filter(|_| question.is_none());
+        let named: Vec<String> = question.into_iter().chain(consequence).collect();
+        let remedy = remedy(&setup.head, entries, record, cell).map(|remedy| remedy.say(Face::Paper));
+        let others = remedy.into_iter().chain(words::record::remarks(cell));
+        let others: Vec<String> = others.collect();
+        let named_notes = named.iter().cloned().chain(others.iter().map(|note| format!("{name}: {note}"))).collect();
+        let notes = named.into_iter().chain(others).collect();
+        Self { line: table::Row::of(cell), notes, named_notes, verdict: cell.verdict.clone() }
     }
 }
 
@@ -91,17 +86,17 @@ impl SetupSheet {
         Self {
             head: setup.head.name.clone(),
             number: setup.number,
-            facts: facts::facts(setup, entries),
-            rows: record.cells.iter().map(|cell| row(setup, entries, &record, cell)).collect(),
-            outcome: record.outcome(),
-            symmetry: record.asymmetries.iter().map(|a| words(&a.to_string())).collect(),
-            once_more: record.swept.iter().map(ToString::to_string).collect(),
+            facts: sheet::facts(setup, entries),
+            rows: record.cells.iter().map(|cell| Row::new(setup, entries, &record, cell)).collect(),
+            outcome: words::record::outcome(&record),
+            symmetry: record.asymmetries.iter().map(|a| a.say(Face::Paper)).collect(),
+            once_more: record.swept.iter().map(|end| end.say(Face::Paper)).collect(),
             turned: turned(setup, entries),
-            not_measured: not_measured(&record, entries),
-            questions: record.questions().map(str::to_owned).collect(),
+            not_measured: sheet::not_measured(&record, entries),
+            questions: record.questions().map(|(_, question)| question.say(Face::Paper)).collect(),
             pictures: drawn(setup, entries),
             card: Card::new(setup, entries, &record, before),
-            no_certificate: NO_CERTIFICATE,
+            no_certificate: sheet::NO_CERTIFICATE,
         }
     }
 
@@ -132,79 +127,11 @@ impl Page {
     }
 }
 
-/// A table's padding taken out.
-fn words(line: &str) -> String {
-    line.split_whitespace().collect::<Vec<_>>().join(" ")
-}
-
-fn row(setup: &Setup, entries: &[Entry], record: &LimitRecord, cell: &Cell) -> Row {
-    let mut notes: Vec<String> = Vec::new();
-    notes.extend(cell.question.clone());
-    notes.extend(Some(cell.consequence.clone()).filter(|text| !text.is_empty() && cell.question.is_none()));
-    notes.extend(remedy(&setup.head, entries, record, cell).map(|advice| advice.say(Face::Paper)));
-    notes.extend(cell.remarks.iter().cloned());
-    Row {
-        cell: cell.name.to_string(),
-        value: cell.value.as_ref().map_or_else(String::new, ToString::to_string),
-        target: format!("{}°", cell.target),
-        verdict: cell.verdict.word().to_owned(),
-        mark: cell.verdict.mark(),
-        notes,
-    }
-}
-
 fn turned(setup: &Setup, entries: &[Entry]) -> Vec<String> {
     let told = |(adjustment, note, advised): (Adjustment, Option<String>, Option<Advised>)| {
-        let note = note.map_or_else(String::new, |note| format!(" ({note})"));
-        let advised = advised.map_or_else(String::new, |advised| format!(", {}", advised.say(Face::Paper)));
-        format!("{adjustment}{advised}{note}")
+        sheet::turned(&adjustment, note.as_deref(), advised.as_ref())
     };
     adjustments(&setup.head, entries).into_iter().map(told).collect()
-}
-
-/// What nobody owes a record, and is told where it was not measured.
-const BESIDES: [&str; 4] = ["corners", "lost motion", "bend of the spindle", "pull of the cable"];
-
-const fn besides(name: CellName) -> Option<&'static str> {
-    match name {
-        CellName::Corner(_) => Some(BESIDES[0]),
-        CellName::Slop(_) => Some(BESIDES[1]),
-        CellName::Spindle(_) => Some(BESIDES[2]),
-        CellName::Cable => Some(BESIDES[3]),
-        CellName::Zero(_) | CellName::Track(_) | CellName::Limit(_) => None,
-    }
-}
-
-fn not_measured(record: &LimitRecord, entries: &[Entry]) -> Vec<String> {
-    let reason = |end| {
-        entries.iter().rev().find_map(|entry| match &entry.event {
-            Event::Skipped { deflection, reason } if *deflection == end => Some(reason),
-            _ => None,
-        })
-    };
-    let owed = record.cells.iter().filter(|cell| cell.is_owed() && !cell.verdict.is_captured());
-    let owed = owed.map(|cell| match (&cell.verdict, cell.name) {
-        (Verdict::Stale { .. }, name) => format!("{name} (before something was turned)"),
-        (_, CellName::Limit(end)) => {
-            reason(end).map_or_else(|| end.to_string(), |reason| format!("{end}, left out: {reason}"))
-        }
-        (_, name) => name.to_string(),
-    });
-    let filled: Vec<&str> =
-        record.cells.iter().filter(|cell| cell.value.is_some()).filter_map(|cell| besides(cell.name)).collect();
-    let besides = BESIDES.iter().filter(|what| !filled.contains(what)).map(|what| (*what).to_owned());
-    owed.chain(besides).chain(not_once_more(record)).collect()
-}
-
-/// The axes that were not moved to their ends once more after the limits were set.
-fn not_once_more(record: &LimitRecord) -> Option<String> {
-    let moved = |axis: &Axis| record.swept.iter().any(|end| end.deflection.axis() == *axis);
-    let still: Vec<String> = [Axis::Elevator, Axis::Aileron, Axis::Rudder]
-        .iter()
-        .filter(|axis| !moved(axis))
-        .map(ToString::to_string)
-        .collect();
-    (!still.is_empty()).then(|| format!("everything moved once more: {}", still.join(", ")))
 }
 
 /// At how many places round the turn the blades were read.

@@ -4,6 +4,8 @@
 //! Whatever is left out says so and where it is: in the sheet's own document.
 
 use super::{Row, SetupSheet};
+use crate::record::Verdict;
+use crate::words::sheet::{CANNOT_SAY, DO_NOT_RAISE, ELSEWHERE, NOT_AS_WANTED};
 
 /// More cells than this, or more notes, make a record long.
 const SHORT_ROWS: usize = 14;
@@ -18,8 +20,6 @@ const TITLE: usize = 60;
 const LEAST: usize = 35;
 /// So many cells are told one by one on the card; more are named in one line.
 const ON_CARD: usize = 4;
-
-const ELSEWHERE: &str = "in the JSON document of this sheet";
 
 /// The sheet as it is printed.
 pub(super) struct Paper {
@@ -57,25 +57,26 @@ fn shortened(sheet: &SetupSheet, long: bool) -> SetupSheet {
     for list in [&mut short.symmetry, &mut short.once_more, &mut short.not_measured, &mut short.card.suggests] {
         *list = first(list, LIST);
     }
-    short.card.outside = in_one_line(&sheet.card.outside, &sheet.rows, "outside", "not as asked");
-    short.card.undecided = in_one_line(&sheet.card.undecided, &sheet.rows, "undecided", "nobody can say yet");
-    short.card.bound = in_one_line(&sheet.card.bound, &sheet.rows, "bound", "do not raise their end points");
+    short.card.outside = in_one_line(&sheet.card.outside, &sheet.rows, |v| *v == Verdict::Outside, NOT_AS_WANTED);
+    short.card.undecided =
+        in_one_line(&sheet.card.undecided, &sheet.rows, |v| matches!(v, Verdict::Undecided { .. }), CANNOT_SAY);
+    short.card.bound = in_one_line(&sheet.card.bound, &sheet.rows, |v| *v == Verdict::Bound, DO_NOT_RAISE);
     short
 }
 
 /// The notes of all cells: of those first that are not as they should be.
 fn notes(rows: &[Row]) -> Vec<String> {
-    let good = |row: &&Row| matches!(row.verdict.as_str(), "inside" | "stale" | "missing");
+    let good = |row: &&Row| row.verdict == Verdict::Inside || !row.verdict.is_captured();
     let (good, amiss): (Vec<&Row>, Vec<&Row>) = rows.iter().partition(good);
-    amiss.into_iter().chain(good).flat_map(Row::named_notes).collect()
+    amiss.into_iter().chain(good).flat_map(|row| row.named_notes.clone()).collect()
 }
 
 /// Told one by one where they are few, else by name: no cell is left out.
-fn in_one_line(told: &[String], rows: &[Row], verdict: &str, say: &str) -> Vec<String> {
+fn in_one_line(told: &[String], rows: &[Row], verdict: fn(&Verdict) -> bool, say: &str) -> Vec<String> {
     if told.len() <= ON_CARD {
         return told.to_vec();
     }
-    let names: Vec<&str> = rows.iter().filter(|row| row.verdict == verdict).map(|row| row.cell.as_str()).collect();
+    let names: Vec<&str> = rows.iter().filter(|row| verdict(&row.verdict)).map(|row| row.line.cell.as_str()).collect();
     vec![format!("{}: {say}", names.join(", "))]
 }
 

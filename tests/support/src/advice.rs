@@ -252,6 +252,6 @@ impl Bench {
     pub fn cell(&self, name: &str) -> Cell {
         let record = self.record();
         let found = record.cells.iter().find(|cell| cell.name.to_string() == name);
-        found.unwrap_or_else(|| panic!("no cell {name} in {record}")).clone()
+        found.unwrap_or_else(|| panic!("no cell {name} in {record:?}")).clone()
     }
 }

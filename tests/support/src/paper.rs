@@ -1,6 +1,8 @@
 //! A sheet on paper: printed by a browser without a window, counted, read, and put where a person can look at it.
 
 use crate::place::kept;
+use clinoblade::units::Angle;
+use clinoblade::words::with_uncertainty;
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -55,7 +57,9 @@ pub fn hold(printed: &Printed, record: &Value) {
     for cell in cells {
         let (name, verdict) = (cell["cell"].as_str().unwrap(), cell["verdict"].as_str().unwrap());
         let value = cell["value_deg"].as_f64().zip(cell["expanded_uncertainty_deg"].as_f64());
-        let value = value.map_or_else(String::new, |(value, u)| format!("{value:+.2}° ± {u:.2}°"));
+        let value = value.map_or_else(String::new, |(value, u)| {
+            with_uncertainty(Angle::from_degrees(value), Angle::from_degrees(u))
+        });
         assert!(
             shows(&printed.text, name, &value, verdict),
             "{name}, {value}, {verdict}, is not on paper:\n{}",

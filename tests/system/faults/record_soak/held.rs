@@ -3,7 +3,7 @@
 use super::book::{Book, Written, reason};
 use super::reference::{Deed, ENDS, Rule, Setup, Stands};
 use super::step::Wish;
-use clinoblade::record::{Cell, CellName, LimitRecord, Verdict};
+use clinoblade::record::{Cell, CellFinding, CellName, LimitRecord, Verdict};
 use clinoblade::uncertainty::Target;
 use std::collections::BTreeSet;
 use uuid::Uuid;
@@ -26,7 +26,7 @@ pub async fn hold(book: &Book, setup: &Setup, touches: Rule) -> LimitRecord {
             None => {
                 assert!(cell.is_owed(), "{of_whom}: {name} is there, and should not be");
                 assert!(cell.verdict == Verdict::Missing && cell.value.is_none(), "{of_whom}: {name}: {cell:#?}");
-                holds_the_reason(setup, &name, &cell.consequence);
+                holds_the_reason(setup, &name, cell.consequence.as_ref());
             }
         }
     }
@@ -96,15 +96,26 @@ fn holds_the_verdict(cell: &Cell, bound: &[&Wish], told: &str) {
     assert_eq!(cell.verdict.word(), wanted, "the verdict on {told}: {x} ± {u}, {} is wanted", cell.target);
     if let ("bound", [wish]) = (wanted, bound) {
         let full = wish.what.starts_with("collective") || wish.stick.abs() == 100.0;
-        let then = if full { "until it stops at" } else { "full stick still goes into it" };
-        assert!(cell.consequence.contains(then), "{told}, stick {}: {}", wish.stick, cell.consequence);
+        let follows = match cell.consequence {
+            Some(CellFinding::BackedOff { .. }) => full,
+            Some(CellFinding::StickGoesFurther { .. }) => !full,
+            _ => false,
+        };
+        assert!(follows, "{told}, stick {}: {:?}", wish.stick, cell.consequence);
     }
 }
 
-fn holds_the_reason(setup: &Setup, name: &str, consequence: &str) {
+fn holds_the_reason(setup: &Setup, name: &str, consequence: Option<&CellFinding>) {
     let why = setup.deeds.iter().rev().find_map(|deed| match deed {
         Deed::LeftOut { what, day } if *what == name => Some(reason(*day)),
         _ => None,
     });
-    assert!(why.is_none_or(|why| consequence.contains(&why)), "why {name} was left out: {consequence}");
+    let kept = match consequence {
+        Some(CellFinding::NotCaptured { left_out }) => left_out.as_ref(),
+        _ => None,
+    };
+    assert!(
+        why.is_none_or(|why| kept.is_some_and(|kept| kept.contains(&why))),
+        "why {name} was left out: {consequence:?}"
+    );
 }

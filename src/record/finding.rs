@@ -1,0 +1,181 @@
+//! What is found about a cell, asked about it, and signs of a bind: kinds with their numbers. The words are made elsewhere.
+
+use crate::filter::Vibration;
+use crate::rotor::{Contradiction, Deflection, LeadingEdge, Station};
+use crate::uncertainty::Doubt;
+use crate::units::{Angle, Percent};
+use serde::Serialize;
+
+/// What is found about a cell besides its verdict.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum CellFinding {
+    /// An end that was never captured.
+    NotCaptured {
+        /// The note with which it was left out on purpose.
+        left_out: Option<String>,
+    },
+    /// A blade that was never read at mid stick.
+    ZeroNotRead,
+    /// A blade that was read at mid stick against its own neutral only, which makes it zero by definition.
+    ZeroByDefinition,
+    /// The two blades were not both read at mid stick.
+    TrackNotRead,
+    /// They were read against different zeros, or the model was moved in between.
+    TrackZerosDiffer,
+    /// They were read at different stations, where the lean of shaft and swashplate differs.
+    TrackStationsDiffer {
+        /// Where blade A stood.
+        reference: Station,
+        /// Where the other blade stood.
+        other: Station,
+    },
+    /// Past what is wanted.
+    Outside {
+        /// By how much, more than zero.
+        #[serde(rename = "by_deg")]
+        by: Angle,
+    },
+    /// A cable that pulls at the blade.
+    CablePulls,
+    /// Set just short of a bind, its end point or limit with it.
+    JustShort,
+    /// Just short of a bind, the stick backed off to nobody knows where.
+    BackedOff {
+        /// Where full stick must stop.
+        #[serde(rename = "at_deg")]
+        at: Angle,
+    },
+    /// Just short of a bind, and full stick still goes into it.
+    StickGoesFurther {
+        /// The end point that stops there, of what it is.
+        #[serde(rename = "percent")]
+        share: Percent,
+    },
+    /// A corner that falls short of the sum of its parts, without a sign of a bind.
+    FallsShort(Shortfall),
+    /// The same, and a person has said that nothing binds.
+    FallsShortUnbound {
+        /// By how much.
+        #[serde(rename = "by_deg")]
+        by: Angle,
+    },
+    /// A corner that binds.
+    CornerBinds {
+        /// How far it falls short of the sum of its parts; none where it does not.
+        short: Option<Shortfall>,
+        /// What shows it.
+        sign: BindSign,
+    },
+    /// Past the pitch at which a usual section stalls.
+    PastStall {
+        /// The pitch.
+        #[serde(rename = "pitch_deg")]
+        pitch: Angle,
+    },
+    /// It moved the other way than foretold, and the person has said that it is right.
+    AcceptedContradiction,
+    /// No neutral was read at this place: judged on the angle against the datum.
+    NoNeutral,
+    /// Read with one leading edge of a tail blade only: the model's roll is in it.
+    OneLeadingEdge {
+        /// Which.
+        leading_edge: LeadingEdge,
+    },
+    /// The neutral moved between the beginning and the end of the travel.
+    NeutralMoved {
+        /// By how much.
+        #[serde(rename = "by_deg")]
+        by: Angle,
+        /// U of that, for 95 %.
+        #[serde(rename = "expanded_uncertainty_deg")]
+        expanded: Angle,
+    },
+    /// A cyclic deflection read away from where it is largest.
+    OffItsStation {
+        /// Where it was read.
+        #[serde(rename = "station_deg")]
+        station: Station,
+        /// Where it shows whole.
+        #[serde(rename = "own_station_deg")]
+        own: Station,
+        /// The share of it that shows, 0 to 1.
+        share: f64,
+    },
+    /// A servo buzzes at this end, and not at centre.
+    Buzzes {
+        /// How.
+        vibration: Vibration,
+        /// Whether the end was captured as just short of a bind.
+        backed_off: bool,
+    },
+}
+
+/// What shows a bind.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "sign", rename_all = "snake_case")]
+pub enum BindSign {
+    /// A servo buzzes.
+    Buzz {
+        /// How.
+        vibration: Vibration,
+    },
+    /// The reading crept on since it was read before.
+    Creep {
+        /// By how much.
+        #[serde(rename = "by_deg")]
+        by: Angle,
+        /// U of that, for 95 %.
+        #[serde(rename = "expanded_uncertainty_deg")]
+        expanded: Angle,
+    },
+}
+
+/// How far a corner falls short of the sum of its parts, and where its limit would be.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Shortfall {
+    /// By how much.
+    #[serde(rename = "by_deg")]
+    pub by: Angle,
+    /// Whether the collective's way is what is left short, and not the cyclic's.
+    pub of_collective: bool,
+    /// Just short of it, of the collective's way or of full cyclic.
+    #[serde(rename = "limit_percent")]
+    pub limit: Percent,
+}
+
+/// Why a value is not decided.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Undecided {
+    /// Too close to a limit for its uncertainty.
+    TooClose(Doubt),
+    /// It moved the other way than foretold.
+    Questioned,
+    /// A corner falls short, and nobody has said whether it binds.
+    DoesItBind,
+}
+
+/// What is asked before a reading counts.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Question {
+    /// The blade moved the other way than the geometry foretells.
+    Contradiction(Contradiction),
+    /// A tail blade moved the other way than the description says, or the same way as in the other direction.
+    TailWay {
+        /// What was commanded.
+        deflection: Deflection,
+        /// From neutral, as read.
+        #[serde(rename = "moved_deg")]
+        moved: Angle,
+        /// Whether the description says the way.
+        described: bool,
+    },
+    /// The blade stands at its neutral.
+    Unmoved {
+        /// The travel.
+        #[serde(rename = "travel_deg")]
+        travel: Angle,
+    },
+}
