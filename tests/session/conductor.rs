@@ -365,17 +365,13 @@ async fn a_clip_that_was_moved_while_the_cable_was_out_gives_no_wrong_cell() {
         bench.head.tell(line).await;
     }
     let nothing = |_: &Sheet| Some(Vec::new());
-    let is = |state| move |sheet: &Sheet| sheet.link.state == state;
-    let sheet = bench.play(nothing, is(LinkState::Waiting)).await;
+    let sheet = bench.play(nothing, |sheet| sheet.link.state == LinkState::Waiting).await;
     assert_eq!(sheet.step.phase, Phase::Place);
     bench.head.tell("wait 3").await;
     bench.head.tell("replug").await;
-    bench.play(nothing, is(LinkState::Reading)).await;
-    // The stick to its end and back, on a blade that nobody has named since.
-    for line in ["stick elevator -100 over 0.8", "wait 4", "stick elevator 0 over 0.8", "wait 4"] {
-        bench.head.tell(line).await;
-    }
-    assert_eq!(value_of(&bench.sheet(), "elevator down"), None);
+    let checked = |sheet: &Sheet| sheet.link.state == LinkState::Reading && sheet.step.phase == Phase::CheckStick;
+    let sheet = bench.play(as_told, checked).await;
+    assert_eq!(value_of(&sheet, "elevator down"), None);
     let sheet = bench.play(as_told, |sheet| value_of(sheet, "elevator down").is_some()).await;
     let truth = let_go(&bench, "elevator").await;
     let (shown, u, _) = value(&sheet, "elevator down");

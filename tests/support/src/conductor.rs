@@ -22,6 +22,8 @@ use tokio::sync::{Mutex, oneshot, watch};
 const TICK: Duration = Duration::from_millis(5);
 /// A session that has shown nothing new of so much time at the head is busy with something else.
 const FOLLOWS_WITHIN: Duration = Duration::from_millis(60);
+/// A short movement that nobody has answered for so long at the head is made again.
+const UNSEEN: Duration = Duration::from_secs(10);
 /// The person gives up after so long at the head: by then the whole job has been done several times.
 const PATIENCE: Duration = Duration::from_secs(1800);
 
@@ -265,15 +267,17 @@ impl Bench {
     ) -> Arc<Sheet> {
         let mut sheets = self.conductor.sheet();
         let mut done_for = None;
-        let mut waited = Duration::ZERO;
+        let (mut waited, mut done_at) = (Duration::ZERO, Duration::ZERO);
         loop {
             let sheet = sheets.borrow_and_update().clone();
             if until(&sheet) {
                 return sheet;
             }
             let key = (sheet.step.phase, sheet.step.instruction, sheet.step.number);
+            let checks = key.0 == Phase::CheckStick;
             if done_for.as_ref() != Some(&key) {
                 done_for = Some(key);
+                done_at = waited;
                 for line in instead(&sheet).unwrap_or_else(|| hands::moves(&sheet)) {
                     self.head.tell(&line).await;
                 }
@@ -282,6 +286,10 @@ impl Bench {
                 assert!(waited < PATIENCE, "it does not come to its end: {:#?}", sheet.step);
                 waited += TICK;
                 self.head.moment().await;
+                if checks && waited > done_at + UNSEEN {
+                    done_for = None;
+                    break;
+                }
             }
         }
     }
