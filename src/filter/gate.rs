@@ -12,8 +12,8 @@
 
 use super::reading::Dropped;
 use crate::sensor::Force;
-use crate::stats::robust::NORMAL_CONSISTENCY;
-use crate::units::{Gravities, Seconds};
+use crate::stats::robust::{NORMAL_CONSISTENCY, median};
+use crate::units::{Gravities, Seconds, SensorVector};
 
 const NEIGHBOURS: usize = 9;
 const SPIKE_SCALES: f64 = 5.0;
@@ -167,14 +167,14 @@ impl Gate {
         let mut spike = false;
         for axis in 0..3 {
             let mut values = self.recent.map(|recent| recent[axis]);
-            let middle = median_of_nine(&mut values);
+            let middle = median(&mut values).unwrap_or_default();
             medians[axis] = middle;
             let offset = (triple[axis] - middle).abs();
             // The deviation of the nine matters only where the cheap bounds do not already let the sample pass.
             let known = self.noise[axis].max(self.count);
             if offset > SPIKE_SCALES * known {
                 let mut deviations = self.recent.map(|recent| (recent[axis] - middle).abs());
-                let scale = NORMAL_CONSISTENCY * median_of_nine(&mut deviations);
+                let scale = NORMAL_CONSISTENCY * median(&mut deviations).unwrap_or_default();
                 spike |= offset > SPIKE_SCALES * scale.max(known).max(f64::EPSILON);
             }
         }
@@ -185,7 +185,7 @@ impl Gate {
         if let Some(previous) = previous {
             self.learn_noise(triple, previous);
         }
-        let change = norm(triple) - norm(medians);
+        let change = SensorVector(triple).norm() - SensorVector(medians).norm();
         if change.abs() > MOTION_CHANGE { Passage::Moving } else { Passage::Pass }
     }
 
@@ -205,22 +205,4 @@ impl Gate {
             self.noise[axis] += share * (held - self.noise[axis]);
         }
     }
-}
-
-fn norm(triple: [f64; 3]) -> f64 {
-    triple.iter().map(|axis| axis * axis).sum::<f64>().sqrt()
-}
-
-/// Median of nine by insertion: the rows are short and nearly the same from sample to sample.
-fn median_of_nine(values: &mut [f64; NEIGHBOURS]) -> f64 {
-    for i in 1..NEIGHBOURS {
-        let value = values[i];
-        let mut j = i;
-        while j > 0 && values[j - 1] > value {
-            values[j] = values[j - 1];
-            j -= 1;
-        }
-        values[j] = value;
-    }
-    values[NEIGHBOURS / 2]
 }

@@ -7,6 +7,8 @@
 //! It takes the values as independent and their scatter as of one kind. Of few values the limits are themselves in doubt:
 //! under eight they are provisional. [common practice, no source]
 
+use super::moments::mean;
+
 /// d₂ of ranges of two normal values: 2/√π.
 const D2: f64 = 1.128;
 /// D₄ of ranges of two.
@@ -53,8 +55,7 @@ impl ControlChart {
             return None;
         }
         let ranges: Vec<f64> = values.windows(2).map(|pair| (pair[1] - pair[0]).abs()).collect();
-        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
-        let (centre, mean_range) = (mean(values), mean(&ranges));
+        let (centre, mean_range) = (mean(values)?, mean(&ranges)?);
         let reach = 3.0 * mean_range / D2;
         let (low, high) = (centre - reach, centre + reach);
         let range_limit = D4 * mean_range;

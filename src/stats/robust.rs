@@ -22,6 +22,12 @@ pub fn median(values: &mut [f64]) -> Option<f64> {
     Some(lower + (upper - lower) / 2.0)
 }
 
+/// The median of values that come one by one.
+#[must_use]
+pub fn median_of(values: impl IntoIterator<Item = f64>) -> Option<f64> {
+    median(&mut values.into_iter().collect::<Vec<f64>>())
+}
+
 /// The median absolute deviation from the median, not scaled; the values are overwritten by their deviations.
 #[must_use]
 pub fn median_absolute_deviation(values: &mut [f64]) -> Option<f64> {

@@ -5,7 +5,7 @@
 //!
 //! It fails where the record is not evenly spaced, or shorter than a few swings of what is looked for.
 
-use super::robust::median;
+use super::robust::median_of;
 use realfft::RealFftPlanner;
 use std::f64::consts::TAU;
 
@@ -78,8 +78,8 @@ impl Spectrum {
     #[must_use]
     pub fn white(&self) -> Option<f64> {
         let from = (self.density.len() / 10).max(2);
-        let mut band: Vec<f64> = self.density.get(from..self.density.len().saturating_sub(2))?.to_vec();
-        Some(median(&mut band)? / median_share(self.averages))
+        let band = self.density.get(from..self.density.len().saturating_sub(2))?;
+        Some(median_of(band.iter().copied())? / median_share(self.averages))
     }
 
     /// The strongest line above 2 Hz, if one stands out of the noise around it.
@@ -108,7 +108,7 @@ impl Spectrum {
     /// What is usual around a bin, as a mean of noise.
     fn usual(&self, bin: usize) -> Option<f64> {
         let around = self.density.get(bin.saturating_sub(NEIGHBOURS).max(1)..(bin + NEIGHBOURS).min(self.bins()))?;
-        Some(median(&mut around.to_vec())? / median_share(self.averages))
+        Some(median_of(around.iter().copied())? / median_share(self.averages))
     }
 
     /// Bins below half the rate.

@@ -9,6 +9,7 @@
 //! What it cannot do: formats without a checksum let a flipped digit through, and a stream without a clock of its
 //! own is timed by its nominal rate, which is as good as that rate.
 
+use clinoblade_stats as stats;
 use clinoblade_units as units;
 
 pub mod codec;

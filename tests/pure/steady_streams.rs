@@ -6,6 +6,7 @@
 mod properties;
 
 use clinoblade::filter::SteadyReading;
+use clinoblade::stats::robust::median_of;
 use clinoblade::units::Angle;
 use support::streams::{CLASSES, Class, Stream, WANT_DEGREES, stream};
 
@@ -100,9 +101,7 @@ impl Score {
     }
 
     fn median_ratio(&self) -> f64 {
-        let mut sorted = self.ratios.clone();
-        sorted.sort_by(f64::total_cmp);
-        sorted.get(sorted.len() / 2).copied().unwrap_or(f64::NAN)
+        median_of(self.ratios.iter().copied()).unwrap_or(f64::NAN)
     }
 }
 

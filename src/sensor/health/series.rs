@@ -2,7 +2,7 @@
 
 use super::RestRecord;
 use crate::stats::moments::{mean, standard_deviation};
-use crate::stats::robust::{NORMAL_CONSISTENCY, median, median_absolute_deviation};
+use crate::stats::robust::{NORMAL_CONSISTENCY, median_absolute_deviation, median_of};
 use crate::units::{Angle, Sample};
 use nalgebra::Vector3;
 
@@ -104,7 +104,7 @@ fn take_out_spikes(axes: &mut [Vec<f64>; 3]) -> usize {
     let neighbours: [Vec<f64>; 3] = std::array::from_fn(|axis| {
         let values = &axes[axis];
         (0..count)
-            .map(|i| median(&mut values[i.saturating_sub(2)..(i + 3).min(count)].to_vec()).unwrap_or_default())
+            .map(|i| median_of(values[i.saturating_sub(2)..(i + 3).min(count)].iter().copied()).unwrap_or_default())
             .collect()
     });
     for (values, usual) in axes.iter().zip(&neighbours) {

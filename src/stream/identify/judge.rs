@@ -3,6 +3,7 @@
 use crate::codec::{LONGEST_LINE, cobs};
 use crate::decoder::{Counters, SampleDecoder};
 use crate::profile::{Format, Overrides, Profile};
+use crate::stats::robust::median_of;
 use crate::units::{Gravities, Hertz, Sample, Seconds};
 use bytes::BytesMut;
 
@@ -44,7 +45,7 @@ impl Evidence {
     pub(super) fn of(profile: &Profile, bytes: &[u8], seconds: Option<f64>) -> Option<Self> {
         let bytes = from_the_first_frame(profile, bytes)?;
         let (samples, counters) = SampleDecoder::all(profile, bytes);
-        let length = median(samples.iter().map(|sample| sample.counts.iter().map(|n| n * n).sum::<f64>().sqrt()))?;
+        let length = median_of(samples.iter().map(|sample| sample.counts.iter().map(|n| n * n).sum::<f64>().sqrt()))?;
         let (counts_per_g, gravity_fits) = counts_per_g(profile, length);
         let profile =
             profile.clone().with(Overrides { counts_per_g: Some(counts_per_g), ..Overrides::default() }).ok()?;
@@ -126,10 +127,4 @@ pub(crate) fn counts_per_g_of(length: f64) -> (f64, bool) {
     let usual = USUAL_COUNTS.into_iter().chain(POWERS_OF_TWO.map(|power| 2f64.powi(power)));
     let nearest = usual.min_by(|a, b| (length / a).ln().abs().total_cmp(&(length / b).ln().abs())).unwrap_or(1.0);
     (nearest, (length / nearest - 1.0).abs() <= COUNTS_WITHIN)
-}
-
-pub(crate) fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
-    let mut sorted: Vec<f64> = values.collect();
-    let middle = sorted.len() / 2;
-    (!sorted.is_empty()).then(|| *sorted.select_nth_unstable_by(middle, f64::total_cmp).1)
 }

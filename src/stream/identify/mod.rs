@@ -7,7 +7,7 @@ mod judge;
 mod serial;
 
 pub use judge::Evidence;
-pub(super) use judge::{counts_per_g_of, median};
+pub(super) use judge::counts_per_g_of;
 pub use serial::SerialLine;
 
 use super::codec::Refusal;

@@ -2,7 +2,8 @@
 
 use super::MOST;
 use crate::codec::{ByteOrder, Field, NumberKind};
-use crate::identify::{counts_per_g_of, median};
+use crate::identify::counts_per_g_of;
+use crate::stats::robust::median_of;
 
 /// Sensors that people use send so many samples a second [common practice, no source].
 const USUAL_RATES_HZ: std::ops::RangeInclusive<f64> = 2.0..=2000.0;
@@ -103,7 +104,9 @@ impl Table<'_> {
         for field in self.free(&kinds, at) {
             // A number whose last byte stands still is a part of another one, with a byte beside it.
             let Some(steps) = self.steps(&field).filter(|_| self.varies(last_byte(&field))) else { continue };
-            let Some(step) = median(steps.iter().copied()).filter(|step| *step > 1.0 || at.is_some()) else { continue };
+            let Some(step) = median_of(steps.iter().copied()).filter(|step| *step > 1.0 || at.is_some()) else {
+                continue;
+            };
             let Some((micros_per_tick, rate)) = unit(step, period) else { continue };
             if share(&steps, |each| (each / step - 1.0).abs() <= STEADY) < MOST {
                 continue;
@@ -152,8 +155,8 @@ impl Table<'_> {
         let columns = fields.iter().map(|field| self.values(field)).collect::<Option<Vec<_>>>()?;
         let [x, y, z] = columns.as_slice() else { return None };
         let lengths: Vec<f64> = x.iter().zip(y).zip(z).map(|((x, y), z)| x.hypot(*y).hypot(*z)).collect();
-        let norm = median(lengths.iter().copied()).filter(|norm| *norm > 0.0 && norm.is_finite())?;
-        let spread = median(lengths.iter().map(|length| (length / norm - 1.0).abs()))?;
+        let norm = median_of(lengths.iter().copied()).filter(|norm| *norm > 0.0 && norm.is_finite())?;
+        let spread = median_of(lengths.iter().map(|length| (length / norm - 1.0).abs()))?;
         Some(Axes { fields, norm, spread })
     }
 

@@ -5,8 +5,9 @@
 
 use super::{FEWEST, Known, MOST, Proposal, ProposeError, rounded};
 use crate::codec::{ColumnsLayout, LabelledLayout, MOST_COLUMNS};
-use crate::identify::{counts_per_g_of, median};
+use crate::identify::counts_per_g_of;
 use crate::profile::{Format, Profile};
+use crate::stats::robust::median_of;
 use crate::units::Hertz;
 use std::num::NonZeroU8;
 
@@ -50,7 +51,7 @@ fn described(table: &Table, seconds: Option<f64>, known: &Known) -> Result<Propo
     };
     let rate = match (time, micros_per_tick) {
         (Some(at), Some(tick)) => {
-            table.columns.get(at).and_then(|values| median(steps(values))).map(|step| 1e6 / (step * f64::from(tick)))
+            table.columns.get(at).and_then(|values| median_of(steps(values))).map(|step| 1e6 / (step * f64::from(tick)))
         }
         _ => period.map(|period| 1.0 / period),
     };
@@ -144,14 +145,14 @@ impl Table {
             |at: usize, row: usize| self.columns.get(at).and_then(|values| values.get(row)).copied().unwrap_or(0.0);
         let rows = self.columns.first().map_or(0, Vec::len);
         let length = |row: usize| axes.iter().map(|at| value(*at, row).powi(2)).sum::<f64>().sqrt();
-        let norm = median((0..rows).map(length)).unwrap_or(0.0);
-        (norm, median((0..rows).map(|row| (length(row) - norm).abs())).unwrap_or(0.0))
+        let norm = median_of((0..rows).map(length)).unwrap_or(0.0);
+        (norm, median_of((0..rows).map(|row| (length(row) - norm).abs())).unwrap_or(0.0))
     }
 
     /// Microseconds in one unit of the clock: what makes its step nearest to the period, else what a step usually is.
     fn tick(&self, at: usize, period: Option<f64>) -> u32 {
         let values = self.columns.get(at).map(Vec::as_slice).unwrap_or_default();
-        let step = median(steps(values)).unwrap_or(1.0).max(f64::MIN_POSITIVE);
+        let step = median_of(steps(values)).unwrap_or(1.0).max(f64::MIN_POSITIVE);
         // Without a watch: fractions are seconds, and a sensor sends 2 to 1000 samples a second.
         let micros = period.map_or(
             if step < 1.0 {
@@ -234,6 +235,6 @@ fn is_counter(values: &[f64]) -> bool {
 }
 
 fn is_clock(values: &[f64]) -> bool {
-    let Some(step) = median(steps(values)).filter(|step| *step > 0.0 && *step != 1.0) else { return false };
+    let Some(step) = median_of(steps(values)).filter(|step| *step > 0.0 && *step != 1.0) else { return false };
     share(values, |each| (each / step - 1.0).abs() <= 0.5) >= MOST
 }

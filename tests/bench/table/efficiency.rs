@@ -10,6 +10,7 @@ use super::{Size, Told, bound};
 use support::streams::{CLASSES, Class, Stream, WANT_DEGREES, stream};
 
 use clinoblade::filter::SteadyReading;
+use clinoblade::stats::robust::median_of;
 use clinoblade::units::Angle;
 
 /// Times as long as the oracle at most.
@@ -111,7 +112,5 @@ fn bound_of(stream: &Stream, stopped: f64, finished: f64) -> Option<f64> {
 }
 
 fn median(values: impl Iterator<Item = f64>) -> f64 {
-    let mut sorted: Vec<f64> = values.collect();
-    sorted.sort_by(f64::total_cmp);
-    sorted.get(sorted.len() / 2).copied().unwrap_or(f64::NAN)
+    median_of(values).unwrap_or(f64::NAN)
 }

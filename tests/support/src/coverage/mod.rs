@@ -25,6 +25,7 @@ pub use bench::Bench;
 
 use clinoblade::record::{CellName, Head, LimitRecord};
 use clinoblade::rotor::{Axis, BladeName, Deflection};
+use clinoblade::stats::robust::median_of;
 use clinoblade::uncertainty::{Budget, Contribution};
 use clinoblade::units::Angle;
 use std::collections::BTreeMap;
@@ -178,9 +179,7 @@ impl Tally {
 
     /// The U of the middle value, degrees.
     pub fn median_expanded(&self) -> f64 {
-        let mut sorted = self.expanded.clone();
-        sorted.sort_by(f64::total_cmp);
-        sorted[sorted.len() / 2]
+        median_of(self.expanded.iter().copied()).unwrap_or(f64::NAN)
     }
 
     /// Root mean square of the errors, degrees.
