@@ -43,39 +43,98 @@ const HISTORY: f64 = 6.0;
 /// Each trailing window is so much longer than the one before.
 const GROWTH: f64 = 1.05;
 
-/// Takes forces one by one until it has a steady angle.
+/// Takes forces one by one until it has a steady angle. Times in seconds of the stream's own clock.
 pub struct SteadyReader {
     settings: SteadySettings,
     gate: Gate,
-    finder: LineFinder,
+    /// The samples since the last motion, and of which of them a rest may be made.
     stretch: Stretch,
+    extent: Extent,
+    /// The trailing windows of the last look; kept for their room.
     windows: Vec<Window>,
-    lines: Vec<f64>,
-    lines_length: f64,
-    lines_at: f64,
-    begun: Option<f64>,
-    /// Whether everything since the first sample is in the stretch.
-    whole: bool,
-    /// Samples before this time are no part of a rest.
-    reach: f64,
-    next_look: f64,
-    judged_at: f64,
-    jolts: u8,
-    astray: u8,
-    watch: Option<Watch>,
+    lines: Lines,
+    looks: Looks,
+    motion: Motion,
     progress: Progress,
+    /// The strongest vibration of the last judged stretch.
     vibration: Option<Vibration>,
+    /// The best reading so far.
     kept: Option<Candidate>,
+    /// Samples that the stream's counter says were lost.
     lost: u64,
+}
+
+/// Which samples may be part of a rest.
+#[derive(Debug, Clone, Copy)]
+struct Extent {
+    /// Time of the first fit sample of this reading, from which its time limit counts.
+    begun: Option<f64>,
+    /// Whether everything since that sample is in the stretch, so that no motion can have come before it.
+    whole: bool,
+    /// Time before which samples are history alone.
+    reach: f64,
+}
+
+/// The vibration lines of the newest samples: finding them costs much, so they are kept for a while.
+struct Lines {
+    finder: LineFinder,
+    /// In hertz, strongest first.
+    frequencies: Vec<f64>,
+    /// Length of the window in which they were found, in seconds.
+    length: f64,
+    /// Time at which they were found.
+    found_at: f64,
+}
+
+/// When the stretch is looked at: a look costs as much as many samples.
+#[derive(Debug, Clone, Copy)]
+struct Looks {
+    /// Time from which the next look is worth it.
+    next: f64,
+    /// Time at which a stretch was last judged as a reading.
+    judged_at: f64,
+    /// Whether nothing more will come, so that what there is must do.
     at_end: bool,
+}
+
+/// What says between two looks that the blade has begun to move.
+#[derive(Debug, Clone, Copy, Default)]
+struct Motion {
+    /// Samples in a row of which the gate says so.
+    jolts: u8,
+    /// Samples in a row that lie outside the watch.
+    astray: u8,
+    /// Where a resting blade's samples lie, if it rests.
+    watch: Option<Watch>,
 }
 
 /// Where the next samples should lie, so that a sudden motion is seen at once.
 #[derive(Debug, Clone, Copy)]
 struct Watch {
+    /// Direction of the force in the plane of pitch about which the tilt is measured, in radians.
     reference: f64,
+    /// Tilt of the rest, in g.
     level: f64,
+    /// How far a sample of it may lie from there, in g.
     limit: f64,
+}
+
+impl Default for Extent {
+    fn default() -> Self {
+        Self { begun: None, whole: true, reach: f64::NEG_INFINITY }
+    }
+}
+
+impl Default for Lines {
+    fn default() -> Self {
+        Self { finder: LineFinder::new(), frequencies: Vec::new(), length: 0.0, found_at: f64::NEG_INFINITY }
+    }
+}
+
+impl Default for Looks {
+    fn default() -> Self {
+        Self { next: f64::NEG_INFINITY, judged_at: f64::NEG_INFINITY, at_end: false }
+    }
 }
 
 impl SteadyReader {
@@ -85,25 +144,16 @@ impl SteadyReader {
         Self {
             gate: Gate::new(settings.count, settings.full_scale),
             settings,
-            finder: LineFinder::new(),
             stretch: Stretch::default(),
+            extent: Extent::default(),
             windows: Vec::new(),
-            lines: Vec::new(),
-            lines_length: 0.0,
-            lines_at: f64::NEG_INFINITY,
-            begun: None,
-            whole: true,
-            reach: f64::NEG_INFINITY,
-            next_look: f64::NEG_INFINITY,
-            judged_at: f64::NEG_INFINITY,
-            jolts: 0,
-            astray: 0,
-            watch: None,
+            lines: Lines::default(),
+            looks: Looks::default(),
+            motion: Motion::default(),
             progress: Progress::Moving,
             vibration: None,
             kept: None,
             lost: 0,
-            at_end: false,
         }
     }
 
@@ -117,28 +167,28 @@ impl SteadyReader {
         match self.gate.push(force) {
             Passage::Dropped => return self.progress,
             Passage::Restarted => {
-                self.begun = None;
+                self.extent.begun = None;
                 self.begin_anew();
             }
             Passage::Moving => {
-                self.jolts = self.jolts.saturating_add(1);
-                if self.jolts >= 2 {
+                self.motion.jolts = self.motion.jolts.saturating_add(1);
+                if self.motion.jolts >= 2 {
                     self.begin_anew();
                 }
             }
-            Passage::Pass => self.jolts = 0,
+            Passage::Pass => self.motion.jolts = 0,
         }
-        let begun = *self.begun.get_or_insert(clock);
+        let begun = *self.extent.begun.get_or_insert(clock);
         let moment = Moment { clock, force: force.up };
         if self.stretch.push(moment) {
-            self.whole = false;
+            self.extent.whole = false;
         }
         if self.has_left(moment) {
             self.progress = Progress::Moving;
             self.vibration = None;
-            self.next_look = clock;
+            self.looks.next = clock;
         }
-        if clock >= self.next_look {
+        if clock >= self.looks.next {
             self.look(clock);
         }
         if !matches!(self.progress, Progress::Done(_)) && clock - begun >= self.settings.within.value() {
@@ -161,7 +211,7 @@ impl SteadyReader {
         let ended_by = if let Progress::Done(own) = self.progress { own } else { ended_by };
         if !matches!(ended_by, EndedBy::Want | EndedBy::Floor) {
             let now = self.stretch.newest()?.clock;
-            self.at_end = true;
+            self.looks.at_end = true;
             self.look(now);
         }
         let kept = match self.kept {
@@ -188,23 +238,23 @@ impl SteadyReader {
 
     fn begin_anew(&mut self) {
         self.stretch.clear();
-        self.reach = f64::NEG_INFINITY;
-        self.whole = self.begun.is_none();
-        self.watch = None;
-        self.lines.clear();
+        self.extent.reach = f64::NEG_INFINITY;
+        self.extent.whole = self.extent.begun.is_none();
+        self.motion.watch = None;
+        self.lines.frequencies.clear();
         self.vibration = None;
         self.progress = Progress::Moving;
-        self.next_look = f64::NEG_INFINITY;
+        self.looks.next = f64::NEG_INFINITY;
     }
 
     /// Three samples in a row far from where the stretch lies are the beginning of a motion.
     fn has_left(&mut self, moment: Moment) -> bool {
-        let Some(watch) = self.watch else { return false };
+        let Some(watch) = self.motion.watch else { return false };
         let away = (moment.tilt_from(watch.reference) - watch.level).abs() > watch.limit;
-        self.astray = if away { self.astray + 1 } else { 0 };
-        if self.astray >= 3 {
-            self.astray = 0;
-            self.watch = None;
+        self.motion.astray = if away { self.motion.astray + 1 } else { 0 };
+        if self.motion.astray >= 3 {
+            self.motion.astray = 0;
+            self.motion.watch = None;
             return true;
         }
         false
@@ -212,18 +262,18 @@ impl SteadyReader {
 
     /// Fits the trailing windows and decides.
     fn look(&mut self, now: f64) {
-        let span = self.stretch.length().min(now - self.reach);
+        let span = self.stretch.length().min(now - self.extent.reach);
         if span < SHORTEST {
-            self.next_look = now - span + SHORTEST;
+            self.looks.next = now - span + SHORTEST;
             return;
         }
         let Some(axes) = self.stretch.recent_axes(SHORTEST * 2.0) else { return };
         let sigma_floor = self.settings.count.map_or(1e-9, |count| 0.1 * count.value() / axes.radius);
         self.look_for_lines(now, axes.reference);
-        let reach = self.reach;
+        let reach = self.extent.reach;
         trailing_windows(
             self.stretch.backward(axes.reference, axes.radius).take_while(|(clock, _)| *clock >= reach),
-            &self.lines,
+            &self.lines.frequencies,
             SHORTEST,
             GROWTH,
             sigma_floor,
@@ -232,17 +282,17 @@ impl SteadyReader {
         let Some(place) = longest_still(&self.windows) else {
             self.progress = Progress::Moving;
             self.vibration = None;
-            self.watch = None;
+            self.motion.watch = None;
             // A slow sensor has sent too few samples to say anything yet: they are not forgotten.
             if !self.windows.is_empty() {
                 self.forget_before(now, 2.0 * SHORTEST);
             }
-            self.next_look = now + SHORTEST;
+            self.looks.next = now + SHORTEST;
             return;
         };
         let still = self.windows[place];
-        let from_start = self.whole && still.samples == self.stretch.len();
-        self.watch = Some(Watch {
+        let from_start = self.extent.whole && still.samples == self.stretch.len();
+        self.motion.watch = Some(Watch {
             reference: axes.reference,
             level: still.level * axes.radius,
             limit: axes.radius * (6.0 * still.sigma + self.buzz(&still)),
@@ -251,21 +301,21 @@ impl SteadyReader {
             settings: &self.settings,
             stretch: &self.stretch,
             windows: &self.windows,
-            lines: &self.lines,
+            lines: &self.lines.frequencies,
             radius: axes.radius,
         };
         let mut repeat = look.plain_repeat(&still);
         let mut pitch = Angle::from_radians(axes.reference + still.level).wrapped();
-        self.next_look = now + pause(&look, &still, from_start);
+        self.looks.next = now + pause(&look, &still, from_start);
         // A blade may move before the wanted uncertainty is reached; so a rest is judged now and then on its way.
-        let due = look.may_be_proven(&still, from_start) && now - self.judged_at > 0.3 * still.length;
+        let due = look.may_be_proven(&still, from_start) && now - self.looks.judged_at > 0.3 * still.length;
         let mut ended = None;
-        if self.at_end || due || look.may_be_enough(&still, from_start) {
-            self.judged_at = now;
+        if self.looks.at_end || due || look.may_be_enough(&still, from_start) {
+            self.looks.judged_at = now;
             let mut candidate = look.judge(now, place, from_start);
             ended = look.is_good_enough(&candidate);
             // Costly, so asked last: only of what would end the reading, or stand at its end.
-            if candidate.steady && (ended.is_some() || self.at_end) {
+            if candidate.steady && (ended.is_some() || self.looks.at_end) {
                 candidate.steady = !look.is_held(&candidate);
             }
             repeat = candidate.repeat;
@@ -306,15 +356,15 @@ impl SteadyReader {
     /// What is older than `length` seconds is no part of a rest any more; a while longer it is kept as its history.
     fn forget_before(&mut self, now: f64, length: f64) {
         if length < self.stretch.length() {
-            self.whole = false;
-            self.reach = self.reach.max(now - length);
+            self.extent.whole = false;
+            self.extent.reach = self.extent.reach.max(now - length);
             self.stretch.keep_trailing(length + HISTORY);
         }
     }
 
     fn buzz(&self, still: &Window) -> f64 {
         // The lines' amplitudes are not kept for each window; what they can add at most is bounded by the scatter.
-        if self.lines.is_empty() { 0.0 } else { 20.0 * still.sigma }
+        if self.lines.frequencies.is_empty() { 0.0 } else { 20.0 * still.sigma }
     }
 
     fn look_for_lines(&mut self, now: f64, reference: f64) {
@@ -322,15 +372,15 @@ impl SteadyReader {
             Progress::Settling { since, .. } => (now - since.value()).max(2.0 * SHORTEST),
             _ => 2.0 * SHORTEST,
         };
-        let length = length.min(self.stretch.length().min(now - self.reach));
-        let ratio = length / self.lines_length;
-        if (0.8..1.2).contains(&ratio) && now - self.lines_at < 0.2 * length.max(0.5) {
+        let length = length.min(self.stretch.length().min(now - self.extent.reach));
+        let ratio = length / self.lines.length;
+        if (0.8..1.2).contains(&ratio) && now - self.lines.found_at < 0.2 * length.max(0.5) {
             return;
         }
         let (times, mut signal) = self.stretch.trailing(reference, length);
-        self.lines = self.finder.find(&times, &mut signal);
-        self.lines_length = length;
-        self.lines_at = now;
+        self.lines.frequencies = self.lines.finder.find(&times, &mut signal);
+        self.lines.length = length;
+        self.lines.found_at = now;
     }
 
     /// The last third of a second, or what there is, when no stretch was still.
