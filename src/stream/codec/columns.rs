@@ -5,10 +5,10 @@
 //! right width, cannot be told from a sample; a sensor that can send sentences should. The first line of a stream
 //! is never read, for it may have been joined in its middle, and neither is a last one without its line end.
 
-use super::lines::{Front, Lines, without_cr};
+use super::lines::Lines;
 use super::number::leading_number;
 use super::{BadFrame, Decoded, Frame, Received};
-use bytes::{Buf, BytesMut};
+use bytes::BytesMut;
 use std::io::{self, Write};
 use std::num::NonZeroU8;
 use tokio_util::codec::Decoder;
@@ -65,7 +65,6 @@ pub struct ColumnsDecoder {
     layout: ColumnsLayout,
     places: [u8; MOST_COLUMNS as usize],
     lines: Lines,
-    joined: bool,
     /// How many columns the lines have, learned from the first good one.
     width: Option<usize>,
     /// The width of the last line that had another.
@@ -76,14 +75,7 @@ impl ColumnsDecoder {
     /// A decoder for lines laid out like this.
     #[must_use]
     pub fn new(layout: ColumnsLayout) -> Self {
-        Self {
-            layout,
-            places: layout.place_of_column(),
-            lines: Lines::default(),
-            joined: false,
-            width: None,
-            other_width: None,
-        }
+        Self { layout, places: layout.place_of_column(), lines: Lines::default(), width: None, other_width: None }
     }
 
     /// The layout it reads.
@@ -93,8 +85,8 @@ impl ColumnsDecoder {
     }
 
     #[inline]
-    fn line(&mut self, line: &[u8]) -> Option<Decoded> {
-        if !std::mem::replace(&mut self.joined, true) || line.trim_ascii().is_empty() || is_heading(line) {
+    fn line(&mut self, line: &[u8], first: bool) -> Option<Decoded> {
+        if first || line.trim_ascii().is_empty() || is_heading(line) {
             return None;
         }
         match self.read(line) {
@@ -240,22 +232,10 @@ impl Decoder for ColumnsDecoder {
 
     #[inline]
     fn decode(&mut self, bytes: &mut BytesMut) -> io::Result<Option<Decoded>> {
-        loop {
-            match self.lines.front(bytes) {
-                Front::More => return Ok(None),
-                Front::TooLong => {
-                    self.joined = true;
-                    return Ok(Some(Decoded::Bad(BadFrame::TooLong)));
-                }
-                Front::Line(length) => {
-                    let item = self.line(without_cr(bytes.get(..length).unwrap_or_default()));
-                    bytes.advance(length + 1);
-                    if item.is_some() {
-                        return Ok(item);
-                    }
-                }
-            }
-        }
+        let mut lines = std::mem::take(&mut self.lines);
+        let item = lines.next(bytes, |line, first| self.line(line, first));
+        self.lines = lines;
+        Ok(item)
     }
 
     fn decode_eof(&mut self, bytes: &mut BytesMut) -> io::Result<Option<Decoded>> {

@@ -5,10 +5,10 @@
 //! each number to its last byte, so that a line cut anywhere but inside its last number is recognised. There is no checksum: a flipped digit passes.
 
 use super::columns::{counter, micros, write_time};
-use super::lines::{Front, Lines, without_cr};
+use super::lines::Lines;
 use super::number::number;
 use super::{BadFrame, Decoded, Frame, Received};
-use bytes::{Buf, BytesMut};
+use bytes::BytesMut;
 use std::io::{self, Write};
 use tokio_util::codec::Decoder;
 
@@ -41,14 +41,13 @@ impl LabelledLayout {
 pub struct LabelledDecoder {
     layout: LabelledLayout,
     lines: Lines,
-    joined: bool,
 }
 
 impl LabelledDecoder {
     /// A decoder for these labels.
     #[must_use]
     pub fn new(layout: LabelledLayout) -> Self {
-        Self { layout, lines: Lines::default(), joined: false }
+        Self { layout, lines: Lines::default() }
     }
 
     /// The labels it reads.
@@ -57,8 +56,7 @@ impl LabelledDecoder {
         &self.layout
     }
 
-    fn line(&mut self, line: &[u8]) -> Option<Decoded> {
-        let first = !std::mem::replace(&mut self.joined, true);
+    fn line(&self, line: &[u8], first: bool) -> Option<Decoded> {
         match self.read(line) {
             Some(received) => Some(Decoded::Frame(received)),
             // The first line may have been joined in its middle; a line without any pair is a heading.
@@ -151,22 +149,10 @@ impl Decoder for LabelledDecoder {
     type Error = io::Error;
 
     fn decode(&mut self, bytes: &mut BytesMut) -> io::Result<Option<Decoded>> {
-        loop {
-            match self.lines.front(bytes) {
-                Front::More => return Ok(None),
-                Front::TooLong => {
-                    self.joined = true;
-                    return Ok(Some(Decoded::Bad(BadFrame::TooLong)));
-                }
-                Front::Line(length) => {
-                    let item = self.line(without_cr(bytes.get(..length).unwrap_or_default()));
-                    bytes.advance(length + 1);
-                    if item.is_some() {
-                        return Ok(item);
-                    }
-                }
-            }
-        }
+        let mut lines = std::mem::take(&mut self.lines);
+        let item = lines.next(bytes, |line, first| self.line(line, first));
+        self.lines = lines;
+        Ok(item)
     }
 
     fn decode_eof(&mut self, bytes: &mut BytesMut) -> io::Result<Option<Decoded>> {

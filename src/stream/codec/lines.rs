@@ -1,5 +1,6 @@
 //! Lines out of bytes, with a bound on their length.
 
+use super::{BadFrame, Decoded};
 use bytes::{Buf, BytesMut};
 
 /// The longest line that is read, in bytes without its line end. A longer one is dropped and counted once.
@@ -8,8 +9,12 @@ pub const LONGEST_LINE: usize = 512;
 /// Finds line ends without looking at a byte twice.
 #[derive(Debug, Default)]
 pub(super) struct Lines {
+    /// Bytes at the front of the buffer that hold no line end.
     scanned: usize,
+    /// Whether what comes up to the next line end belongs to a line beyond the bound.
     dropping: bool,
+    /// Whether a line has come: the first one may have been joined in its middle.
+    joined: bool,
 }
 
 /// What stands at the front of the buffer.
@@ -24,6 +29,32 @@ pub(super) enum Front {
 }
 
 impl Lines {
+    /// What `read` makes of the next line of which it makes anything; it is told whether the line is the first. `None`: more
+    /// bytes are needed.
+    #[inline]
+    pub(super) fn next(
+        &mut self,
+        bytes: &mut BytesMut,
+        mut read: impl FnMut(&[u8], bool) -> Option<Decoded>,
+    ) -> Option<Decoded> {
+        loop {
+            let front = self.front(bytes);
+            let first = front != Front::More && !std::mem::replace(&mut self.joined, true);
+            let item = match front {
+                Front::More => return None,
+                Front::TooLong => Some(Decoded::Bad(BadFrame::TooLong)),
+                Front::Line(length) => {
+                    let item = read(without_cr(bytes.get(..length).unwrap_or_default()), first);
+                    bytes.advance(length + 1);
+                    item
+                }
+            };
+            if item.is_some() {
+                return item;
+            }
+        }
+    }
+
     /// Looks for the next line end; consumes nothing but over-long lines.
     #[inline]
     pub(super) fn front(&mut self, bytes: &mut BytesMut) -> Front {
