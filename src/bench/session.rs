@@ -42,7 +42,7 @@ pub struct LiveReading {
 pub struct Taken {
     /// The reading.
     pub steady: SteadyReading,
-    /// What the stream brought while it was read.
+    /// What the stream brought while it was read; for the first reading of a session, since the stream was opened.
     pub counters: Counters,
     /// The sensor's temperature at the end, where the stream carries one.
     pub temperature: Option<Celsius>,
@@ -183,6 +183,8 @@ impl Bench {
     /// Runs until nobody asks any more or the stream is over; the error that ended it, if one did.
     async fn serve(&mut self, inbox: &mut mpsc::Receiver<Request>) -> Option<Arc<StreamError>> {
         let mut reading: Option<Reading> = None;
+        // The first reading is told all that its stream has brought: what came while it was being asked for is part of it.
+        let mut before = Some(Counters::default());
         loop {
             let rests = reading.is_none() && self.stream.runs_as_asked();
             tokio::select! {
@@ -190,7 +192,8 @@ impl Bench {
                 request = inbox.recv(), if reading.is_none() => match request? {
                     Request::Read { settings, reply } => {
                         let settings = self.instrument.settings(settings);
-                        reading = Some(Reading::new(settings, reply, self.stream.counters()));
+                        let before = before.take().unwrap_or_else(|| self.stream.counters());
+                        reading = Some(Reading::new(settings, reply, before));
                     }
                     Request::Use(instrument) => self.instrument = *instrument,
                 },
