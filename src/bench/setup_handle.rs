@@ -11,8 +11,7 @@ use crate::record::{
     Question, RawSamples, SensorIdentity, Setup, Subject, next_seat,
 };
 use crate::rotor::{Carrier, Clip, Datum, Place};
-use crate::units::{Angle, Celsius, Percent};
-use crate::words::{self, Face, Say};
+use crate::units::{Celsius, Percent};
 use jiff::Timestamp;
 use uuid::Uuid;
 

@@ -65,8 +65,6 @@ pub(super) mod tests {
 
     #[test]
     fn the_bench_on_the_page_and_by_voice() {
-        insta::assert_snapshot!(
-            all().join("\n")
-        );
+        insta::assert_snapshot!(all().join("\n"));
     }
 }

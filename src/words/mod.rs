@@ -21,9 +21,9 @@ pub mod rig;
 pub mod rotor;
 pub mod sensor;
 pub mod sensor_commands;
-pub mod stream;
-pub mod sheet;
 pub mod setup;
+pub mod sheet;
+pub mod stream;
 pub mod survey;
 pub mod table;
 pub mod uncertainty;
@@ -83,7 +83,7 @@ mod tests {
 
     /// Everything that is said on the page, by room.
     fn on_the_page() -> Vec<String> {
-        [bench::tests::all(Face::Page), guide::tests::all(Face::Page), page::tests::all(), watch::tests::all()].concat()
+        [bench::tests::all(), guide::tests::all(Face::Page), page::tests::all(), watch::tests::all()].concat()
     }
 
     /// On the page nothing can be typed: it has buttons.

@@ -1,8 +1,6 @@
 //! Axes, stations, zeros, tail, track, phase and tables of readings in words.
 
 use super::{Face, Say, angle, size, with_uncertainty};
-use crate::units::Angle;
-use clinoblade_record::SubjectError;
 use clinoblade_rotor::{
     Axis, AxisPhase, BladeName, Cause, Clip, Contradiction, DatumError, Estimate, FieldProblem, LeadingEdge,
     ParseDeflectionError, PhaseCause, PhaseError, PhaseFinding, PhasePair, PlaceError, ReadingsError, RotorReading,
@@ -332,23 +330,6 @@ impl Say for Contradiction {
             angle(self.moved, 2),
             causes.join("? Or ")
         )
-    }
-}
-
-impl Say for SubjectError {
-    fn say(&self, face: Face) -> String {
-        match self {
-            Self::RudderOnMain => {
-                "The rudder moves only the tail rotor: read it on a tail blade, with the leading edge up or \
-                                   down instead of a station."
-                    .to_owned()
-            }
-            Self::MainOnTail(deflection) => format!(
-                "{deflection} moves only the main rotor: read it on a main blade, at a station instead of a leading edge."
-            ),
-            Self::Place => "Name either a station (main rotor) or a leading edge (tail rotor), not both.".to_owned(),
-            Self::Deflection(error) => error.say(face),
-        }
     }
 }
 

@@ -8,6 +8,7 @@ use super::sheet::{
     Caution, Cell, CellState, Choice, HistoryLine, Link, LinkState, OrderLine, OrderState, Plan, Section, SectionRotor,
     SensorLine, SetupLine, Sheet, Side, Step, Target, Turn, Verdict,
 };
+use crate::SetupHandle;
 use crate::guide::{self, Guide, Instruction, Line, LineState, Question, SweepMove};
 use crate::record;
 use crate::record::CellName;
@@ -15,7 +16,6 @@ use crate::rotor::{BladeName, LeadingEdge, Rotation, Spot};
 use crate::uncertainty;
 use crate::units::{Angle, Hertz};
 use crate::words::{self, Face, Say};
-use crate::SetupHandle;
 
 /// Where the sheet is read: nothing can be typed there.
 const FACE: Face = Face::Page;
