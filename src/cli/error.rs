@@ -24,7 +24,7 @@ use std::io;
 use std::path::Path;
 use std::process::ExitCode;
 
-pub(super) use crate::words::errors::waits;
+pub(super) use crate::words::logbook::waits;
 
 /// How a command ended that did not fail.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -4,8 +4,8 @@ use super::rig_driver::{RigDriverError, RigHandle, spawn};
 use super::rig_port::Place;
 use super::signals::Signals;
 use super::{CliError, Outcome};
-use crate::rig::{self, Rig, Scenario};
-use crate::stream::Profile;
+use crate::rig::{Rig, RigError, Scenario};
+use crate::words::{Face, Say, rig as words};
 use serde::Serialize;
 use std::io::{BufRead, Write};
 use std::path::{Path, PathBuf};
@@ -16,7 +16,7 @@ use tokio::sync::mpsc;
 /// The first line printed says where it is: `port /dev/pts/7`. Then every line on standard input is one command, and
 /// every command is answered by one line, `ok …`, `error …`, or the truth as a JSON document.
 #[derive(Debug, Clone, clap::Args)]
-#[command(after_help = HELP)]
+#[command(after_help = words::HELP)]
 pub struct RigArgs {
     /// The scenario, a TOML file; without one a perfect clockwise two-blade head
     pub scenario: Option<PathBuf>,
@@ -50,31 +50,6 @@ pub struct RigArgs {
     pub truth: Option<PathBuf>,
 }
 
-const HELP: &str = "\
-Commands, one a line (AXIS: elevator, aileron, rudder, collective; times in seconds; 'over' may be left out):
-  stick AXIS PERCENT over 1.5      -100 to 100, collective 0 to 100
-  head DEGREES over 2              turn the head: blade A to this station, from the boom in the direction of rotation
-  clip B reversed over 2           seat the clip on a main blade, 'tail A', 'table', 'face +x' or 'pose ROLL PITCH'
-  tail up                          turn the tail hub: leading edge of the blade with the clip up or down
-  tilt NOSE LEFT over 2            lean the model
-  spindle turn over 2              turn the spindle half round in its grips, the clip where it sits
-  link B -1                        turn blade B's pitch link by half-turns; plus lengthens it
-  rod 2 1, arm 2 5, subtrim 2 1    a swashplate servo (1 nose, 2 left, 3 right): rod half-turns, arm and sub-trim degrees
-  endpoint elevator up 95          output at full stick, percent
-  trim aileron 2                   trim, percent
-  temperature 31 over 60           degrees Celsius
-  unplug, replug, power cycle      the sensor's cable
-  damage 2, lose 5, repeat 3, garbage 40     percent of lines from now on; next lines; bytes
-  truth                            how everything really stands
-  wait 2                           answer, and take the next command, 2 s later
-  quit
-
-Examples:
-  clinoblade rig examples/scenario.toml --link /tmp/sensor
-  clinoblade rig --tcp 127.0.0.1:7000
-  clinoblade rig --profile modbus --link /tmp/sensor
-  printf 'stick elevator 100\\ntruth\\nquit\\n' | clinoblade rig examples/scenario.toml";
-
 /// What the command says first.
 #[derive(Debug, Serialize)]
 struct Begun {
@@ -92,14 +67,14 @@ struct Begun {
 /// # Errors
 /// When the scenario cannot be read or the port not be opened.
 pub async fn run(args: RigArgs, json: bool) -> Result<Outcome, CliError> {
-    let rig = Rig::new(scenario(&args)?).map_err(|error| CliError::Use(error.to_string()))?;
+    let rig = Rig::new(scenario(&args)?)?;
     let settings = rig.scenario().stream.clone();
     let place = args.tcp.clone().map_or_else(|| Place::Terminal { link: args.link.clone() }, Place::Tcp);
-    let handle = spawn(rig, place, args.speed).map_err(|error| CliError::Use(error.to_string()))?;
+    let handle = spawn(rig, place, args.speed)?;
     let begun = Begun {
         port: handle.port().unwrap_or_default(),
         link: args.link.clone(),
-        profile: settings.profile.name(),
+        profile: settings.profile.word(),
         rate_hz: settings.rate_hz.value(),
         baud: settings.baud,
     };
@@ -125,9 +100,7 @@ fn scenario(args: &RigArgs) -> Result<Scenario, CliError> {
         scenario.seed = seed;
     }
     if let Some(name) = &args.profile {
-        let unknown =
-            || CliError::Use(format!("there is no profile '{name}': name one of {}", Profile::BUILT_IN.join(", ")));
-        scenario.stream = scenario.stream.as_usual(rig::Profile::named(name).ok_or_else(unknown)?);
+        scenario.stream = scenario.stream.as_usual(name.parse()?);
     }
     Ok(scenario)
 }
@@ -139,7 +112,7 @@ fn scenario(args: &RigArgs) -> Result<Scenario, CliError> {
 pub fn read_scenario(path: &Path) -> Result<Scenario, CliError> {
     let name = path.display().to_string();
     let text = std::fs::read_to_string(path).map_err(|source| CliError::File { path: name.clone(), source })?;
-    text.parse().map_err(|error| CliError::Use(format!("{name}: {error}")))
+    text.parse().map_err(|error: RigError| CliError::about(name, &error))
 }
 
 /// Takes commands and answers them until the end, then gives the rig back.
@@ -160,7 +133,7 @@ async fn converse(mut handle: RigHandle, args: &RigArgs, json: bool) -> Result<R
                     };
                     match answer {
                         Ok(answer) => reply(&answer, json)?,
-                        Err(RigDriverError::Command(error)) => reply(&format!("error {error}"), json)?,
+                        Err(RigDriverError::Command(error)) => reply(&format!("error {}", error.say(Face::Terminal)), json)?,
                         Err(_) => break,
                     }
                 }
@@ -169,7 +142,7 @@ async fn converse(mut handle: RigHandle, args: &RigArgs, json: bool) -> Result<R
             },
         }
     }
-    handle.stop().await.map_err(|error| CliError::Use(error.to_string()))
+    Ok(handle.stop().await?)
 }
 
 fn reply(line: &str, json: bool) -> Result<(), CliError> {

@@ -6,7 +6,7 @@
 use super::rig_port::{Place, Port, Usable, settled};
 use crate::rig::{Answer, Rig, RigError, Truth};
 use crate::units::Seconds;
-use crate::words::{Face, Say};
+use crate::words::{Face, Say, rig as words};
 use std::io;
 use std::time::Duration;
 use tokio::sync::{mpsc, oneshot, watch};
@@ -22,10 +22,10 @@ pub enum RigDriverError {
     #[error(transparent)]
     Command(#[from] RigError),
     /// It has ended.
-    #[error("the simulated head has ended: start it again")]
+    #[error("rig ended")]
     Ended,
     /// The port cannot be opened.
-    #[error("the simulated head finds no port: {0}")]
+    #[error("no port: {0}")]
     Port(#[from] io::Error),
 }
 
@@ -33,7 +33,8 @@ impl Say for RigDriverError {
     fn say(&self, face: Face) -> String {
         match self {
             Self::Command(error) => error.say(face),
-            Self::Ended | Self::Port(_) => self.to_string(),
+            Self::Ended => words::ended(),
+            Self::Port(error) => words::no_port(error),
         }
     }
 }

@@ -42,10 +42,9 @@ impl Port {
             #[cfg(unix)]
             Place::Terminal { link } => terminal::Terminal::open(link.as_deref()).map(Self::Terminal),
             #[cfg(not(unix))]
-            Place::Terminal { .. } => Err(io::Error::new(
-                io::ErrorKind::Unsupported,
-                "this system has no pseudo-terminals: use --tcp 127.0.0.1:0",
-            )),
+            Place::Terminal { .. } => {
+                Err(io::Error::new(io::ErrorKind::Unsupported, crate::words::rig::no_terminals()))
+            }
             Place::Tcp(address) => Listener::open(address).map(Self::Tcp),
         }
     }
@@ -241,8 +240,7 @@ mod terminal {
     fn point(link: &Path, name: &str) -> io::Result<()> {
         match std::fs::symlink_metadata(link) {
             Ok(found) if !found.file_type().is_symlink() => {
-                let what = format!("{} is there already and is no link", link.display());
-                return Err(io::Error::new(io::ErrorKind::AlreadyExists, what));
+                return Err(io::Error::new(io::ErrorKind::AlreadyExists, crate::words::rig::not_a_link(link)));
             }
             _ => {}
         }

@@ -1,7 +1,7 @@
 //! The simulated head as bytes inside the program: what `--rig SCENARIO.toml` reads.
 
 use super::{CliError, read_scenario};
-use crate::rig::Rig;
+use crate::rig::{Rig, RigError};
 use crate::units::Seconds;
 use std::path::Path;
 use tokio::io::{AsyncRead, AsyncWriteExt, DuplexStream};
@@ -17,7 +17,7 @@ const AHEAD: usize = 16 * 1024;
 /// # Errors
 /// When the file cannot be read or describes no scenario.
 pub(super) fn open(path: &Path) -> Result<impl AsyncRead + Send + Unpin + 'static, CliError> {
-    let wrong = |error| CliError::Use(format!("{}: {error}", path.display()));
+    let wrong = |error: RigError| CliError::about(path.display(), &error);
     let rig = Rig::new(read_scenario(path)?).map_err(wrong)?;
     let (ours, theirs) = tokio::io::duplex(AHEAD);
     tokio::spawn(simulate(rig, ours));

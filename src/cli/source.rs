@@ -370,14 +370,9 @@ pub(super) async fn logbook(common: &Common) -> Result<Logbook, CliError> {
 async fn open(location: &Location) -> Result<Logbook, CliError> {
     let logbook = Logbook::open(location).await.map_err(|error| out_of_reach(error, location))?;
     let delivery = logbook.deliver().await?;
-    let output = Output::new(true);
-    match delivery.arrived {
-        0 => {}
-        1 => output.say("1 entry that waited on this bench has reached the shared logbook."),
-        many => output.say(&format!("{many} entries that waited on this bench have reached the shared logbook.")),
-    }
-    for refused in &delivery.refused {
-        output.say(&format!("An entry waits on this bench for the shared logbook, which does not take it: {refused}"));
+    let said = delivery.say(Face::Terminal);
+    if !said.is_empty() {
+        Output::new(true).say(&said);
     }
     Ok(logbook)
 }

@@ -1,57 +1,60 @@
-//! A server's certificate that this bench does not accept: why, and what to do about it.
+//! Whether it is a server's certificate that the line does not accept, told by the types of those who looked at it.
 
+use crate::Distrust;
+use rustls::CertificateError as Fault;
 use std::error::Error;
-use std::fmt;
+use std::io;
 
-/// Why a server's certificate is not accepted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Distrust {
-    /// It was made out to another name.
-    OtherName,
-    /// Nobody whom this bench knows has signed it.
-    UnknownSigner,
-    /// It holds no longer, or not yet.
-    OutOfDate,
-    /// Anything else.
-    Other,
+/// Why a certificate is not accepted, where an error of the line is that.
+pub fn distrust(error: &(dyn Error + 'static)) -> Option<Distrust> {
+    let rustls::Error::InvalidCertificate(fault) = tls(error)? else { return None };
+    Some(match fault {
+        Fault::NotValidForName | Fault::NotValidForNameContext { .. } => Distrust::OtherName,
+        Fault::UnknownIssuer | Fault::BadSignature => Distrust::UnknownSigner,
+        Fault::Expired | Fault::ExpiredContext { .. } => Distrust::Expired,
+        Fault::NotValidYet | Fault::NotValidYetContext { .. } => Distrust::NotYetValid,
+        Fault::Revoked => Distrust::Revoked,
+        Fault::Other(other) => match other.0.downcast_ref() {
+            Some(webpki::Error::CaUsedAsEndEntity) => Distrust::SelfSigned,
+            _ => Distrust::Unusable,
+        },
+        _ => Distrust::Unusable,
+    })
 }
 
-impl Distrust {
-    /// From what the line says, where it says anything about a certificate.
-    pub(super) fn of(error: &(dyn Error + 'static)) -> Option<Self> {
-        let mut said = String::new();
-        let mut cause = Some(error);
-        while let Some(error) = cause {
-            said += &error.to_string();
-            cause = error.source();
+/// The fault of the encrypted line behind an error, if it is one.
+fn tls<'e>(error: &'e (dyn Error + 'static)) -> Option<&'e rustls::Error> {
+    // An input/output error has as its source what lies behind the error that it was made of.
+    let inner = error.downcast_ref::<io::Error>().and_then(io::Error::get_ref);
+    error.downcast_ref().or_else(|| match inner {
+        Some(inner) => tls(inner),
+        None => tls(error.source()?),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What a server of one's own cannot be made to show.
+    #[test]
+    fn every_fault_of_a_certificate_is_known_by_its_type_however_deep_it_lies() {
+        let seen = |fault: rustls::Error| {
+            let line = sqlx::Error::Io(io::Error::new(io::ErrorKind::InvalidData, fault.clone()));
+            let at_once = sqlx::Error::Tls(fault.into());
+            assert_eq!(distrust(&line), distrust(&at_once));
+            distrust(&line)
+        };
+        for (fault, expected) in [
+            (Fault::NotValidYet, Distrust::NotYetValid),
+            (Fault::Revoked, Distrust::Revoked),
+            (Fault::BadEncoding, Distrust::Unusable),
+            (Fault::Other(rustls::OtherError(std::sync::Arc::new(webpki::Error::BadDer))), Distrust::Unusable),
+        ] {
+            assert_eq!(seen(rustls::Error::InvalidCertificate(fault)), Some(expected));
         }
-        let says = |words: &[&str]| words.iter().any(|word| said.contains(word));
-        Some(match () {
-            () if !says(&["certificate"]) => return None,
-            () if says(&["not valid for name", "NotValidForName"]) => Self::OtherName,
-            () if says(&["UnknownIssuer", "BadSignature", "CaUsedAsEndEntity"]) => Self::UnknownSigner,
-            () if says(&["expired", "Expired", "not valid yet", "NotValidYet"]) => Self::OutOfDate,
-            () => Self::Other,
-        })
-    }
-}
-
-impl fmt::Display for Distrust {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::OtherName => {
-                "it is made out to another name. Write the server in the URL by the name that stands in its certificate, or \
-                 have the keeper of the server make one for the name that you use"
-            }
-            Self::UnknownSigner => {
-                "nobody whom this bench knows has signed it. Get the certificate of the authority that did from the keeper of \
-                 the server, and name its file in the URL: sslrootcert=FILE"
-            }
-            Self::OutOfDate => {
-                "it holds no longer, or not yet. See that the clock of this bench is right, then ask the keeper of the server \
-                 for a new one"
-            }
-            Self::Other => "it does not hold. Ask the keeper of the server for a new one",
-        })
+        assert_eq!(seen(rustls::Error::HandshakeNotComplete), None);
+        assert_eq!(distrust(&sqlx::Error::Tls("certificate expired".into())), None, "words say nothing");
+        assert_eq!(distrust(&sqlx::Error::PoolTimedOut), None);
     }
 }

@@ -2,19 +2,16 @@
 
 use super::document::checksum;
 use super::store::{Query, Write};
-use super::{Logbook, LogbookError, document, samples};
+use super::{Logbook, LogbookError, Part, document, samples};
 use crate::record::{Entry, Event, RawSamples};
 use uuid::Uuid;
-
-const DATUM: &str = "datum";
-const CAPTURE: &str = "capture";
 
 /// What the column `kind` says.
 pub(super) const fn kind(event: &Event) -> &'static str {
     match event {
-        Event::Capture(_) => CAPTURE,
+        Event::Capture(_) => "capture",
         Event::Adjustment { .. } => "adjustment",
-        Event::Datum { .. } => DATUM,
+        Event::Datum { .. } => "datum",
         Event::Resumed { .. } => "resumed",
         Event::Recomputed { .. } => "recomputed",
         Event::Spindle { .. } => "spindle",
@@ -35,8 +32,6 @@ pub(super) const INSERT_SAMPLES: &str =
 const SAMPLES: &str = "SELECT raw_samples.samples, raw_samples.checksum FROM entries
                        JOIN raw_samples ON raw_samples.setup = entries.setup AND raw_samples.entry = entries.number
                        WHERE entries.uid = $1";
-const LATEST: &str =
-    "SELECT document, checksum FROM entries WHERE setup = $1 AND kind = $2 ORDER BY number DESC LIMIT 1";
 
 impl Logbook {
     /// Adds an entry to an open setup, with the raw samples it was made from, and gives its number. When this returns,
@@ -94,31 +89,10 @@ impl Logbook {
         let (bytes, recorded) = found.ok_or(LogbookError::NoSamples(capture))?;
         kept_samples(&bytes, recorded, capture)
     }
-
-    /// The entry that set the datum now in force in a setup, if any did.
-    ///
-    /// # Errors
-    /// When the logbook cannot be read.
-    pub async fn latest_datum(&self, setup: u32) -> Result<Option<Entry>, LogbookError> {
-        self.latest(setup, DATUM).await
-    }
-
-    /// The latest capture of a setup, if there is one.
-    ///
-    /// # Errors
-    /// When the logbook cannot be read.
-    pub async fn latest_capture(&self, setup: u32) -> Result<Option<Entry>, LogbookError> {
-        self.latest(setup, CAPTURE).await
-    }
-
-    async fn latest(&self, setup: u32, kind: &'static str) -> Result<Option<Entry>, LogbookError> {
-        let found = self.store.row::<document::Text>(Query::new(LATEST).with(setup).with(kind)).await?;
-        found.map(|text| document::read(&text, || format!("the latest {kind} of setup {setup}"))).transpose()
-    }
 }
 
 /// The samples that were recorded with a capture, from what is kept of them.
 pub(super) fn kept_samples(bytes: &[u8], recorded: Option<i64>, capture: Uuid) -> Result<RawSamples, LogbookError> {
-    document::unaltered(bytes, recorded, || format!("what was kept of the raw samples of the capture {capture}"))?;
+    document::unaltered(bytes, recorded, Part::Samples(capture))?;
     samples::decode(bytes).map_err(|source| LogbookError::Samples { entry: capture, source })
 }

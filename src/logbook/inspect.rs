@@ -12,8 +12,8 @@
 //! The look reads the whole file only up to [`CHECK_LIMIT`]: a logbook of many years shall still open at once. A
 //! larger one is held against its length, and damage inside it is found when the damaged part is read.
 
-use super::error::sqlite;
-use super::{LogbookError, migrations};
+use super::store::{result_code as sqlite, steps};
+use super::{Damage, LogbookError, migrations};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection};
 use sqlx::{ConnectOptions, Connection};
 use std::fs::{self, File};
@@ -78,24 +78,24 @@ impl Traces {
 }
 
 async fn look(path: &Path) -> Result<Found, LogbookError> {
-    let damaged = |detail: &str| LogbookError::Damaged { path: path.to_owned(), detail: detail.to_owned() };
+    let damaged = |damage| LogbookError::damaged(path, damage);
     let log = log_holds_something(&beside(path, "-wal"));
     let length = match fs::metadata(path) {
         Ok(file) if file.is_dir() => return Err(LogbookError::IsFolder(path.to_owned())),
         Ok(file) if !file.is_file() => return Err(LogbookError::NotALogbook(path.to_owned())),
         Ok(file) => file.len(),
         Err(error) if error.kind() == io::ErrorKind::NotFound && log => {
-            return Err(damaged("its log is there, the file itself is not"));
+            return Err(damaged(Damage::LogAlone));
         }
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Found::Nothing),
         Err(error) => return Err(LogbookError::from_io(path, error)),
     };
     if length == 0 {
-        return if log { Err(damaged("it is empty, its log is not")) } else { Ok(Found::Blank) };
+        return if log { Err(damaged(Damage::LogAlone)) } else { Ok(Found::Blank) };
     }
     let header = Header::read(path)?;
     if !log && header.length().is_some_and(|whole| length < whole) {
-        return Err(damaged("its end is missing"));
+        return Err(damaged(Damage::CutShort));
     }
     if !log && header.application_id != 0 && header.application_id != APPLICATION_ID {
         return Err(LogbookError::NotALogbook(path.to_owned()));
@@ -185,14 +185,14 @@ async fn examine(connection: &mut SqliteConnection, path: &Path, whole: bool) ->
         _ => return Err(LogbookError::NotALogbook(path.to_owned())),
     }
     if layout > migrations::NEWEST {
-        return Err(LogbookError::Newer { path: path.to_owned(), found: layout, known: migrations::NEWEST });
+        return Err(LogbookError::Newer { site: path.into(), found: layout, known: migrations::NEWEST });
     }
     check_layout(connection, path, layout).await?;
     if whole {
         let verdict: String =
             sqlx::query_scalar("PRAGMA integrity_check(1)").fetch_one(&mut *connection).await.map_err(failed)?;
         if verdict != "ok" {
-            return Err(LogbookError::Damaged { path: path.to_owned(), detail: verdict });
+            return Err(LogbookError::damaged(path, Damage::Database(verdict)));
         }
     }
     Ok(Found::Logbook)
@@ -206,9 +206,9 @@ async fn check_layout(connection: &mut SqliteConnection, path: &Path, layout: i6
             .await
             .map_err(|error| unreadable(path, error))?;
     if let Some(&(found, _)) = applied.last().filter(|step| step.0 > migrations::NEWEST) {
-        return Err(LogbookError::Newer { path: path.to_owned(), found, known: migrations::NEWEST });
+        return Err(LogbookError::Newer { site: path.into(), found, known: migrations::NEWEST });
     }
-    let known = migrations::sqlite();
+    let known = steps();
     let as_known = applied
         .iter()
         .zip(known.iter())
@@ -216,16 +216,15 @@ async fn check_layout(connection: &mut SqliteConnection, path: &Path, layout: i6
     if as_known && applied.len() as i64 == layout {
         return Ok(());
     }
-    let detail = format!("its tables are not those of layout {layout}");
-    Err(LogbookError::Damaged { path: path.to_owned(), detail })
+    Err(LogbookError::damaged(path, Damage::OtherTables(layout)))
 }
 
 /// While looking, anything that the database cannot read is damage, unless the system stands in the way.
 fn unreadable(path: &Path, error: sqlx::Error) -> LogbookError {
-    match sqlite::code(&error) {
+    match sqlite::of(&error) {
         // Looking through a log that another program is just setting up: it has to be waited for.
-        Some(sqlite::READONLY) => LogbookError::Busy(path.to_owned()),
-        Some(sqlite::BUSY | sqlite::LOCKED | sqlite::PERM | sqlite::CANTOPEN) => LogbookError::from_sqlx(path, error),
-        _ => LogbookError::Damaged { path: path.to_owned(), detail: error.to_string() },
+        Some(sqlite::READONLY) => LogbookError::Busy(path.into()),
+        Some(sqlite::BUSY | sqlite::LOCKED | sqlite::PERM | sqlite::CANTOPEN) => sqlite::error(path, error),
+        _ => LogbookError::damaged(path, Damage::Database(error.to_string())),
     }
 }

@@ -1,6 +1,6 @@
 //! Where the logbook is.
 
-use super::LogbookError;
+use super::{LogbookError, store};
 use etcetera::{BaseStrategy, choose_base_strategy};
 use std::fmt;
 use std::path::{Path, PathBuf};
@@ -67,7 +67,7 @@ impl FromStr for Location {
     /// Reads `--logbook PATH|URL`. What is written before `://` decides; everything else is a path.
     fn from_str(text: &str) -> Result<Self, Self::Err> {
         match text.split_once("://") {
-            Some(("postgres" | "postgresql", _)) => Ok(Self::Shared(text.to_owned())),
+            Some((scheme, _)) if store::serves(scheme) => Ok(Self::Shared(text.to_owned())),
             Some((scheme, _)) if scheme.chars().all(|c| c.is_ascii_alphanumeric()) => {
                 Err(LogbookError::Scheme(scheme.to_owned()))
             }

@@ -20,6 +20,7 @@ use clinoblade_record as record;
 use clinoblade_rotor as rotor;
 use clinoblade_units as units;
 
+#[cfg(feature = "shared")]
 mod certificate;
 mod document;
 mod entries;
@@ -36,15 +37,15 @@ mod saved;
 mod setups;
 mod store;
 
-pub use certificate::Distrust;
-pub use error::LogbookError;
+pub use error::{Damage, Difference, Distrust, LogbookError, Part};
 pub use exchange::has_blade;
-pub use exchange::{DocumentError, Imported, Recorded, SetupDocument, schema};
+pub use exchange::{Complaint, DocumentError, Imported, Recorded, SetupDocument, Wanted, schema};
 pub use location::Location;
-pub use recorded::{Delivery, Kept};
+pub use recorded::{Delivery, Kept, Refused};
 pub use samples::SamplesError;
 pub use saved::SavedDefault;
 pub use setups::{KeptSetup, NewSetup, SetupSummary};
+pub use store::Site;
 
 use std::path::Path;
 use store::Store;
@@ -95,8 +96,8 @@ impl Logbook {
 
     /// Whether several benches share it.
     #[must_use]
-    pub const fn is_shared(&self) -> bool {
-        matches!(self.store, Store::Shared(_))
+    pub fn is_shared(&self) -> bool {
+        self.store.path().is_none()
     }
 
     /// Tidies up and closes. Nothing is lost without it: the files beside the logbook then stay until it is opened again.

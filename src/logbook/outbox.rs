@@ -6,7 +6,7 @@
 //! entry on its disk; an entry that got there before its answer was lost is known there by its id, and arrives once.
 
 use super::location::own_folder;
-use super::{LogbookError, document, folders, samples};
+use super::{Damage, LogbookError, document, folders, samples};
 use crate::record::{Entry, RawSamples};
 use serde::{Deserialize, Serialize};
 use std::fs::{self, File};
@@ -98,8 +98,7 @@ impl Outbox {
             Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
             Err(error) => return Err(LogbookError::from_io(file, error)),
         };
-        let waiting = understood(&bytes);
-        waiting.map(Some).map_err(|detail| LogbookError::Damaged { path: file.to_owned(), detail })
+        understood(&bytes).map(Some).map_err(|damage| LogbookError::damaged(file, damage))
     }
 
     /// Forgets what has arrived.
@@ -115,7 +114,7 @@ impl Outbox {
 fn written(waiting: &Waiting) -> Result<Vec<u8>, LogbookError> {
     let Waiting { setup, entry, raw } = waiting;
     let place = Place { layout: None, setup: *setup, has_samples: raw.is_some(), entry: entry.clone() };
-    let mut bytes = document::write(&place, "the entry that waits")?.into_bytes();
+    let mut bytes = document::write(&place, "entry")?.into_bytes();
     bytes.push(b'\n');
     bytes.extend(raw.as_ref().map(samples::encode).unwrap_or_default());
     Ok(bytes)
@@ -123,42 +122,35 @@ fn written(waiting: &Waiting) -> Result<Vec<u8>, LogbookError> {
 
 fn sealed(content: &[u8]) -> Result<Vec<u8>, LogbookError> {
     let seal = Seal { layout: LAYOUT, checksum: document::checksum(content) };
-    let mut bytes = document::write(&seal, "the entry that waits")?.into_bytes();
+    let mut bytes = document::write(&seal, "entry")?.into_bytes();
     bytes.push(b'\n');
     bytes.extend(content);
     Ok(bytes)
 }
 
-/// What a file's bytes say, else what is wrong with them.
-fn understood(bytes: &[u8]) -> Result<Waiting, String> {
+fn understood(bytes: &[u8]) -> Result<Waiting, Damage> {
     let (line, below) = first_line(bytes)?;
     let seal = serde_json::from_slice::<Seal>(line).ok();
     let content = match &seal {
-        Some(seal) if seal.layout != LAYOUT => return Err(of_newer(seal.layout)),
-        Some(seal) if seal.checksum != document::checksum(below) => {
-            return Err("it is not what was put there: the disk has changed it".to_owned());
-        }
+        Some(seal) if seal.layout != LAYOUT => return Err(Damage::Layout(seal.layout)),
+        Some(seal) if seal.checksum != document::checksum(below) => return Err(Damage::Altered),
         Some(_) => below,
         None => bytes,
     };
     let (line, rest) = first_line(content)?;
-    let place: Place = serde_json::from_slice(line).map_err(|error| error.to_string())?;
+    let place: Place = serde_json::from_slice(line).map_err(|error| Damage::Text(error.to_string()))?;
     match (&seal, place.layout) {
         (Some(_), None) | (None, Some(WITHOUT_CHECKSUM)) => {}
-        (None, Some(layout)) if layout > LAYOUT => return Err(of_newer(layout)),
-        _ => return Err("its beginning is missing".to_owned()),
+        (None, Some(layout)) if layout > LAYOUT => return Err(Damage::Layout(layout)),
+        _ => return Err(Damage::CutShort),
     }
-    let raw = place.has_samples.then(|| samples::decode(rest)).transpose();
-    Ok(Waiting { setup: place.setup, entry: place.entry, raw: raw.map_err(|error| error.to_string())? })
-}
-
-fn of_newer(layout: u32) -> String {
-    format!("layout {layout} is of a newer version")
+    let raw = place.has_samples.then(|| samples::decode(rest)).transpose()?;
+    Ok(Waiting { setup: place.setup, entry: place.entry, raw })
 }
 
 /// A line without its end, and what follows it.
-fn first_line(bytes: &[u8]) -> Result<(&[u8], &[u8]), String> {
-    let end = memchr::memchr(b'\n', bytes).ok_or("its first line has no end")?;
+fn first_line(bytes: &[u8]) -> Result<(&[u8], &[u8]), Damage> {
+    let end = memchr::memchr(b'\n', bytes).ok_or(Damage::CutShort)?;
     Ok((&bytes[..end], &bytes[end + 1..]))
 }
 

@@ -5,6 +5,7 @@ use super::{Location, Logbook, LogbookError, store};
 use crate::record::{Entry, RawSamples, Setup};
 use jiff::Timestamp;
 use std::path::PathBuf;
+use std::sync::Arc;
 use std::time::Duration;
 
 /// A broken line is often whole again a moment later: so many tries, so far apart.
@@ -21,14 +22,23 @@ pub enum Kept {
 }
 
 /// What became of the entries that waited for a shared logbook.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default)]
 pub struct Delivery {
     /// So many are in the logbook now.
     pub arrived: usize,
     /// So many still wait.
     pub waiting: usize,
-    /// Why some of them cannot arrive as things stand.
-    pub refused: Vec<String>,
+    /// Those that cannot arrive as things stand.
+    pub refused: Vec<Refused>,
+}
+
+/// An entry that waits and cannot arrive as things stand.
+#[derive(Debug, Clone)]
+pub enum Refused {
+    /// Its file on this bench is damaged, and stays.
+    Damaged(PathBuf),
+    /// The shared logbook does not take it.
+    NotTaken(Arc<LogbookError>),
 }
 
 impl Logbook {
@@ -50,16 +60,14 @@ impl Logbook {
                 Ok(number) => return Ok(Kept::InLogbook(number)),
                 Err(error) if !error.is_out_of_reach() => return Err(error),
                 Err(error) if tries == 0 => {
-                    tracing::info!("kept on this bench: {error}");
+                    tracing::info!("{error}");
                     break;
                 }
                 Err(_) => tokio::time::sleep(BETWEEN).await,
             }
         }
         outbox.put(&Waiting { setup, entry: entry.clone(), raw: raw.cloned() })?;
-        tracing::warn!(
-            "the shared logbook cannot be reached: what was recorded is kept on this bench, and goes there as soon as it can"
-        );
+        tracing::warn!("the shared logbook cannot be reached: the entry is kept on this bench until it can");
         Ok(Kept::OnThisBench)
     }
 
@@ -80,10 +88,7 @@ impl Logbook {
                 Err(error) => {
                     tracing::info!("{error}");
                     delivery.waiting += 1;
-                    delivery.refused.push(format!(
-                        "what waits in '{}' for the shared logbook is damaged and stays there: keep the file, and capture anew",
-                        file.display()
-                    ));
+                    delivery.refused.push(Refused::Damaged(file.clone()));
                     continue;
                 }
             };
@@ -99,7 +104,7 @@ impl Logbook {
                 }
                 Err(error) => {
                     delivery.waiting += 1;
-                    delivery.refused.push(error.to_string());
+                    delivery.refused.push(Refused::NotTaken(Arc::new(error)));
                 }
             }
         }

@@ -37,16 +37,16 @@ const SMALLEST: usize = 1 + 8 + 12;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum SamplesError {
     /// Written by a later version of this layout.
-    #[error("they are written in layout {0}, which only a newer version of clinoblade reads")]
+    #[error("layout {0}")]
     Version(u8),
     /// Marks that this layout does not have.
-    #[error("sample {0} has marks that mean nothing")]
+    #[error("sample {0}: marks")]
     Marks(u32),
     /// Too few bytes.
-    #[error("they break off after sample {0}")]
+    #[error("end after {0}")]
     Short(u32),
     /// Too many bytes.
-    #[error("{0} bytes too many follow the last sample")]
+    #[error("{0} extra bytes")]
     Long(usize),
 }
 

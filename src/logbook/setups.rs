@@ -1,7 +1,7 @@
 //! Setups: begun, listed, read, closed, opened again.
 
-use super::store::{Query, Site, Write};
-use super::{Logbook, LogbookError, SavedDefault, document};
+use super::store::{Query, Write};
+use super::{Damage, Logbook, LogbookError, Part, SavedDefault, document};
 use crate::record::{Blades, Entry, Head, Setup};
 use crate::units::Celsius;
 use jiff::Timestamp;
@@ -151,13 +151,13 @@ impl Logbook {
     /// The number of the next setup.
     pub(super) async fn next_number(&self, write: &mut Write) -> Result<u32, LogbookError> {
         let next = write.row::<(i64,)>(Query::new(NEXT_NUMBER)).await?;
-        let (number,) = next.ok_or_else(|| self.damaged("its count of setups is missing".to_owned()))?;
+        let (number,) = next.ok_or_else(|| self.damaged(Damage::NoCount))?;
         self.number(number)
     }
 
     /// Writes a setup that has no entries yet.
     pub(super) async fn insert_setup(&self, write: &mut Write, setup: &Setup) -> Result<(), LogbookError> {
-        let text = document::write(setup, "the setup")?;
+        let text = document::write(setup, "setup")?;
         let insert = Query::new(INSERT)
             .with(setup.number)
             .with(setup.id.to_string())
@@ -204,7 +204,7 @@ impl Logbook {
     pub async fn setup(&self, number: u32) -> Result<Setup, LogbookError> {
         let found = self.store.row::<document::Text>(Query::new(ONE).with(number)).await?;
         let text = found.ok_or(LogbookError::NoSetup(number))?;
-        document::read(&text, || format!("setup {number}"))
+        document::read(&text, Part::Setup(number))
     }
 
     /// A setup with its entries in order.
@@ -214,7 +214,7 @@ impl Logbook {
     pub async fn setup_with_entries(&self, number: u32) -> Result<KeptSetup, LogbookError> {
         let setup = self.setup(number).await?;
         let texts = self.store.rows::<document::Text>(Query::new(ENTRIES).with(number)).await?;
-        Ok(KeptSetup { setup, entries: entries_of(i64::from(number), &texts)? })
+        Ok(KeptSetup { setup, entries: entries_of(number, &texts)? })
     }
 
     /// The newest setups, newest first, at most so many; those of one head where its name is given.
@@ -248,10 +248,11 @@ impl Logbook {
         for (setup, text, recorded) in texts {
             entries.entry(setup).or_default().push((text, recorded));
         }
-        let texts = setups
-            .into_iter()
-            .map(|(number, text, recorded)| (number, (text, recorded), entries.remove(&number).unwrap_or_default()));
-        side_by_side(texts.collect(), |(number, setup, entries)| understood(*number, setup, entries).map(&of))
+        let of_setup = |(number, text, recorded)| {
+            Ok((self.number(number)?, (text, recorded), entries.remove(&number).unwrap_or_default()))
+        };
+        let texts = setups.into_iter().map(of_setup).collect::<Result<Vec<_>, LogbookError>>()?;
+        side_by_side(texts, |(number, setup, entries)| understood(*number, setup, entries).map(&of))
             .into_iter()
             .collect()
     }
@@ -317,9 +318,9 @@ impl Logbook {
     ) -> Result<Setup, LogbookError> {
         let found = write.row::<document::Text>(Query::new(ONE).with(number)).await?;
         let text = found.ok_or(LogbookError::NoSetup(number))?;
-        let mut setup: Setup = document::read(&text, || format!("setup {number}"))?;
+        let mut setup: Setup = document::read(&text, Part::Setup(number))?;
         change(&mut setup);
-        let text = document::write(&setup, "the setup")?;
+        let text = document::write(&setup, "setup")?;
         let update = Query::new(UPDATE)
             .with(number)
             .with(setup.head.name.as_str())
@@ -343,30 +344,26 @@ impl Logbook {
 
     /// A number as this program counts.
     pub(super) fn number(&self, number: i64) -> Result<u32, LogbookError> {
-        u32::try_from(number).map_err(|_| self.damaged(format!("{number} numbers nothing")))
+        u32::try_from(number).map_err(|_| self.damaged(Damage::Number(number)))
     }
 
     fn time(&self, microseconds: i64) -> Result<Timestamp, LogbookError> {
-        Timestamp::from_microsecond(microseconds).map_err(|_| self.damaged(format!("{microseconds} is no time")))
+        Timestamp::from_microsecond(microseconds).map_err(|_| self.damaged(Damage::Time(microseconds)))
     }
 
-    fn damaged(&self, detail: String) -> LogbookError {
-        match self.store.site() {
-            Site::File(path) => LogbookError::Damaged { path, detail },
-            Site::Server(address) => LogbookError::ServerDamaged { address: address.to_string(), detail },
-        }
+    fn damaged(&self, damage: Damage) -> LogbookError {
+        LogbookError::Damaged { site: self.store.site(), damage }
     }
 }
 
 /// A setup and its entries, from what is kept of them.
-fn understood(number: i64, setup: &document::Text, entries: &[document::Text]) -> Result<KeptSetup, LogbookError> {
-    let setup = document::read(setup, || format!("setup {number}"))?;
+fn understood(number: u32, setup: &document::Text, entries: &[document::Text]) -> Result<KeptSetup, LogbookError> {
+    let setup = document::read(setup, Part::Setup(number))?;
     Ok(KeptSetup { setup, entries: entries_of(number, entries)? })
 }
 
-fn entries_of(setup: i64, texts: &[document::Text]) -> Result<Vec<Entry>, LogbookError> {
-    let entry = |(at, text)| document::read(text, || format!("entry {} of setup {setup}", at + 1));
-    texts.iter().enumerate().map(entry).collect()
+fn entries_of(setup: u32, texts: &[document::Text]) -> Result<Vec<Entry>, LogbookError> {
+    (1..).zip(texts).map(|(number, text)| document::read(text, Part::Entry { setup, number })).collect()
 }
 
 /// Does the same with each thing, on as many processors as there are; what comes of it is in the order of the things.

@@ -6,7 +6,7 @@
 //! one, since these axes are always right-handed.
 
 use super::geometry::{Turn, Vector, cross, dot, unit};
-use super::words::{Edge, Mount, Rotation};
+use super::vocabulary::{Edge, Mount, Rotation};
 use crate::units::AxisMap;
 use std::f64::consts::PI;
 

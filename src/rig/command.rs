@@ -1,7 +1,7 @@
 //! The commands that the rig takes, one a line, typed or in a scenario's timeline.
 
 use super::RigError;
-use super::words::{Blade, Edge, End, Mount, Seat, Stick};
+use super::vocabulary::{Blade, Edge, End, Mount, Seat, Stick};
 use crate::units::{Angle, Celsius, Percent, Seconds};
 use std::str::FromStr;
 
@@ -132,105 +132,104 @@ pub enum Command {
     Quit,
 }
 
-const COMMANDS: &str = "stick, head, clip, tail, cable, tilt, spindle, link, rod, arm, subtrim, trim, endpoint, temperature, unplug, \
-                        replug, power cycle, damage, lose, repeat, garbage, truth, wait, quit";
+/// How each command is written.
+const FORMS: [&str; 24] = [
+    "stick AXIS PERCENT [over SECONDS]",
+    "head DEGREES [over SECONDS]",
+    "clip A|tail A|table|face +x|pose ROLL PITCH [forward|reversed] [over SECONDS]",
+    "tail up|down [over SECONDS]",
+    "cable lifted|slack [over SECONDS]",
+    "tilt NOSE LEFT [over SECONDS]",
+    "spindle turn [over SECONDS]",
+    "link BLADE HALF_TURNS",
+    "rod SERVO HALF_TURNS",
+    "arm SERVO DEGREES",
+    "subtrim SERVO DEGREES",
+    "trim AXIS PERCENT",
+    "endpoint AXIS DIRECTION PERCENT",
+    "temperature CELSIUS [over SECONDS]",
+    "unplug",
+    "replug",
+    "power cycle",
+    "damage PERCENT",
+    "lose LINES",
+    "repeat LINES",
+    "garbage BYTES",
+    "truth",
+    "wait SECONDS",
+    "quit",
+];
+
+impl Command {
+    /// The first word of each command.
+    pub fn names() -> impl Iterator<Item = &'static str> {
+        FORMS.into_iter().filter_map(|form| form.split(' ').next())
+    }
+}
 
 impl FromStr for Command {
     type Err = RigError;
 
     fn from_str(line: &str) -> Result<Self, RigError> {
         let mut words: Vec<&str> = line.split_whitespace().collect();
-        let over = take_over(&mut words)?;
-        let usage = |usage| Err(RigError::Usage { given: line.trim().to_owned(), usage });
-        let plain = |command: Self, form| if over.is_some() { usage(form) } else { Ok(command) };
-        let time = over.unwrap_or_default();
-        match words.as_slice() {
-            ["stick", stick, to] => {
+        let said = take_over(&mut words)?;
+        let over = said.unwrap_or_default();
+        let degrees_of = |text: &str, most: f64| number(text, "degrees", -most, most).map(Angle::from_degrees);
+        let percent_of = |text: &str, lowest, highest| number(text, "percent", lowest, highest).map(Percent::new);
+        Ok(match (words.as_slice(), said) {
+            (["stick", stick, to], _) => {
                 let stick: Stick = stick.parse()?;
                 let (lowest, highest) = stick.range();
-                let to = Percent::new(number(to, "stick position in %", lowest, highest)?);
-                Ok(Self::Stick { stick, to, over: time })
+                Self::Stick { stick, to: percent_of(to, lowest, highest)?, over }
             }
-            ["stick", ..] => usage("stick elevator|aileron|rudder|collective PERCENT [over SECONDS]"),
-            ["head", station] => {
-                let station = degrees(station, "station in degrees", 3600.0)?;
-                Ok(Self::Head { station, over: time })
+            (["head", station], _) => Self::Head { station: degrees_of(station, 3600.0)?, over },
+            (["clip", rest @ ..], _) if let Some((seat, mount)) = seat(rest)? => Self::Clip { seat, mount, over },
+            (["tail", edge], _) => Self::Tail { edge: edge.parse()?, over },
+            (["cable", "lifted"], _) => Self::Cable { lifted: true, over },
+            (["cable", "slack"], _) => Self::Cable { lifted: false, over },
+            (["tilt", nose, left], _) => {
+                Self::Tilt { nose: degrees_of(nose, 60.0)?, left: degrees_of(left, 60.0)?, over }
             }
-            ["head", ..] => usage("head DEGREES [over SECONDS]"),
-            ["clip", rest @ ..] => match seat(rest)? {
-                Some((seat, mount)) => Ok(Self::Clip { seat, mount, over: time }),
-                None => usage("clip A|tail A|table|face +x|pose ROLL PITCH [forward|reversed] [over SECONDS]"),
-            },
-            ["tail", edge] => Ok(Self::Tail { edge: edge.parse()?, over: time }),
-            ["tail", ..] => usage("tail up|down [over SECONDS]"),
-            ["cable", "lifted"] => Ok(Self::Cable { lifted: true, over: time }),
-            ["cable", "slack"] => Ok(Self::Cable { lifted: false, over: time }),
-            ["cable", ..] => usage("cable lifted|slack [over SECONDS]"),
-            ["tilt", nose, left] => Ok(Self::Tilt {
-                nose: degrees(nose, "tilt in degrees", 60.0)?,
-                left: degrees(left, "tilt in degrees", 60.0)?,
-                over: time,
-            }),
-            ["tilt", ..] => usage("tilt NOSE LEFT [over SECONDS]"),
-            ["spindle", "turn"] => Ok(Self::Spindle { over: time }),
-            ["spindle", ..] => usage("spindle turn [over SECONDS]"),
-            ["link", blade, turns] => {
-                plain(Self::Link { blade: blade.parse()?, half_turns: half_turns(turns)? }, "link BLADE HALF_TURNS")
+            (["spindle", "turn"], _) => Self::Spindle { over },
+            (["temperature", to], _) => {
+                Self::Temperature { to: Celsius::new(number(to, "temperature", -60.0, 150.0)?), over }
             }
-            ["link", ..] => usage("link BLADE HALF_TURNS"),
-            ["rod", which, turns] => {
-                plain(Self::Rod { servo: servo(which)?, half_turns: half_turns(turns)? }, "rod SERVO HALF_TURNS")
+            (["link", blade, turns], None) => Self::Link { blade: blade.parse()?, half_turns: half_turns(turns)? },
+            (["rod", which, turns], None) => Self::Rod { servo: servo(which)?, half_turns: half_turns(turns)? },
+            (["arm", which, offset], None) => Self::Arm { servo: servo(which)?, offset: degrees_of(offset, 40.0)? },
+            (["subtrim", which, to], None) => Self::SubTrim { servo: servo(which)?, to: degrees_of(to, 40.0)? },
+            (["trim", stick, to], None) => Self::Trim { stick: stick.parse()?, to: percent_of(to, -50.0, 50.0)? },
+            (["endpoint", axis, direction, to], None) => {
+                Self::EndPoint { end: format!("{axis} {direction}").parse()?, to: percent_of(to, 0.0, 150.0)? }
             }
-            ["rod", ..] => usage("rod SERVO HALF_TURNS"),
-            ["arm", which, offset] => {
-                let offset = degrees(offset, "arm offset in degrees", 40.0)?;
-                plain(Self::Arm { servo: servo(which)?, offset }, "arm SERVO DEGREES")
-            }
-            ["arm", ..] => usage("arm SERVO DEGREES"),
-            ["subtrim", which, to] => {
-                let to = degrees(to, "sub-trim in degrees", 40.0)?;
-                plain(Self::SubTrim { servo: servo(which)?, to }, "subtrim SERVO DEGREES")
-            }
-            ["subtrim", ..] => usage("subtrim SERVO DEGREES"),
-            ["trim", stick, to] => {
-                let to = Percent::new(number(to, "trim in %", -50.0, 50.0)?);
-                plain(Self::Trim { stick: stick.parse()?, to }, "trim AXIS PERCENT")
-            }
-            ["trim", ..] => usage("trim AXIS PERCENT"),
-            ["endpoint", axis, direction, to] => {
-                let end = format!("{axis} {direction}").parse()?;
-                let to = Percent::new(number(to, "end point in %", 0.0, 150.0)?);
-                plain(Self::EndPoint { end, to }, "endpoint AXIS DIRECTION PERCENT")
-            }
-            ["endpoint", ..] => usage("endpoint AXIS DIRECTION PERCENT"),
-            ["temperature", to] => {
-                let to = Celsius::new(number(to, "temperature in °C", -60.0, 150.0)?);
-                Ok(Self::Temperature { to, over: time })
-            }
-            ["temperature", ..] => usage("temperature DEGREES_CELSIUS [over SECONDS]"),
-            ["unplug"] => plain(Self::Unplug, "unplug"),
-            ["replug"] => plain(Self::Replug, "replug"),
-            ["power", "cycle"] => plain(Self::PowerCycle, "power cycle"),
-            ["damage", share] => {
-                plain(Self::Damage(Percent::new(number(share, "share in %", 0.0, 100.0)?)), "damage PERCENT")
-            }
-            ["lose", lines] => plain(Self::Lose(count(lines)?), "lose LINES"),
-            ["repeat", lines] => plain(Self::Repeat(count(lines)?), "repeat LINES"),
-            ["garbage", bytes] => plain(Self::Garbage(count(bytes)?), "garbage BYTES"),
-            ["damage" | "lose" | "repeat" | "garbage", ..] => usage("damage PERCENT, lose N, repeat N or garbage N"),
-            ["truth"] => plain(Self::Truth, "truth"),
-            ["wait", time] => plain(Self::Wait(Seconds::new(number(time, "time in s", 0.0, 3600.0)?)), "wait SECONDS"),
-            ["wait", ..] => usage("wait SECONDS"),
-            ["quit"] => plain(Self::Quit, "quit"),
-            _ => Err(RigError::Command(line.trim().to_owned(), COMMANDS)),
-        }
+            (["unplug"], None) => Self::Unplug,
+            (["replug"], None) => Self::Replug,
+            (["power", "cycle"], None) => Self::PowerCycle,
+            (["damage", share], None) => Self::Damage(percent_of(share, 0.0, 100.0)?),
+            (["lose", lines], None) => Self::Lose(count(lines)?),
+            (["repeat", lines], None) => Self::Repeat(count(lines)?),
+            (["garbage", bytes], None) => Self::Garbage(count(bytes)?),
+            (["truth"], None) => Self::Truth,
+            (["wait", time], None) => Self::Wait(Seconds::new(number(time, "seconds", 0.0, 3600.0)?)),
+            (["quit"], None) => Self::Quit,
+            (words, _) => return Err(not_understood(line.trim(), words.first().copied())),
+        })
+    }
+}
+
+/// A line that is no command, or one with too little, too much or the wrong things behind its first word.
+fn not_understood(line: &str, first: Option<&str>) -> RigError {
+    let given = line.to_owned();
+    match FORMS.into_iter().find(|form| form.split(' ').next() == first) {
+        Some(form) => RigError::Form { given, form },
+        None => RigError::Command(given),
     }
 }
 
 /// Takes `over SECONDS` off the end of a line.
 fn take_over(words: &mut Vec<&str>) -> Result<Option<Seconds>, RigError> {
     if let [.., "over", time] = words.as_slice() {
-        let over = Seconds::new(number(time, "time in s", 0.0, 600.0)?);
+        let over = Seconds::new(number(time, "seconds", 0.0, 600.0)?);
         words.truncate(words.len() - 2);
         return Ok(Some(over));
     }
@@ -247,12 +246,12 @@ fn seat(words: &[&str]) -> Result<Option<(Seat, Mount)>, RigError> {
         ["tail", blade] => Seat::Tail(blade.parse()?),
         ["face", axis] => Seat::Face(axis.parse().map_err(|_| RigError::Word {
             given: (*axis).to_owned(),
-            what: "an axis of the sensor",
-            choices: "+x -x +y -y +z -z",
+            what: "sensor axis",
+            known: &["+x", "-x", "+y", "-y", "+z", "-z"],
         })?),
         ["pose", roll, pitch] => Seat::Pose {
-            roll_deg: number(roll, "attitude in degrees", -360.0, 360.0)?,
-            pitch_deg: number(pitch, "attitude in degrees", -360.0, 360.0)?,
+            roll_deg: number(roll, "degrees", -360.0, 360.0)?,
+            pitch_deg: number(pitch, "degrees", -360.0, 360.0)?,
         },
         [blade] => Seat::Main(blade.parse()?),
         _ => return Ok(None),
@@ -263,16 +262,12 @@ fn seat(words: &[&str]) -> Result<Option<(Seat, Mount)>, RigError> {
 fn number(text: &str, what: &'static str, lowest: f64, highest: f64) -> Result<f64, RigError> {
     match text.replace('−', "-").trim_end_matches(['%', '°']).parse::<f64>() {
         Ok(value) if (lowest..=highest).contains(&value) => Ok(value),
-        _ => Err(RigError::Number { given: text.to_owned(), what, lowest: lowest as i64, highest: highest as i64 }),
+        _ => Err(RigError::Number { given: text.to_owned(), what, lowest, highest }),
     }
 }
 
-fn degrees(text: &str, what: &'static str, most: f64) -> Result<Angle, RigError> {
-    number(text, what, -most, most).map(Angle::from_degrees)
-}
-
 fn half_turns(text: &str) -> Result<f64, RigError> {
-    number(text, "number of half-turns", -100.0, 100.0)
+    number(text, "half-turns", -100.0, 100.0)
 }
 
 fn servo(text: &str) -> Result<usize, RigError> {
@@ -280,18 +275,16 @@ fn servo(text: &str) -> Result<usize, RigError> {
         "1" => Ok(0),
         "2" => Ok(1),
         "3" => Ok(2),
-        _ => Err(RigError::Word { given: text.to_owned(), what: "a servo", choices: "1 (nose) 2 (left) 3 (right)" }),
+        _ => {
+            Err(RigError::Word { given: text.to_owned(), what: "servo", known: &["1 (nose)", "2 (left)", "3 (right)"] })
+        }
     }
 }
 
 fn count(text: &str) -> Result<u32, RigError> {
-    number(text, "number of lines or bytes", 0.0, 100_000.0).and_then(|n| {
-        if n.fract() == 0.0 {
-            Ok(n as u32)
-        } else {
-            Err(RigError::Number { given: text.to_owned(), what: "whole number", lowest: 0, highest: 100_000 })
-        }
-    })
+    let (what, lowest, highest) = ("whole number", 0.0, 100_000.0);
+    let whole = number(text, what, lowest, highest).ok().filter(|count| count.fract() == 0.0);
+    whole.map(|count| count as u32).ok_or_else(|| RigError::Number { given: text.to_owned(), what, lowest, highest })
 }
 
 #[cfg(test)]
@@ -324,32 +317,42 @@ mod tests {
     }
 
     #[test]
-    fn a_wrong_line_is_answered_in_plain_words() {
-        for wrong in [
-            "stick elevator",
-            "stick throttle 5",
-            "stick elevator 101",
-            "stick collective -1",
-            "head",
-            "clip",
-            "clip Z",
-            "tail left",
-            "spindle",
-            "spindle bend",
-            "cable taut",
-            "link A",
-            "link A nan",
-            "endpoint elevator left 90",
-            "wait -1",
-            "quit now",
-            "quit over 3",
-            "power",
-            "",
-            "lose 1.5",
-            "stick elevator 1 over",
+    fn a_wrong_line_is_refused_by_what_is_wrong_with_it() {
+        let refusal = |line: &str| line.parse::<Command>().unwrap_err();
+        for line in
+            ["quit now please", "quit over 3", "stick elevator", "head", "clip", "spindle", "power", "cable taut"]
+        {
+            let first = line.split(' ').next();
+            assert!(
+                matches!(refusal(line), RigError::Form { form, given } if form.split(' ').next() == first && given == line),
+                "{line}"
+            );
+        }
+        for line in ["spindle bend", "link A", "quit now", "stick elevator 1 over"] {
+            assert!(matches!(refusal(line), RigError::Form { .. }), "{line}");
+        }
+        for line in ["", "throttle 5"] {
+            assert_eq!(refusal(line), RigError::Command(line.to_owned()));
+        }
+        for (line, word) in [
+            ("stick throttle 5", "throttle"),
+            ("clip Z", "Z"),
+            ("tail left", "left"),
+            ("rod 4 1", "4"),
+            ("clip face z", "z"),
+            ("endpoint elevator left 90", "elevator left"),
         ] {
-            let error = wrong.parse::<Command>().unwrap_err().to_string();
-            assert!(error.contains("write"), "{wrong}: {error}");
+            assert!(matches!(refusal(line), RigError::Word { given, .. } if given == word), "{line}");
+        }
+        for (line, range) in [
+            ("stick elevator 101", (-100.0, 100.0)),
+            ("stick collective -1", (0.0, 100.0)),
+            ("link A nan", (-100.0, 100.0)),
+            ("wait -1", (0.0, 3600.0)),
+            ("lose 1.5", (0.0, 100_000.0)),
+        ] {
+            let RigError::Number { lowest, highest, .. } = refusal(line) else { panic!("{line}") };
+            assert_eq!((lowest, highest), range, "{line}");
         }
     }
 }

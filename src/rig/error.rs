@@ -1,71 +1,94 @@
 //! What can be wrong with a scenario or a command.
 
+use super::vocabulary::Blade;
+use crate::units::Seconds;
+
 /// Why the rig cannot do as it was told.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum RigError {
     /// The scenario's text is not TOML, or names a field that does not exist.
-    #[error("the scenario cannot be read: {0}")]
+    #[error("scenario: {0}")]
     Scenario(String),
     /// A number in the scenario makes no helicopter.
-    #[error("the scenario's {field} is {given}: {wanted}")]
+    #[error("{field}: {given}")]
     Value {
         /// Which field, as `section.field`.
         field: &'static str,
         /// What it holds.
-        given: String,
-        /// What it may hold.
-        wanted: &'static str,
+        given: f64,
+        /// The lowest value it may hold.
+        lowest: f64,
+        /// The highest.
+        highest: f64,
+    },
+    /// A list of the scenario names more blades than the rotor has.
+    #[error("{field}: {given} blades")]
+    TooLong {
+        /// Which list of the section `blades`.
+        field: &'static str,
+        /// How many it has.
+        given: usize,
+        /// How many blades there are.
+        blades: usize,
+    },
+    /// The lines of a second do not fit on the line.
+    #[error("{baud} baud")]
+    TooSlow {
+        /// Its speed.
+        baud: u32,
+        /// The speed that they need.
+        needed: f64,
     },
     /// A line of the timeline cannot be carried out.
-    #[error("the scenario's timeline at {at} s: {reason}")]
+    #[error("at {at}: {reason}")]
     Timeline {
         /// The moment.
-        at: String,
+        at: Seconds,
         /// What is wrong with it.
         reason: Box<RigError>,
     },
     /// No such command.
-    #[error("'{0}' is no command of the rig: write one of {1}")]
-    Command(String, &'static str),
+    #[error("unknown command: {0}")]
+    Command(String),
     /// A command with too little, too much or the wrong things behind it.
-    #[error("'{given}' is not complete or says too much: write {usage}")]
-    Usage {
+    #[error("not '{form}': {given}")]
+    Form {
         /// What was written.
         given: String,
         /// The form of the command.
-        usage: &'static str,
+        form: &'static str,
     },
     /// A word that is none of its kind.
-    #[error("'{given}' is not {what}: write one of {choices}")]
+    #[error("unknown {what}: {given}")]
     Word {
         /// What was written.
         given: String,
         /// What it should have been.
         what: &'static str,
         /// What may be written.
-        choices: &'static str,
+        known: &'static [&'static str],
     },
     /// A text that is no number, or one out of range.
-    #[error("'{given}' is no {what}: write a number from {lowest} to {highest}")]
+    #[error("{what}: {given}")]
     Number {
         /// What was written.
         given: String,
         /// What it stands for.
         what: &'static str,
         /// Lowest value taken.
-        lowest: i64,
+        lowest: f64,
         /// Highest value taken.
-        highest: i64,
+        highest: f64,
     },
     /// The head has no such blade.
-    #[error("there is no blade {blade}: this rotor has {count}")]
+    #[error("no blade {blade}")]
     NoSuchBlade {
         /// The blade asked for.
-        blade: String,
+        blade: Blade,
         /// How many there are.
-        count: usize,
+        blades: usize,
     },
     /// The clip is on no tail blade, so none can be turned leading edge up or down.
-    #[error("the clip is not on a tail blade: write 'clip tail A' first")]
+    #[error("not on tail")]
     NotOnTail,
 }

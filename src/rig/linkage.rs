@@ -15,7 +15,7 @@
 //! Left out: sideways motion of the balls, elasticity, and the coupling of droop into pitch.
 
 use super::scenario::Head;
-use super::words::{End, Rotation, Stick};
+use super::vocabulary::{End, Rotation, Stick};
 use std::f64::consts::TAU;
 
 /// What the mixer is asked for, each within about ±1.

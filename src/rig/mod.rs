@@ -32,8 +32,8 @@ mod scenario;
 mod simulator;
 mod tail_linkage;
 mod truth;
+mod vocabulary;
 mod wire;
-mod words;
 
 pub use command::Command;
 pub use error::RigError;
@@ -42,4 +42,4 @@ pub use scenario::{
 };
 pub use simulator::{Answer, Rig};
 pub use truth::{BladeTruth, ClipTruth, ShaftTilt, Sticks, Swash, TailTruth, Truth};
-pub use words::{Blade, Edge, End, Lengthening, Mount, Rotation, Seat, Stick};
+pub use vocabulary::{Blade, Edge, End, Lengthening, Mount, Rotation, Seat, Stick};

@@ -3,11 +3,13 @@
 //! A scenario is a TOML text. Every field has a default, and the default of every error is zero: an empty text is a
 //! perfect clockwise two-blade head with a perfect sensor, sending the `sentence` profile at 200 Hz.
 
-use super::words::{Blade, End, Lengthening, Mount, Rotation};
+use super::vocabulary::{Blade, End, Lengthening, Mount, Rotation, words};
 use super::{RigError, check};
 use crate::stream::Profile as SensorProfile;
 use crate::units::{Angle, AxisMap, Celsius, Gravities, Hertz, Millimetres, Percent, Seconds};
 use serde::{Deserialize, Serialize};
+use std::fmt;
+use std::str::FromStr;
 
 /// A whole simulated bench.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -365,7 +367,7 @@ impl StreamSettings {
     /// The stream of a sensor of this kind, at the rate and line speed that such a one usually has.
     #[must_use]
     pub fn as_usual(self, profile: Profile) -> Self {
-        let Some(usual) = SensorProfile::built_in(profile.name()) else { return self };
+        let Some(usual) = SensorProfile::built_in(profile.word()) else { return self };
         // How often a slave is asked is not how often it samples.
         let rate = usual.rate().filter(|_| profile != Profile::Modbus);
         Self { profile, rate_hz: rate.unwrap_or(self.rate_hz), baud: usual.baud(), ..self }
@@ -391,45 +393,25 @@ impl Default for StreamSettings {
     }
 }
 
-/// The form of a line on the wire.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Profile {
-    /// `$PCLIN,seq,micros,x,y,z[,celsius]*hh` with whole counts.
-    Sentence,
-    /// `x,y,z` in g.
-    Columns,
-    /// `x:… y:… z:…` in g.
-    Labelled,
-    /// Pitch and roll in NMEA 0183 `XDR` sentences.
-    Xdr,
-    /// Binary frames with whole counts.
-    Frame,
-    /// Registers of a Modbus RTU slave, in mg: on a line it answers when it is asked, elsewhere each sample is an answer.
-    Modbus,
+words! {
+    /// The form of a line on the wire.
+    Profile, "simulated profile", {
+        /// `$PCLIN,seq,micros,x,y,z[,celsius]*hh` with whole counts.
+        Sentence = "sentence",
+        /// `x,y,z` in g.
+        Columns = "columns",
+        /// `x:… y:… z:…` in g.
+        Labelled = "labelled",
+        /// Pitch and roll in NMEA 0183 `XDR` sentences.
+        Xdr = "xdr",
+        /// Binary frames with whole counts.
+        Frame = "frame",
+        /// Registers of a Modbus RTU slave, in mg: on a line it answers when it is asked, elsewhere each sample is an answer.
+        Modbus = "modbus",
+    }
 }
 
 impl Profile {
-    /// The profile's name.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Sentence => "sentence",
-            Self::Columns => "columns",
-            Self::Labelled => "labelled",
-            Self::Xdr => "xdr",
-            Self::Frame => "frame",
-            Self::Modbus => "modbus",
-        }
-    }
-
-    /// The profile of this name.
-    #[must_use]
-    pub fn named(name: &str) -> Option<Self> {
-        let all = [Self::Sentence, Self::Columns, Self::Labelled, Self::Xdr, Self::Frame, Self::Modbus];
-        all.into_iter().find(|profile| profile.name() == name)
-    }
-
     /// Bytes on the line for each sample, in the shortest case; none where nothing is sent unasked.
     pub(super) const fn shortest(self) -> f64 {
         match self {
@@ -451,7 +433,7 @@ pub struct Event {
     pub command: String,
 }
 
-impl std::str::FromStr for Scenario {
+impl FromStr for Scenario {
     type Err = RigError;
 
     fn from_str(text: &str) -> Result<Self, RigError> {

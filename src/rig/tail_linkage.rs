@@ -6,7 +6,7 @@
 
 use super::linkage::reach;
 use super::scenario::Tail;
-use super::words::{End, Rotation};
+use super::vocabulary::{End, Rotation};
 
 /// The fixed geometry of the tail rotor's linkage; millimetres and radians.
 #[derive(Debug, Clone, PartialEq)]

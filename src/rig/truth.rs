@@ -1,6 +1,6 @@
 //! How everything really stands: what a reading is compared with.
 
-use super::words::{Blade, Edge, End, Mount, Rotation};
+use super::vocabulary::{Blade, Edge, End, Mount, Rotation};
 use crate::units::{Angle, Celsius, Percent, Seconds, SensorVector};
 use serde::Serialize;
 

@@ -34,7 +34,7 @@ impl Line {
             damaged: stream.damage_percent.value() / 100.0,
             repeated: stream.repeat_percent.value() / 100.0,
         };
-        let profile = SensorProfile::built_in(stream.profile.name());
+        let profile = SensorProfile::built_in(stream.profile.word());
         let mut random = Random::new(seed);
         let slave = profile.as_ref().and_then(|profile| match profile.format() {
             Format::Modbus(layout) => Some(ModbusSlave::new(layout.clone())),

@@ -27,16 +27,6 @@ pub fn not_started(cause: &std::io::Error) -> String {
     format!("Cannot start: {cause}.")
 }
 
-/// What waits on this bench for a shared logbook; none where nothing does.
-#[must_use]
-pub fn waits(entries: usize) -> Option<String> {
-    match entries {
-        0 => None,
-        1 => Some("1 entry waits on this bench for the shared logbook; it is safe here.".to_owned()),
-        many => Some(format!("{many} entries wait on this bench for the shared logbook; they are safe here.")),
-    }
-}
-
 /// Errors whose own text is still what a person reads, with their causes.
 macro_rules! said_as_they_stand {
     ($($error:ty),+ $(,)?) => {
@@ -62,9 +52,6 @@ fn as_it_stands(error: &dyn std::error::Error) -> String {
 }
 
 said_as_they_stand!(
-    crate::logbook::DocumentError,
-    crate::logbook::LogbookError,
-    crate::rig::RigError,
     crate::sensor::CalibrationError,
     crate::sensor::health::HealthError,
     crate::sensor::orient::OrientError,
@@ -89,10 +76,7 @@ mod tests {
             file("sheet.html", &denied),
             not_printed(&denied),
             not_started(&denied),
-            waits(1).unwrap(),
-            waits(3).unwrap(),
         ];
         insta::assert_snapshot!(all.join("\n"));
-        assert_eq!(waits(0), None);
     }
 }

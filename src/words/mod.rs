@@ -5,8 +5,6 @@
 
 extern crate clinoblade_filter as filter;
 extern crate clinoblade_guide as guide;
-extern crate clinoblade_logbook as logbook;
-extern crate clinoblade_rig as rig;
 extern crate clinoblade_sensor as sensor;
 extern crate clinoblade_stream as stream;
 extern crate clinoblade_units as units;
@@ -16,10 +14,13 @@ pub mod cli;
 pub mod comparison;
 pub mod errors;
 pub mod help;
+pub mod logbook;
 mod number;
 pub mod reading;
 pub mod record;
+pub mod rig;
 pub mod rotor;
+pub mod setup;
 pub mod sheet;
 pub mod survey;
 pub mod table;

@@ -51,7 +51,6 @@ async fn a_file_of_a_newer_version() {
     change(&path, "PRAGMA user_version = 99").await;
     let refusal = refusal(&path).await;
     assert!(matches!(refusal, LogbookError::Newer { found: 99, .. }), "{refusal}");
-    assert!(refusal.to_string().contains("newer version"), "{refusal}");
 }
 
 #[tokio::test]

@@ -4,8 +4,9 @@
 
 mod page;
 
-use clinoblade::logbook::{Distrust, Kept, Location, Logbook, LogbookError, NewSetup};
+use clinoblade::logbook::{Distrust, Kept, Location, Logbook, LogbookError, NewSetup, Site};
 use clinoblade::record::Event;
+use clinoblade::words::{Face, Say};
 use std::collections::BTreeSet;
 use std::io::Write;
 use std::path::Path;
@@ -72,7 +73,7 @@ async fn what_is_wrong_with_a_server_is_said_without_its_password() {
     open(&url).await.unwrap().close().await;
     let said = |result: Result<Logbook, LogbookError>| {
         let error = result.unwrap_err();
-        assert!(!format!("{error} {error:?}").contains("secret"), "{error:?}");
+        assert!(!format!("{error} {error:?} {}", error.say(Face::Terminal)).contains("secret"), "{error:?}");
         error
     };
     let missing = said(open(&url.replace("/book", "/nothing")).await);
@@ -84,12 +85,14 @@ async fn what_is_wrong_with_a_server_is_said_without_its_password() {
 
     server.ask("book", "INSERT INTO _sqlx_migrations (version, description, success, checksum, execution_time) VALUES (99, 'later', true, '', 0)");
     let newer = said(open(&url).await);
-    assert!(matches!(newer, LogbookError::ServerNewer { found: 99, .. }), "{newer:?}");
+    assert!(matches!(newer, LogbookError::Newer { site: Site::Server(_), found: 99, .. }), "{newer:?}");
 
     server.kill();
     let gone = said(open(&url).await);
     assert!(matches!(gone, LogbookError::ServerOutOfReach { .. }), "{gone:?}");
-    assert!(gone.to_string().contains("127.0.0.1") && gone.to_string().contains("/book"), "{gone}");
+    assert!(
+        matches!(&gone, LogbookError::ServerOutOfReach { server, .. } if server.contains("127.0.0.1") && server.ends_with("/book"))
+    );
 }
 
 #[tokio::test]
@@ -104,33 +107,36 @@ async fn the_line_is_encrypted_when_the_url_asks_for_it() {
 #[tokio::test]
 async fn a_server_is_asked_for_a_certificate_that_holds() {
     let server = Server::with("-c ssl=on");
-    let authority = server.signed_for("DNS:localhost,IP:127.0.0.1");
     let url = server.database("book");
     let checked = |mode: &str, root: &Path| format!("{url}?sslmode={mode}&sslrootcert={}", root.display());
+    let refused = |error: LogbookError, expected: Distrust| {
+        assert!(matches!(&error, LogbookError::ServerNotTrusted { why, .. } if *why == expected), "{error:?}");
+        let text = error.say(Face::Terminal);
+        assert!(!text.contains("secret") && error.is_out_of_reach(), "what is captured meanwhile is kept: {text}");
+    };
+    // What the server begins with has nobody but itself signed.
+    let own = open(&checked("verify-full", &server.own_certificate())).await.unwrap_err();
+    refused(own, Distrust::SelfSigned);
+    let authority = server.signed_for("DNS:localhost,IP:127.0.0.1");
     let logbook = open(&checked("verify-full", &authority)).await.unwrap();
     logbook.new_setup(NewSetup::of(head("Trainer"))).await.unwrap();
     assert_eq!(server.ask("book", ENCRYPTED), "t");
     logbook.close().await;
 
-    let refused = |error: LogbookError, expected: Distrust, says: &str| {
-        let text = error.to_string();
-        assert!(matches!(&error, LogbookError::ServerNotTrusted { why, .. } if *why == expected), "{error:?}");
-        assert!(
-            text.starts_with("the server's certificate is not accepted by this bench") && text.contains(says),
-            "{text}"
-        );
-        assert!(!text.contains("secret") && error.is_out_of_reach(), "what is captured meanwhile is kept: {text}");
-    };
     // Nobody that this bench knows has signed it.
     let unknown = open(&format!("{url}?sslmode=verify-full")).await.unwrap_err();
-    refused(unknown, Distrust::UnknownSigner, "sslrootcert=FILE");
+    refused(unknown, Distrust::UnknownSigner);
     let another = Server::with("-c ssl=on");
     let stranger = open(&checked("verify-full", &another.signed_for("IP:127.0.0.1"))).await.unwrap_err();
-    refused(stranger, Distrust::UnknownSigner, "nobody whom this bench knows has signed it");
+    refused(stranger, Distrust::UnknownSigner);
     // Signed, and made out to another.
     let authority = server.signed_for("DNS:workshop.invalid");
     let elsewhere = open(&checked("verify-full", &authority)).await.unwrap_err();
-    refused(elsewhere, Distrust::OtherName, "it is made out to another name");
+    refused(elsewhere, Distrust::OtherName);
+    // Its time is over.
+    let expired = server.signed("IP:127.0.0.1", -1);
+    refused(open(&checked("verify-full", &expired)).await.unwrap_err(), Distrust::Expired);
+    let authority = server.signed_for("DNS:workshop.invalid");
     // Who signed it is all that was asked for.
     open(&checked("verify-ca", &authority)).await.unwrap().close().await;
 }

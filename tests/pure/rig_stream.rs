@@ -1,6 +1,6 @@
 //! What leaves the simulated sensor: the same bytes for the same seed, its errors as stated, its line damaged as told.
 
-use clinoblade::rig::{Rig, Scenario};
+use clinoblade::rig::{Rig, RigError, Scenario};
 use clinoblade::units::Seconds;
 
 const BENCH: &str = "head = { nose_deg = 0.6, slop_deg = 0.2 }\n\
@@ -168,22 +168,32 @@ fn columns_and_labels_carry_g() {
 }
 
 #[test]
-fn a_wrong_scenario_is_refused_in_plain_words() {
-    for (toml, says) in [
-        ("head.blades = 9", "2 to 8 blades"),
-        ("head.colour = 'red'", "colour"),
-        ("blades.link_error_deg = [0.0, 0.0, 1.0]", "longer than the rotor has blades"),
-        ("sensor.counts_per_g = nan", "counts for 1 g"),
-        ("clip.blade = 'C'", "no blade C"),
-        ("stream.rate_hz = 1000\nstream.baud = 9600", "too slow"),
-        ("[[bind]]\nat = 'elevator left'\ntravel_deg = 5.0", "elevator"),
+fn a_wrong_scenario_is_refused_by_its_field() {
+    let refusal = |toml: &str| toml.parse::<Scenario>().unwrap_err();
+    for (toml, of, bounds) in [
+        ("head.blades = 9", "head.blades", (2.0, 8.0)),
+        ("sensor.counts_per_g = nan", "sensor.counts_per_g", (1.0, 1e9)),
+        ("tail.blade_error_deg = [0.0, 21.0]", "tail.blade_error_deg", (-20.0, 20.0)),
+        ("[[timeline]]\nat_s = inf\ncommand = 'truth'", "timeline.at_s", (f64::MIN, f64::MAX)),
     ] {
-        let error = toml.parse::<Scenario>().unwrap_err().to_string();
-        assert!(error.contains(says), "{toml}: {error}");
+        let RigError::Value { field, lowest, highest, .. } = refusal(toml) else { panic!("{toml}") };
+        assert_eq!((field, (lowest, highest)), (of, bounds), "{toml}");
+    }
+    let field = "link_error_deg";
+    assert_eq!(refusal("blades.link_error_deg = [0.0, 0.0, 1.0]"), RigError::TooLong { field, given: 3, blades: 2 });
+    assert!(matches!(refusal("clip.blade = 'C'"), RigError::NoSuchBlade { blades: 2, .. }));
+    // 24 bytes of ten bits, a thousand times a second.
+    let slow = refusal("stream.rate_hz = 1000\nstream.baud = 9600");
+    assert_eq!(slow, RigError::TooSlow { baud: 9600, needed: 240_000.0 });
+    for (toml, word) in
+        [("head.colour = 'red'", "colour"), ("[[bind]]\nat = 'elevator left'\ntravel_deg = 5.0", "elevator left")]
+    {
+        assert!(matches!(refusal(toml), RigError::Scenario(why) if why.contains(word)), "{toml}");
     }
     let timeline = scenario("[[timeline]]\nat_s = 1.0\ncommand = 'clip D'");
-    let error = Rig::new(timeline).unwrap_err().to_string();
-    assert!(error.contains("at 1 s") && error.contains("no blade D"), "{error}");
+    let Err(RigError::Timeline { at, reason }) = Rig::new(timeline) else { panic!("blade D") };
+    assert_eq!(at.value(), 1.0);
+    assert!(matches!(*reason, RigError::NoSuchBlade { blades: 2, .. }));
 }
 
 #[test]

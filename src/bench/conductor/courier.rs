@@ -1,6 +1,7 @@
 //! What waits on this bench for a shared logbook goes there by itself, as soon as it can.
 
 use crate::logbook::Logbook;
+use crate::words::{Face, Say};
 use std::time::Duration;
 use tokio::sync::watch;
 use tokio::task::JoinSet;
@@ -60,7 +61,7 @@ async fn deliver(logbook: Logbook, told: watch::Sender<Waiting>) {
         let mut now = Waiting::default();
         if waiting(&logbook) > 0 {
             match logbook.deliver().await {
-                Ok(delivery) => now.refused = delivery.refused.into_iter().next(),
+                Ok(delivery) => now.refused = delivery.refused.first().map(|refused| refused.say(Face::Page)),
                 Err(error) => tracing::info!("{error}"),
             }
         }

@@ -1,8 +1,9 @@
 //! Documents taken into a logbook: all of them or none, and never over what is there.
 
+use super::super::Difference;
 use super::super::entries::{INSERT, INSERT_SAMPLES, kind};
 use super::super::store::{Query, Write};
-use super::{Logbook, LogbookError, Recorded, Row, SetupDocument, WITH_SAMPLES, document, recorded, samples};
+use super::{Logbook, LogbookError, Part, Recorded, SetupDocument, WITH_SAMPLES, document, recorded, samples};
 use crate::record::{Event, Setup};
 use jiff::Timestamp;
 use serde::Serialize;
@@ -56,10 +57,9 @@ impl Logbook {
         let found = write.row::<(i64, String, Option<i64>)>(present).await?;
         let Some((number, text, sum)) = found else { return Ok(None) };
         let number = self.number(number)?;
-        let setup: Setup = document::read(&(text, sum), || format!("setup {number}"))?;
-        let rows: Vec<Row> = write.rows(Query::new(WITH_SAMPLES).with(number)).await?;
-        let entries = rows.into_iter().enumerate().map(|(before, row)| recorded(number, before, row));
-        let here = SetupDocument::new(setup, entries.collect::<Result<_, _>>()?);
+        let setup: Setup = document::read(&(text, sum), Part::Setup(number))?;
+        let rows = write.rows(Query::new(WITH_SAMPLES).with(number)).await?;
+        let here = SetupDocument::new(setup, recorded(number, rows)?);
         match difference(&here, one) {
             None => Ok(Some(number)),
             Some(difference) => Err(LogbookError::Different { setup: number, id: one.setup.id, difference }),
@@ -103,19 +103,19 @@ impl Logbook {
 }
 
 /// What differs first between a setup that is here and a document of it; their numbers may.
-fn difference(here: &SetupDocument, there: &SetupDocument) -> Option<String> {
+fn difference(here: &SetupDocument, there: &SetupDocument) -> Option<Difference> {
     if here.setup != (Setup { number: here.setup.number, ..there.setup.clone() }) {
-        return Some("in what is said of the setup itself".to_owned());
+        return Some(Difference::Setup);
     }
     let packed = |one: &Recorded| one.raw_samples.as_ref().map(samples::encode);
     for (at, (here, there)) in here.entries.iter().zip(&there.entries).enumerate() {
         if here.entry != there.entry {
-            return Some(format!("in entry {}", at + 1));
+            return Some(Difference::Entry(at + 1));
         }
         if packed(here) != packed(there) {
-            return Some(format!("in the raw samples of entry {}", at + 1));
+            return Some(Difference::Samples(at + 1));
         }
     }
     let (here, there) = (here.entries.len(), there.entries.len());
-    (here != there).then(|| format!("in its length: {here} entries here, {there} in the document"))
+    (here != there).then_some(Difference::Length { here, there })
 }

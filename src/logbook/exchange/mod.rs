@@ -5,6 +5,7 @@
 //! Numbers come back to the last bit; of an angle, a logbook and a document alike keep twelve decimals of a degree.
 
 mod canonical;
+mod complaint;
 mod import;
 mod letters;
 mod place;
@@ -13,6 +14,7 @@ mod read;
 mod schema;
 mod seal;
 
+pub use complaint::{Complaint, Wanted};
 pub use import::Imported;
 pub use plausible::has_blade;
 pub use read::DocumentError;
@@ -20,9 +22,9 @@ pub use schema::schema;
 
 use super::entries::kept_samples;
 use super::store::Query;
-use super::{Logbook, LogbookError, document, samples};
+use super::{Logbook, LogbookError, Part, document, samples};
 use crate::record::{Entry, RawSamples, Setup};
-pub(super) use letters::unwritable;
+pub use letters::unwritable;
 use schemars::JsonSchema;
 use seal::Sealed;
 use serde::{Deserialize, Serialize};
@@ -90,16 +92,17 @@ impl Logbook {
     /// When there is no setup of that number, or something of it cannot be understood.
     pub async fn export(&self, number: u32) -> Result<SetupDocument, LogbookError> {
         let setup = self.setup(number).await?;
-        let rows: Vec<Row> = self.store.rows(Query::new(WITH_SAMPLES).with(number)).await?;
-        let entries = rows.into_iter().enumerate().map(|(before, row)| recorded(number, before, row));
-        Ok(SetupDocument::new(setup, entries.collect::<Result<_, _>>()?))
+        Ok(SetupDocument::new(setup, recorded(number, self.store.rows(Query::new(WITH_SAMPLES).with(number)).await?)?))
     }
 }
 
-fn recorded(setup: u32, before: usize, (text, sum, bytes, of_bytes): Row) -> Result<Recorded, LogbookError> {
-    let entry: Entry = document::read(&(text, sum), || format!("entry {} of setup {setup}", before + 1))?;
-    let raw_samples = bytes.map(|bytes| kept_samples(&bytes, of_bytes, entry.id)).transpose()?;
-    Ok(Recorded { entry, raw_samples })
+fn recorded(setup: u32, rows: Vec<Row>) -> Result<Vec<Recorded>, LogbookError> {
+    let recorded = |(number, (text, sum, bytes, of_bytes)): (u32, Row)| {
+        let entry: Entry = document::read(&(text, sum), Part::Entry { setup, number })?;
+        let raw_samples = bytes.map(|bytes| kept_samples(&bytes, of_bytes, entry.id)).transpose()?;
+        Ok(Recorded { entry, raw_samples })
+    };
+    (1..).zip(rows).map(recorded).collect()
 }
 
 /// Raw samples as base64 of the bytes that the logbook keeps, which is exact for every float there is.
@@ -118,9 +121,8 @@ mod packed {
 
     pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<RawSamples>, D::Error> {
         let Some(text) = Option::<String>::deserialize(from)? else { return Ok(None) };
-        let bytes = STANDARD.decode(text).map_err(|error| D::Error::custom(format!("this is no base64: {error}")))?;
-        let raw = samples::decode(&bytes);
-        raw.map(Some).map_err(|error| D::Error::custom(format!("these are no raw samples: {error}")))
+        let bytes = STANDARD.decode(text).map_err(D::Error::custom)?;
+        samples::decode(&bytes).map(Some).map_err(D::Error::custom)
     }
 
     pub(super) fn schema(_: &mut SchemaGenerator) -> Schema {

@@ -1,42 +1,47 @@
-//! Where in a document something is wrong, to the field, and what, in plain words.
+//! Where in a document something is wrong, to the field.
 
+use super::complaint::{Complaint, Fault, Given};
+use super::samples;
 use crate::record::Reading;
 use crate::rotor::{Axis, BladeName, InstrumentError, LeadingEdge, Place, Rotation, ShaftTilt, Station};
 use crate::units::{Angle, BladeVector};
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
-use serde_path_to_error::{Error, Path, Segment};
+use serde_path_to_error::{Path, Segment};
 
 /// A place in a document, such as `entries[2].entry.event.capture.angle_deg`, and what is wrong there.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) struct Complaint {
-    pub path: String,
-    pub what: String,
+pub(super) type At = (String, Complaint);
+
+type Error = serde_path_to_error::Error<Fault>;
+
+/// The entry of a document at a place, from 0.
+pub(super) fn entry(at: usize) -> String {
+    format!("entries[{at}].entry")
 }
 
-/// What was said while `document` was read, at the place where it belongs.
-pub(super) fn complaint(document: &Value, error: &Error<serde_json::Error>) -> Complaint {
-    let said = Said { path: error.path().to_string(), message: error.inner().to_string() };
-    let part = value_at(document, error.path()).and_then(|value| in_part(value, &said));
-    part.unwrap_or(said).complaint()
+/// A value as its type, else the field in which it cannot be that.
+pub(super) fn typed<T: DeserializeOwned>(document: &Value) -> Result<T, At> {
+    read(document).map_err(|error| {
+        let here = at("", &error);
+        let path = error.path().to_string();
+        value_at(document, error.path()).and_then(|value| in_part(value, &path)).unwrap_or(here)
+    })
 }
 
-/// What serde says, where it says so.
-struct Said {
-    path: String,
-    message: String,
+fn read<T: DeserializeOwned>(value: &Value) -> Result<T, Error> {
+    serde_path_to_error::deserialize(Given(value))
 }
 
-impl Said {
-    fn complaint(self) -> Complaint {
-        let missing = self.message.strip_prefix("missing field `").and_then(|rest| rest.strip_suffix('`'));
-        let path = |field: &str| if self.path == "." { field.to_owned() } else { format!("{}.{field}", self.path) };
-        match missing {
-            Some(field) => Complaint { path: path(field), what: "this field is missing".to_owned() },
-            None => Complaint { what: in_plain_words(&self.message), path: self.path },
-        }
-    }
+/// Where an error is that was found below a path.
+fn at(path: &str, error: &Error) -> At {
+    let below = error.path().to_string();
+    let Fault { what, field } = error.inner();
+    let parts = [path, below.trim_start_matches('.'), field.unwrap_or_default()];
+    let parts: Vec<&str> = parts.into_iter().filter(|part| !part.is_empty()).collect();
+    (parts.join("."), what.clone())
 }
 
 fn value_at<'v>(document: &'v Value, path: &Path) -> Option<&'v Value> {
@@ -48,32 +53,34 @@ fn value_at<'v>(document: &'v Value, path: &Path) -> Option<&'v Value> {
 }
 
 /// Reads a value as one type of the format: what is wrong with it, if anything is.
-type Check = fn(&Value) -> Option<Error<serde_json::Error>>;
+type Check = fn(&Value) -> Option<Error>;
 
 /// Serde gathers the fields of a thing that is made of several parts (a capture of its subject and its reading, a datum
 /// of its kind) before it looks at them, and then knows the thing alone. Each part looked at by itself says which field.
-fn in_part(value: &Value, said: &Said) -> Option<Said> {
-    let is_datum = said.path.ends_with(".datum");
+fn in_part(value: &Value, path: &str) -> Option<At> {
+    if let (Some(text), true) = (value.as_str(), path.ends_with(".raw_samples")) {
+        return Some((path.to_owned(), not_samples(text)?));
+    }
     let parts: &[Check] = match value.as_object()? {
-        _ if is_datum => &[refusal::<DatumFields>],
+        _ if path.ends_with(".datum") => &[refusal::<DatumFields>],
         object if object.contains_key("sensor") => &[refusal::<SubjectFields>, refusal::<Reading>],
         _ => return None,
     };
-    let error = parts.iter().find_map(|part| part(value))?;
-    let path = match error.path().to_string() {
-        here if here == "." => said.path.clone(),
-        below => format!("{}.{below}", said.path),
-    };
-    Some(Said { path, message: error.inner().to_string() })
+    parts.iter().find_map(|part| part(value)).map(|error| at(path, &error))
 }
 
-fn refusal<T: DeserializeOwned>(value: &Value) -> Option<Error<serde_json::Error>> {
-    serde_path_to_error::deserialize::<_, T>(value).err()
+fn refusal<T: DeserializeOwned>(value: &Value) -> Option<Error> {
+    read::<T>(value).err()
+}
+
+fn not_samples(text: &str) -> Option<Complaint> {
+    let Ok(bytes) = STANDARD.decode(text) else { return Some(Complaint::NotBase64) };
+    samples::decode(&bytes).err().map(Complaint::Samples)
 }
 
 /// The fields of [`crate::record::Subject`].
 #[derive(Deserialize)]
-#[expect(dead_code, reason = "read to see whether they can be")]
+#[expect(dead_code, reason = "only read")]
 struct SubjectFields {
     axis: Axis,
     direction: String,
@@ -84,7 +91,7 @@ struct SubjectFields {
 
 /// The fields of every kind of [`crate::rotor::Datum`].
 #[derive(Deserialize)]
-#[expect(dead_code, reason = "read to see whether they can be")]
+#[expect(dead_code, reason = "only read")]
 struct DatumFields {
     up: Option<BladeVector>,
     heading: Option<Station>,
@@ -98,41 +105,18 @@ struct DatumFields {
     u_deg: Option<Angle>,
 }
 
-/// Serde's words, and those of Rust's types, as a person says them.
-fn in_plain_words(message: &str) -> String {
-    if let Some((unknown, known)) =
-        message.strip_prefix("unknown variant ").and_then(|rest| rest.split_once(", expected "))
-    {
-        return format!("{unknown} is not known here: it can be {known}");
-    }
-    let wrong = message.strip_prefix("invalid type: ").or_else(|| message.strip_prefix("invalid value: "));
-    let Some((found, expected)) = wrong.and_then(|rest| rest.split_once(", expected ")) else {
-        return message.to_owned();
-    };
-    let wanted = match expected {
-        "f64" => "a number",
-        "u8" | "u32" | "u64" | "i32" => "a whole number",
-        "a string" | "string" => "a text",
-        "a boolean" => "true or false",
-        "a sequence" => "a list",
-        other if other.starts_with("struct ") || other.starts_with("map") => "an object with its fields",
-        other => other,
-    };
-    format!("{wanted} belongs here, not {found}")
-}
-
 /// The first field of `given` that is not in `known`, which is what was made of it. One that holds nothing is none.
-pub(super) fn unknown_field(given: &Value, known: &Value) -> Option<Complaint> {
+pub(super) fn unknown_field(given: &Value, known: &Value) -> Option<At> {
     let below = |name: String, given: &Value, known: &Value| {
-        let Complaint { path, what } = unknown_field(given, known)?;
+        let (path, what) = unknown_field(given, known)?;
         let joint = if path.is_empty() || path.starts_with('[') { "" } else { "." };
-        Some(Complaint { path: format!("{name}{joint}{path}"), what })
+        Some((format!("{name}{joint}{path}"), what))
     };
     match (given, known) {
         (Value::Object(given), Value::Object(known)) => given.iter().find_map(|(key, value)| match known.get(key) {
             Some(known) => below(key.clone(), value, known),
             None if value.is_null() => None,
-            None => Some(Complaint { path: key.clone(), what: "there is no such field".to_owned() }),
+            None => Some((key.clone(), Complaint::NoSuchField)),
         }),
         (Value::Array(given), Value::Array(known)) => {
             let mut pairs = given.iter().zip(known).enumerate();

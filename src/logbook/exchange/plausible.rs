@@ -1,7 +1,8 @@
 //! What no type forbids, and what no bench has ever recorded: so it was changed on its way.
 
 use super::SetupDocument;
-use super::place::Complaint;
+use super::complaint::Complaint;
+use super::place::{At, entry};
 use crate::record::{Capture, Event, Head, Subject};
 use jiff::Timestamp;
 use serde_json::Value;
@@ -14,21 +15,19 @@ const FIRST: Timestamp = Timestamp::UNIX_EPOCH;
 const END: Timestamp = Timestamp::constant(7_258_118_400, 0);
 
 /// The first thing in a document that cannot be; `written` is the same document as a value.
-pub(super) fn implausible(document: &SetupDocument, written: &Value) -> Option<Complaint> {
+pub(super) fn implausible(document: &SetupDocument, written: &Value) -> Option<At> {
     time(written, String::new()).or_else(|| capture(document)).or_else(|| unknown(document))
 }
 
 /// Every field of a time is called `at`, or ends so.
-fn time(value: &Value, path: String) -> Option<Complaint> {
+fn time(value: &Value, path: String) -> Option<At> {
     match value {
         Value::Array(values) => values.iter().enumerate().find_map(|(at, value)| time(value, format!("{path}[{at}]"))),
         Value::Object(fields) => fields.iter().find_map(|(field, value)| {
             let here = if path.is_empty() { field.clone() } else { format!("{path}.{field}") };
             let is_time = field == "at" || field.ends_with("_at");
             match value.as_str().filter(|_| is_time).and_then(|text| text.parse::<Timestamp>().ok()) {
-                Some(at) if !(FIRST..END).contains(&at) => {
-                    Some(Complaint { path: here, what: format!("{at} is no time at which anybody has measured") })
-                }
+                Some(at) if !(FIRST..END).contains(&at) => Some((here, Complaint::Time(at))),
                 _ => time(value, here),
             }
         }),
@@ -39,11 +38,11 @@ fn time(value: &Value, path: String) -> Option<Complaint> {
 /// The captures of a document, each with its path.
 fn captures(document: &SetupDocument) -> impl Iterator<Item = (String, &Capture)> {
     document.entries.iter().enumerate().flat_map(|(at, recorded)| {
-        let event = format!("entries[{at}].entry.event");
+        let event = format!("{}.event", entry(at));
         let found: Vec<(String, &Capture)> = match &recorded.entry.event {
             Event::Capture(capture) => vec![(format!("{event}.capture"), capture.as_ref())],
             Event::Recomputed { captures, .. } => {
-                let anew = |(at, capture)| (format!("{event}.recomputed.captures[{at}]"), capture);
+                let anew = |(at, capture)| (format!("{}.recomputed.captures[{at}]", event), capture);
                 captures.iter().enumerate().map(anew).collect()
             }
             _ => Vec::new(),
@@ -52,7 +51,7 @@ fn captures(document: &SetupDocument) -> impl Iterator<Item = (String, &Capture)
     })
 }
 
-fn capture(document: &SetupDocument) -> Option<Complaint> {
+fn capture(document: &SetupDocument) -> Option<At> {
     let head = &document.setup.head;
     // A slip that was taken back is in no value.
     let taken_back: HashSet<Uuid> = document
@@ -64,13 +63,11 @@ fn capture(document: &SetupDocument) -> Option<Complaint> {
         })
         .collect();
     captures(document).filter(|(_, capture)| !taken_back.contains(&capture.id)).find_map(|(path, capture)| {
-        let (blade, stick) = (capture.subject.blade(), capture.stick.value());
         if !has_blade(head, capture.subject) {
-            let what = format!("the head in this document has no blade {blade}");
-            return Some(Complaint { path: format!("{path}.blade"), what });
+            return Some((format!("{path}.blade"), Complaint::NoSuchBlade(capture.subject.blade())));
         }
-        let what = format!("a stick stands between -100 and 100 percent, not at {stick}");
-        (stick.abs() > 100.0).then(|| Complaint { path: format!("{path}.stick_percent"), what })
+        let beyond = capture.stick.value().abs() > 100.0;
+        beyond.then(|| (format!("{path}.stick_percent"), Complaint::Stick(capture.stick)))
     })
 }
 
@@ -84,14 +81,14 @@ pub fn has_blade(head: &Head, subject: Subject) -> bool {
 }
 
 /// What was taken back, or read anew, was captured in the same setup.
-fn unknown(document: &SetupDocument) -> Option<Complaint> {
+fn unknown(document: &SetupDocument) -> Option<At> {
     let is_capture = |event: &Event| matches!(event, Event::Capture(_));
     let entries = document.entries.iter().map(|recorded| &recorded.entry);
     let known: HashSet<Uuid> = entries.clone().filter(|entry| is_capture(&entry.event)).map(|entry| entry.id).collect();
-    let complain = |path: String| Complaint { path, what: "no capture of this document has this id".to_owned() };
-    let withdrawn = entries.enumerate().find_map(|(at, entry)| match &entry.event {
+    let complain = |path: String| (path, Complaint::NoSuchCapture);
+    let withdrawn = entries.enumerate().find_map(|(at, recorded)| match &recorded.event {
         Event::Withdrawn { capture, .. } if !known.contains(capture) => {
-            Some(complain(format!("entries[{at}].entry.event.withdrawn.capture")))
+            Some(complain(format!("{}.event.withdrawn.capture", entry(at))))
         }
         _ => None,
     });

@@ -3,7 +3,8 @@
 //! earlier versions, have none.
 
 use super::canonical::canonical;
-use super::place::Complaint;
+use super::complaint::Complaint;
+use super::place::At;
 use super::{Recorded, document, packed, samples};
 use crate::record::{Entry, RawSamples};
 use base64::Engine;
@@ -71,24 +72,18 @@ fn of_entry(entry: &Value) -> String {
 }
 
 /// The first place where samples are missing whose checksum is there.
-pub(super) fn missing(document: &Value) -> Option<Complaint> {
+pub(super) fn missing(document: &Value) -> Option<At> {
     let entries = document["entries"].as_array()?;
     let lacks = |recorded: &Value| recorded["raw_samples_checksum"].is_string() && recorded["raw_samples"].is_null();
     let at = entries.iter().position(lacks)?;
-    let what = "the samples are missing, and their checksum is there".to_owned();
-    Some(Complaint { path: format!("entries[{at}].raw_samples"), what })
+    Some((format!("entries[{at}].raw_samples"), Complaint::NoSamples))
 }
 
 /// The first part of a document that is not what its checksum was made of.
-pub(super) fn altered(document: &Value) -> Option<Complaint> {
+pub(super) fn altered(document: &Value) -> Option<At> {
     let entries = document["entries"].as_array()?;
     entries.iter().enumerate().find_map(|(at, recorded)| {
-        let complain = |part: &str| Complaint {
-            path: format!("entries[{at}].{part}"),
-            what: "this is not what was exported: it does not fit the checksum beside it. Where it was changed on purpose, take \
-                   that checksum out"
-                .to_owned(),
-        };
+        let complain = |part: &str| (format!("entries[{at}].{part}"), Complaint::Checksum);
         let differs = |field: &str, of: String| recorded[field].as_str().is_some_and(|sum| sum != of);
         if differs("checksum", of_entry(&recorded["entry"])) {
             return Some(complain("entry"));

@@ -7,53 +7,29 @@
 use sqlx::SqlStr;
 use sqlx::migrate::{Migration, MigrationType, Migrator};
 
-/// Number, name and SQL of each step, in order.
-const SQLITE: [(i64, &str, &str); 3] = [
-    (1, "setups", include_str!("sqlite/0001_setups.sql")),
-    (2, "imported", include_str!("sqlite/0002_imported.sql")),
-    (3, "checksums", include_str!("sqlite/0003_checksums.sql")),
-];
-
-/// The same for a shared logbook: the same tables in the same steps.
-#[cfg(feature = "shared")]
-const POSTGRES: [(i64, &str, &str); SQLITE.len()] = [
-    (1, "setups", include_str!("postgres/0001_setups.sql")),
-    (2, "imported", include_str!("postgres/0002_imported.sql")),
-    (3, "checksums", include_str!("postgres/0003_checksums.sql")),
-];
-
 /// The newest layout that this version knows.
-pub(super) const NEWEST: i64 = SQLITE[SQLITE.len() - 1].0;
+pub const NEWEST: i64 = 3;
 
-/// All steps of a file, ready to be run.
-pub(super) fn sqlite() -> Migrator {
-    Migrator::with_migrations(SQLITE.map(step).into())
+/// Number, name and SQL of each step, in order.
+pub type Steps = [(i64, &'static str, &'static str); NEWEST as usize];
+
+/// The steps of an engine, whose SQL lies in a folder: the same in each.
+macro_rules! steps {
+    ($folder:literal) => {
+        [
+            (1, "setups", include_str!(concat!($folder, "0001_setups.sql"))),
+            (2, "imported", include_str!(concat!($folder, "0002_imported.sql"))),
+            (3, "checksums", include_str!(concat!($folder, "0003_checksums.sql"))),
+        ]
+    };
 }
 
-/// All steps of a shared logbook, ready to be run.
-#[cfg(feature = "shared")]
-pub(super) fn postgres() -> Migrator {
-    Migrator::with_migrations(POSTGRES.map(step).into())
-}
+pub(crate) use steps;
 
-fn step((number, name, sql): (i64, &'static str, &'static str)) -> Migration {
-    Migration::new(number, name.into(), MigrationType::Simple, SqlStr::from_static(sql), false)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_steps_are_numbered_one_after_the_other() {
-        let both = [
-            sqlite(),
-            #[cfg(feature = "shared")]
-            postgres(),
-        ];
-        for steps in both {
-            let numbers: Vec<i64> = steps.iter().map(|step| step.version).collect();
-            assert_eq!(numbers, (1..=NEWEST).collect::<Vec<_>>());
-        }
-    }
+/// All steps of an engine, ready to be run.
+pub fn ready(steps: Steps) -> Migrator {
+    let step = |(number, name, sql): (i64, &'static str, &'static str)| {
+        Migration::new(number, name.into(), MigrationType::Simple, SqlStr::from_static(sql), false)
+    };
+    Migrator::with_migrations(steps.map(step).into())
 }

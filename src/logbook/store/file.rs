@@ -4,8 +4,10 @@
 //! the machine a moment later. Every write begins with `BEGIN IMMEDIATE`, so two programs that write at once wait for
 //! each other instead of numbering twice.
 
+use super::Site;
 use crate::inspect::{APPLICATION_ID, Found, beside, inspect};
 use crate::{Location, LogbookError, folders, migrations};
+use sqlx::migrate::Migrator;
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous};
 use sqlx::{AssertSqlSafe, ConnectOptions, Connection, Sqlite, Transaction};
 use std::fs;
@@ -23,9 +25,17 @@ const CONNECTIONS: u32 = 4;
 /// The layout that the file says it has.
 const LAYOUT: &str = "PRAGMA user_version";
 
+/// Its tables, step by step.
+const STEPS: migrations::Steps = migrations::steps!("../migrations/sqlite/");
+
+/// Its tables, ready to be laid out.
+pub fn steps() -> Migrator {
+    migrations::ready(STEPS)
+}
+
 /// An opened logbook file.
 #[derive(Debug, Clone)]
-pub(crate) struct FileStore {
+pub struct FileStore {
     pool: SqlitePool,
     path: PathBuf,
     same: Same,
@@ -48,9 +58,19 @@ impl FileStore {
         &self.path
     }
 
+    /// Where it is.
+    pub fn site(&self) -> Site {
+        self.path.as_path().into()
+    }
+
     /// For reading.
     pub const fn pool(&self) -> &SqlitePool {
         &self.pool
+    }
+
+    /// What the database says.
+    pub fn error(&self, error: sqlx::Error) -> LogbookError {
+        result_code::error(&self.path, error)
     }
 
     /// Begins a write: no other program writes until it is committed or dropped.
@@ -70,9 +90,9 @@ impl FileStore {
         if Same::at(&self.path) == Some(self.same) { Ok(()) } else { Err(LogbookError::Gone(self.path.clone())) }
     }
 
-    /// Waits for what the database answers; what goes wrong is said in our words.
+    /// Waits for what the database answers.
     async fn ask<T>(&self, answer: impl Future<Output = Result<T, sqlx::Error>>) -> Result<T, LogbookError> {
-        answer.await.map_err(|error| LogbookError::from_sqlx(&self.path, error))
+        answer.await.map_err(|error| self.error(error))
     }
 
     /// Writes back what the log holds, and closes.
@@ -96,16 +116,54 @@ impl FileStore {
         // Another program may have been faster, and may even be newer.
         let found: i64 = self.ask(sqlx::query_scalar(LAYOUT).fetch_one(&mut *write)).await?;
         if found > migrations::NEWEST {
-            return Err(LogbookError::Newer { path: self.path.clone(), found, known: migrations::NEWEST });
+            return Err(LogbookError::Newer { site: self.site(), found, known: migrations::NEWEST });
         }
         if found < migrations::NEWEST {
-            let steps = migrations::sqlite();
-            self.ask(async { Ok(steps.run_direct(None, &mut *write, false).await?) }).await?;
+            self.ask(async { Ok(steps().run_direct(None, &mut *write, false).await?) }).await?;
             let marks =
                 format!("PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {};", migrations::NEWEST);
             self.ask(sqlx::raw_sql(AssertSqlSafe(marks)).execute(&mut *write)).await?;
         }
         self.ask(write.commit()).await
+    }
+}
+
+/// SQLite's result codes, as far as they are told apart here (<https://www.sqlite.org/rescode.html>).
+pub mod result_code {
+    use super::{LogbookError, Path};
+    use crate::Damage;
+
+    pub const PERM: i32 = 3;
+    pub const BUSY: i32 = 5;
+    pub const LOCKED: i32 = 6;
+    pub const READONLY: i32 = 8;
+    const CORRUPT: i32 = 11;
+    const FULL: i32 = 13;
+    pub const CANTOPEN: i32 = 14;
+    const NOTADB: i32 = 26;
+
+    /// The log's index could not be made larger: what a full disk looks like while a file is opened.
+    const IOERR_SHMSIZE: i32 = 4874;
+
+    /// The result code of an error: the primary one, save where an extended one says more.
+    pub fn of(error: &sqlx::Error) -> Option<i32> {
+        match error.as_database_error()?.code()?.parse().ok()? {
+            IOERR_SHMSIZE => Some(FULL),
+            extended => Some(extended & 0xFF),
+        }
+    }
+
+    /// What the database says about a file.
+    pub fn error(path: &Path, source: sqlx::Error) -> LogbookError {
+        match of(&source) {
+            _ if matches!(source, sqlx::Error::PoolTimedOut) => LogbookError::Busy(path.into()),
+            Some(BUSY | LOCKED) => LogbookError::Busy(path.into()),
+            Some(FULL) => LogbookError::Full(path.to_owned()),
+            Some(READONLY | PERM | CANTOPEN) => LogbookError::NotWritable(path.to_owned()),
+            Some(CORRUPT) => LogbookError::damaged(path, Damage::Database(source.to_string())),
+            Some(NOTADB) => LogbookError::NotALogbook(path.to_owned()),
+            _ => LogbookError::Failed { site: path.into(), source },
+        }
     }
 }
 
@@ -172,7 +230,7 @@ async fn connect(path: &Path, found: Found) -> Result<SqlitePool, LogbookError> 
     let begun = Instant::now();
     loop {
         let pool = pool_options().connect_with(options.clone()).await;
-        match pool.map_err(|error| LogbookError::from_sqlx(path, error)) {
+        match pool.map_err(|error| result_code::error(path, error)) {
             // Two programs that make the same logbook at once: turning the write-ahead log on cannot be waited for.
             Err(LogbookError::Busy(_)) if begun.elapsed() < PATIENCE => {
                 tokio::time::sleep(Duration::from_millis(10)).await;
@@ -221,7 +279,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("club.sqlite");
         let pool = connect(&path, Found::Nothing).await.unwrap();
-        let first: Vec<_> = migrations::sqlite().iter().take(1).cloned().collect();
+        let first: Vec<_> = steps().iter().take(1).cloned().collect();
         let mut connection = pool.acquire().await.unwrap();
         let steps = sqlx::migrate::Migrator::with_migrations(first);
         steps.run_direct(None, &mut *connection, false).await.unwrap();

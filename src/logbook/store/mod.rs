@@ -1,42 +1,41 @@
 //! The database underneath: opened with care, written to one transaction at a time.
 //!
-//! Two engines, one way to ask: [`Store`] and [`Write`] take a [`Query`] and know which engine it goes to.
+//! Two engines, one way to ask: [`Store`] and [`Write`] take a [`Query`] and know which engine it goes to. Another engine is
+//! a file beside this one with a store that does what [`FileStore`] does, its name wherever both stand below, and its tables
+//! in `migrations/`.
 
 mod file;
 mod query;
-#[cfg(not(feature = "shared"))]
-#[path = "absent.rs"]
-mod shared;
 #[cfg(feature = "shared")]
 mod shared;
 
-pub(super) use query::{Query, Row};
-pub(super) use shared::{Address, address};
+pub use file::{result_code, steps};
+pub use query::Query;
 
-use super::{Location, LogbookError};
+use crate::{Location, LogbookError};
 use file::FileStore;
-use query::sqlite;
-use shared::{SharedStore, SharedWrite};
+use query::Value;
+#[cfg(feature = "shared")]
+use shared::SharedStore;
+#[cfg(feature = "shared")]
+use sqlx::postgres::{PgConnection, PgRow, Postgres};
+use sqlx::sqlite::{Sqlite, SqliteConnection, SqliteRow};
+use sqlx::{FromRow, Transaction};
 use std::fmt;
 use std::path::{Path, PathBuf};
 
-/// Where a store is: what its errors speak of.
+/// Where a logbook is.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum Site {
+pub enum Site {
     /// A file.
     File(PathBuf),
-    /// A server.
-    #[cfg_attr(not(feature = "shared"), expect(dead_code, reason = "only a shared store makes one"))]
-    Server(Address),
+    /// A server, without its password.
+    Server(String),
 }
 
-impl Site {
-    /// What the database says, in our words.
-    fn error(&self, error: sqlx::Error) -> LogbookError {
-        match self {
-            Self::File(path) => LogbookError::from_sqlx(path, error),
-            Self::Server(address) => LogbookError::from_postgres(address, error),
-        }
+impl From<&Path> for Site {
+    fn from(path: &Path) -> Self {
+        Self::File(path.to_owned())
     }
 }
 
@@ -44,125 +43,206 @@ impl fmt::Display for Site {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::File(path) => write!(f, "{}", path.display()),
-            Self::Server(address) => write!(f, "{address}"),
+            Self::Server(server) => f.write_str(server),
         }
     }
 }
 
+/// Whether a logbook can be named by a URL of this scheme.
+pub fn serves(scheme: &str) -> bool {
+    matches!(scheme, "postgres" | "postgresql")
+}
+
+/// The server that a URL names, without its password.
+#[cfg(feature = "shared")]
+pub fn address(url: &str) -> Result<String, LogbookError> {
+    shared::address(url)
+}
+
+/// None: the error says how to get a program that knows servers.
+#[cfg(not(feature = "shared"))]
+pub const fn address(_: &str) -> Result<String, LogbookError> {
+    Err(LogbookError::SharedNotBuilt)
+}
+
 /// An opened logbook.
 #[derive(Debug, Clone)]
-pub(super) enum Store {
+pub enum Store {
     /// A file of its own.
     File(FileStore),
     /// A server that several benches share.
+    #[cfg(feature = "shared")]
     Shared(SharedStore),
 }
+
+/// A transaction with the store that it is of.
+enum Begun {
+    File(FileStore, Transaction<'static, Sqlite>),
+    #[cfg(feature = "shared")]
+    Shared(SharedStore, Transaction<'static, Postgres>),
+}
+
+/// Does the same with whichever engine it is.
+macro_rules! whichever {
+    ($of:expr, $kind:ident($($one:ident),+) => $do:expr) => {
+        match $of {
+            $kind::File($($one),+) => $do,
+            #[cfg(feature = "shared")]
+            $kind::Shared($($one),+) => $do,
+        }
+    };
+}
+
+/// A row that comes out of either engine; a tuple of numbers, texts and bytes is one.
+#[cfg(feature = "shared")]
+pub trait Row: for<'r> FromRow<'r, SqliteRow> + for<'r> FromRow<'r, PgRow> + Send + Unpin {}
+
+#[cfg(feature = "shared")]
+impl<T> Row for T where T: for<'r> FromRow<'r, SqliteRow> + for<'r> FromRow<'r, PgRow> + Send + Unpin {}
+
+/// A row; a tuple of numbers, texts and bytes is one.
+#[cfg(not(feature = "shared"))]
+pub trait Row: for<'r> FromRow<'r, SqliteRow> + Send + Unpin {}
+
+#[cfg(not(feature = "shared"))]
+impl<T> Row for T where T: for<'r> FromRow<'r, SqliteRow> + Send + Unpin {}
+
+/// A connection that can be asked.
+trait Ask {
+    async fn execute(&mut self, query: Query) -> Result<u64, sqlx::Error>;
+    async fn row<T: Row>(&mut self, query: Query) -> Result<Option<T>, sqlx::Error>;
+    async fn rows<T: Row>(&mut self, query: Query) -> Result<Vec<T>, sqlx::Error>;
+}
+
+macro_rules! asked {
+    ($engine:ident: $connection:ty) => {
+        impl Ask for $connection {
+            async fn execute(&mut self, query: Query) -> Result<u64, sqlx::Error> {
+                let done = bound!(sqlx::query::<$engine>(query.sql), query.values).execute(self).await?;
+                Ok(done.rows_affected())
+            }
+
+            async fn row<T: Row>(&mut self, query: Query) -> Result<Option<T>, sqlx::Error> {
+                bound!(sqlx::query_as::<$engine, T>(query.sql), query.values).fetch_optional(self).await
+            }
+
+            async fn rows<T: Row>(&mut self, query: Query) -> Result<Vec<T>, sqlx::Error> {
+                bound!(sqlx::query_as::<$engine, T>(query.sql), query.values).fetch_all(self).await
+            }
+        }
+    };
+}
+
+macro_rules! bound {
+    ($query:expr, $values:expr) => {
+        $values.into_iter().fold($query, |query, value| match value {
+            Value::Whole(number) => query.bind(number),
+            Value::Text(text) => query.bind(text),
+            Value::Bytes(bytes) => query.bind(bytes),
+        })
+    };
+}
+
+asked!(Sqlite: SqliteConnection);
+#[cfg(feature = "shared")]
+asked!(Postgres: PgConnection);
 
 impl Store {
     /// Opens the logbook at `location`, and makes a new one where there is none.
     pub async fn open(location: &Location) -> Result<Self, LogbookError> {
         match location {
             Location::Own | Location::File(_) => Ok(Self::File(FileStore::open(location).await?)),
-            Location::Shared(url) => SharedStore::open(url).await.map(Self::Shared),
+            #[cfg(feature = "shared")]
+            Location::Shared(url) => Ok(Self::Shared(SharedStore::open(url).await?)),
+            #[cfg(not(feature = "shared"))]
+            Location::Shared(_) => Err(LogbookError::SharedNotBuilt),
         }
     }
 
     /// Where it is.
     pub fn site(&self) -> Site {
-        match self {
-            Self::File(store) => Site::File(store.path().to_owned()),
-            Self::Shared(store) => store.site(),
-        }
+        whichever!(self, Store(store) => store.site())
     }
 
     /// The file, of a logbook that is one.
     pub fn path(&self) -> Option<&Path> {
         match self {
             Self::File(store) => Some(store.path()),
+            #[cfg(feature = "shared")]
             Self::Shared(_) => None,
         }
     }
 
     /// The row that answers a query, if one does.
     pub async fn row<T: Row>(&self, query: Query) -> Result<Option<T>, LogbookError> {
-        let answer = match self {
-            Self::File(store) => sqlite::row(query, store.pool()).await,
-            Self::Shared(store) => store.row(query).await,
-        };
-        answer.map_err(|error| self.site().error(error))
+        whichever!(self, Store(store) => {
+            let answer = async { store.pool().acquire().await?.row(query).await };
+            answer.await.map_err(|error| store.error(error))
+        })
     }
 
     /// All rows that answer a query.
     pub async fn rows<T: Row>(&self, query: Query) -> Result<Vec<T>, LogbookError> {
-        let answer = match self {
-            Self::File(store) => sqlite::rows(query, store.pool()).await,
-            Self::Shared(store) => store.rows(query).await,
-        };
-        answer.map_err(|error| self.site().error(error))
+        whichever!(self, Store(store) => {
+            let answer = async { store.pool().acquire().await?.rows(query).await };
+            answer.await.map_err(|error| store.error(error))
+        })
     }
 
     /// Begins a write. What it changes first, nobody else changes until it is committed or dropped.
     pub async fn begin(&self) -> Result<Write, LogbookError> {
-        let transaction = match self {
-            Self::File(store) => Transaction::File(store.begin().await?, store.clone()),
-            Self::Shared(store) => Transaction::Shared(store.begin().await?),
-        };
-        Ok(Write { transaction, site: self.site() })
+        Ok(Write(match self {
+            Self::File(store) => Begun::File(store.clone(), store.begin().await?),
+            #[cfg(feature = "shared")]
+            Self::Shared(store) => Begun::Shared(store.clone(), store.begin().await?),
+        }))
     }
 
     /// Writes back what is left to write, and closes.
     pub async fn close(&self) {
-        match self {
-            Self::File(store) => store.close().await,
-            Self::Shared(store) => store.close().await,
-        }
+        whichever!(self, Store(store) => store.close().await);
     }
 }
 
-enum Transaction {
-    File(sqlx::Transaction<'static, sqlx::Sqlite>, FileStore),
-    Shared(SharedWrite),
-}
-
 /// A write that has begun; dropped before it is committed, it leaves nothing.
-pub(super) struct Write {
-    transaction: Transaction,
-    site: Site,
-}
+pub struct Write(Begun);
 
 impl Write {
     /// Changes something; says how many rows.
     pub async fn execute(&mut self, query: Query) -> Result<u64, LogbookError> {
-        let done = match &mut self.transaction {
-            Transaction::File(write, _) => sqlite::execute(query, &mut **write).await,
-            Transaction::Shared(write) => write.execute(query).await,
-        };
-        done.map_err(|error| self.site.error(error))
+        whichever!(&mut self.0, Begun(store, write) => write.execute(query).await.map_err(|error| store.error(error)))
     }
 
     /// The row that answers a query, if one does.
     pub async fn row<T: Row>(&mut self, query: Query) -> Result<Option<T>, LogbookError> {
-        let answer = match &mut self.transaction {
-            Transaction::File(write, _) => sqlite::row(query, &mut **write).await,
-            Transaction::Shared(write) => write.row(query).await,
-        };
-        answer.map_err(|error| self.site.error(error))
+        whichever!(&mut self.0, Begun(store, write) => write.row(query).await.map_err(|error| store.error(error)))
     }
 
     /// All rows that answer a query.
     pub async fn rows<T: Row>(&mut self, query: Query) -> Result<Vec<T>, LogbookError> {
-        let answer = match &mut self.transaction {
-            Transaction::File(write, _) => sqlite::rows(query, &mut **write).await,
-            Transaction::Shared(write) => write.rows(query).await,
-        };
-        answer.map_err(|error| self.site.error(error))
+        whichever!(&mut self.0, Begun(store, write) => write.rows(query).await.map_err(|error| store.error(error)))
     }
 
     /// Ends it: once this has returned, it is on the disk.
     pub async fn commit(self) -> Result<(), LogbookError> {
-        match self.transaction {
-            Transaction::File(write, store) => store.commit(write).await,
-            Transaction::Shared(write) => write.commit().await.map_err(|error| self.site.error(error)),
+        whichever!(self.0, Begun(store, write) => store.commit(write).await)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::migrations::NEWEST;
+
+    #[test]
+    fn the_steps_are_numbered_one_after_the_other() {
+        let all = [
+            super::steps(),
+            #[cfg(feature = "shared")]
+            super::shared::steps(),
+        ];
+        for steps in all {
+            let numbers: Vec<i64> = steps.iter().map(|step| step.version).collect();
+            assert_eq!(numbers, (1..=NEWEST).collect::<Vec<_>>());
         }
     }
 }

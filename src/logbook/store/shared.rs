@@ -6,11 +6,11 @@
 //! again (see `Logbook::append`).
 
 use super::Site;
-use super::query::{Query, Row, postgres};
-use crate::{LogbookError, migrations};
+use crate::certificate::distrust;
+use crate::{Damage, LogbookError, migrations};
+use sqlx::migrate::Migrator;
 use sqlx::postgres::{PgConnectOptions, PgConnection, PgPool, PgPoolOptions};
 use sqlx::{Postgres, Transaction};
-use std::fmt;
 use std::io;
 use std::str::FromStr;
 use std::time::Duration;
@@ -26,79 +26,106 @@ const WRITERS: u32 = 4;
 /// One write after the other, as in a file; readers are not held up.
 const ONE_AT_A_TIME: &str = "LOCK TABLE counters IN EXCLUSIVE MODE";
 
-/// Which server, without its password.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) struct Address(String);
+/// Its tables, step by step: those of a file.
+const STEPS: migrations::Steps = migrations::steps!("../migrations/postgres/");
 
-impl fmt::Display for Address {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.0)
-    }
+/// The server that a URL names, without its password.
+pub fn address(url: &str) -> Result<String, LogbookError> {
+    Ok(address_of(&options(url)?))
 }
 
-impl Address {
-    fn of(options: &PgConnectOptions) -> Self {
-        let database = options.get_database().unwrap_or_else(|| options.get_username());
-        Self(format!("postgres://{}:{}/{database}", options.get_host(), options.get_port()))
-    }
+/// Its tables, ready to be laid out.
+pub fn steps() -> Migrator {
+    migrations::ready(STEPS)
 }
 
-/// The server that a URL names, as people are shown it.
-pub(crate) fn address(url: &str) -> Result<String, LogbookError> {
-    Ok(Address::of(&options(url)?).to_string())
+fn address_of(options: &PgConnectOptions) -> String {
+    let database = options.get_database().unwrap_or_else(|| options.get_username());
+    let server = format!("{}:{}", options.get_host(), options.get_port());
+    ["postgres:", "", &server, database].join("/")
+}
+
+/// What the line to a server says, or the server itself. Its codes are those of SQL
+/// (<https://www.postgresql.org/docs/current/errcodes-appendix.html>).
+fn error(server: &str, source: sqlx::Error) -> LogbookError {
+    let server = server.to_owned();
+    let code = source.as_database_error().and_then(|error| error.code()).unwrap_or_default().into_owned();
+    if let Some(why) = distrust(&source) {
+        return LogbookError::ServerNotTrusted { server, why, source };
+    }
+    match (&source, code.as_str()) {
+        (sqlx::Error::Migrate(_), _) => {
+            LogbookError::Damaged { site: Site::Server(server), damage: Damage::Database(source.to_string()) }
+        }
+        (sqlx::Error::Io(_) | sqlx::Error::Tls(_) | sqlx::Error::PoolTimedOut | sqlx::Error::Protocol(_), _) => {
+            LogbookError::ServerOutOfReach { server, source }
+        }
+        // Shut down, crashed, starting up; or closed because this end was silent for too long.
+        (_, "57P01" | "57P02" | "57P03" | "25P03") => LogbookError::ServerOutOfReach { server, source },
+        (_, "55P03") => LogbookError::Busy(Site::Server(server)),
+        (_, "42501" | "3D000") => LogbookError::ServerRefuses { server, source },
+        (_, code) if code.starts_with("08") => LogbookError::ServerOutOfReach { server, source },
+        (_, code) if code.starts_with("28") => LogbookError::ServerRefuses { server, source },
+        _ => LogbookError::Failed { site: Site::Server(server), source },
+    }
 }
 
 /// An opened logbook on a server.
 #[derive(Debug, Clone)]
-pub(crate) struct SharedStore {
+pub struct SharedStore {
     /// One connection, because connecting takes as long as many answers: a pool that may have more opens another one while the
     /// first is still on its way back.
     reading: PgPool,
     /// Connected at the first write.
     writing: PgPool,
-    address: Address,
+    server: String,
 }
 
 impl SharedStore {
     /// Opens the logbook, and lays out its tables where there are none.
     pub async fn open(url: &str) -> Result<Self, LogbookError> {
         let options = options(url)?;
-        let address = Address::of(&options);
-        let failed = |error| LogbookError::from_postgres(&address, error);
+        let server = address_of(&options);
+        let failed = |fault| error(&server, fault);
         // A pool tries again and again where nobody listens, and does not say so.
-        listens(&options).await.map_err(|error| failed(error.into()))?;
+        listens(&options).await.map_err(|fault| failed(fault.into()))?;
         let pool = PgPoolOptions::new().acquire_timeout(PATIENCE);
         let reading = pool.clone().max_connections(1).connect_with(options.clone()).await.map_err(failed)?;
         let mut connection = reading.acquire().await.map_err(failed)?;
-        prepare(&mut connection, &address).await?;
+        prepare(&mut connection, &server).await?;
         drop(connection);
         let writing = pool.max_connections(WRITERS).connect_lazy_with(options);
-        Ok(Self { reading, writing, address })
+        Ok(Self { reading, writing, server })
     }
 
     /// Which server.
     pub fn site(&self) -> Site {
-        Site::Server(self.address.clone())
+        Site::Server(self.server.clone())
     }
 
-    /// The row that answers a query, if one does.
-    pub async fn row<T: Row>(&self, query: Query) -> Result<Option<T>, sqlx::Error> {
-        postgres::row(query, &self.reading).await
+    /// For reading.
+    pub const fn pool(&self) -> &PgPool {
+        &self.reading
     }
 
-    /// All rows that answer a query.
-    pub async fn rows<T: Row>(&self, query: Query) -> Result<Vec<T>, sqlx::Error> {
-        postgres::rows(query, &self.reading).await
+    /// What the line or the server says.
+    pub fn error(&self, fault: sqlx::Error) -> LogbookError {
+        error(&self.server, fault)
     }
 
     /// Begins a write: no other bench writes until it is committed or dropped.
-    pub async fn begin(&self) -> Result<SharedWrite, LogbookError> {
+    pub async fn begin(&self) -> Result<Transaction<'static, Postgres>, LogbookError> {
         let begun = async {
             let mut write = self.writing.begin().await?;
             sqlx::raw_sql(ONE_AT_A_TIME).execute(&mut *write).await?;
-            Ok(SharedWrite(write))
+            Ok(write)
         };
-        begun.await.map_err(|error| LogbookError::from_postgres(&self.address, error))
+        begun.await.map_err(|fault| self.error(fault))
+    }
+
+    /// Commits a write: it is on the server's disk then.
+    pub async fn commit(&self, write: Transaction<'static, Postgres>) -> Result<(), LogbookError> {
+        write.commit().await.map_err(|fault| self.error(fault))
     }
 
     /// Hangs up.
@@ -107,33 +134,8 @@ impl SharedStore {
     }
 }
 
-/// A write that has begun.
-pub(crate) struct SharedWrite(Transaction<'static, Postgres>);
-
-impl SharedWrite {
-    /// Changes something; says how many rows.
-    pub async fn execute(&mut self, query: Query) -> Result<u64, sqlx::Error> {
-        postgres::execute(query, &mut *self.0).await
-    }
-
-    /// The row that answers a query, if one does.
-    pub async fn row<T: Row>(&mut self, query: Query) -> Result<Option<T>, sqlx::Error> {
-        postgres::row(query, &mut *self.0).await
-    }
-
-    /// All rows that answer a query.
-    pub async fn rows<T: Row>(&mut self, query: Query) -> Result<Vec<T>, sqlx::Error> {
-        postgres::rows(query, &mut *self.0).await
-    }
-
-    /// Ends it: once this has returned, the server has it on its disk.
-    pub async fn commit(self) -> Result<(), sqlx::Error> {
-        self.0.commit().await
-    }
-}
-
 fn options(url: &str) -> Result<PgConnectOptions, LogbookError> {
-    let options = PgConnectOptions::from_str(url).map_err(|error| LogbookError::BadUrl(error.to_string()))?;
+    let options = PgConnectOptions::from_str(url).map_err(|fault| LogbookError::BadUrl(fault.to_string()))?;
     let milliseconds = PATIENCE.as_millis().to_string();
     Ok(options.application_name("clinoblade").options([
         ("synchronous_commit", "on"),
@@ -153,16 +155,15 @@ async fn listens(options: &PgConnectOptions) -> io::Result<()> {
 }
 
 /// Brings the tables to the newest layout.
-async fn prepare(connection: &mut PgConnection, address: &Address) -> Result<(), LogbookError> {
-    let failed = |error| LogbookError::from_postgres(address, error);
+async fn prepare(connection: &mut PgConnection, server: &str) -> Result<(), LogbookError> {
+    let failed = |fault| error(server, fault);
     let found = layout(&mut *connection).await.map_err(failed)?;
     if found > migrations::NEWEST {
-        let known = migrations::NEWEST;
-        return Err(LogbookError::ServerNewer { address: address.to_string(), found, known });
+        return Err(LogbookError::Newer { site: Site::Server(server.to_owned()), found, known: migrations::NEWEST });
     }
     if found < migrations::NEWEST {
         // The steps take a lock of their own: two benches that begin a logbook at once wait for each other.
-        migrations::postgres().run_direct(None, &mut *connection, false).await.map_err(|error| failed(error.into()))?;
+        steps().run_direct(None, &mut *connection, false).await.map_err(|fault| failed(fault.into()))?;
     }
     Ok(())
 }

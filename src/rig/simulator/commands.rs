@@ -6,11 +6,17 @@ use crate::RigError;
 use crate::attitude::ClipFit;
 use crate::command::Command;
 use crate::units::Seconds;
-use crate::words::{Blade, Mount, Seat};
+use crate::vocabulary::{Blade, Mount, Seat};
+use std::fmt::Display;
 
 /// How far hands turn the clip while they put it on, and while they lift its cable, radians.
 const HANDS_ON_THE_CLIP: f64 = 0.4;
 const HANDS_ON_THE_CABLE: f64 = 0.02;
+
+/// The answer to a command, with what it was given.
+fn ok<const N: usize>(command: &str, given: [&dyn Display; N]) -> String {
+    given.iter().fold(format!("ok {command}"), |line, given| format!("{line} {given}"))
+}
 
 impl Rig {
     pub(super) fn perform(&mut self, command: Command) -> Result<Answer, RigError> {
@@ -21,22 +27,22 @@ impl Rig {
                 let motion = &mut self.sticks[stick.index()];
                 motion.go(to.value(), now, over.value(), Some(&self.scenario.operator));
                 self.held = Some(stick);
-                format!("ok {stick} to {to} at {:.3} s", motion.end())
+                format!("ok {stick} {to} at {:.3} s", motion.end())
             }
             Command::Head { station, over } => {
                 self.station.go(station.radians(), now, over.value(), None);
-                format!("ok blade A at {:.1} at {:.3} s", station, self.station.end())
+                format!("ok head {station:.1} at {:.3} s", self.station.end())
             }
             Command::Clip { seat, mount, over } => {
                 self.handle(over, HANDS_ON_THE_CLIP);
                 self.reseat(seat, mount);
-                format!("ok clip on {seat} {mount}")
+                ok("clip", [&seat, &mount])
             }
             Command::Tail { edge, over } => {
                 let Seat::Tail(blade) = self.seat else { return Err(RigError::NotOnTail) };
                 self.handle(over, HANDS_ON_THE_CLIP);
                 self.tail_edge_of_a = if blade == Blade::A { edge } else { opposite(edge) };
-                format!("ok tail blade {blade} leading edge {edge}")
+                ok("tail", [&blade, &edge])
             }
             Command::Cable { lifted, over } => {
                 self.handle(over, HANDS_ON_THE_CABLE);
@@ -48,42 +54,42 @@ impl Rig {
             Command::Tilt { nose, left, over } => {
                 self.tilt[0].go(nose.radians(), now, over.value(), None);
                 self.tilt[1].go(left.radians(), now, over.value(), None);
-                format!("ok shaft {nose} toward the nose, {left} to the left")
+                ok("tilt", [&nose, &left])
             }
             Command::Spindle { over } => {
                 self.handle(over, HANDS_ON_THE_CLIP);
                 self.spindle_turned = !self.spindle_turned;
-                "ok spindle turned half round in its grips".into()
+                "ok spindle turned".into()
             }
             Command::Link { blade, half_turns } => {
                 let head = &self.scenario.head;
                 let step = head.link_thread_mm.value() * if head.link_opposed { 1.0 } else { 0.5 };
                 self.longer[blade.index()] += head.link_lengthening.sign() * step * half_turns;
-                format!("ok link {blade} turned {half_turns} half-turns")
+                ok("link", [&blade, &half_turns])
             }
             Command::Rod { servo, half_turns } => {
                 self.adjustment.rod[servo] += 0.5 * self.scenario.head.link_thread_mm.value() * half_turns;
-                format!("ok rod {} turned {half_turns} half-turns", servo + 1)
+                ok("rod", [&(servo + 1), &half_turns])
             }
             Command::Arm { servo, offset } => {
                 self.adjustment.arm_offset[servo] = offset.radians();
-                format!("ok arm {} at {offset}", servo + 1)
+                ok("arm", [&(servo + 1), &offset])
             }
             Command::SubTrim { servo, to } => {
                 self.adjustment.sub_trim[servo] = to.radians();
-                format!("ok sub-trim {} at {to}", servo + 1)
+                ok("subtrim", [&(servo + 1), &to])
             }
             Command::Trim { stick, to } => {
                 self.trims[stick.index()] = to.value() / 100.0;
-                format!("ok trim of {stick} at {to}")
+                ok("trim", [&stick, &to])
             }
             Command::EndPoint { end, to } => {
                 self.endpoints[end.index()] = to.value() / 100.0;
-                format!("ok end point {end} at {to}")
+                ok("endpoint", [&end, &to])
             }
             Command::Temperature { to, over } => {
                 self.celsius.go(to.value(), now, over.value(), None);
-                format!("ok sensor to {to}")
+                ok("temperature", [&to])
             }
             Command::Unplug => {
                 self.plugged = false;
@@ -102,19 +108,19 @@ impl Rig {
             }
             Command::Damage(share) => {
                 self.line.damage(share.value() / 100.0);
-                format!("ok damaging {share} of lines")
+                ok("damage", [&share])
             }
             Command::Lose(lines) => {
                 self.line.lose(lines);
-                format!("ok losing {lines} lines")
+                ok("lose", [&lines])
             }
             Command::Repeat(lines) => {
                 self.line.repeat(lines);
-                format!("ok repeating {lines} lines")
+                ok("repeat", [&lines])
             }
             Command::Garbage(bytes) => {
                 self.line.garbage(bytes);
-                format!("ok sending {bytes} bytes of garbage")
+                ok("garbage", [&bytes])
             }
             Command::Truth => {
                 // Numbers, words and lists alone: there is nothing in it that JSON cannot hold.

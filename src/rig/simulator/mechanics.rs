@@ -5,7 +5,7 @@ use crate::attitude::{Felt, bent_spindle, body, felt, main_blade, table, tail_bl
 use crate::geometry::{Turn, UP, Vector};
 use crate::linkage::{Demand, Plate};
 use crate::units::Seconds;
-use crate::words::{Edge, Rotation, Seat, Stick};
+use crate::vocabulary::{Edge, Rotation, Seat, Stick};
 use std::f64::consts::{PI, TAU};
 
 /// A state with hum, buzz, tremor and handling in it, or the truth beneath.

@@ -14,8 +14,8 @@ use super::noise::{Buzz, Random};
 use super::operator::Tremor;
 use super::scenario::Scenario;
 use super::tail_linkage::TailLinkage;
+use super::vocabulary::{Edge, End, Seat, Stick};
 use super::wire::Line;
-use super::words::{Edge, End, Seat, Stick};
 use super::{RigError, check};
 use crate::units::{Angle, Seconds};
 use std::fmt;
@@ -258,11 +258,7 @@ impl Rig {
 fn timeline(scenario: &Scenario) -> Result<Vec<(f64, Command)>, RigError> {
     let mut events = Vec::new();
     for event in &scenario.timeline {
-        let wrong = |reason| RigError::Timeline { at: event.at_s.value().to_string(), reason: Box::new(reason) };
-        if !event.at_s.value().is_finite() {
-            let wanted = "write seconds from the start";
-            return Err(RigError::Value { field: "timeline.at_s", given: event.at_s.value().to_string(), wanted });
-        }
+        let wrong = |reason| RigError::Timeline { at: event.at_s, reason: Box::new(reason) };
         let command = event.command.parse().map_err(wrong)?;
         possible(&command, scenario).map_err(wrong)?;
         events.push((event.at_s.value(), command));
@@ -273,10 +269,10 @@ fn timeline(scenario: &Scenario) -> Result<Vec<(f64, Command)>, RigError> {
 
 /// Whether the head has the blade that a command names.
 fn possible(command: &Command, scenario: &Scenario) -> Result<(), RigError> {
-    let (blade, count) = match command {
+    let (&blade, blades) = match command {
         Command::Clip { seat: Seat::Main(blade), .. } | Command::Link { blade, .. } => (blade, scenario.head.blades),
         Command::Clip { seat: Seat::Tail(blade), .. } => (blade, 2),
         _ => return Ok(()),
     };
-    if blade.index() < count { Ok(()) } else { Err(RigError::NoSuchBlade { blade: blade.to_string(), count }) }
+    if blade.index() < blades { Ok(()) } else { Err(RigError::NoSuchBlade { blade, blades }) }
 }

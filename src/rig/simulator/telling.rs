@@ -6,7 +6,7 @@ use crate::attitude::{Felt, felt};
 use crate::linkage::{Adjustment, Demand};
 use crate::truth::{BladeTruth, ClipTruth, ShaftTilt, Sticks, Swash, TailTruth, Truth};
 use crate::units::{Angle, Celsius, Percent, SensorVector};
-use crate::words::{Blade, Stick};
+use crate::vocabulary::{Blade, Stick};
 use std::f64::consts::TAU;
 
 impl Rig {

@@ -82,7 +82,7 @@ impl Page {
         server.kill();
         let answer = self.act(r#"{"do":"finish"}"#);
         assert!(answer.starts_with("HTTP/1.1 409"), "{answer}");
-        assert!(answer.contains("was not closed: 1 of its entries still waits on this bench"), "{answer}");
+        assert!(answer.contains("is still open: 1 entry waits on this bench"), "{answer}");
         self.wait_for("that one entry waits", |sheet| sheet["waiting"] == 1);
         assert_eq!(self.sheet()["finished"], false);
     }
@@ -185,8 +185,8 @@ fn what_waits_for_a_setup_that_was_closed_elsewhere_says_how_it_gets_there() {
     assert!(Bench::new("at the door", &book).run(&["setup", "close", "1"]).status.success());
     let refused = bench.run(&["setup", "close", "1"]);
     let said = String::from_utf8_lossy(&refused.stderr);
-    assert!(!refused.status.success() && said.contains("closed already, and 1 of its entries still waits"), "{said}");
-    assert!(said.contains("'setup resume 1' opens it again"), "{said}");
+    assert!(!refused.status.success() && said.contains("was closed at another bench while 1 entry waits"), "{said}");
+    assert!(said.contains("`clinoblade setup resume 1`"), "{said}");
     assert!(bench.run(&["setup", "resume", "1"]).status.code().is_some_and(|code| code <= 1));
     assert!(bench.run(&["setup", "close", "1"]).status.success());
     assert_eq!(server.ask("book", "SELECT count(*) FROM entries WHERE kind = 'skipped'"), "1");

@@ -105,16 +105,26 @@ impl Server {
     /// A certificate that nobody has signed, for a server that is asked for TLS.
     fn certificate(&self) {
         let data = PathBuf::from(self.data());
-        let (key, certificate) = (data.join("server.key"), data.join("server.crt"));
+        let (key, certificate) = (data.join("server.key"), self.own_certificate());
         let arguments = ["req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=workshop"];
         let mut openssl = self.command(Path::new("openssl"));
         openssl.args(arguments).arg("-keyout").arg(&key).arg("-out").arg(&certificate);
         assert!(openssl.output().expect("openssl").status.success());
     }
 
+    /// The certificate that the server shows.
+    pub fn own_certificate(&self) -> PathBuf {
+        PathBuf::from(self.data()).join("server.crt")
+    }
+
     /// Gives the server a certificate for these names (`DNS:localhost,IP:127.0.0.1`), signed by an authority of its own, and
     /// starts it again; the authority's certificate.
     pub fn signed_for(&self, names: &str) -> PathBuf {
+        self.signed(names, 2)
+    }
+
+    /// The same, good for so many days from now.
+    pub fn signed(&self, names: &str, days: i32) -> PathBuf {
         let folder = self.folder.path();
         let (key, certificate) = (folder.join("authority.key"), folder.join("authority.crt"));
         let (asked, extra) = (folder.join("server.csr"), folder.join("names.txt"));
@@ -139,13 +149,13 @@ impl Server {
             &[("-keyout", &data.join("server.key")), ("-out", &asked)],
         );
         openssl(
-            "x509 -req -days 2 -CAcreateserial",
+            &format!("x509 -req -days {days} -CAcreateserial"),
             &[
                 ("-in", &asked),
                 ("-CA", &certificate),
                 ("-CAkey", &key),
                 ("-extfile", &extra),
-                ("-out", &data.join("server.crt")),
+                ("-out", &self.own_certificate()),
             ],
         );
         self.kill();

@@ -53,12 +53,6 @@ async fn entries_stay_in_the_order_in_which_they_were_recorded() {
             };
             assert_eq!(logbook.append(number, &entry, None).await.unwrap(), at);
             ids.push(entry.id);
-            let latest = logbook.latest_capture(number).await.unwrap().unwrap();
-            let newest: Uuid = if at % 3 == 0 { ids[ids.len() - 2] } else { entry.id };
-            assert_eq!(latest.id, newest, "the latest capture is the one that was recorded last");
-            if at % 3 == 0 {
-                assert_eq!(logbook.latest_datum(number).await.unwrap().unwrap().id, entry.id);
-            }
         }
         let kept = logbook.setup_with_entries(number).await.unwrap();
         assert_eq!(kept.entries.iter().map(|entry| entry.id).collect::<Vec<_>>(), ids);

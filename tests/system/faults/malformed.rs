@@ -3,9 +3,10 @@
 
 use clinoblade::logbook::{Location, Logbook, SetupDocument};
 use clinoblade::record::{Event, Head};
-use clinoblade::rig::Scenario;
+use clinoblade::rig::{Rig, RigError, Scenario};
 use clinoblade::sensor::Calibration;
 use clinoblade::stream::Profile;
+use clinoblade::words::{Face, Say};
 use rustix::time::{ClockId, clock_gettime};
 use std::time::Duration;
 use support::bench::{Bench, recorded};
@@ -244,7 +245,7 @@ async fn exported_setups() {
     tokio::task::spawn_blocking(move || {
         run("exported setups", 3, &good, 3500, |bytes| {
             target("document")(bytes);
-            let document = SetupDocument::read(bytes).map_err(|error| error.to_string())?;
+            let document = SetupDocument::read(bytes).map_err(|error| error.say(Face::Terminal))?;
             let mut taken_in = taken_in.lock().unwrap();
             taken_in.0 += 1;
             // Not every one: a logbook takes its time to bring things to the disk.
@@ -258,7 +259,7 @@ async fn exported_setups() {
                         assert_eq!(back.entries.len(), document.entries.len());
                         taken_in.1 += 1;
                     }
-                    Err(error) => assert!(error.to_string().len() > 20, "{error}"),
+                    Err(error) => assert!(error.say(Face::Terminal).len() > 20, "{error}"),
                 }
             }
             Ok(())
@@ -288,8 +289,8 @@ fn calibrations_and_scenarios() {
     scenarios.extend(examples("examples", "rig"));
     scenarios.push(b"seed = 3\n[sensor]\nnoise_density_ug_rthz = 150.0\n[head]\nblades = 3\n".to_vec());
     run("scenarios", 5, &scenarios, 1500, |bytes| {
-        let scenario: Scenario = text(bytes)?.parse().map_err(|error: clinoblade::rig::RigError| error.to_string())?;
-        let rig = clinoblade::rig::Rig::new(scenario).map_err(|error| error.to_string())?;
+        let scenario: Scenario = text(bytes)?.parse().map_err(|error: RigError| error.say(Face::Terminal))?;
+        let rig = Rig::new(scenario).map_err(|error| error.say(Face::Terminal))?;
         drop(rig);
         Ok(())
     });

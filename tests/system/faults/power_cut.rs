@@ -111,7 +111,7 @@ async fn read_all(path: &Path, told: &Told, of: &str) -> Found {
             | LogbookError::Altered { .. }
             | LogbookError::NotUnderstood { .. }
             | LogbookError::Samples { .. }
-            | LogbookError::Database { .. }),
+            | LogbookError::Failed { .. }),
         ) => {
             assert!(error.to_string().len() > 20, "{of}: in words: {error}");
             Found::Named

@@ -126,7 +126,6 @@ async fn a_logbook_that_is_taken_away_while_it_is_open_records_nothing_more_and_
             let late = capture_entry("elevator down");
             let refusal = logbook.append(number, &late, Some(&raw(2))).await.expect_err(how);
             assert!(matches!(refusal, LogbookError::Gone(_)), "{how}: {refusal:?}");
-            assert!(refusal.to_string().contains("no longer where it was"), "{how}: {refusal}");
         }
         assert!(logbook.new_setup(club_setup()).await.is_err(), "{how}");
         let made_anew = folder.join("club.sqlite").exists();

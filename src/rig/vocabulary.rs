@@ -1,4 +1,4 @@
-//! The words in which the rig is spoken to: sticks, ends, blades, seats. They are its own, so that no slip in the
+//! The vocabulary in which the rig is spoken to: sticks, ends, blades, seats. It is its own, so that no slip in the
 //! rooms that measure can hide behind a shared one.
 
 use super::RigError;
@@ -30,7 +30,7 @@ macro_rules! words {
             fn from_str(text: &str) -> Result<Self, RigError> {
                 match text.to_lowercase().as_str() {
                     $($word => Ok(Self::$variant),)+
-                    _ => Err(RigError::Word { given: text.to_owned(), what: $what, choices: concat!($($word, " "),+) }),
+                    _ => Err(RigError::Word { given: text.to_owned(), what: $what, known: &[$($word),+] }),
                 }
             }
         }
@@ -43,9 +43,11 @@ macro_rules! words {
     };
 }
 
+pub(crate) use words;
+
 words! {
     /// The main rotor's direction of rotation, seen from above.
-    Rotation, "a direction of rotation", {
+    Rotation, "direction of rotation", {
         /// Clockwise from above.
         Clockwise = "clockwise",
         /// Anticlockwise from above.
@@ -55,7 +57,7 @@ words! {
 
 words! {
     /// What a longer pitch link does to its blade.
-    Lengthening, "what a longer link does", {
+    Lengthening, "effect of lengthening", {
         /// More pitch: the arm is pushed up at its leading side.
         Raises = "raises",
         /// Less pitch: the arm lies at the trailing side, and the mixer moves the plate the other way.
@@ -65,7 +67,7 @@ words! {
 
 words! {
     /// One of the four sticks.
-    Stick, "a stick", {
+    Stick, "stick", {
         /// Fore and aft cyclic: −100 % full down, +100 % full up (nose up).
         Elevator = "elevator",
         /// Sideways cyclic: −100 % full left, +100 % full right.
@@ -79,7 +81,7 @@ words! {
 
 words! {
     /// One end of one stick's travel.
-    End, "an end of a stick's travel", {
+    End, "end of travel", {
         /// Elevator, nose up.
         ElevatorUp = "elevator up",
         /// Elevator, nose down.
@@ -101,7 +103,7 @@ words! {
 
 words! {
     /// Which way the clip sits on what it holds.
-    Mount, "a way the clip sits", {
+    Mount, "mount", {
         /// The sensor's chord axis points to the leading edge.
         Forward = "forward",
         /// Turned end for end: chord and span axes both point the other way.
@@ -111,7 +113,7 @@ words! {
 
 words! {
     /// Where a tail blade's leading edge points.
-    Edge, "a place of the leading edge", {
+    Edge, "leading edge", {
         /// Leading edge up.
         Up = "up",
         /// Leading edge down.
@@ -231,7 +233,7 @@ impl fmt::Display for Blade {
 impl FromStr for Blade {
     type Err = RigError;
     fn from_str(text: &str) -> Result<Self, RigError> {
-        let wrong = || RigError::Word { given: text.to_owned(), what: "a blade", choices: BLADE_LETTERS };
+        let wrong = || RigError::Word { given: text.to_owned(), what: "blade", known: &[BLADE_LETTERS] };
         blade_index(text).and_then(Self::nth).ok_or_else(wrong)
     }
 }

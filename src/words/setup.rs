@@ -1,0 +1,487 @@
+//! The `setup` commands, `export`, `import` and `head`: what was done, what stands in a setup, and what is missing.
+
+use super::{Face, Say, angle, with_uncertainty};
+use clinoblade_logbook::{Imported, SetupDocument, SetupSummary};
+use clinoblade_record::trade::Caution;
+use clinoblade_record::{Capture, Entry, Event, Head, LimitRecord, Reading, Setup, Value};
+use clinoblade_rotor::Deflection;
+use clinoblade_units::Angle;
+use std::fmt::Display;
+use std::path::Path;
+
+/// Nobody has begun a logbook.
+pub const NO_LOGBOOK: &str = "There is no logbook yet. Begin with `clinoblade setup new --head FILE`.";
+/// A new setup needs a description of the helicopter.
+pub const WHICH_HEAD: &str =
+    "Which helicopter? Name its description with `--head FILE`; `clinoblade head new` writes one.";
+/// Asked after the cautions.
+pub const ALL_HOLD: &str = "Does every line hold?";
+/// A value of `--blades`.
+pub const ON_OR_OFF: &str = "write on or off";
+/// A text that is empty.
+pub const WRITE_SOMETHING: &str = "write something";
+/// `setup amend` without anything to amend.
+pub const AMEND_WHAT: &str =
+    "What is to be amended? Name --checked-by, --measured-by, --temperature, --reason, --blades or --cautions-read.";
+/// `setup skip` without a note.
+pub const SKIP_WHY: &str = "Say why with --because: it stands on the sheet.";
+/// `setup withdraw` with nothing left.
+pub const NONE_TO_WITHDRAW: &str = "There is no capture to take back.";
+/// `--all` with several calibrations.
+pub const WHICH_FOR_ALL: &str = "--all needs exactly one --calibration.";
+
+/// Examples of `setup new`.
+pub const NEW_HELP: &str = "\
+Examples:
+  clinoblade setup new --head trainer.toml --reason \"new links\"
+  clinoblade setup new --head trainer.toml --blades off --temperature 19.5 --measured-by \"first bench\"";
+/// Examples of `setup resume`.
+pub const RESUME_HELP: &str = "\
+Examples:
+  clinoblade setup resume --temperature 17
+  clinoblade setup resume 4 --moved --clip-off";
+/// Examples of `setup amend`.
+pub const AMEND_HELP: &str = "\
+Examples:
+  clinoblade setup amend --checked-by \"second bench\"
+  clinoblade setup amend 4 --temperature 17 --measured-by \"first bench\"
+  clinoblade setup amend --cautions-read
+
+To a closed setup only --checked-by can be added. `clinoblade setup resume` reopens it.";
+/// Examples of `setup recompute`.
+pub const RECOMPUTE_HELP: &str = "\
+Examples:
+  clinoblade setup recompute                                     today's filter, the calibrations as they were
+  clinoblade setup recompute --calibration bench.toml            and this calibration for the captures that used one of its name
+  clinoblade setup recompute --calibration new.toml --all --keep
+
+A calibration replaces the one of its name. If no capture used that name, or with --all, it is used for every capture. The raw
+samples never change. Nothing is recorded without --keep.";
+/// Examples of `setup withdraw`.
+pub const WITHDRAW_HELP: &str = "\
+Examples:
+  clinoblade setup withdraw                                   the latest capture
+  clinoblade setup withdraw 12 --because \"the wrong stick\"    entry 12 of `clinoblade setup show`";
+/// An example of `setup skip`.
+pub const SKIP_HELP: &str = "\
+Example:
+  clinoblade setup skip rudder right --because \"the tail belt is off\"
+
+A later capture takes its place.";
+/// Examples of `export`.
+pub const EXPORT_HELP: &str = "\
+Examples:
+  clinoblade export 4 --out trainer-spring.json
+  clinoblade export --schema --out setup.schema.json";
+/// What `import` does, with an example.
+pub const IMPORT_HELP: &str = "\
+Each setup gets the next number of this logbook. Nothing is overwritten: a setup that is already here stays as it is, and a
+document that differs from it is refused. Either all files are imported or none.
+
+Example:
+  clinoblade import trainer-spring.json trainer-autumn.json";
+/// An example of `head new`.
+pub const HEAD_NEW_HELP: &str = "Example:\n  clinoblade head new --name \"Workshop trainer\" --out trainer.toml";
+/// An example of `head show`.
+pub const HEAD_SHOW_HELP: &str = "Example:\n  clinoblade head show trainer.toml";
+
+/// The cautions, to be acknowledged.
+#[must_use]
+pub fn cautions() -> String {
+    let lines = Caution::ALL.iter().map(|caution| format!("\n  [ ] {}", caution.say(Face::Terminal)));
+    format!("Before the first stick moves:{}", lines.collect::<String>())
+}
+
+/// A setup has begun.
+#[must_use]
+pub fn begun(setup: &Setup) -> String {
+    let unread = if setup.cautions_acknowledged_at.is_none() {
+        "\nThe cautions are not acknowledged. Read them before the first stick moves, then: `clinoblade setup amend --cautions-read`"
+    } else {
+        ""
+    };
+    format!(
+        "Setup {} of {} has begun.{unread}\nNext: `clinoblade datum reversal` or `clinoblade datum gravity`, then `clinoblade \
+         capture collective mid` on every blade.",
+        setup.number, setup.head.name
+    )
+}
+
+/// A line of the list of setups.
+#[must_use]
+pub fn listed(setup: &SetupSummary, taken_up: bool) -> String {
+    format!(
+        "{:>5}  {}  {:<24} {:>3} captures  {}  {}",
+        setup.number,
+        setup.started_at.strftime("%Y-%m-%d %H:%M UTC"),
+        setup.head,
+        setup.captures,
+        match (setup.closed_at, setup.imported_at) {
+            (Some(_), None) => "closed          ",
+            (Some(_), Some(_)) => "closed, imported",
+            (None, None) => "open            ",
+            // Commands work on one that came from elsewhere only once it was taken up again.
+            (None, Some(_)) if taken_up => "open, imported  ",
+            (None, Some(_)) => "imported        ",
+        },
+        setup.reason
+    )
+}
+
+/// The list of setups.
+#[must_use]
+pub fn list(lines: &[String]) -> String {
+    if lines.is_empty() {
+        "There are no setups yet. Begin one with `clinoblade setup new --head FILE`.".to_owned()
+    } else {
+        lines.join("\n")
+    }
+}
+
+/// Everything that happened in a setup.
+#[must_use]
+pub fn happened(setup: &Setup, entries: &[Entry]) -> String {
+    let entry = |(number, entry): (usize, &Entry)| {
+        format!("\n{number:>4}  {}  {}", entry.at.strftime("%Y-%m-%d %H:%M:%S UTC"), event(&entry.event))
+    };
+    let entries: String = (1..).zip(entries).map(entry).collect();
+    format!("Setup {} of {}{entries}", setup.number, setup.head.name)
+}
+
+fn event(event: &Event) -> String {
+    match event {
+        Event::Capture(capture) => format!("{}: {}", capture.subject, reading(&capture.reading)),
+        Event::Adjustment { adjustment, note: None } => format!("turned: {adjustment}"),
+        Event::Adjustment { adjustment, note: Some(note) } => format!("turned: {adjustment} ({note})"),
+        Event::Datum { datum } => format!("zero set: {}", datum.kind()),
+        Event::Resumed { note, .. } => format!("resumed: {note}"),
+        Event::Recomputed { note, captures } => format!("recalculated: {} captures, {note}", captures.len()),
+        Event::Spindle { check } => format!("spindle of blade {}: bent by {}", check.blade, angle(check.bend(), 2)),
+        Event::Skipped { deflection, reason } => format!("skipped: {deflection} ({reason})"),
+        Event::Cable { check } => format!("cable on blade {}: pulls by {}", check.blade, angle(check.pull(), 2)),
+        Event::Swept { sweep } => {
+            let reached = sweep.ends.iter().map(|end| format!("{} {}", end.deflection, angle(end.reached(), 1)));
+            format!("sweep: {}", reached.collect::<Vec<_>>().join(", "))
+        }
+        Event::Withdrawn { reason, .. } => format!("capture taken back: {reason}"),
+    }
+}
+
+/// A reading with its uncertainty.
+fn reading(reading: &Reading) -> String {
+    with_uncertainty(reading.angle, reading.budget.expanded().expanded)
+}
+
+/// A setup is taken up again, and what still holds.
+#[must_use]
+pub fn resumed(setup: &Setup, findings: &[String]) -> String {
+    format!("Setup {} of {} is open again.\n{}", setup.number, setup.head.name, findings.join("\n"))
+}
+
+/// An entry that cannot be taken back.
+#[must_use]
+pub fn not_a_capture(entry: usize) -> String {
+    format!("Entry {entry} is not a capture, or was already taken back. `clinoblade setup show` lists the entries.")
+}
+
+/// A capture was taken back.
+#[must_use]
+pub fn withdrawn(subject: impl Display, outcome: &str) -> String {
+    format!("Taken back: {subject}. {outcome}")
+}
+
+/// A direction that the record does not have.
+#[must_use]
+pub fn no_cell(deflection: Deflection) -> String {
+    format!("{deflection} is not in this record. Name an end that the description of the helicopter asks for.")
+}
+
+/// A direction was left out.
+#[must_use]
+pub fn skipped(deflection: Deflection, note: &str, outcome: &str) -> String {
+    format!("Skipped: {deflection} ({note}). {outcome}")
+}
+
+/// A setup is closed.
+#[must_use]
+pub fn closed(number: u32, outcome: &str) -> String {
+    format!("Setup {number} closed. {outcome} Reopen: `clinoblade setup resume {number}`")
+}
+
+/// What was amended: its name, before and after.
+#[must_use]
+pub fn amended<'a>(
+    setup: &Setup,
+    changes: impl IntoIterator<Item = (&'a str, Option<&'a str>, Option<&'a str>)>,
+) -> String {
+    let line = |(what, before, after): (&str, Option<&str>, Option<&str>)| {
+        let before = before.map(|before| format!(" (before: {before})")).unwrap_or_default();
+        format!("\n  {what}: {}{before}", after.unwrap_or("nothing"))
+    };
+    let lines: String = changes.into_iter().map(line).collect();
+    let what = if lines.is_empty() { "already says so. Nothing was changed." } else { "now says" };
+    format!("Setup {} of {} {what}{lines}", setup.number, setup.head.name)
+}
+
+/// A setup was written to a file.
+#[must_use]
+pub fn exported(document: &SetupDocument, path: &Path) -> String {
+    let SetupDocument { setup, entries, .. } = document;
+    let path = path.display();
+    format!(
+        "Setup {} of {} is in {path}: {} entries, {} of them with raw samples. To import it: `clinoblade import {path}`",
+        setup.number,
+        setup.head.name,
+        entries.len(),
+        entries.iter().filter(|one| one.raw_samples.is_some()).count(),
+    )
+}
+
+/// The schema of exported setups was written to a file.
+#[must_use]
+pub fn schema_written(path: &Path) -> String {
+    format!("The JSON Schema of exported setups is in {}.", path.display())
+}
+
+/// A file was imported.
+#[must_use]
+pub fn imported(file: &Path, Imported { setup, head, entries, was_here, .. }: &Imported) -> String {
+    let file = file.display();
+    if *was_here {
+        format!("{file}: already here as setup {setup} of {head}. Nothing was changed.")
+    } else {
+        format!(
+            "{file}: now setup {setup} of {head}, {entries} entries. To measure on: `clinoblade setup resume {setup}`"
+        )
+    }
+}
+
+/// A description of a helicopter was written.
+#[must_use]
+pub fn head_written(path: &Path) -> String {
+    let path = path.display();
+    format!("Wrote {path}. Fill it in, then: `clinoblade setup new --head {path}`")
+}
+
+/// What a description of a helicopter means.
+#[must_use]
+pub fn head(head: &Head) -> String {
+    let cells = LimitRecord::new(head, &[]).cells;
+    let cells = cells.iter().map(|cell| format!("\n  {:<16} {}", cell.name, cell.target));
+    format!(
+        "{}: {} blades, {} seen from above\npitch arm {}, link thread pitch {}{}",
+        head.name,
+        head.blades.get(),
+        head.rotation,
+        head.link.pitch_arm(),
+        head.link.thread.pitch(),
+        cells.collect::<String>()
+    )
+}
+
+/// A file that holds no datum.
+#[must_use]
+pub fn not_a_datum(path: &Path, why: impl Display) -> String {
+    let path = path.display();
+    format!("{path} is not a datum: {why}. To write one: `clinoblade datum reversal --json > {path}`")
+}
+
+/// A calibration that a capture used and nobody has named.
+#[must_use]
+pub fn no_calibration(name: &str) -> String {
+    format!("its calibration '{name}' is missing. Name its file with --calibration, or another with --all.")
+}
+
+/// With what captures were recalculated, as the logbook keeps it.
+#[must_use]
+pub fn recomputed_with(version: &str, calibrations: &[&str]) -> String {
+    let filter = format!("filter of version {version}");
+    if calibrations.is_empty() { filter } else { format!("{filter}, calibration {}", calibrations.join(", ")) }
+}
+
+/// A capture, or a cell, recalculated: its name, old, new, how far it moved, and a remark.
+#[derive(Debug, Clone)]
+pub struct Moved {
+    /// Its name.
+    pub name: String,
+    /// As it was.
+    pub old: String,
+    /// As it is now, and how far it moved; or why there is no new value.
+    pub new: Result<(String, Angle), String>,
+    /// What else there is to say.
+    pub remark: String,
+}
+
+impl Moved {
+    /// A capture.
+    #[must_use]
+    pub fn capture(old: &Capture, new: Result<(&Capture, Angle), String>) -> Self {
+        let new = new.map(|(new, moved)| (reading(&new.reading), moved));
+        Self { name: old.subject.to_string(), old: reading(&old.reading), new, remark: String::new() }
+    }
+
+    /// A cell, with its verdicts.
+    #[must_use]
+    pub fn cell(name: impl Display, (old, new): (&Value, &Value), moved: Angle, verdicts: (&str, &str)) -> Self {
+        let figure = |value: &Value| with_uncertainty(value.angle, value.expanded);
+        let remark = match verdicts {
+            (old, new) if old == new => old.to_owned(),
+            (old, new) => format!("{old}, now {new}"),
+        };
+        Self { name: name.to_string(), old: figure(old), new: Ok((figure(new), moved)), remark }
+    }
+
+    fn line(&self) -> String {
+        let Self { name, old, new, remark } = self;
+        let line = match new {
+            Ok((new, moved)) => format!("{name:<34} {old:>17} {new:>17} {:>9}  {remark}", angle(*moved, 3)),
+            Err(why) => format!("{name:<34} {old:>17} unchanged: {why}"),
+        };
+        line.trim_end().to_owned()
+    }
+}
+
+/// Captures and cells before and after; whether old and new calibration are mixed, and whether it was recorded.
+#[must_use]
+pub fn recomputed(captures: &[Moved], cells: &[Moved], mixes: bool, kept: bool) -> String {
+    if captures.is_empty() {
+        return "This setup has no captures to recalculate.".to_owned();
+    }
+    let table = |of: &str, rows: &[Moved]| {
+        let head = format!("{of:<34} {:>17} {:>17} {:>9}", "old", "new", "moved");
+        std::iter::once(head).chain(rows.iter().map(Moved::line)).collect::<Vec<_>>().join("\n")
+    };
+    let mixed = if mixes {
+        "\nThe zero was read with the old calibration, so absolute angles mix the two; travels and splits do not. Set the zero \
+         again if you need absolute angles."
+    } else {
+        ""
+    };
+    let kept = if kept {
+        "The new readings are recorded and count from now on. The raw samples are unchanged."
+    } else {
+        "Nothing was recorded. Add --keep to record the new readings."
+    };
+    format!("{}\n\n{}{mixed}\n{kept}", table("capture", captures), table("cell", cells))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clinoblade_record::{Blades, DatumRef, Interruption};
+    use clinoblade_rotor::{Axis, Datum};
+    use jiff::Timestamp;
+    use uuid::Uuid;
+
+    fn setup(cautions_acknowledged_at: Option<Timestamp>) -> Setup {
+        Setup {
+            id: Uuid::nil(),
+            number: 4,
+            head: Head::from_toml(&Head::template("Trainer")).unwrap(),
+            started_at: Timestamp::UNIX_EPOCH,
+            closed_at: None,
+            reason: "new links".to_owned(),
+            blades: Blades::On,
+            temperature: None,
+            measured_by: None,
+            checked_by: None,
+            cautions_acknowledged_at,
+        }
+    }
+
+    fn events() -> Vec<Entry> {
+        let right = Deflection::new(Axis::Rudder, "right").unwrap();
+        let adjustment = "link B, +1 half-turn".parse().unwrap();
+        let datum = DatumRef {
+            id: Uuid::nil(),
+            set_at: Timestamp::UNIX_EPOCH,
+            datum: Datum::Gravity,
+            temperature: None,
+            seat: None,
+            carrier: None,
+        };
+        let pause = Interruption { model_moved: true, clip_taken_off: false, sensor_changed: false };
+        let events = [
+            Event::Datum { datum },
+            Event::Adjustment { adjustment, note: None },
+            Event::Adjustment { adjustment, note: Some("by ear".to_owned()) },
+            Event::Resumed { pause, note: "The zero no longer holds.".to_owned() },
+            Event::Recomputed { note: recomputed_with("0.1.0", &["bench"]), captures: Vec::new() },
+            Event::Skipped { deflection: right, reason: "the tail belt is off".to_owned() },
+            Event::Withdrawn { capture: Uuid::nil(), reason: "the wrong stick".to_owned() },
+        ];
+        events.map(|event| Entry { id: Uuid::nil(), at: Timestamp::UNIX_EPOCH, event }).into()
+    }
+
+    #[test]
+    fn what_the_setup_commands_say() {
+        let right = Deflection::new(Axis::Rudder, "right").unwrap();
+        let (read, unread) = (setup(Some(Timestamp::UNIX_EPOCH)), setup(None));
+        let summary = |closed: bool, imported: bool| SetupSummary {
+            number: 4,
+            head: "Trainer".to_owned(),
+            reason: "new links".to_owned(),
+            started_at: Timestamp::UNIX_EPOCH,
+            changed_at: Timestamp::UNIX_EPOCH,
+            closed_at: closed.then_some(Timestamp::UNIX_EPOCH),
+            imported_at: imported.then_some(Timestamp::UNIX_EPOCH),
+            entries: 12,
+            captures: 9,
+        };
+        let came = |was_here| Imported { setup: 4, id: Uuid::nil(), head: "Trainer".to_owned(), entries: 12, was_here };
+        let file = Path::new("trainer.json");
+        let outcome = "All 11 captured.";
+        let said = [
+            cautions(),
+            begun(&read),
+            begun(&unread),
+            list(&[listed(&summary(false, false), false), listed(&summary(true, false), false)]),
+            list(&[
+                listed(&summary(false, true), false),
+                listed(&summary(false, true), true),
+                listed(&summary(true, true), false),
+            ]),
+            list(&[]),
+            happened(&read, &events()),
+            resumed(&read, &["The zero no longer holds.".to_owned()]),
+            not_a_capture(5),
+            withdrawn("elevator up on blade A", outcome),
+            no_cell(right),
+            skipped(right, "the tail belt is off", outcome),
+            closed(4, outcome),
+            amended(&read, []),
+            amended(&read, [("reason", Some("new links"), Some("new servo")), ("checked by", None, Some("bench two"))]),
+            exported(&SetupDocument::new(setup(None), Vec::new()), file),
+            schema_written(file),
+            imported(file, &came(false)),
+            imported(file, &came(true)),
+            head_written(Path::new("trainer.toml")),
+            not_a_datum(file, "missing field `kind`"),
+            no_calibration("bench"),
+            recomputed_with("0.1.0", &[]),
+            recomputed(&[], &[], false, false),
+        ];
+        insta::assert_snapshot!(said.join("\n\n"));
+    }
+
+    #[test]
+    fn old_beside_new() {
+        let moved = |new| Moved {
+            name: "elevator up".to_owned(),
+            old: "+11.86° ± 0.14°".to_owned(),
+            new,
+            remark: String::new(),
+        };
+        let new = moved(Ok(("+11.80° ± 0.13°".to_owned(), Angle::from_degrees(-0.06))));
+        let kept = Moved { remark: "inside, now undecided".to_owned(), ..new.clone() };
+        let rows = [new, moved(Err(no_calibration("bench")))];
+        let said = [recomputed(&rows, &[kept], true, true), recomputed(&rows, &[], false, false)];
+        insta::assert_snapshot!(said.join("\n\n"));
+    }
+
+    #[test]
+    fn what_a_description_means() {
+        let head_of = Head::from_toml(&Head::template("Trainer")).unwrap();
+        insta::assert_snapshot!(head(&head_of));
+    }
+}
