@@ -6,13 +6,14 @@ use super::{CliError, Common, Output};
 use crate::logbook::LogbookError;
 use crate::record::{Blades, Setup};
 use crate::units::Celsius;
+use crate::words::setup as words;
 use jiff::Timestamp;
 use serde::Serialize;
 
 /// Arguments of `setup amend`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
-    /// Its number, else the open one
+    /// Number of the setup [default: the open one]
     number: Option<u32>,
 
     /// Who has checked it; the only thing that can be added to a closed setup
@@ -41,7 +42,7 @@ pub(super) struct Args {
 }
 
 fn said(text: &str) -> Result<String, String> {
-    if text.trim().is_empty() { Err("write something".to_owned()) } else { Ok(text.to_owned()) }
+    if text.trim().is_empty() { Err(words::WRITE_SOMETHING.to_owned()) } else { Ok(text.to_owned()) }
 }
 
 /// One detail before and after.
@@ -83,13 +84,10 @@ impl Args {
     }
 }
 
-/// Amends the setup, and says what is otherwise now.
+/// Amends the setup, and says what has changed.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<(), CliError> {
     if args.is_empty() {
-        return Err(CliError::Use(
-            "say what is to be amended: --checked-by, --measured-by, --temperature, --reason, --blades or --cautions-read"
-                .to_owned(),
-        ));
+        return Err(CliError::Use(words::AMEND_WHAT.to_owned()));
     }
     let open = find(args.number, common).await?;
     let before = open.setup();
@@ -101,7 +99,8 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     logbook.close().await;
     let changes = changes(before, &after);
     let document = serde_json::json!({ "setup": after, "changed": changes });
-    output.answer(&document, &told(&after, &changes))
+    let told = changes.iter().map(|change| (change.what, change.before.as_deref(), change.after.as_deref()));
+    output.answer(&document, &words::amended(&after, told))
 }
 
 fn changes(before: &Setup, after: &Setup) -> Vec<Change> {
@@ -122,16 +121,4 @@ fn details(setup: &Setup) -> [(&'static str, Option<String>); 6] {
             setup.cautions_acknowledged_at.map(|at| at.strftime("%Y-%m-%d %H:%M UTC").to_string()),
         ),
     ]
-}
-
-fn told(setup: &Setup, changes: &[Change]) -> String {
-    let of = format!("setup {} of {}", setup.number, setup.head.name);
-    if changes.is_empty() {
-        return format!("{of} says so already: nothing was changed");
-    }
-    let line = |Change { what, before, after }: &Change| {
-        let now = after.as_deref().unwrap_or("nothing");
-        before.as_ref().map_or_else(|| format!("  {what}: {now}"), |before| format!("  {what}: {now}, before {before}"))
-    };
-    format!("{of} says now\n{}", changes.iter().map(line).collect::<Vec<_>>().join("\n"))
 }

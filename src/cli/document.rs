@@ -1,7 +1,6 @@
 //! Readings as JSON documents. Other programs rely on the field names.
 
 pub(super) use crate::words::reading::value;
-pub(super) use crate::words::with_uncertainty;
 
 use crate::bench::Taken;
 use crate::record::Reading;

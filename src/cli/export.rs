@@ -2,20 +2,18 @@
 
 use super::setting::logbook;
 use super::{CliError, Common, Outcome, Output};
-use crate::logbook::{SetupDocument, schema};
+use crate::logbook::schema;
+use crate::words::setup as words;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `export`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Examples:
-  clinoblade export 4 --out trainer-spring.json
-  clinoblade export --schema --out setup.schema.json")]
+#[command(after_help = words::EXPORT_HELP)]
 pub(super) struct Args {
-    /// Its number, else the open one
+    /// Number of the setup [default: the open one]
     setup: Option<u32>,
 
-    /// The file to write; without it the document is printed
+    /// File to write; without it the document is printed
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
 
@@ -28,8 +26,7 @@ pub(super) struct Args {
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let out = args.out.as_deref();
     if args.schema {
-        let said = |path: &Path| format!("the JSON Schema of exported setups is in {}", path.display());
-        hand_over(&schema(), serde_json::json!({}), out, said, output)?;
+        hand_over(&schema(), serde_json::json!({}), out, words::schema_written, output)?;
         return Ok(Outcome::Done);
     }
     let logbook = logbook(common).await?;
@@ -42,22 +39,8 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let facts = serde_json::json!({
         "setup": number, "id": document.setup.id, "head": document.setup.head.name, "entries": document.entries.len(),
     });
-    hand_over(&document, facts, out, |path| said(&document, path), output)?;
+    hand_over(&document, facts, out, |path| words::exported(&document, path), output)?;
     Ok(Outcome::Done)
-}
-
-fn said(document: &SetupDocument, path: &Path) -> String {
-    let SetupDocument { setup, entries, .. } = document;
-    let measured = entries.iter().filter(|one| one.raw_samples.is_some()).count();
-    format!(
-        "setup {} of {} is in {}: {} entries, {measured} of them with their raw samples. `clinoblade import {}` takes it into another \
-         logbook",
-        setup.number,
-        setup.head.name,
-        path.display(),
-        entries.len(),
-        path.display()
-    )
 }
 
 /// To a file that is not there yet, since somebody may have no other copy of one that is; else to standard output.

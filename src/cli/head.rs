@@ -1,7 +1,8 @@
 //! `head`: the helicopter's description, written and shown.
 
 use super::{CliError, Outcome, Output};
-use crate::record::{Head, LimitRecord};
+use crate::record::Head;
+use crate::words::setup as words;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `head`.
@@ -14,7 +15,7 @@ pub(super) struct Args {
 #[derive(Debug, clap::Subcommand)]
 enum Command {
     /// Write a description to fill in, with a comment beside every line
-    #[command(after_help = "Example:\n  clinoblade head new --name \"Workshop trainer\" --out trainer.toml")]
+    #[command(after_help = words::HEAD_NEW_HELP)]
     New {
         /// What the helicopter is called
         #[arg(long)]
@@ -24,8 +25,8 @@ enum Command {
         #[arg(long, value_name = "FILE")]
         out: Option<PathBuf>,
     },
-    /// Read a description, check it, and say what it means
-    #[command(after_help = "Example:\n  clinoblade head show trainer.toml")]
+    /// Check a description and show what it means
+    #[command(after_help = words::HEAD_SHOW_HELP)]
     Show {
         /// The description
         #[arg(value_name = "FILE")]
@@ -39,7 +40,7 @@ pub(super) fn run(args: Args, output: &Output) -> Result<Outcome, CliError> {
         Command::New { name, out } => new(&name, out.as_deref(), output)?,
         Command::Show { file } => {
             let head = Head::from_toml(&read_file(&file)?)?;
-            output.answer(&head, &shown(&head))?;
+            output.answer(&head, &words::head(&head))?;
         }
     }
     Ok(Outcome::Done)
@@ -53,18 +54,7 @@ fn new(name: &str, out: Option<&Path>, output: &Output) -> Result<(), CliError> 
     };
     // A description that somebody has filled in is never overwritten.
     super::written::new(path, &text).map_err(CliError::file(path))?;
-    let said = format!("wrote {}: fill it in, then `clinoblade setup new --head {}`", path.display(), path.display());
-    output.answer(&serde_json::json!({ "file": path, "head": head }), &said)
-}
-
-fn shown(head: &Head) -> String {
-    let mut lines = vec![
-        format!("{}: {} blades, turning {} seen from above", head.name, head.blades.get(), head.rotation),
-        format!("pitch arm {}, link thread pitch {}", head.link.pitch_arm(), head.link.thread.pitch()),
-    ];
-    let cells = LimitRecord::new(head, &[]).cells;
-    lines.extend(cells.iter().map(|cell| format!("  {:<16} {}", cell.name, cell.target)));
-    lines.join("\n")
+    output.answer(&serde_json::json!({ "file": path, "head": head }), &words::head_written(path))
 }
 
 /// Reads a text file that the person named.

@@ -2,17 +2,13 @@
 
 use super::source::logbook;
 use super::{CliError, Common, Outcome, Output};
-use crate::logbook::{Imported, SetupDocument};
+use crate::logbook::SetupDocument;
+use crate::words::setup as words;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `import`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Each setup gets the next number of this logbook and keeps everything else. Nothing is ever overwritten: a setup that is
-here already stays as it is, and a document that differs from it is refused. Of several files all are imported, or none.
-
-Example:
-  clinoblade import trainer-spring.json trainer-autumn.json")]
+#[command(after_help = words::IMPORT_HELP)]
 pub(super) struct Args {
     /// Files that `clinoblade export` has written
     #[arg(required = true, value_name = "FILE")]
@@ -25,25 +21,12 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let logbook = logbook(common).await?;
     let imported = logbook.import(&documents).await?;
     logbook.close().await;
-    let lines: Vec<String> = args.files.iter().zip(&imported).map(|(file, one)| said(file, one)).collect();
+    let lines: Vec<String> = args.files.iter().zip(&imported).map(|(file, one)| words::imported(file, one)).collect();
     output.answer(&serde_json::json!({ "imported": imported }), &lines.join("\n"))?;
     Ok(Outcome::Done)
 }
 
 fn read(file: &Path) -> Result<SetupDocument, CliError> {
     let bytes = std::fs::read(file).map_err(CliError::file(file))?;
-    SetupDocument::read(&bytes).map_err(|error| CliError::Use(format!("{}: {error}", file.display())))
-}
-
-fn said(file: &Path, Imported { setup, head, entries, was_here, .. }: &Imported) -> String {
-    let file = file.display();
-    if *was_here {
-        format!(
-            "{file}: setup {setup} of {head} is in this logbook already, the same in everything; nothing was changed"
-        )
-    } else {
-        format!(
-            "{file}: setup {setup} of {head} now, {entries} entries. Name it with its number; `setup resume {setup}` to measure on"
-        )
-    }
+    SetupDocument::read(&bytes).map_err(|error| CliError::about(file.display(), &error))
 }

@@ -2,7 +2,7 @@
 
 use super::setting::{setup, setup_to_write};
 use super::source::{logbook, read_calibration};
-use super::{CliError, Common, Outcome, Output, document};
+use super::{CliError, Common, Outcome, Output};
 use crate::bench::{Instrument, OpenSetup, recompute};
 use crate::logbook::SavedDefault;
 use crate::record::{Capture, Cell, Entry, Event, LimitRecord, RawSamples};
@@ -10,7 +10,9 @@ use crate::rotor::Datum;
 use crate::sensor::Calibration;
 use crate::stream::{Overrides, Profile, StreamError};
 use crate::units::Angle;
+use crate::words::{Face, Say, setup as words};
 use jiff::Timestamp;
+use serde::Serialize;
 use serde_json::{Value, json};
 use std::path::PathBuf;
 use uuid::Uuid;
@@ -20,16 +22,9 @@ const UNMOVED_DEGREES: f64 = 1e-9;
 
 /// Arguments of `setup recompute`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Examples:
-  clinoblade setup recompute                                     today's filter, the calibrations as they were
-  clinoblade setup recompute --calibration bench.toml            and this calibration for the captures that used one of its name
-  clinoblade setup recompute --calibration new.toml --all --keep
-
-A calibration replaces the one of its name; where no capture used that name, or with --all, every capture is read with it. The
-raw samples are never changed. Without --keep nothing is recorded.")]
+#[command(after_help = words::RECOMPUTE_HELP)]
 pub(super) struct Args {
-    /// Its number, else the open one
+    /// Number of the setup [default: the open one]
     number: Option<u32>,
 
     /// A calibration to use; several sensors need several
@@ -40,7 +35,7 @@ pub(super) struct Args {
     #[arg(long, requires = "calibrations")]
     all: bool,
 
-    /// Record the new readings: from then on they count
+    /// Record the new readings; they then count
     #[arg(long)]
     keep: bool,
 
@@ -99,7 +94,7 @@ impl Calibrations {
         let for_all = match given.as_slice() {
             [only] => args.all || !used(&only.name),
             _ if args.all => {
-                return Err(CliError::Use("--all goes with one --calibration: which of them is for all?".into()));
+                return Err(CliError::Use(words::WHICH_FOR_ALL.to_owned()));
             }
             _ => false,
         };
@@ -118,15 +113,12 @@ impl Calibrations {
         }
         let Some(name) = name else { return Ok(None) };
         let found = self.given.iter().chain(&self.saved).find(|calibration| calibration.name == name);
-        found.cloned().map(Some).ok_or_else(|| {
-            format!("its calibration '{name}' is not at hand: name its file with --calibration, or another with --all")
-        })
+        found.cloned().map(Some).ok_or_else(|| words::no_calibration(name))
     }
 
     fn note(&self) -> String {
         let names: Vec<&str> = self.given.iter().map(|calibration| calibration.name.as_str()).collect();
-        let filter = format!("filter of version {}", env!("CARGO_PKG_VERSION"));
-        if names.is_empty() { filter } else { format!("{filter}, calibration {}", names.join(", ")) }
+        words::recomputed_with(env!("CARGO_PKG_VERSION"), &names)
     }
 }
 
@@ -138,7 +130,7 @@ async fn rows<'a>(args: &Args, open: &'a OpenSetup, at_hand: &Calibrations) -> R
             Ok(calibration) => {
                 let name = args.profile.as_deref().unwrap_or(&old.sensor.profile);
                 let instrument = instrument(name, &raw, calibration, open)?.on(old.sensor.carrier);
-                recompute(old, &raw, &instrument).map_err(|error| error.to_string())
+                recompute(old, &raw, &instrument).map_err(|error| error.say(Face::Terminal))
             }
             Err(why) => Err(why),
         };
@@ -183,22 +175,38 @@ fn mixes(row: &Row<'_>) -> bool {
     })
 }
 
-fn row_document(row: &Row<'_>) -> Value {
+/// One capture, old and new, as it is printed.
+#[derive(Serialize)]
+struct RowDocument<'a> {
+    id: Uuid,
+    capture: String,
+    old_calibration: Option<&'a str>,
+    new_calibration: Option<&'a str>,
+    old_deg: Angle,
+    old_expanded_uncertainty_deg: Angle,
+    new_deg: Option<Angle>,
+    new_expanded_uncertainty_deg: Option<Angle>,
+    moved_deg: Option<Angle>,
+    mixes_calibrations: bool,
+    says: Option<&'a str>,
+}
+
+fn row_document<'a>(row: &'a Row<'_>) -> RowDocument<'a> {
     let expanded = |capture: &Capture| capture.reading.budget.expanded().expanded;
-    let new = row.new.as_ref().ok();
-    json!({
-        "id": row.old.id,
-        "capture": row.old.subject.to_string(),
-        "old_calibration": row.old.sensor.calibration,
-        "new_calibration": new.map(|new| &new.sensor.calibration),
-        "old_deg": row.old.reading.angle,
-        "old_expanded_uncertainty_deg": expanded(row.old),
-        "new_deg": new.map(|new| new.reading.angle),
-        "new_expanded_uncertainty_deg": new.map(expanded),
-        "moved_deg": new.map(|new| moved(row.old.reading.angle, new.reading.angle)),
-        "mixes_calibrations": mixes(row),
-        "says": row.new.as_ref().err(),
-    })
+    let (old, new) = (row.old, row.new.as_ref().ok());
+    RowDocument {
+        id: old.id,
+        capture: old.subject.to_string(),
+        old_calibration: old.sensor.calibration.as_deref(),
+        new_calibration: new.and_then(|new| new.sensor.calibration.as_deref()),
+        old_deg: old.reading.angle,
+        old_expanded_uncertainty_deg: expanded(old),
+        new_deg: new.map(|new| new.reading.angle),
+        new_expanded_uncertainty_deg: new.map(expanded),
+        moved_deg: new.map(|new| moved(old.reading.angle, new.reading.angle)),
+        mixes_calibrations: mixes(row),
+        says: row.new.as_ref().err().map(String::as_str),
+    }
 }
 
 fn cell_document((old, new): &(&Cell, &Cell)) -> Value {
@@ -214,51 +222,16 @@ fn cell_document((old, new): &(&Cell, &Cell)) -> Value {
 }
 
 fn told(rows: &[Row<'_>], cells: &[(&Cell, &Cell)], kept: bool) -> String {
-    if rows.is_empty() {
-        return "this setup has no captures: there is nothing to read anew".to_owned();
-    }
-    let mut lines = vec![format!("{:<34} {:>17} {:>17} {:>9}", "capture", "as it was", "read anew", "moved")];
-    for row in rows {
-        let old = document::value(&row.old.reading);
-        lines.push(match &row.new {
-            Ok(new) => format!(
-                "{:<34} {old:>17} {:>17} {:>+8.3}°",
-                row.old.subject.to_string(),
-                document::value(&new.reading),
-                moved(row.old.reading.angle, new.reading.angle).degrees()
-            ),
-            Err(why) => format!("{:<34} {old:>17} left as it was: {why}", row.old.subject.to_string()),
-        });
-    }
-    lines.push(String::new());
-    lines.push(format!("{:<34} {:>17} {:>17} {:>9}", "cell", "as it was", "read anew", "moved"));
-    for (old, new) in cells {
-        if let (Some(before), Some(after)) = (&old.value, &new.value) {
-            let figure = |value: &crate::record::Value| document::with_uncertainty(value.angle, value.expanded);
-            let verdict = match (old.verdict.word(), new.verdict.word()) {
-                (one, other) if one == other => one.to_owned(),
-                (one, other) => format!("{one}, now {other}"),
-            };
-            lines.push(format!(
-                "{:<34} {:>17} {:>17} {:>+8.3}°  {verdict}",
-                old.name.to_string(),
-                figure(before),
-                figure(after),
-                moved(before.angle, after.angle).degrees()
-            ));
-        }
-    }
-    if rows.iter().any(mixes) {
-        lines.push(
-            "The zero was read with the old calibration: angles against it mix the two, travels and splits do not. Set the datum \
-             again where an absolute angle matters."
-                .to_owned(),
-        );
-    }
-    lines.push(if kept {
-        "The new readings are recorded and count from here on; the raw samples are as they were.".to_owned()
-    } else {
-        "Nothing was recorded: add --keep to let the new readings count.".to_owned()
-    });
-    lines.join("\n")
+    let capture = |row: &Row<'_>| {
+        let new = row.new.as_ref().map(|new| (new, moved(row.old.reading.angle, new.reading.angle)));
+        words::Moved::capture(row.old, new.map_err(Clone::clone))
+    };
+    let cell = |(old, new): &(&Cell, &Cell)| {
+        let values = (old.value.as_ref()?, new.value.as_ref()?);
+        let moved = moved(values.0.angle, values.1.angle);
+        Some(words::Moved::cell(old.name, values, moved, (old.verdict.word(), new.verdict.word())))
+    };
+    let (captures, cells): (Vec<_>, Vec<_>) =
+        (rows.iter().map(capture).collect(), cells.iter().filter_map(cell).collect());
+    words::recomputed(&captures, &cells, rows.iter().any(mixes), kept)
 }

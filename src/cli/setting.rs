@@ -7,12 +7,12 @@ use crate::logbook::Logbook;
 use crate::record::DatumRef;
 use crate::rotor::{Carrier, Datum, Rotation};
 use crate::units::Celsius;
+use crate::words::setup as words;
 use std::path::Path;
 
 /// The logbook that was begun with the first setup.
 pub(super) async fn logbook(common: &Common) -> Result<Logbook, CliError> {
-    let none = || CliError::Use("there is no logbook yet: begin with `setup new --head FILE`".to_owned());
-    existing(common).await?.ok_or_else(none)
+    existing(common).await?.ok_or_else(|| CliError::Use(words::NO_LOGBOOK.to_owned()))
 }
 
 /// The setup of this number, else the open one, to look at.
@@ -59,13 +59,8 @@ impl Setting {
         };
         if let Some(path) = datum {
             let text = super::head::read_file(path)?;
-            let datum: DatumRef = serde_json::from_str(&text).map_err(|error| {
-                CliError::Use(format!(
-                    "{} is no datum ({error}): write one with `datum reversal --json > {}`",
-                    path.display(),
-                    path.display()
-                ))
-            })?;
+            let datum: DatumRef =
+                serde_json::from_str(&text).map_err(|error| CliError::Use(words::not_a_datum(path, error)))?;
             setting.datum = datum.datum;
             setting.temperature = datum.temperature;
         }

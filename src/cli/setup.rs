@@ -4,14 +4,13 @@ use super::setting::setup as find;
 use super::source::{existing, location, logbook, read_calibration};
 use super::{CliError, Common, Outcome, Output};
 use crate::cli::parsed;
-use crate::logbook::{NewSetup, SavedDefault, SetupSummary};
-use crate::record::trade::Caution;
-use crate::record::{Blades, Calibrated, CellName, Entry, Event, Finding, Head, Interruption, Pause, Setup};
+use crate::logbook::{NewSetup, SavedDefault};
+use crate::record::{Blades, Calibrated, CellName, Entry, Event, Finding, Head, Interruption, Pause};
 use crate::rotor::{Axis, Deflection};
 use crate::sensor::Calibration;
 use crate::units::{Celsius, Seconds};
 use crate::words::record::outcome;
-use crate::words::{self, Face, Say};
+use crate::words::{Face, Say, record as cells, setup as words, table};
 use jiff::Timestamp;
 use std::path::PathBuf;
 
@@ -24,51 +23,36 @@ pub(super) struct Args {
 
 #[derive(Debug, clap::Subcommand)]
 enum Command {
-    /// Begin a setup; the other commands work on it from then on
-    #[command(after_help = "\
-Examples:
-  clinoblade setup new --head trainer.toml --reason \"new links\"
-  clinoblade setup new --head trainer.toml --blades off --temperature 19.5 --measured-by \"first bench\"")]
+    /// Begin a setup; the other commands then work on it
+    #[command(after_help = words::NEW_HELP)]
     New(Box<New>),
     /// List the setups, newest first
     List {
-        /// Only those of this head
+        /// Show only those of this helicopter
         #[arg(long, value_name = "NAME")]
         head: Option<String>,
 
-        /// At most so many
+        /// Show at most N setups (newest first)
         #[arg(long, value_name = "N", default_value_t = 20)]
         most: u32,
     },
     /// Show one setup with everything that happened in it
     Show {
-        /// Its number, else the open one
+        /// Number of the setup [default: the open one]
         number: Option<u32>,
     },
-    /// Take a setup up again after hours or a move: says what of datum and calibration still holds
-    #[command(after_help = "\
-Examples:
-  clinoblade setup resume --temperature 17
-  clinoblade setup resume 4 --moved --clip-off")]
+    /// Reopen a setup after a pause or a move; tells which zero and calibration are still valid
+    #[command(after_help = words::RESUME_HELP)]
     Resume(Box<Resume>),
-    /// Add to what is said of a setup, or put it right: who checked, who measured, the temperature, why
-    #[command(after_help = "\
-Examples:
-  clinoblade setup amend --checked-by \"second bench\"
-  clinoblade setup amend 4 --temperature 17 --measured-by \"first bench\"
-  clinoblade setup amend --cautions-read
-
-Once a setup is closed, who has checked it can still be added, and nothing else: `setup resume` opens it again.")]
+    /// Add or correct who checked, who measured, the temperature, the reason
+    #[command(after_help = words::AMEND_HELP)]
     Amend(Box<super::amend::Args>),
-    /// Read the captures anew from their raw samples: today's filter, a chosen calibration, old beside new
+    /// Recalculate the captures from the raw samples and show old and new
     Recompute(Box<super::recompute::Args>),
-    /// Take a capture back that was wrong: it counts no longer, and stays to be seen
-    #[command(after_help = "\
-Examples:
-  clinoblade setup withdraw                                   the latest capture
-  clinoblade setup withdraw 12 --because \"the wrong stick\"    entry 12, as `setup show` numbers them")]
+    /// Take back a wrong capture: it no longer counts, but stays in the list
+    #[command(after_help = words::WITHDRAW_HELP)]
     Withdraw {
-        /// The entry's number, else the latest capture that counts
+        /// Number of the entry [default: the latest capture]
         entry: Option<usize>,
 
         /// Why
@@ -79,12 +63,8 @@ Examples:
         #[arg(long, value_name = "NUMBER")]
         setup: Option<u32>,
     },
-    /// Leave a direction out on purpose, and say why: the record and the sheet keep the reason
-    #[command(after_help = "\
-Example:
-  clinoblade setup skip rudder right --because \"the tail belt is off\"
-
-A capture of it later takes its place.")]
+    /// Leave a direction out on purpose; record and sheet keep the note
+    #[command(after_help = words::SKIP_HELP)]
     Skip {
         /// elevator, aileron, rudder or collective
         #[arg(value_parser = parsed::<Axis>)]
@@ -101,9 +81,9 @@ A capture of it later takes its place.")]
         #[arg(long, value_name = "NUMBER")]
         setup: Option<u32>,
     },
-    /// Close a setup: nothing is added to it any more
+    /// Close a setup
     Close {
-        /// Its number, else the open one
+        /// Number of the setup [default: the open one]
         number: Option<u32>,
     },
 }
@@ -141,7 +121,7 @@ struct New {
 
 #[derive(Debug, clap::Args)]
 struct Resume {
-    /// Its number, else the open one
+    /// Number of the setup [default: the open one]
     number: Option<u32>,
 
     /// The model was moved, or may have been
@@ -169,7 +149,7 @@ pub(super) fn blades(text: &str) -> Result<Blades, String> {
     match text {
         "on" => Ok(Blades::On),
         "off" => Ok(Blades::Off),
-        _ => Err("write on or off".to_owned()),
+        _ => Err(words::ON_OR_OFF.to_owned()),
     }
 }
 
@@ -195,9 +175,10 @@ async fn begin(new: New, common: &Common, output: &Output) -> Result<(), CliErro
     let logbook = logbook(common).await?;
     let path = match &new.head {
         Some(path) => path.clone(),
-        None => logbook.saved(SavedDefault::Head).await?.map(PathBuf::from).ok_or_else(|| {
-            CliError::Use("which helicopter? Name its description with --head FILE; `head new` writes one".into())
-        })?,
+        None => {
+            let saved = logbook.saved(SavedDefault::Head).await?.map(PathBuf::from);
+            saved.ok_or_else(|| CliError::Use(words::WHICH_HEAD.to_owned()))?
+        }
     };
     let head = Head::from_toml(&super::head::read_file(&path)?)?;
     let acknowledged = new.cautions_read || acknowledge(output).await;
@@ -216,7 +197,7 @@ async fn begin(new: New, common: &Common, output: &Output) -> Result<(), CliErro
         .await?;
     logbook.save(SavedDefault::Head, Some(&absolute.display().to_string())).await?;
     logbook.close().await;
-    output.answer(&setup, &begun(&setup))
+    output.answer(&setup, &words::begun(&setup))
 }
 
 /// Shows the cautions; true when the person says that they hold.
@@ -224,101 +205,38 @@ async fn acknowledge(output: &Output) -> bool {
     if output.is_json() {
         return false;
     }
-    let cautions: Vec<String> = Caution::ALL.iter().map(|line| format!("  [ ] {}", line.say(Face::Terminal))).collect();
-    let matter = format!("Before the first stick moves:\n{}", cautions.join("\n"));
-    output.say(&matter);
-    super::question::yes("", "Does every line hold?", output).await
-}
-
-fn begun(setup: &Setup) -> String {
-    let mut lines = vec![format!("setup {} of {} has begun", setup.number, setup.head.name)];
-    if setup.cautions_acknowledged_at.is_none() {
-        lines.push(
-            "The cautions are not acknowledged: read them before the first stick moves, and then say so (`setup amend --cautions-read`)."
-                .to_owned(),
-        );
-    }
-    lines.push("Next: `datum reversal` or `datum gravity`, then `capture collective mid` on every blade.".to_owned());
-    lines.join("\n")
+    output.say(&words::cautions());
+    super::question::yes("", words::ALL_HOLD, output).await
 }
 
 async fn list(head: Option<&str>, most: u32, common: &Common, output: &Output) -> Result<(), CliError> {
     let Some(logbook) = existing(common).await? else {
         let path = location(common)?.path()?;
-        let text = "no logbook yet: begin one with `setup new --head FILE`";
-        return output.answer(&serde_json::json!({ "logbook": path, "setups": [] }), text);
+        return output.answer(&serde_json::json!({ "logbook": path, "setups": [] }), words::NO_LOGBOOK);
     };
     let setups = logbook.setups(head, most).await?;
     let worked_on = match setups.iter().any(|setup| setup.closed_at.is_none() && setup.imported_at.is_some()) {
         true => logbook.open_setup().await.ok().map(|open| open.number),
         false => None,
     };
-    let lines: Vec<String> = setups.iter().map(|setup| row(setup, worked_on == Some(setup.number))).collect();
-    let text = if lines.is_empty() {
-        "the logbook holds no setup yet: begin one with `setup new --head FILE`".to_owned()
-    } else {
-        lines.join("\n")
-    };
-    output.answer(&serde_json::json!({ "logbook": logbook.place(), "setups": setups }), &text)
-}
-
-fn row(setup: &SetupSummary, taken_up: bool) -> String {
-    format!(
-        "{:>5}  {}  {:<24} {:>3} captures  {}  {}",
-        setup.number,
-        setup.started_at.strftime("%Y-%m-%d %H:%M UTC"),
-        setup.head,
-        setup.captures,
-        match (setup.closed_at, setup.imported_at) {
-            (Some(_), None) => "closed          ",
-            (Some(_), Some(_)) => "closed, imported",
-            (None, None) => "open            ",
-            // Commands work on one that came from elsewhere only once it was taken up again.
-            (None, Some(_)) if taken_up => "open, imported  ",
-            (None, Some(_)) => "imported        ",
-        },
-        setup.reason
-    )
+    let lines: Vec<String> = setups.iter().map(|setup| words::listed(setup, worked_on == Some(setup.number))).collect();
+    output.answer(&serde_json::json!({ "logbook": logbook.place(), "setups": setups }), &words::list(&lines))
 }
 
 async fn show(number: Option<u32>, common: &Common, output: &Output) -> Result<(), CliError> {
     let open = find(number, common).await?;
     let record = open.record();
-    let mut lines = vec![format!("Setup {} of {}", open.setup().number, open.setup().head.name)];
-    lines.extend(
-        open.entries().iter().enumerate().map(|(k, entry)| format!("{:>4}  {}  {}", k + 1, time(entry), told(entry))),
-    );
-    lines.push(String::new());
-    lines.push(words::table::text(&record, Face::Terminal));
+    let table = table::text(&record, Face::Terminal);
+    let mut lines = vec![words::happened(open.setup(), open.entries()), String::new(), table];
     let waiting = open.logbook().waiting()?;
     lines.extend(super::error::waits(waiting));
-    let document = serde_json::json!({ "setup": open.setup(), "entries": open.entries(), "record": words::record::document(&record), "waiting": waiting });
+    let document = serde_json::json!({
+        "setup": open.setup(),
+        "entries": open.entries(),
+        "record": cells::document(&record),
+        "waiting": waiting,
+    });
     output.answer(&document, &lines.join("\n"))
-}
-
-fn time(entry: &Entry) -> String {
-    entry.at.strftime("%Y-%m-%d %H:%M:%S UTC").to_string()
-}
-
-fn told(entry: &Entry) -> String {
-    match &entry.event {
-        Event::Capture(capture) => format!("{}: read {}", capture.subject, super::document::value(&capture.reading)),
-        Event::Adjustment { adjustment, note } => match note {
-            Some(note) => format!("turned: {adjustment} ({note})"),
-            None => format!("turned: {adjustment}"),
-        },
-        Event::Datum { datum } => format!("datum {} set", datum.kind()),
-        Event::Resumed { note, .. } => format!("taken up again: {note}"),
-        Event::Recomputed { note, captures } => format!("{} captures read anew: {note}", captures.len()),
-        Event::Spindle { check } => format!("spindle of blade {}: bent by {}", check.blade, check.bend()),
-        Event::Skipped { deflection, reason } => format!("left out: {deflection} ({reason})"),
-        Event::Cable { check } => format!("cable on blade {}: pulls by {}", check.blade, check.pull()),
-        Event::Swept { sweep } => {
-            let reached = sweep.ends.iter().map(|end| format!("{} {}", end.deflection, end.reached()));
-            format!("moved once more: {}", reached.collect::<Vec<_>>().join(", "))
-        }
-        Event::Withdrawn { reason, .. } => format!("the capture before was taken back: {reason}"),
-    }
 }
 
 async fn take_up(args: Resume, common: &Common, output: &Output) -> Result<Outcome, CliError> {
@@ -348,9 +266,11 @@ async fn take_up(args: Resume, common: &Common, output: &Output) -> Result<Outco
     }
     open.happened(Event::Resumed { pause: interruption, note: said(Face::Paper).join(" ") }).await?;
     let go_on = pause.can_go_on();
-    let text =
-        format!("setup {} of {} is taken up again\n{}", open.setup().number, open.setup().head.name, lines.join("\n"));
-    let document = serde_json::json!({ "setup": open.setup().number, "can_go_on": go_on, "findings": findings.iter().zip(&lines).map(|(finding, sentence)| Found { finding, holds: finding.holds(), sentence }).collect::<Vec<_>>() });
+    let found = findings.iter().zip(&lines);
+    let found: Vec<Found<'_>> =
+        found.map(|(finding, sentence)| Found { finding, holds: finding.holds(), sentence }).collect();
+    let document = serde_json::json!({ "setup": open.setup().number, "can_go_on": go_on, "findings": found });
+    let text = words::resumed(open.setup(), &lines);
     output.answer(&document, &text)?;
     Ok(if go_on { Outcome::Done } else { Outcome::SaysNo })
 }
@@ -393,18 +313,14 @@ async fn withdraw(
         None => open.entries().iter().rev().find(counts),
     };
     let Some(Event::Capture(capture)) = found.map(|entry| &entry.event) else {
-        let what = entry.map_or_else(
-            || "no capture is left to take back".to_owned(),
-            |number| format!("entry {number} is no capture that counts: `setup show` numbers the entries"),
-        );
-        return Err(CliError::Use(what));
+        return Err(CliError::Use(entry.map_or_else(|| words::NONE_TO_WITHDRAW.to_owned(), words::not_a_capture)));
     };
     let (id, subject) = (capture.id, capture.subject);
     open.happened(Event::Withdrawn { capture: id, reason }).await?;
     let outcome = outcome(&open.record());
     open.logbook().clone().close().await;
     let document = serde_json::json!({ "setup": open.setup().number, "capture": id, "subject": subject });
-    output.answer(&document, &format!("taken back: {subject}. {outcome}"))
+    output.answer(&document, &words::withdrawn(subject, &outcome))
 }
 
 async fn skip(
@@ -415,24 +331,23 @@ async fn skip(
     output: &Output,
 ) -> Result<(), CliError> {
     if reason.trim().is_empty() {
-        return Err(CliError::Use("say why with --because: the pilot reads it on the sheet".to_owned()));
+        return Err(CliError::Use(words::SKIP_WHY.to_owned()));
     }
     let mut open = super::setting::setup_to_write(setup, common).await?;
     if deflection.is_neutral() || open.record().cell(CellName::Limit(deflection)).is_none() {
-        let what = format!("{deflection} is no cell of this record: name an end that the head's description wants");
-        return Err(CliError::Use(what));
+        return Err(CliError::Use(words::no_cell(deflection)));
     }
     open.happened(Event::Skipped { deflection, reason: reason.clone() }).await?;
     let outcome = outcome(&open.record());
     open.logbook().clone().close().await;
     let document =
         serde_json::json!({ "setup": open.setup().number, "left_out": deflection.to_string(), "because": reason });
-    output.answer(&document, &format!("left out: {deflection} ({reason}). {outcome}"))
+    output.answer(&document, &words::skipped(deflection, &reason, &outcome))
 }
 
 async fn close(number: Option<u32>, common: &Common, output: &Output) -> Result<(), CliError> {
     let open = find(number, common).await?;
     let record = open.record();
     let setup = open.logbook().close_setup(open.setup().number, Timestamp::now()).await?;
-    output.answer(&setup, &format!("setup {} is closed. {}", setup.number, outcome(&record)))
+    output.answer(&setup, &words::closed(setup.number, &outcome(&record)))
 }
