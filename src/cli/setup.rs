@@ -10,7 +10,7 @@ use crate::rotor::{Axis, Deflection};
 use crate::sensor::Calibration;
 use crate::units::{Celsius, Seconds};
 use crate::words::record::outcome;
-use crate::words::{Face, Say, record as record_words, setup as words, table};
+use crate::words::{Face, Say, record as cells, setup as words, table};
 use jiff::Timestamp;
 use std::path::PathBuf;
 
@@ -226,11 +226,16 @@ async fn list(head: Option<&str>, most: u32, common: &Common, output: &Output) -
 async fn show(number: Option<u32>, common: &Common, output: &Output) -> Result<(), CliError> {
     let open = find(number, common).await?;
     let record = open.record();
-    let mut lines =
-        vec![words::happened(open.setup(), open.entries()), String::new(), table::text(&record, Face::Terminal)];
+    let table = table::text(&record, Face::Terminal);
+    let mut lines = vec![words::happened(open.setup(), open.entries()), String::new(), table];
     let waiting = open.logbook().waiting()?;
     lines.extend(super::error::waits(waiting));
-    let document = serde_json::json!({ "setup": open.setup(), "entries": open.entries(), "record": record_words::document(&record), "waiting": waiting });
+    let document = serde_json::json!({
+        "setup": open.setup(),
+        "entries": open.entries(),
+        "record": cells::document(&record),
+        "waiting": waiting,
+    });
     output.answer(&document, &lines.join("\n"))
 }
 

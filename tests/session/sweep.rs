@@ -413,7 +413,7 @@ fn with_a_control_phase_everybody_reads_an_axis_at_its_own_station() {
                 Axis::Aileron => aileron,
                 _ => elevator,
             };
-            assert_eq!(line.seat.spot, Spot::Main(Station::from_degrees(station).unwrap()), "{}", line.label());
+            assert_eq!(line.seat.spot, Spot::Main(Station::from_degrees(station).unwrap()), "{:?}", line.task);
         }
 
         let scenario = SCENARIO.replace("[tail]", &format!("link_lead_deg = {:.1}\n[tail]", 90.0 + phase));

@@ -15,6 +15,7 @@ use crate::record::Head;
 use crate::record::trade::Caution;
 use crate::rig::{Rig, Scenario};
 use crate::stream::{Options, Plug, SampleStream, Source};
+use crate::words::{Face, Say};
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::mpsc;
@@ -29,9 +30,8 @@ pub(super) async fn page(
     signals: &mut Signals,
     output: &Output,
 ) -> Result<Outcome, CliError> {
-    let scenario: Scenario =
-        SCENARIO.parse().map_err(|error| CliError::Use(format!("the demo's own scenario: {error}")))?;
-    let rig = Rig::new(scenario).map_err(|error| CliError::Use(error.to_string()))?;
+    let scenario: Scenario = SCENARIO.parse()?;
+    let rig = Rig::new(scenario)?;
     let scratch = Scratch::new()?;
     let logbook = Logbook::open(&scratch.location()).await?;
     let new = NewSetup {
@@ -68,7 +68,7 @@ pub(super) async fn page(
 /// Carries the drawer's lines to the simulated hands.
 async fn moved(rig: Arc<RigHandle>, mut inbox: mpsc::Receiver<HandLine>) {
     while let Some((line, reply)) = inbox.recv().await {
-        let answer = rig.command(&line).await.map_err(|error| error.to_string());
+        let answer = rig.command(&line).await.map_err(|error| error.say(Face::Page));
         // Who asked may have gone.
         let _ = reply.send(answer);
     }

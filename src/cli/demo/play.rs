@@ -48,10 +48,9 @@ pub(super) async fn play(
 
 async fn play_in(scratch: &Scratch, autoplay: bool, sheets: &[PathBuf], output: &Output) -> Result<Outcome, CliError> {
     let began = Instant::now();
-    let scenario: Scenario =
-        SCENARIO.parse().map_err(|error| CliError::Use(format!("the demo's own scenario: {error}")))?;
+    let scenario: Scenario = SCENARIO.parse()?;
     let open = begin(&scratch.location()).await?;
-    let rig = Rig::new(scenario).map_err(|error| CliError::Use(error.to_string()))?;
+    let rig = Rig::new(scenario)?;
     let rig = spawn(rig, Place::Terminal { link: None }, 1)?;
     let mut stage = Stage::new(rig, open, autoplay, *output).await?;
     stage.opening();
@@ -214,7 +213,7 @@ impl Stage {
             made_on: Some(jiff::ZonedDateTime::now().date()),
             ..Label::default()
         };
-        let calibration = tumble(&poses, label).map_err(|error| CliError::Measurement(error.to_string()))?;
+        let calibration = tumble(&poses, label)?;
         self.say(&format!("       residual {:.2} mg", 1000.0 * calibration.residual_rms.value()));
         self.exchange(calibration).await
     }

@@ -33,7 +33,7 @@ pub(super) fn prepared(rig: &Rig, rotation: Rotation) -> Result<(Instrument, Dat
         label.temperature = rest.taken.temperature;
         poses.extend(pose(&rest.taken));
     }
-    let calibration = tumble(&poses, label).map_err(|error| CliError::Measurement(error.to_string()))?;
+    let calibration = tumble(&poses, label)?;
     let instrument = Instrument::new(profile, Some(calibration), rotation);
     bench.hands("clip table forward over 0.5")?;
     let first = bench.read(&instrument)?;
@@ -58,7 +58,8 @@ struct Bench {
 
 impl Bench {
     fn hands(&mut self, command: &str) -> Result<(), CliError> {
-        self.rig.command(command).map(|_| ()).map_err(|error| CliError::Use(error.to_string()))
+        self.rig.command(command)?;
+        Ok(())
     }
 
     /// Lets the sensor send until `taken` has what it wants.

@@ -68,7 +68,7 @@ impl Book {
         let (taken, truth) = bench.read(&shot.wish).await;
         let mut open = self.open().await;
         let draft = open.draft(&order(&shot.wish), &taken, &bench.instrument, "bench").unwrap();
-        let draft = if draft.doubt().is_some() { open.accepted(draft) } else { draft };
+        let draft = if draft.question().is_some() { open.accepted(draft) } else { draft };
         let kept = draft.capture.clone();
         open.keep(draft).await.map_err(|error| match error {
             KeepError::Logbook(error) => error,
