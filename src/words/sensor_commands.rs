@@ -671,22 +671,6 @@ pub mod source {
         format!("the simulated head of {}", path.display())
     }
 
-    /// Entries that reached the shared logbook; none where nothing waited.
-    #[must_use]
-    pub fn delivered(entries: usize) -> Option<String> {
-        match entries {
-            0 => None,
-            1 => Some("1 entry that waited on this bench has reached the shared logbook.".to_owned()),
-            many => Some(format!("{many} entries that waited on this bench have reached the shared logbook.")),
-        }
-    }
-
-    /// An entry that the shared logbook does not take.
-    #[must_use]
-    pub fn not_taken(why: &str) -> String {
-        format!("An entry waits on this bench, but the shared logbook does not take it: {why}")
-    }
-
     /// Several ports, and not all say for which blade.
     #[must_use]
     pub fn whose_port() -> String {
