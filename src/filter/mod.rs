@@ -17,8 +17,6 @@ mod steady;
 mod stillness;
 mod stretch;
 mod tail;
-#[cfg(test)]
-mod vibration_tests;
 
 pub use gate::{Gate, Passage};
 pub use live::{Live, LiveSettings};
