@@ -18,7 +18,7 @@ mod stillness;
 mod stretch;
 mod tail;
 
-pub use gate::{Gate, Passage};
+pub use gate::{Gate, GateVerdict};
 pub use live::{Live, LiveSettings};
 pub use reading::{Dropped, EndedBy, Progress, SteadyReading, SteadySettings, Vibration};
 pub use steady::SteadyReader;
