@@ -28,7 +28,7 @@ const NOISE_KNOWN_AFTER: u64 = 128;
 
 /// What the gate says of one sample.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Passage {
+pub enum GateVerdict {
     /// Fit to be used.
     Pass,
     /// Fit to be used, and the length of the force says that the blade is being moved.
@@ -77,29 +77,29 @@ impl Gate {
     }
 
     /// Judges the next sample.
-    pub fn push(&mut self, force: &Force) -> Passage {
+    pub fn push(&mut self, force: &Force) -> GateVerdict {
         let triple = [force.up.span, force.up.chord, force.up.normal];
         let clock = force.clock.value();
         if !clock.is_finite() || triple.iter().any(|axis| !axis.is_finite()) {
             self.dropped.not_finite += 1;
-            return Passage::Dropped;
+            return GateVerdict::Dropped;
         }
         if triple.iter().any(|axis| axis.abs() > self.full_scale) {
             self.dropped.out_of_range += 1;
-            return Passage::Dropped;
+            return GateVerdict::Dropped;
         }
         if force.saturated {
             self.dropped.saturated += 1;
-            return Passage::Dropped;
+            return GateVerdict::Dropped;
         }
         if self.last_clock.is_some_and(|last| clock <= last) {
             self.stalled_clock += 1;
             if self.stalled_clock < CLOCK_RESTARTED {
                 self.dropped.repeated += 1;
-                return Passage::Dropped;
+                return GateVerdict::Dropped;
             }
             self.restart(triple, clock);
-            return Passage::Restarted;
+            return GateVerdict::Restarted;
         }
         self.stalled_clock = 0;
         self.last_clock = Some(clock);
@@ -157,11 +157,11 @@ impl Gate {
         }
     }
 
-    fn judge_among_neighbours(&mut self, triple: [f64; 3]) -> Passage {
+    fn judge_among_neighbours(&mut self, triple: [f64; 3]) -> GateVerdict {
         let previous = self.previous();
         self.remember(triple);
         if self.filled < NEIGHBOURS {
-            return Passage::Pass;
+            return GateVerdict::Pass;
         }
         let mut medians = [0.0; 3];
         let mut spike = false;
@@ -180,13 +180,13 @@ impl Gate {
         }
         if spike {
             self.dropped.spikes += 1;
-            return Passage::Dropped;
+            return GateVerdict::Dropped;
         }
         if let Some(previous) = previous {
             self.learn_noise(triple, previous);
         }
         let change = SensorVector(triple).norm() - SensorVector(medians).norm();
-        if change.abs() > MOTION_CHANGE { Passage::Moving } else { Passage::Pass }
+        if change.abs() > MOTION_CHANGE { GateVerdict::Moving } else { GateVerdict::Pass }
     }
 
     /// Running noise from successive differences: their mean size is 2/√π standard deviations. A difference far beyond

@@ -17,10 +17,8 @@ mod steady;
 mod stillness;
 mod stretch;
 mod tail;
-#[cfg(test)]
-mod vibration_tests;
 
-pub use gate::{Gate, Passage};
+pub use gate::{Gate, GateVerdict};
 pub use live::{Live, LiveSettings};
 pub use reading::{Dropped, EndedBy, Progress, SteadyReading, SteadySettings, Vibration};
 pub use steady::SteadyReader;

@@ -27,7 +27,7 @@
 //! second at its turning point looks level within the noise does too.
 
 use super::candidate::{Candidate, Look};
-use super::gate::{Gate, Passage};
+use super::gate::{Gate, GateVerdict};
 use super::line::LineFinder;
 use super::proof::{longest_still, proof, unrest_limit};
 use super::reading::{EndedBy, Progress, SteadyReading, SteadySettings, Vibration};
@@ -165,18 +165,18 @@ impl SteadyReader {
         self.lost += u64::from(force.lost_before);
         let clock = force.clock.value();
         match self.gate.push(force) {
-            Passage::Dropped => return self.progress,
-            Passage::Restarted => {
+            GateVerdict::Dropped => return self.progress,
+            GateVerdict::Restarted => {
                 self.extent.begun = None;
                 self.begin_anew();
             }
-            Passage::Moving => {
+            GateVerdict::Moving => {
                 self.motion.jolts = self.motion.jolts.saturating_add(1);
                 if self.motion.jolts >= 2 {
                     self.begin_anew();
                 }
             }
-            Passage::Pass => self.motion.jolts = 0,
+            GateVerdict::Pass => self.motion.jolts = 0,
         }
         let begun = *self.extent.begun.get_or_insert(clock);
         let moment = Moment { clock, force: force.up };

@@ -38,7 +38,7 @@ pub(super) struct Tick {
 
 /// What is to be done with a frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Credit {
+pub(super) enum FrameTrust {
     /// Counter and clock agree.
     Believe,
     /// They do not: it is held until the next frame.
@@ -122,18 +122,18 @@ impl StreamClock {
 
     /// Whether the next frame is to be believed.
     #[inline]
-    pub(super) fn credit(&mut self, frame: &Received) -> Credit {
-        let Some(last) = self.last.filter(|_| !self.broken) else { return Credit::Believe };
+    pub(super) fn trust(&mut self, frame: &Received) -> FrameTrust {
+        let Some(last) = self.last.filter(|_| !self.broken) else { return FrameTrust::Believe };
         let now = Marks::of(frame);
         match self.held.take() {
-            Some(held) if self.agree(Marks::of(&held), now) => Credit::HeldFirst(held),
-            Some(_) if self.agree(last, now) => Credit::HeldWasDamaged,
-            Some(held) => Credit::HeldFirst(held),
+            Some(held) if self.agree(Marks::of(&held), now) => FrameTrust::HeldFirst(held),
+            Some(_) if self.agree(last, now) => FrameTrust::HeldWasDamaged,
+            Some(held) => FrameTrust::HeldFirst(held),
             // A long silence may well be one, but a single line is no proof of it.
-            None if self.agree(last, now) && !self.is_long(last, now) => Credit::Believe,
+            None if self.agree(last, now) && !self.is_long(last, now) => FrameTrust::Believe,
             None => {
                 self.held = Some(*frame);
-                Credit::Hold
+                FrameTrust::Hold
             }
         }
     }

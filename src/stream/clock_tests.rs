@@ -67,13 +67,13 @@ fn a_restarted_sensor_costs_one_period_and_no_samples() {
 }
 
 /// What becomes of frames given as (counter, microseconds) after a steady beginning.
-fn credits(frames: &[(u64, u64)]) -> Vec<Credit> {
+fn credits(frames: &[(u64, u64)]) -> Vec<FrameTrust> {
     let mut clock = clock();
     let mut steady: Vec<(u64, u64)> = (0..100).map(|n| (n, n * PERIOD)).collect();
     steady.extend(frames);
     let credits = steady.iter().map(|&(seq, micros)| {
-        let credit = clock.credit(&frame(seq, micros));
-        if credit != Credit::Hold {
+        let credit = clock.trust(&frame(seq, micros));
+        if credit != FrameTrust::Hold {
             clock.tick(&frame(seq, micros), Seconds::default());
         }
         credit
@@ -84,32 +84,32 @@ fn credits(frames: &[(u64, u64)]) -> Vec<Credit> {
 #[test]
 fn a_line_damaged_behind_a_right_checksum_is_found_by_its_counter_or_clock() {
     // Two equal digits lost in the clock, then in the counter.
-    assert_eq!(credits(&[(100, 5000), (101, 101 * PERIOD)]), [Credit::Hold, Credit::HeldWasDamaged]);
-    assert_eq!(credits(&[(7, 100 * PERIOD), (101, 101 * PERIOD)]), [Credit::Hold, Credit::HeldWasDamaged]);
+    assert_eq!(credits(&[(100, 5000), (101, 101 * PERIOD)]), [FrameTrust::Hold, FrameTrust::HeldWasDamaged]);
+    assert_eq!(credits(&[(7, 100 * PERIOD), (101, 101 * PERIOD)]), [FrameTrust::Hold, FrameTrust::HeldWasDamaged]);
 }
 
 #[test]
 fn a_restart_is_held_for_one_frame_and_lost_lines_are_not() {
     let restarted = credits(&[(0, 812), (1, 812 + PERIOD)]);
-    assert_eq!(restarted, [Credit::Hold, Credit::HeldFirst(frame(0, 812))]);
-    assert_eq!(credits(&[(109, 109 * PERIOD), (110, 110 * PERIOD + 900)]), [Credit::Believe; 2]);
-    assert_eq!(credits(&[(99, 99 * PERIOD), (98, 98 * PERIOD), (100, 100 * PERIOD)]), [Credit::Believe; 3]);
+    assert_eq!(restarted, [FrameTrust::Hold, FrameTrust::HeldFirst(frame(0, 812))]);
+    assert_eq!(credits(&[(109, 109 * PERIOD), (110, 110 * PERIOD + 900)]), [FrameTrust::Believe; 2]);
+    assert_eq!(credits(&[(99, 99 * PERIOD), (98, 98 * PERIOD), (100, 100 * PERIOD)]), [FrameTrust::Believe; 3]);
 }
 
 #[test]
 fn a_long_silence_takes_two_frames_to_be_believed() {
     let late = 120_000;
     let silence = credits(&[(late, late * PERIOD), (late + 1, (late + 1) * PERIOD)]);
-    assert_eq!(silence, [Credit::Hold, Credit::HeldFirst(frame(late, late * PERIOD))]);
+    assert_eq!(silence, [FrameTrust::Hold, FrameTrust::HeldFirst(frame(late, late * PERIOD))]);
     // The same step in one line alone, whose clock lost two equal digits: whole turns of the counter fit by chance.
     let by_chance = credits(&[(100, (100 + 5 * 65_536) * PERIOD), (101, 101 * PERIOD)]);
-    assert_eq!(by_chance, [Credit::Hold, Credit::HeldWasDamaged]);
+    assert_eq!(by_chance, [FrameTrust::Hold, FrameTrust::HeldWasDamaged]);
 }
 
 #[test]
 fn another_rate_is_believed_after_one_frame() {
     let slower: Vec<(u64, u64)> = (1..7).map(|n| (99 + n, 99 * PERIOD + n * 3 * PERIOD)).collect();
-    let believed = credits(&slower).iter().filter(|credit| **credit != Credit::Hold).count();
+    let believed = credits(&slower).iter().filter(|credit| **credit != FrameTrust::Hold).count();
     assert_eq!(believed, 3, "every second frame brings the one before it along");
 }
 

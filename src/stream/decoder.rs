@@ -1,6 +1,6 @@
 //! Bytes to samples without any I/O: the codec, the stream's clock and the counting.
 
-use super::clock::{Credit, StreamClock};
+use super::clock::{FrameTrust, StreamClock};
 use super::codec::{BadFrame, Codec, Decoded, Received, SensorFault};
 use super::profile::Profile;
 use crate::units::{Celsius, Sample, Seconds};
@@ -169,14 +169,14 @@ impl SampleDecoder {
                 return None;
             }
         };
-        match self.clock.credit(&frame) {
-            Credit::Believe => Some(self.sample(&frame, arrival)),
-            Credit::Hold => None,
-            Credit::HeldWasDamaged => {
+        match self.clock.trust(&frame) {
+            FrameTrust::Believe => Some(self.sample(&frame, arrival)),
+            FrameTrust::Hold => None,
+            FrameTrust::HeldWasDamaged => {
                 self.counters.bad.doubtful += 1;
                 Some(self.sample(&frame, arrival))
             }
-            Credit::HeldFirst(held) => {
+            FrameTrust::HeldFirst(held) => {
                 let first = self.sample(&held, arrival);
                 self.next = Some(self.sample(&frame, arrival));
                 Some(first)

@@ -248,7 +248,7 @@ pub struct Contribution {
     pub freedom: Freedom,
     /// Whether the size is a stated default and not a result.
     pub assumed: bool,
-    /// What would make it smaller.
+    /// What would make it smaller, in one line.
     #[schemars(with = "String")]
     pub shrink: Remedy,
     /// The shared cause; none for an error that belongs to this reading alone.

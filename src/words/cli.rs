@@ -6,7 +6,6 @@ use clinoblade_record::Subject;
 use clinoblade_rotor::{Axis, BladeName, Datum, Deflection, Spot, Station};
 use clinoblade_units::Angle;
 use std::fmt::Display;
-use std::net::SocketAddr;
 use std::ops::RangeInclusive;
 
 // capture
@@ -191,7 +190,7 @@ pub const fn swept(good: bool) -> &'static str {
 
 /// The address of something that the page serves.
 #[must_use]
-pub fn url(address: SocketAddr, path: &str) -> String {
+pub fn url(address: impl Display, path: &str) -> String {
     format!("http://{address}/{path}")
 }
 

@@ -636,7 +636,7 @@ async fn ends_that_are_inside_and_unlike_say_what_balances_them() {
     let advice = |name: &str| cell(&sheet, name).advice.clone();
     assert_eq!((value(&sheet, "elevator up").2, value(&sheet, "elevator down").2), (Verdict::Inside, Verdict::Inside));
     let told = advice("elevator up").unwrap();
-    assert!(told.starts_with("elevator up: ") && told.contains("lower the end point of elevator up"), "{told}");
+    assert!(told.starts_with("elevator: up is ") && told.contains("Either move the neutral"), "{told}");
     assert_eq!(advice("elevator down"), None);
 }
 

@@ -136,6 +136,6 @@ fn a_link_never_takes_the_place_of_a_file() {
         .output()
         .unwrap();
     assert_eq!(output.status.code(), Some(2));
-    assert!(String::from_utf8_lossy(&output.stderr).contains("is no link"));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("is not a link"));
     assert_eq!(std::fs::read_to_string(&precious).unwrap(), "seed = 1\n");
 }

@@ -421,7 +421,7 @@ fn who_has_checked_gets_onto_the_sheet_afterwards() {
     let bench = Bench::with_setup_unread();
     let amend = |words: &[&str]| bench.run(&[&["setup", "amend"][..], words].concat());
     let nothing = amend(&[]);
-    assert!(nothing.code == 2 && nothing.stderr.contains("say what is to be amended: --checked-by"), "{nothing}");
+    assert!(nothing.code == 2 && nothing.stderr.contains("Name --checked-by"), "{nothing}");
     let blank = amend(&["--checked-by", " "]);
     assert!(blank.code == 2 && blank.stderr.contains("write something"), "{blank}");
     let details = ["--measured-by", "first bench", "--temperature", "-3.5", "--blades", "off", "--reason", "new grips"];
@@ -430,8 +430,8 @@ fn who_has_checked_gets_onto_the_sheet_afterwards() {
     for line in [
         "measured by: first bench",
         "temperature: -3.5 °C",
-        "blades: off, before on",
-        "reason: new grips, before a test",
+        "blades: off (before: on)",
+        "reason: new grips (before: a test)",
     ] {
         assert!(amended.stdout.contains(line), "{line}: {amended}");
     }
@@ -444,7 +444,7 @@ fn who_has_checked_gets_onto_the_sheet_afterwards() {
 
     bench.done(&["setup", "close", "1"]);
     let closed = amend(&["1", "--checked-by", "second bench", "--temperature", "20"]);
-    assert!(closed.code == 2 && closed.stderr.contains("setup 1 is closed"), "{closed}");
+    assert!(closed.code == 2 && closed.stderr.contains("Setup 1 is closed"), "{closed}");
     let checked = bench.json(&["setup", "amend", "1", "--checked-by", "second bench"]);
     let change = serde_json::json!([{ "what": "checked by", "before": null, "after": "second bench" }]);
     assert_eq!(checked["changed"], change);
@@ -456,21 +456,21 @@ fn who_has_checked_gets_onto_the_sheet_afterwards() {
     assert!(says("checked by", "second bench") && says("measured by", "first bench"), "{sheet}");
     // Whoever has not read the cautions yet is told how to say it once they are.
     let begun = bench.done(&["setup", "new", "--head", &bench.name("head.toml")]).stdout;
-    assert!(begun.contains("`setup amend --cautions-read`"), "{begun}");
+    assert!(begun.contains("`clinoblade setup amend --cautions-read`"), "{begun}");
 }
 
 #[test]
 fn a_direction_is_left_out_with_a_reason_that_the_pilot_reads() {
     let bench = club(&[&Captured::new(RIG, trainer(), 61)]);
     let said = bench.done(&["setup", "skip", "rudder", "right", "--because", "the tail belt is off"]).stdout;
-    assert!(said.starts_with("left out: rudder right (the tail belt is off)."), "{said}");
-    assert!(bench.done(&["setup", "show"]).stdout.contains("left out: rudder right (the tail belt is off)"));
+    assert!(said.starts_with("Skipped: rudder right (the tail belt is off)."), "{said}");
+    assert!(bench.done(&["setup", "show"]).stdout.contains("skipped: rudder right (the tail belt is off)"));
     let checked = bench.run(&["check"]);
     assert!(checked.code == 1 && checked.stdout.contains("(left out: the tail belt is off)"), "{checked}");
     assert!(bench.done(&["report"]).stdout.contains("rudder right, left out: the tail belt is off"));
     for (words, says) in [
-        (["rudder", "neutral", "--because", "why not"], "no cell of this record"),
-        (["rudder", "left", "--because", " "], "the pilot reads it"),
+        (["rudder", "neutral", "--because", "why not"], "rudder neutral is not in this record"),
+        (["rudder", "left", "--because", " "], "Say why with --because"),
     ] {
         let refused = bench.run(&[&["setup", "skip"][..], &words].concat());
         assert!(refused.code == 2 && refused.stderr.contains(says), "{refused}");

@@ -450,7 +450,7 @@ async fn one_changed_coefficient_moves_the_cells_that_used_it_and_no_raw_sample(
     let (record, _) = bench.json(&["check"]);
     let kept = record["cells"].as_array().unwrap().iter().find(|c| c["cell"] == "blade A zero").unwrap();
     assert_eq!(kept["value_deg"], cell(&changed, "blade A zero")["new_deg"]);
-    assert!(bench.done(&["setup", "show"]).contains("6 captures read anew"));
+    assert!(bench.done(&["setup", "show"]).contains("recalculated: 6 captures"));
 }
 
 fn cell<'a>(document: &'a Value, name: &str) -> &'a Value {

@@ -186,8 +186,16 @@ impl<'de> Deserializer<'de> for Given<'de> {
                 (.., number) => visitor.visit_f64(number.unwrap_or(f64::NAN)),
             },
             Value::String(text) => visitor.visit_borrowed_str(text),
-            Value::Array(values) => visitor.visit_seq(SeqDeserializer::new(values.iter().map(Given))),
-            Value::Object(fields) => visitor.visit_map(MapDeserializer::new(named(fields))),
+            Value::Array(values) => {
+                let mut values = SeqDeserializer::new(values.iter().map(Given));
+                let read = visitor.visit_seq(&mut values)?;
+                values.end().map(|()| read)
+            }
+            Value::Object(fields) => {
+                let mut fields = MapDeserializer::new(named(fields));
+                let read = visitor.visit_map(&mut fields)?;
+                fields.end().map(|()| read)
+            }
         }
     }
 

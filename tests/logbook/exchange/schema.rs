@@ -354,7 +354,7 @@ fn what_is_no_setup_or_breaks_off_or_is_newer_is_said() {
         ("", 0, true),
         ("{", 1, true),
         ("x", 1, false),
-        ("{\"format\": \"clinoblade setup\", \"version\": 1, \"se", 49, true),
+        ("{\"format\": \"clinoblade setup\", \"version\": 1, \"se", 48, true),
         ("\u{FEFF}", 0, true),
     ] {
         assert_eq!(refusal(damaged), DocumentError::Damaged { line: 1, column, ends }, "{damaged}");
