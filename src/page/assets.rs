@@ -57,7 +57,7 @@ mod tests {
 
     #[test]
     fn every_file_of_the_page_is_served() {
-        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/src/page/assets");
+        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/assets");
         for entry in std::fs::read_dir(folder).unwrap() {
             let name = entry.unwrap().file_name().into_string().unwrap();
             assert!(name == "index.html" || FILES.iter().any(|(known, ..)| *known == name), "{name}");

@@ -381,7 +381,7 @@ mod tests {
         assert!(refusal("blades = 2\n\n# Phase", "blades = 9\n\n# Phase").contains("write 2 to 8"));
         assert!(refusal("\"M2\"\n", "\"M7\"\n").contains("M2.5"));
         assert!(refusal("pitch_arm_mm = 12.0", "pitch_arm_mm = 0").contains("0 mm: not 1 to 200 mm"));
-        assert!(refusal("\"at most 45\"", "\"45\"").contains("write a band such as"));
+        assert!(refusal("\"at most 45\"", "\"45\"").contains("no target: 45"));
         assert!(refusal("rotation = \"clockwise\"", "rotation = \"left\"").contains("anticlockwise"));
         assert!(refusal("station_error_deg = 5.0", "station_error_deg = -1").contains("write 0 to 30"));
         for field in ["control_phase_deg", "square_at_deg"] {

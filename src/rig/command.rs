@@ -339,7 +339,7 @@ mod tests {
             ("clip Z", "Z"),
             ("tail left", "left"),
             ("rod 4 1", "4"),
-            ("clip face z", "z"),
+            ("clip face w", "w"),
             ("endpoint elevator left 90", "elevator left"),
         ] {
             assert!(matches!(refusal(line), RigError::Word { given, .. } if given == word), "{line}");

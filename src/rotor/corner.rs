@@ -176,8 +176,9 @@ mod tests {
     #[test]
     fn what_no_stick_can_do_is_no_corner() {
         for wrong in ["high", "up", "high up down", "high left right", "high neutral", "50% up", "high up up", ""] {
-            let error = wrong.parse::<Corner>().unwrap_err().to_string();
-            assert!(error.contains("low, mid or high"), "{wrong}: {error}");
+            let error = wrong.parse::<Corner>().unwrap_err();
+            let expected = ParseDeflectionError::Direction { axis: Axis::Corner, direction: wrong.to_owned() };
+            assert_eq!(error, expected, "{wrong}");
         }
     }
 

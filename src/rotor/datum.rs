@@ -376,7 +376,6 @@ mod tests {
         for (azimuth, clip) in [(180.0, Clip::Forward), (90.0, Clip::Reversed), (97.0, Clip::Forward)] {
             let refused = surface(None).zero(main(azimuth, clip)).unwrap_err();
             assert!(matches!(refused, DatumError::Heading { .. }));
-            assert!(refused.to_string().contains("datum reversal"), "{refused}");
             // The plate itself then reads zero at every station, either way round.
             let zero = surface(Some(error())).zero(main(azimuth, clip)).unwrap();
             let read = clip.turn(on_plate(plate(), azimuth, clip, error())).apparent_pitch();
@@ -392,7 +391,7 @@ mod tests {
         let other_blade = Place { blade: BladeName::from_index(1).unwrap(), ..main(90.0, Clip::Forward) };
         let tail = Place { spot: Spot::Tail(LeadingEdge::Up), ..main(90.0, Clip::Forward) };
         for place in [other_blade, main(270.0, Clip::Forward), main(90.0, Clip::Reversed), tail] {
-            assert!(datum.zero(place).unwrap_err().to_string().starts_with("the neutral was read on blade A"));
+            assert_eq!(datum.zero(place).unwrap_err(), DatumError::OtherPlace(main(90.0, Clip::Forward)), "{place:?}");
         }
     }
 

@@ -293,7 +293,7 @@ impl Say for Spoken {
 #[must_use]
 pub fn turn(by: Angle) -> String {
     let way = if by > Angle::ZERO { "in" } else { "against" };
-    format!("turn the rotor by {:.0}°, {way} its direction of rotation", by.abs().degrees())
+    format!("turn the rotor by {:.0} degrees, {way} its direction of rotation", by.abs().degrees())
 }
 
 /// What a station is in the words of the trade.

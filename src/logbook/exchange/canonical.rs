@@ -26,12 +26,34 @@ fn quoted(text: &str) -> String {
 /// A number as ECMA-262 writes it (`Number::toString`): the fewest digits that are this double and no other, of two that
 /// are as near the even one.
 fn digits(number: f64) -> String {
-    match number.abs() {
-        // Of either sign.
-        0.0 => "0".to_owned(),
-        1e-6..1e21 => number.to_string(),
-        1e21.. => format!("{number:e}").replace('e', "e+"),
-        _ => format!("{number:e}"),
+    // The digits are those of any JSON; where the point and the exponent stand is ECMAScript's own.
+    let text = Value::from(number.abs()).to_string();
+    let (mantissa, exponent) = text.split_once('e').unwrap_or((&text, "0"));
+    let (whole, fraction) = mantissa.split_once('.').unwrap_or((mantissa, ""));
+    let all = format!("{whole}{fraction}");
+    let leading = all.trim_start_matches('0');
+    let digits = leading.trim_end_matches('0');
+    if digits.is_empty() {
+        return "0".to_owned();
+    }
+    let count = |text: &str| i32::try_from(text.len()).unwrap_or(i32::MAX);
+    // The point stands after so many of the digits.
+    let point = count(whole) + exponent.parse::<i32>().unwrap_or(0) - (count(&all) - count(leading));
+    let zeros = |many: i32| "0".repeat(usize::try_from(many).unwrap_or(0));
+    let split = |at: i32| digits.split_at(usize::try_from(at).unwrap_or(0));
+    let sign = if number < 0.0 { "-" } else { "" };
+    match point {
+        _ if (count(digits)..=21).contains(&point) => format!("{sign}{digits}{}", zeros(point - count(digits))),
+        1..=21 => {
+            let (whole, fraction) = split(point);
+            format!("{sign}{whole}.{fraction}")
+        }
+        -5..=0 => format!("{sign}0.{}{digits}", zeros(-point)),
+        _ => {
+            let (first, rest) = split(1);
+            let dot = if rest.is_empty() { "" } else { "." };
+            format!("{sign}{first}{dot}{rest}e{:+}", point - 1)
+        }
     }
 }
 
