@@ -79,13 +79,16 @@ impl Args {
 
     fn subject(&self, head: &Head) -> Result<Subject, CliError> {
         let deflection = self.deflection()?;
-        let spot = match (self.axis, self.station, self.leading_edge) {
-            (_, Some(station), _) => Spot::Main(station),
-            (_, None, Some(edge)) => Spot::Tail(edge),
-            (Axis::Rudder, None, None) => Spot::Tail(LeadingEdge::Up),
-            (_, None, None) => Spot::Main(trade::own_station(head, deflection)),
+        let usual = || match self.axis {
+            Axis::Rudder => Spot::Tail(LeadingEdge::Up),
+            _ => Spot::Main(trade::own_station(head, deflection)),
         };
-        Ok(Subject::new(deflection, self.blade, spot)?)
+        Ok(Subject::new(deflection, self.blade, self.spot_said().unwrap_or_else(usual))?)
+    }
+
+    /// Where the blade is said to stand.
+    fn spot_said(&self) -> Option<Spot> {
+        self.station.map(Spot::Main).or(self.leading_edge.map(Spot::Tail))
     }
 
     /// Stick position: that of `--stick` if the direction allows it, by default its end or centre.
@@ -113,8 +116,12 @@ fn approach(text: &str) -> Result<Approach, String> {
 
 /// Reads, asks if the reading contradicts what is expected, records, and prints.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
-    // An impossible stick position is refused before the logbook is opened.
-    let stick = args.stick(args.deflection()?)?;
+    // An impossible stick position or place is refused before the logbook is opened.
+    let deflection = args.deflection()?;
+    let stick = args.stick(deflection)?;
+    if let Some(spot) = args.spot_said() {
+        Subject::new(deflection, args.blade, spot)?;
+    }
     let open = setup_to_write(args.setup, common).await?;
     let subject = args.subject(&open.setup().head)?;
     let order = Order {

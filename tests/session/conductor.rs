@@ -93,7 +93,7 @@ async fn the_whole_job_goes_by_itself_from_the_first_caution_to_the_finished_she
             remarks(&sheet, name).into_iter().find(|remark| remark.starts_with(&format!("{name} reaches ")));
         let once_more =
             once_more.unwrap_or_else(|| panic!("{name} was not moved once more: {:?}", remarks(&sheet, name)));
-        assert!(once_more.contains(", recorded ") && !once_more.contains("only"), "{once_more}");
+        assert!(once_more.contains(" of ") && !once_more.contains("only"), "{once_more}");
     }
     // What a person would expect: read off the simulated head with nothing between.
     for (name, stick, blade_at) in [

@@ -256,11 +256,13 @@ fn without_a_setup_the_next_step_is_named() {
 fn a_sensor_unplugged_in_the_middle_of_a_capture_leaves_nothing_behind() {
     let bench = Bench::with_setup();
     let mut head = SimulatedHead::in_life(&bench, RESTING, "sensor");
-    // A stick that is still on its way keeps the capture waiting: it is for two minutes.
+    // A stick that is still on its way keeps the capture waiting: a hand begins slowly, and after a quarter of its minute the
+    // blade moves by some tenths of a degree a second.
     head.tell("head 90");
     head.tell("stick elevator -100");
     head.tell("wait 1");
-    head.tell("stick elevator 100 over 120");
+    head.tell("stick elevator 100 over 60");
+    head.tell("wait 15");
     let raw = bench.name("raw.log");
     let capture = bench.start(&["capture", "elevator", "up", "--port", &head.port, "--save-raw", &raw]);
     bench.wait_for_content("raw.log");
@@ -356,7 +358,7 @@ fn watch_prints_one_plain_line_an_update() {
 #[test]
 fn a_span_too_steep_shows_no_figure() {
     let (bench, log) = with_log("seed = 5\n[[timeline]]\nat_s = 0\ncommand = \"clip pose 85 0 over 0.1\"\n", 3.0);
-    fails(&bench.run(&["read", "--replay", &log]), 1, &["the span slopes by"]);
+    fails(&bench.run(&["read", "--replay", &log]), 1, &["span slopes by"]);
     let answer = bench.done(&["watch", "--replay", &log, "--plain"]);
     assert!(answer.stdout.lines().last().unwrap().contains("span too steep"), "{answer}");
     let updates = bench.json(&["watch", "--replay", &log]);

@@ -53,7 +53,7 @@ fn the_demo_ends_by_itself_with_a_finished_record_beside_the_truth() {
     let mail = std::fs::read_to_string(&text_name).unwrap();
     for words in [
         "calibration simulated tumble of 20",
-        "reversal, sensor's own error",
+        "reversal, sensor error",
         "as measured",
         "as advised",
         "FOR THE PILOT",

@@ -292,7 +292,7 @@ fn over_the_seasons_the_one_that_stands_out_is_named() {
         "{chart}"
     );
     let answer = bench.run(&["history", "Workshop trainer", "--most", "9"]);
-    assert!(answer.stdout.starts_with("Workshop trainer, the newest 9 setups; --most shows older ones"), "{answer}");
+    assert!(answer.stdout.starts_with("Workshop trainer, the newest 9 setups (`--most N` shows more)"), "{answer}");
     let answer = bench.run(&["history", "Nobody's"]);
     assert_eq!(answer.code, 2, "{answer}");
 }

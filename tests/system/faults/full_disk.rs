@@ -268,7 +268,7 @@ async fn a_raw_log_or_an_answer_that_has_no_room() {
     let full = fs::File::options().write(true).open("/dev/full").unwrap();
     let done = command.stdout(full).output().unwrap();
     let said = String::from_utf8_lossy(&done.stderr).into_owned();
-    assert!(!done.status.success() && said.contains("could not be printed"), "{said}");
+    assert!(!done.status.success() && said.contains("Cannot print the answer"), "{said}");
     assert_eq!(entries(&bench.logbook()).await, 2);
     println!("2 full targets: the raw log and the answer");
 }

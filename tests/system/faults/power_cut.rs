@@ -6,6 +6,7 @@
 
 use clinoblade::logbook::{KeptSetup, Location, Logbook, LogbookError};
 use clinoblade::record::{Entry, RawSamples};
+use clinoblade::words::{Face, Say};
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{ConnectOptions, Connection};
 use std::collections::BTreeMap;
@@ -113,7 +114,8 @@ async fn read_all(path: &Path, told: &Told, of: &str) -> Found {
             | LogbookError::Samples { .. }
             | LogbookError::Failed { .. }),
         ) => {
-            assert!(error.to_string().len() > 20, "{of}: in words: {error}");
+            let said = error.say(Face::Terminal);
+            assert!(said.len() > 20, "{of}: in words: {said}");
             Found::Named
         }
         Err(error) => panic!("{of}: not the words for damage: {error:?}"),
