@@ -204,7 +204,7 @@ fn the_rudder_is_not_swept_before_somebody_has_said_which_way_it_goes() {
     job.tell(&["clip tail A", "tail up", "wait 1"]);
     let unknown = job.bench.run(&job.arguments("sweep rudder"));
     assert_eq!(unknown.code, 2, "{unknown}");
-    assert!(unknown.stderr.contains("capture rudder right first"), "{unknown}");
+    assert!(unknown.stderr.contains("clinoblade capture rudder right"), "{unknown}");
 
     // Once rudder right was captured, it shows in the blade which end is which.
     let moves = [
@@ -277,7 +277,7 @@ fn elevator_aileron_and_rudder_are_swept_in_one_run() {
     let mut command = support::bench::Running::new(command);
     let mut hand = command.child.stdin.take().unwrap();
     for (axis, ways, place) in &places {
-        command.wait_for_said("then Enter");
+        command.wait_for_said("press Enter");
         job.tell(place);
         writeln!(hand).unwrap();
         for way in ways {

@@ -51,13 +51,9 @@ fn the_demo_ends_by_itself_with_a_finished_record_beside_the_truth() {
     // The sheet that goes to the pilot, on paper and by mail.
     support::paper::hold(&support::paper::print(&html), record);
     let mail = std::fs::read_to_string(&text_name).unwrap();
-    for words in [
-        "calibration simulated tumble of 20",
-        "reversal, sensor error",
-        "as measured",
-        "as advised",
-        "FOR THE PILOT",
-    ] {
+    for words in
+        ["calibration simulated tumble of 20", "reversal, sensor error", "as measured", "as advised", "FOR THE PILOT"]
+    {
         assert!(mail.contains(words), "no '{words}' in {mail}");
     }
     // Nothing simulated gets into the logbook of what was measured.

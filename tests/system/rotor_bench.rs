@@ -318,7 +318,11 @@ fn phase_of(scenario: &str, described: &str, stations: &[&str], says: &[&str]) {
 
 #[test]
 fn a_phase_that_nobody_described_is_the_arms_or_the_mixings_and_both_are_said() {
-    let says = ["Both axes are turned alike", "A pitch arm that leads its blade by 100° does this", "If it stays there, the mixing makes it"];
+    let says = [
+        "Both axes are turned alike",
+        "A pitch arm that leads its blade by 100° does this",
+        "If it stays there, the mixing makes it",
+    ];
     phase("link_lead_deg = 100.0", 0.0, &says);
 }
 
@@ -331,11 +335,8 @@ fn a_phase_that_the_described_arm_makes_is_the_arms() {
 /// The mixer of the rig turns the plate's tilt in the direction of rotation, which is later: minus is earlier.
 #[test]
 fn a_phase_beyond_that_of_the_described_arm_is_the_mixings() {
-    let says = [
-        "Both axes are turned alike",
-        "leads its blade by 100°, explains +10.0°.",
-        "The mixing makes the other +",
-    ];
+    let says =
+        ["Both axes are turned alike", "leads its blade by 100°, explains +10.0°.", "The mixing makes the other +"];
     phase("link_lead_deg = 100.0, mixing_phase_deg = -15.0", 10.0, &says);
 }
 
