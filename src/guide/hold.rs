@@ -113,10 +113,10 @@ impl Guide {
             return;
         }
         if travel.degrees() < MOVED_DEGREES {
-            if rest.at.clock - *self.waits_from.get_or_insert(rest.from) > NOT_COMING {
-                if let Some(way) = self.line().map(|line| line.deflection()) {
-                    self.ask(Question::StandsStill { way });
-                }
+            let waits_from = *self.waits_from.get_or_insert(rest.from);
+            let way = self.line().map(|line| line.deflection());
+            if let Some(way) = way.filter(|_| rest.at.clock - waits_from > NOT_COMING) {
+                self.ask(Question::StandsStill { way });
             }
             return;
         }

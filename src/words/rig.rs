@@ -5,7 +5,7 @@ use clinoblade_rig::{Command, RigError};
 use std::path::Path;
 
 impl Say for RigError {
-    fn say(&self, face: Face) -> String {
+    fn say(&self, _: Face) -> String {
         match self {
             Self::Scenario(why) => format!("The scenario cannot be read: {}", why.trim_end()),
             Self::Value { field, given, lowest, highest } => {
@@ -17,7 +17,9 @@ impl Say for RigError {
             Self::TooSlow { baud, needed } => format!(
                 "stream.baud is {baud} in the scenario: too slow for stream.rate_hz. Write {needed:.0} or more, or a lower rate."
             ),
-            Self::Timeline { at, reason } => format!("In the scenario's timeline at {at}: {}", reason.say(face)),
+            Self::Timeline { at, reason } => {
+                format!("In the scenario's timeline at {at}: {}", reason.say(Face::Terminal))
+            }
             Self::Command(given) => {
                 format!("'{given}' is not a command. Write {}.", any_of(&Command::names().collect::<Vec<_>>()))
             }

@@ -234,13 +234,13 @@ impl Args {
             return Ok(proposal);
         }
         output.say(&words::found(&proposal));
-        if known.axes.is_none() {
-            if let Some(answer) = answer(&words::ask_axes(&axes(&proposal.profile)), output).await {
-                let named: Vec<String> =
-                    answer.split([',', ' ']).filter(|name| !name.is_empty()).map(str::to_owned).collect();
-                known.axes = Some(named.try_into().map_err(|_| CliError::Use(words::three_places()))?);
-                proposal = propose(&known)?;
-            }
+        if known.axes.is_none()
+            && let Some(answer) = answer(&words::ask_axes(&axes(&proposal.profile)), output).await
+        {
+            let named: Vec<String> =
+                answer.split([',', ' ']).filter(|name| !name.is_empty()).map(str::to_owned).collect();
+            known.axes = Some(named.try_into().map_err(|_| CliError::Use(words::three_places()))?);
+            proposal = propose(&known)?;
         }
         if known.counts_per_g.is_none() {
             let counts = proposal.profile.counts_per_g();
