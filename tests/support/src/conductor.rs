@@ -243,8 +243,8 @@ impl Bench {
         let sensor = Sensor { stream, instrument, plug: None, name: "silent".to_owned() };
         let options = SessionOptions { demo: true };
         let (conductor, _task) = start(sensor, Vec::new(), open, options);
-        let sheet = conductor.sheet().borrow().clone();
-        sheet
+        let sheets = conductor.sheet();
+        Arc::clone(&sheets.borrow())
     }
 
     pub async fn act(&self, act: Act) {
