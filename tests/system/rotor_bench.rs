@@ -373,7 +373,7 @@ fn a_span_slope_that_changes_when_the_spindle_is_turned_is_a_bend_of_half_as_muc
             if line.starts_with("Turn the spindle") {
                 bench.hands(&["spindle turn over 0.3", "wait 0.5"]);
             }
-            line.contains("then Enter")
+            line.contains("press Enter")
         });
         let (value, u) = (number(&found["cell"]["value_deg"]), number(&found["cell"]["expanded_uncertainty_deg"]));
         let truth = number(&bench.head.truth()["spindle_bend_deg"]);
