@@ -3,5 +3,5 @@
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    clinoblade::cli::main(std::env::args_os())
+    clinoblade::cli::main(std::env::args_os().collect())
 }

@@ -152,10 +152,10 @@ fn command() -> clap::Command {
     Cli::command().mut_subcommands(only_in_the_long_help)
 }
 
-/// Parses the arguments, runs the command, prints what went wrong, and gives the exit code.
+/// Parses the arguments, runs the command, prints what went wrong, and gives the exit code. Not generic, so that it is compiled
+/// with the library and not once more with the program.
 #[must_use]
-pub fn main(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    let arguments: Vec<OsString> = arguments.into_iter().collect();
+pub fn main(arguments: Vec<OsString>) -> ExitCode {
     let cli = match command().try_get_matches_from(&arguments).and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
         Err(help_or_error) => return not_parsed(&help_or_error, &arguments),

@@ -9,7 +9,7 @@
 //! trace, and noise stands out a hundred times as often.
 
 use crate::stats::normal_equations::{NormalEquations, Solution, swings_and};
-use realfft::{RealFftPlanner, num_complex::Complex64};
+use crate::stats::transform::PowerTransform;
 use std::f64::consts::TAU;
 
 /// The most lines that are taken out.
@@ -21,26 +21,13 @@ const FEWEST_SAMPLES: usize = 24;
 const STANDS_OUT: f64 = 12.0;
 
 /// Looks for lines; keeps its buffers from look to look.
+#[derive(Default)]
 pub struct LineFinder {
-    planner: RealFftPlanner<f64>,
-    padded: Vec<f64>,
-    spectrum: Vec<Complex64>,
-    scratch: Vec<Complex64>,
+    transform: PowerTransform,
     powers: Vec<f64>,
 }
 
 impl LineFinder {
-    /// A finder with empty buffers.
-    pub fn new() -> Self {
-        Self {
-            planner: RealFftPlanner::new(),
-            padded: Vec::new(),
-            spectrum: Vec::new(),
-            scratch: Vec::new(),
-            powers: Vec::new(),
-        }
-    }
-
     /// The frequencies of the lines in `signal`, strongest first; it is overwritten by what is left without them.
     pub fn find(&mut self, times: &[f64], signal: &mut [f64]) -> Vec<f64> {
         let mut found = Vec::new();
@@ -74,25 +61,20 @@ impl LineFinder {
     fn peak(&mut self, times: &[f64], signal: &[f64], rate: f64, length: f64) -> Option<f64> {
         let n = signal.len();
         let size = (2 * n).next_power_of_two();
-        let plan = self.planner.plan_fft_forward(size);
-        self.padded.clear();
-        self.padded.resize(size, 0.0);
         let begin = *times.first()?;
+        let padded = self.transform.record(size);
         for (value, time) in signal.iter().zip(times) {
             // Lost samples leave their places empty, so that the phase stays right.
             let place = ((time - begin) * rate).round() as usize;
             let hann = 0.5 - 0.5 * (TAU * (time - begin) / length).cos();
-            if let Some(slot) = self.padded.get_mut(place) {
+            if let Some(slot) = padded.get_mut(place) {
                 *slot = hann * value;
             }
         }
-        self.spectrum.resize(size / 2 + 1, Complex64::default());
-        self.scratch.resize(plan.get_scratch_len(), Complex64::default());
-        plan.process_with_scratch(&mut self.padded, &mut self.spectrum, &mut self.scratch).ok()?;
+        self.transform.powers(&mut self.powers);
         let bin = rate / size as f64;
         let first = (LOWEST.max(FEWEST_SWINGS / length) / bin).ceil() as usize;
-        self.powers.clear();
-        self.powers.extend(self.spectrum.get(first..)?.iter().map(Complex64::norm_sqr));
+        self.powers.drain(..first.min(self.powers.len()));
         // The last that is told from its mirror image, unless it is the shoulder of one that is not.
         let last = (size / 2).checked_sub(first + (1.0 / (length * bin)).ceil() as usize)?;
         let falling = self.powers.windows(2).enumerate().take(last + 1).filter(|(_, pair)| pair[0] >= pair[1]);
@@ -167,7 +149,7 @@ mod tests {
     fn a_buzz_is_found_at_its_frequency() {
         for (seed, hertz) in [(1, 21.3), (2, 33.0), (3, 48.9)] {
             let (times, mut signal) = noisy_line(hertz, 3.0, seed);
-            let found = LineFinder::new().find(&times, &mut signal);
+            let found = LineFinder::default().find(&times, &mut signal);
             assert_eq!(found.len(), 1, "{hertz}: {found:?}");
             assert!((found[0] - hertz).abs() < 0.3, "{hertz}: {found:?}");
         }
@@ -175,7 +157,7 @@ mod tests {
 
     #[test]
     fn noise_alone_hardly_ever_shows_a_line() {
-        let mut finder = LineFinder::new();
+        let mut finder = LineFinder::default();
         let looks = 2000;
         let seen = (0..looks).filter(|&seed| {
             let (times, mut signal) = noisy_line(30.0, 0.0, 100 + seed);

@@ -127,7 +127,7 @@ impl Default for Extent {
 
 impl Default for Lines {
     fn default() -> Self {
-        Self { finder: LineFinder::new(), frequencies: Vec::new(), length: 0.0, found_at: f64::NEG_INFINITY }
+        Self { finder: LineFinder::default(), frequencies: Vec::new(), length: 0.0, found_at: f64::NEG_INFINITY }
     }
 }
 

@@ -16,6 +16,7 @@ pub mod pchip;
 pub mod robust;
 pub mod spectrum;
 pub mod student;
+pub mod transform;
 
 #[cfg(test)]
 mod reference;

@@ -6,7 +6,7 @@
 //! It fails where the record is not evenly spaced, or shorter than a few swings of what is looked for.
 
 use super::robust::median_of;
-use realfft::RealFftPlanner;
+use super::transform::PowerTransform;
 use std::f64::consts::TAU;
 
 /// A segment lasts about so long, seconds: lines a quarter of a hertz apart are told apart.
@@ -52,18 +52,17 @@ pub fn spectrum(values: &[f64], rate: f64) -> Option<Spectrum> {
     }
     let window: Vec<f64> = (0..size).map(|i| 0.5 - 0.5 * (TAU * i as f64 / size as f64).cos()).collect();
     let scale = 2.0 / (rate * window.iter().map(|w| w * w).sum::<f64>());
-    let transform = RealFftPlanner::<f64>::new().plan_fft_forward(size);
-    let (mut input, mut output) = (transform.make_input_vec(), transform.make_output_vec());
-    let mut density = vec![0.0; output.len()];
+    let (mut transform, mut powers) = (PowerTransform::default(), Vec::new());
+    let mut density = vec![0.0; size / 2 + 1];
     let mut segments = 0.0;
     for segment in values.windows(size).step_by(size / 2) {
         let mean = super::moments::mean(segment)?;
-        for ((slot, value), weight) in input.iter_mut().zip(segment).zip(&window) {
+        for ((slot, value), weight) in transform.record(size).iter_mut().zip(segment).zip(&window) {
             *slot = (value - mean) * weight;
         }
-        transform.process(&mut input, &mut output).ok()?;
-        for (sum, bin) in density.iter_mut().zip(&output) {
-            *sum += scale * bin.norm_sqr();
+        transform.powers(&mut powers);
+        for (sum, power) in density.iter_mut().zip(&powers) {
+            *sum += scale * power;
         }
         segments += 1.0;
     }

@@ -89,13 +89,14 @@ impl Drop for Terminal {
 
 /// The screen with everything masked that is otherwise at every run: figures, pointer, the hold that fills.
 fn masked(screen: &str) -> String {
-    let lines: Vec<String> = screen.lines().map(|line| one_digit(masked_line(line))).collect();
+    let lines: Vec<String> = screen.lines().map(|line| without("##.", without("±#", masked_line(line)))).collect();
     lines.join("\n").trim_end().to_owned()
 }
 
-/// One digit stands for all that come before the point; columns stay where they are.
-fn one_digit(mut line: String) -> String {
-    while let Some(at) = line.find("##.") {
+/// Takes the first mark of each such text out: a value has one digit before the point and no sign, whichever they are.
+/// Columns stay where they are.
+fn without(marks: &str, mut line: String) -> String {
+    while let Some(at) = line.find(marks) {
         line.remove(at);
         if let Some(gap) = line[at..].find("  ") {
             line.insert(at + gap, ' ');
