@@ -377,6 +377,15 @@ pub fn nothing_wanted(end: Deflection) -> String {
     format!("the description wants nothing of {end}: add `--to DEGREES`")
 }
 
+/// No end point for a tail end whose pitch is not known.
+#[must_use]
+pub fn pitch_not_known(end: Deflection) -> String {
+    format!(
+        "the description bounds the pitch at which the tail blades stand, and that of {end} is not known free of the model's roll, or \
+         leaves no room: capture neutral and end with the leading edge up and down, or add `--to DEGREES` for a travel"
+    )
+}
+
 /// One end of the collective: the output for it, or why there is none.
 #[must_use]
 pub fn collective_end(
