@@ -157,7 +157,7 @@ fn with_reason(mut cell: Cell, entries: &[Entry]) -> Cell {
 fn asymmetries(cells: &[Cell]) -> Vec<Asymmetry> {
     let travel = |end: Deflection| {
         let cell = cells.iter().find(|c| c.name == CellName::Limit(end) && c.verdict.is_captured())?;
-        cell.value.as_ref().filter(|v| v.basis == Basis::Travel && cell.question.is_none()).map(|v| (v, cell.target))
+        cell.value.as_ref().filter(|v| v.basis == Basis::Travel && cell.question.is_none()).map(|v| (v, cell))
     };
     let axes = trade::SWEPT.into_iter().chain([Axis::Collective]);
     axes.filter_map(trade::ends)
@@ -167,7 +167,7 @@ fn asymmetries(cells: &[Cell]) -> Vec<Asymmetry> {
             let sign = if first.axis() == Axis::Collective { 1.0 } else { -1.0 };
             let budget = crate::uncertainty::Budget::combination(&[(1.0, &one.budget), (sign, &other.budget)]);
             let (difference, expanded) = (one.angle + other.angle * sign, budget.expanded().expanded);
-            let wanted = super::balance::wanted(asked, beside, -sign);
+            let wanted = super::balance::wanted_of(asked, beside, -sign);
             let significant = wanted.is_some_and(|wanted| (difference - wanted).abs() > expanded);
             Some(Asymmetry { axis: first.axis(), wanted, difference, expanded, significant })
         })

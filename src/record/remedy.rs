@@ -1,6 +1,6 @@
 //! What to turn for one cell.
 
-use super::balance::{Balance, BalanceAdvice};
+use super::balance::{Balance, BalanceAdvice, holds_the_torque};
 use super::cell::{Cell, CellName, Verdict};
 use super::head::Head;
 use super::limits::LimitRecord;
@@ -89,7 +89,9 @@ fn links(head: &Head, entries: &[Entry], of: impl Fn(&BladeLink) -> bool) -> Opt
 fn balance(head: &Head, entries: &[Entry], record: &LimitRecord, end: Deflection) -> Option<Advice> {
     let balance = Balance::new(record, end.axis()).filter(|balance| !balance.bound)?;
     balance.too_far().filter(|far| far.end == end && far.by.degrees() > WORTH_BALANCING_DEGREES)?;
-    balance.advice(head, entries, None).map(Advice::Balance)
+    // Nothing is taken from the side that holds the torque unless the person asks for it.
+    let advice = balance.advice(head, entries, None)?;
+    (!holds_the_torque(head, advice.far.end)).then_some(Advice::Balance(advice))
 }
 
 /// The end point that brings an end where it is wanted; where there is none, why.

@@ -173,11 +173,12 @@ fn remark_of(cell: &Cell, finding: &CellFinding) -> String {
                 .to_owned()
         }
         CellFinding::NoNeutral => format!(
-            "no neutral was read at this place, so the angle counts from the zero, with {} in it",
+            "no neutral was read at this place, so the angle counts from the zero, with {} in it{}",
             match cell.name {
                 CellName::Limit(Deflection::Rudder(_)) => "the clip's offset",
                 _ => "the lean of the shaft and the clip's offset",
-            }
+            },
+            if cell.is_rudder() { ": the value is absolute" } else { "" }
         ),
         CellFinding::OneLeadingEdge { leading_edge } => format!(
             "read with the leading edge {leading_edge} only, so the model's roll is in it. Capture the other leading edge too."
