@@ -1,5 +1,6 @@
 //! What was turned between two captures, and which captures it can have made stale.
 
+use super::head::Head;
 use super::subject::Subject;
 use crate::rotor::{Axis, BladeName, Collective, Deflection};
 use crate::units::{Angle, LAST_BLADE, Percent, schema_by_hand};
@@ -79,6 +80,11 @@ pub enum Adjustment {
     },
     /// The tail servo's arm was moved on its spline.
     TailServoArm,
+    /// The tail servo's sub-trim.
+    TailSubTrim {
+        /// What it was set to.
+        output: Percent,
+    },
 }
 
 schema_by_hand!(Adjustment, {
@@ -87,12 +93,23 @@ schema_by_hand!(Adjustment, {
         "]|swash link [0-9]+|tail rod) [+-][0-9]+ half-turns?",
         "|((elevator( (up|down))?|(aileron|rudder)( (left|right))?|collective( (low|high))?) end point",
         "|sub-trim [0-9]+|(collective|cyclic) range) -?[0-9]+(\\.[0-9]+)? %",
-        "|phase -?[0-9]+(\\.[0-9]+)?°|reverse (elevator|aileron|rudder|collective)|servo arm [0-9]+|tail servo arm)$"
+        "|tail sub-trim -?[0-9]+(\\.[0-9]+)? %|phase -?[0-9]+(\\.[0-9]+)?°|reverse (elevator|aileron|rudder|collective)|servo arm [0-9]+|tail servo arm)$"
     )),
     "description": "What was turned or set, such as \"link B +1 half-turn\" or \"elevator up end point 95 %\".",
 });
 
 impl Adjustment {
+    /// The same with a servo that the head's description calls the tail's by its own name.
+    #[must_use]
+    pub fn of_head(self, head: &Head) -> Self {
+        let is_tail = |servo| head.tail.servo == Some(servo);
+        match self {
+            Self::SubTrim { servo, output } if is_tail(servo) => Self::TailSubTrim { output },
+            Self::ServoArm { servo } if is_tail(servo) => Self::TailServoArm,
+            _ => self,
+        }
+    }
+
     /// Whether this can have changed what a capture of `subject` read. (Common practice, no source.)
     ///
     /// An end point can move the other end of its axis too, because mixing, servo geometry and a shared rod tie
@@ -110,7 +127,7 @@ impl Adjustment {
                 deflection.deflects(Axis::Elevator) || deflection.deflects(Axis::Aileron)
             }
             Self::CollectiveRange(_) => deflection.deflects(Axis::Collective),
-            Self::TailRod { .. } | Self::TailServoArm => !is_main,
+            Self::TailRod { .. } | Self::TailServoArm | Self::TailSubTrim { .. } => !is_main,
         }
     }
 }
@@ -145,6 +162,7 @@ fn parse(words: &[&str]) -> Option<Adjustment> {
         ["cyclic", "range", p] => Adjustment::CyclicRange(percent(p)?),
         ["reverse", axis] => Adjustment::Reverse(one_axis(axis)?),
         ["tail", "rod", n] => Adjustment::TailRod { half_turns: turns(n)? },
+        ["tail", "sub-trim", p] => Adjustment::TailSubTrim { output: percent(p)? },
         ["tail", "servo", "arm"] => Adjustment::TailServoArm,
         [axis, "end", "point", p] => Adjustment::EndPoint { ends: Ends::Both(one_axis(axis)?), output: end_point(p)? },
         [axis, direction, "end", "point", p] => {
@@ -181,6 +199,7 @@ impl fmt::Display for Adjustment {
             Self::Reverse(axis) => format!("reverse {axis}"),
             Self::TailRod { half_turns } => format!("tail rod {}", turned(*half_turns)),
             Self::TailServoArm => "tail servo arm".to_owned(),
+            Self::TailSubTrim { output } => format!("tail sub-trim {output}"),
         })
     }
 }
@@ -223,6 +242,7 @@ mod tests {
             ("reverse aileron", "reverse aileron"),
             ("tail rod +2 half-turns", "tail rod +2 half-turns"),
             ("tail servo arm", "tail servo arm"),
+            ("tail sub-trim -4%", "tail sub-trim -4 %"),
         ] {
             let adjustment: Adjustment = said.parse().unwrap();
             assert_eq!(adjustment.to_string(), written);

@@ -80,7 +80,10 @@ impl<'a> Run<'a> {
         if !matches!(cell.verdict, Verdict::Outside | Verdict::Undecided { .. }) {
             return None;
         }
-        let found = TravelSurvey::new(self.head, self.before, end, None).ok()?.output_within(end, cell.target).ok()?;
+        let found = TravelSurvey::new(self.head, self.before, end, None)
+            .ok()?
+            .output_within(end, cell.target_of_travel()?)
+            .ok()?;
         let set = found.whole.value().abs();
         let is_done = (set - output.abs()).abs() < 0.5;
         Some(if is_done { Advised::Done } else { Advised::EndPoint(Percent::new(set)) })

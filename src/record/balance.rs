@@ -1,13 +1,15 @@
 //! One direction of an axis against the other: which goes too far, and by how much the neutral would balance them.
 
-use super::cell::{Basis, CellName, Value, Verdict};
+use super::cell::{Basis, Cell, CellName, Value, Verdict};
 use super::head::Head;
 use super::limits::LimitRecord;
 use super::setup::Entry;
+use super::tail_cells::slider_travel;
+use super::tail_stand::KnownFrom;
 use super::trade;
 use super::travel_survey::{EndPoint, TravelSurvey};
 use crate::advice::Symmetry;
-use crate::rotor::{Axis, Deflection};
+use crate::rotor::{Axis, Deflection, Rotation, Rudder};
 use crate::uncertainty::Target;
 use crate::units::{Angle, Percent};
 
@@ -36,7 +38,7 @@ impl Balance {
             cell.value.clone().filter(|value| value.basis == Basis::Travel && cell.question.is_none())
         };
         let (a, b) = (travel(first)?, travel(second)?);
-        let symmetry = wanted(first.target, second.target, 1.0)
+        let symmetry = wanted_of(first, second, 1.0)
             .map(|wanted| Symmetry::new((a.angle, &a.budget), (b.angle, &b.budget), wanted));
         let bound = [first, second].iter().any(|cell| cell.verdict == Verdict::Bound);
         Some(Self { ends, travels: [a, b], symmetry, bound })
@@ -118,6 +120,40 @@ pub(super) fn wanted(first: Target, second: Target, sign: f64) -> Option<Angle> 
         (Target::AtMost(a), Target::AtMost(b)) if a == b => Some(Angle::ZERO),
         _ => None,
     }
+}
+
+/// The same of two cells. The tail's slider goes both ways alike where its ends make equal z/r = sin p_end − sin p_neutral:
+/// about a neutral that is not zero the degrees then differ. Nothing follows where the pitch of an end is not known.
+pub(super) fn wanted_of(first: &Cell, second: &Cell, sign: f64) -> Option<Angle> {
+    let plain = wanted(first.target, second.target, sign)?;
+    match (first.target, second.target) {
+        (Target::AtMost(_), Target::AtMost(_)) if first.is_rudder() => equal_sliders(first, second),
+        _ => Some(plain),
+    }
+}
+
+/// What the first travel exceeds the second by where both ends have the mean of their slider travels.
+fn equal_sliders(first: &Cell, second: &Cell) -> Option<Angle> {
+    let of = |cell: &Cell| {
+        let stands = cell.stands.as_ref().filter(|stands| stands.known_from != KnownFrom::OneEdge)?;
+        let neutral = stands.angle - cell.travel()?;
+        Some((neutral, slider_travel(stands.angle, neutral)))
+    };
+    let ((n, z), (m, y)) = (of(first)?, of(second)?);
+    let mean = f64::midpoint(z, y);
+    let travel =
+        |neutral: Angle| Angle::from_radians((neutral.radians().sin() + mean).clamp(-1.0, 1.0).asin()) - neutral;
+    Some(travel(n) - travel(m))
+}
+
+/// Whether an end is the one that holds the torque of the main rotor: nose right under a clockwise rotor, left under an
+/// anticlockwise one.
+pub(super) fn holds_the_torque(head: &Head, end: Deflection) -> bool {
+    let side = match head.rotation {
+        Rotation::Clockwise => Rudder::Right,
+        Rotation::Anticlockwise => Rudder::Left,
+    };
+    end == Deflection::Rudder(side)
 }
 
 #[cfg(test)]

@@ -4,7 +4,8 @@ use super::adjustment::Adjustment;
 use super::capture::Capture;
 use super::finding::{CellFinding, Question, Undecided};
 use super::subject::Subject;
-use crate::rotor::{BladeName, Collective, Corner, Deflection};
+use super::tail_stand::Stands;
+use crate::rotor::{Axis, BladeName, Collective, Corner, Deflection, Rudder};
 use crate::uncertainty::{Budget, Target};
 use crate::units::Angle;
 use jiff::Timestamp;
@@ -30,6 +31,10 @@ pub enum CellName {
     Cable,
     /// Collective and full cyclic at once, against the sum of their parts.
     Corner(Corner),
+    /// The pitch of the tail at stick centre, positive toward the side that holds the torque.
+    TailNeutral,
+    /// The pitch of a tail blade less that of blade A, with one leading edge.
+    TailSplit,
 }
 
 impl CellName {
@@ -39,6 +44,7 @@ impl CellName {
         match subject.deflection() {
             Deflection::Collective(Collective::Mid) => Self::Zero(subject.blade()),
             Deflection::Corner(corner) => Self::Corner(corner),
+            Deflection::Rudder(Rudder::Neutral) => Self::TailNeutral,
             end => Self::Limit(end),
         }
     }
@@ -54,6 +60,8 @@ impl fmt::Display for CellName {
             Self::Spindle(blade) => format!("blade {blade} spindle"),
             Self::Cable => "cable".to_owned(),
             Self::Corner(corner) => format!("corner {corner}"),
+            Self::TailNeutral => "tail neutral".to_owned(),
+            Self::TailSplit => "tail split".to_owned(),
         })
     }
 }
@@ -199,6 +207,9 @@ pub struct Cell {
     /// What was measured; a stale cell keeps its last value.
     #[serde(flatten)]
     pub value: Option<Value>,
+    /// The pitch at which a tail blade stands, by which an end of the rudder is judged.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stands: Option<Stands>,
     /// The verdict.
     #[serde(flatten)]
     pub verdict: Verdict,
@@ -225,6 +236,7 @@ impl Cell {
             name,
             target,
             value: None,
+            stands: None,
             verdict: Verdict::Missing,
             consequence: None,
             question: None,
@@ -233,16 +245,27 @@ impl Cell {
         }
     }
 
-    /// Whether a record is incomplete without it: nobody has to measure corners, lost motion or spindles.
+    /// Whether a record is incomplete without it: nobody has to measure corners, lost motion, spindles or the tail's split,
+    /// and the tail's neutral only where the description wants one.
     #[must_use]
     pub const fn is_owed(&self) -> bool {
-        matches!(self.name, CellName::Zero(_) | CellName::Track(_) | CellName::Limit(_))
+        match self.name {
+            CellName::Zero(_) | CellName::Track(_) | CellName::Limit(_) => true,
+            CellName::TailNeutral => matches!(self.target, Target::Band { .. }),
+            _ => false,
+        }
     }
 
     /// What the verdict means by itself.
     pub(super) fn plain_consequence(&self) -> Option<CellFinding> {
-        let value = self.value.as_ref().filter(|_| self.verdict == Verdict::Outside)?;
-        Some(CellFinding::Outside { by: -self.margin(value.angle) })
+        let (angle, _) = self.judged().filter(|_| self.verdict == Verdict::Outside)?;
+        Some(CellFinding::Outside { by: -self.margin(angle) })
+    }
+
+    /// Whether it is an end of the rudder.
+    #[must_use]
+    pub fn is_rudder(&self) -> bool {
+        matches!(self.name, CellName::Limit(end) if end.axis() == Axis::Rudder)
     }
 
     /// Everything that is found about it, its consequence first.

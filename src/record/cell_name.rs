@@ -21,6 +21,8 @@ impl FromStr for CellName {
             ["blade", letter, "spindle"] => blade(letter).map(Self::Spindle),
             ["track", letter, "-", "A"] => blade(letter).map(Self::Track),
             ["cable"] => Some(Self::Cable),
+            ["tail", "neutral"] => Some(Self::TailNeutral),
+            ["tail", "split"] => Some(Self::TailSplit),
             _ => text.parse().ok().map(|deflection| match deflection {
                 Deflection::Corner(corner) => Self::Corner(corner),
                 end => Self::Limit(end),
@@ -42,6 +44,8 @@ mod tests {
             "blade B spindle",
             "track B - A",
             "cable",
+            "tail neutral",
+            "tail split",
             "elevator up",
             "collective 25%",
             "corner high up-right",

@@ -1,7 +1,7 @@
 //! What is found about a cell, asked about it, and signs of a bind: kinds with their numbers. The words are made elsewhere.
 
 use crate::filter::Vibration;
-use crate::rotor::{Contradiction, Deflection, LeadingEdge, Station};
+use crate::rotor::{BladeName, Contradiction, Deflection, LeadingEdge, Station};
 use crate::uncertainty::Doubt;
 use crate::units::{Angle, Percent};
 use serde::Serialize;
@@ -19,6 +19,8 @@ pub enum CellFinding {
     ZeroNotRead,
     /// A blade that was read at mid stick against its own neutral only, which makes it zero by definition.
     ZeroByDefinition,
+    /// The tail was never read at stick centre against a zero that tells its pitch.
+    TailNeutralNotRead,
     /// The two blades were not both read at mid stick.
     TrackNotRead,
     /// They were read against different zeros, or the model was moved in between.
@@ -81,6 +83,14 @@ pub enum CellFinding {
     OneLeadingEdge {
         /// Which.
         leading_edge: LeadingEdge,
+    },
+    /// The pitch at which a tail blade stands decides, and not its travel.
+    JudgedAsItStands {
+        /// Its travel.
+        #[serde(rename = "travel_deg")]
+        travel: Angle,
+        /// Which blade.
+        blade: BladeName,
     },
     /// The neutral moved between the beginning and the end of the travel.
     NeutralMoved {
@@ -154,6 +164,10 @@ pub enum Undecided {
     Questioned,
     /// A corner falls short, and nobody has said whether it binds.
     DoesItBind,
+    /// A tail end of which only the travel is known: read against the blade's own neutral, which tells no pitch.
+    PitchUnknown,
+    /// Which way the rudder moves the tail blades, and so the side that holds the torque, is not known.
+    TorqueSideUnknown,
 }
 
 /// What is asked before a reading counts.

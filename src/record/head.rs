@@ -159,11 +159,14 @@ pub struct Tail {
     pub blades: BladeCount,
     /// Which rudder direction gives positive pitch, where it is known.
     pub positive: Option<TailPositive>,
+    /// The number of the tail's servo, where sub-trims and servo arms are recorded by number.
+    #[serde(default)]
+    pub servo: Option<u8>,
 }
 
 impl Default for Tail {
     fn default() -> Self {
-        Self { blades: BladeCount(2), positive: None }
+        Self { blades: BladeCount(2), positive: None, servo: None }
     }
 }
 
@@ -179,6 +182,11 @@ pub struct Targets {
     pub cyclic: Target,
     /// Tail each way, where no direction has its own. Default at most 45 (common practice, no source).
     pub tail: Target,
+    /// The tail's pitch at stick centre, positive toward the side that holds the torque; only owed when wanted.
+    pub tail_neutral: Option<Target>,
+    /// Pitch difference between tail blades, without its sign. Default at most 0.4 (general practice of full-size tail
+    /// rigging, from memory).
+    pub tail_split: Target,
     /// Elevator up, if it differs.
     pub elevator_up: Option<Target>,
     /// Elevator down, if it differs.
@@ -211,6 +219,8 @@ impl Default for Targets {
             track_split: ceiling(0.5),
             cyclic: ceiling(12.0),
             tail: ceiling(45.0),
+            tail_neutral: None,
+            tail_split: ceiling(0.4),
             elevator_up: None,
             elevator_down: None,
             aileron_left: None,

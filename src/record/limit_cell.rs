@@ -12,6 +12,7 @@ use super::capture::{Capture, LimitedBy};
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 use super::finding::{CellFinding, Question, Undecided};
 use super::head::Head;
+use super::tail_stand::{KnownFrom, Stands, stands};
 use super::timeline::{Dated, Timeline, best, each_once, same_place};
 use super::trade;
 use super::travel::{Neutral, azimuth, neutral_for, own_budget};
@@ -82,7 +83,8 @@ pub(super) fn limit_cell(head: &Head, timeline: &Timeline<'_>, deflection: Defle
     let mut value = moved.value(&ends, sense);
     cell.question = question(head, first, &moved, &value);
     cell.remarks = remarks(head, &ends, value.basis);
-    if cell.question.is_some() && ends.iter().all(|end| end.capture().accepted) {
+    let accepted = cell.question.is_some() && ends.iter().all(|end| end.capture().accepted);
+    if accepted {
         cell.question = None;
         cell.remarks.insert(0, CellFinding::AcceptedContradiction);
         // An end of the collective keeps the sign of the pitch.
@@ -92,11 +94,24 @@ pub(super) fn limit_cell(head: &Head, timeline: &Timeline<'_>, deflection: Defle
     }
     cell.history = earlier(timeline, deflection, &value);
     let bound = ends.iter().any(|e| e.capture().limited_by == LimitedBy::Bind);
-    cell.verdict = if ends.iter().all(End::is_fresh) {
-        judge(target, &value, bound, cell.question.is_some())
-    } else {
+    cell.verdict = if !ends.iter().all(End::is_fresh) {
         Verdict::Stale { by: turned_since(&ends) }
+    } else if deflection.axis() == Axis::Rudder {
+        // The acceptance of a contradiction turned the value; the pitch turns with it.
+        let way = if accepted { -sense } else { sense };
+        cell.stands = stands(timeline, &first.limit, target, way);
+        judge_tail(target, &value, cell.stands.as_ref(), bound, cell.question.is_some())
+    } else {
+        judge(target, &value, bound, cell.question.is_some())
     };
+    if let (Some(stands), Basis::Travel) = (&cell.stands, value.basis) {
+        if cell.verdict != Verdict::Inside {
+            cell.remarks.push(CellFinding::JudgedAsItStands { travel: value.angle, blade: stands.blade });
+        }
+        if let (KnownFrom::OneEdge, Spot::Tail(leading_edge)) = (stands.known_from, first.capture().subject.spot()) {
+            cell.remarks.push(CellFinding::OneLeadingEdge { leading_edge });
+        }
+    }
     cell.value = Some(value);
     cell.consequence = match (&cell.verdict, &cell.value) {
         (Verdict::Bound, Some(value)) => Some(just_short_of_a_bind(&ends, value.angle)),
@@ -268,6 +283,19 @@ fn turned_since(ends: &[End<'_>]) -> Vec<super::adjustment::Adjustment> {
 /// Whether a value lies between zero and the target.
 fn is_short_of(value: Angle, target: Angle) -> bool {
     (Angle::ZERO..target.abs()).contains(&(value * target.radians().signum()))
+}
+
+/// The verdict on a tail end: by the pitch at which the blade stands, never by its travel. A bind does not make up for a
+/// pitch that may be past its ceiling.
+fn judge_tail(target: Target, value: &Value, stands: Option<&Stands>, bound: bool, questioned: bool) -> Verdict {
+    let Some(stands) = stands else {
+        return Verdict::Undecided { by: if questioned { Undecided::Questioned } else { Undecided::PitchUnknown } };
+    };
+    let pitch =
+        Value { angle: stands.angle, expanded: stands.expanded, budget: stands.budget.clone(), ..value.clone() };
+    let free = judge(target, &pitch, false, questioned);
+    let may_be_past = matches!((target, &free), (Target::AtMost(_), Verdict::Undecided { .. }));
+    if bound && !may_be_past { judge(target, &pitch, true, questioned) } else { free }
 }
 
 /// The verdict on a value that holds.

@@ -17,6 +17,7 @@ use super::setup::{Entry, Event};
 use super::slop_cell::slop_cell;
 use super::spindle::spindle_cell;
 use super::sweep::{SweptEnd, swept};
+use super::tail_cells::{neutral_cell, split_cell};
 use super::timeline::Timeline;
 use super::trade;
 use super::zero_cell::{track_cell, zero_cell};
@@ -66,7 +67,7 @@ impl LimitRecord {
     /// Works the record out from a head and what happened in its setup, in order.
     #[must_use]
     pub fn new(head: &Head, entries: &[Entry]) -> Self {
-        let timeline = Timeline::new(entries);
+        let timeline = Timeline::on(head, entries);
         let zeros = head.blades.names().map(|blade| zero_cell(head, &timeline, blade));
         let tracks = head.blades.names().skip(1).map(|blade| track_cell(head, &timeline, blade));
         let ends = plan::ends(head).map(|(end, target)| with_reason(limit_cell(head, &timeline, end, target), entries));
@@ -74,7 +75,8 @@ impl LimitRecord {
         let spindles = head.blades.names().filter_map(|blade| spindle_cell(head, entries, blade));
         let owed = zeros.chain(tracks).chain(ends);
         let besides = slops.chain(spindles).chain(cable_cell(head, entries)).chain(corner_cells(head, &timeline));
-        let mut cells: Vec<Cell> = owed.chain(besides).collect();
+        let tail = neutral_cell(head, &timeline, entries).into_iter().chain(split_cell(head, &timeline));
+        let mut cells: Vec<Cell> = owed.chain(tail).chain(besides).collect();
         remember_withdrawn(&mut cells, entries);
         let mut record = Self {
             head: head.name.clone(),
@@ -92,7 +94,7 @@ impl LimitRecord {
     /// What a captured corner still needs before it can be judged: neutral and parts on its blade at its station.
     #[must_use]
     pub fn corner_needs(head: &Head, entries: &[Entry], corner: &Capture) -> Vec<Deflection> {
-        missing_parts(head, &Timeline::new(entries), corner.subject)
+        missing_parts(head, &Timeline::on(head, entries), corner.subject)
     }
 
     /// The cell of this name, where the head has one.
@@ -155,7 +157,7 @@ fn with_reason(mut cell: Cell, entries: &[Entry]) -> Cell {
 fn asymmetries(cells: &[Cell]) -> Vec<Asymmetry> {
     let travel = |end: Deflection| {
         let cell = cells.iter().find(|c| c.name == CellName::Limit(end) && c.verdict.is_captured())?;
-        cell.value.as_ref().filter(|v| v.basis == Basis::Travel && cell.question.is_none()).map(|v| (v, cell.target))
+        cell.value.as_ref().filter(|v| v.basis == Basis::Travel && cell.question.is_none()).map(|v| (v, cell))
     };
     let axes = trade::SWEPT.into_iter().chain([Axis::Collective]);
     axes.filter_map(trade::ends)
@@ -165,7 +167,7 @@ fn asymmetries(cells: &[Cell]) -> Vec<Asymmetry> {
             let sign = if first.axis() == Axis::Collective { 1.0 } else { -1.0 };
             let budget = crate::uncertainty::Budget::combination(&[(1.0, &one.budget), (sign, &other.budget)]);
             let (difference, expanded) = (one.angle + other.angle * sign, budget.expanded().expanded);
-            let wanted = super::balance::wanted(asked, beside, -sign);
+            let wanted = super::balance::wanted_of(asked, beside, -sign);
             let significant = wanted.is_some_and(|wanted| (difference - wanted).abs() > expanded);
             Some(Asymmetry { axis: first.axis(), wanted, difference, expanded, significant })
         })

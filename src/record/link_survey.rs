@@ -90,7 +90,7 @@ impl LinkSurvey {
         if stand.is_empty() {
             return Err(only.map_or(LinkSurveyError::NoCaptures, LinkSurveyError::NotRead));
         }
-        let learned = learned(&Timeline::new(entries), head.station_error);
+        let learned = learned(&Timeline::on(head, entries), head.station_error);
         let described = head.link.lengthening;
         let geometry = geometry(head, learned.map(|(_, measured)| measured));
         let to = to.unwrap_or_else(|| head.targets.blade_zero.value());
@@ -117,7 +117,7 @@ impl LinkSurvey {
     /// What half-turns of this head's links were seen to do, whether or not its blades still stand as they were read.
     #[must_use]
     pub fn as_measured(head: &Head, entries: &[Entry]) -> Option<MeasuredHalfTurn> {
-        learned(&Timeline::new(entries), head.station_error).map(|(_, measured)| measured)
+        learned(&Timeline::on(head, entries), head.station_error).map(|(_, measured)| measured)
     }
 
     /// What a half-turn of a link moves a blade by near its zero, by arm and thread of the head's description.
@@ -152,7 +152,7 @@ impl LinkSurvey {
 
 /// How each blade stands: all at one station where they were read so, else each by its own zero.
 fn stands(head: &Head, entries: &[Entry]) -> Vec<(BladeName, Angle, Budget)> {
-    let timeline = Timeline::new(entries);
+    let timeline = Timeline::on(head, entries);
     let budget = |blade| best(zeros(&timeline, blade)).filter(|d| d.is_fresh());
     let track = TrackSurvey::new(head, entries, None).ok();
     let mean = |blade| {

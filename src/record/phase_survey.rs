@@ -32,7 +32,7 @@ impl PhaseSurvey {
     /// Works out both axes from what happened in a setup.
     #[must_use]
     pub fn new(head: &Head, entries: &[Entry]) -> Self {
-        let timeline = Timeline::new(entries);
+        let timeline = Timeline::on(head, entries);
         let (elevator, aileron) = (phase(head, &timeline, Axis::Elevator), phase(head, &timeline, Axis::Aileron));
         let pair = elevator.as_ref().ok().zip(aileron.as_ref().ok()).map(|(elevator, aileron)| PhasePair {
             elevator: *elevator,

@@ -65,7 +65,7 @@ pub fn ends(head: &Head) -> impl Iterator<Item = (Deflection, Target)> {
 /// The plan of a head, with what its setup holds.
 #[must_use]
 pub fn plan(head: &Head, entries: &[Entry]) -> Vec<Planned> {
-    let (timeline, record) = (Timeline::new(entries), LimitRecord::new(head, entries));
+    let (timeline, record) = (Timeline::on(head, entries), LimitRecord::new(head, entries));
     let planned = |(task, seat)| Planned { task, seat, held: is_held(&timeline, &record, task, seat) };
     job(head).into_iter().map(planned).collect()
 }

@@ -40,6 +40,8 @@ pub(super) fn remeasure(head: &Head, timeline: &Timeline<'_>, cells: &[Cell]) ->
                 list.zero(blade, true);
             }
             CellName::Limit(end) => list.limit(end),
+            CellName::TailNeutral if cell.is_owed() => list.tail_neutral(),
+            CellName::TailNeutral | CellName::TailSplit => {}
             // Nobody has to measure lost motion, a spindle, the cable or a corner; an old figure does not make a record incomplete.
             CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => {}
         }
@@ -62,6 +64,14 @@ impl<'t, 'a> List<'t, 'a> {
         }
         let clip = best(self.timeline.of(MID)).map_or(Clip::Forward, |d| d.capture.clip);
         self.add(MID, blade, Spot::Main(station), clip);
+    }
+
+    /// The tail at stick centre with both leading edges, unless it is wanted already.
+    fn tail_neutral(&mut self) {
+        let neutral = trade::neutral(Axis::Rudder);
+        for spot in trade::own_spots(self.head, neutral) {
+            self.add(neutral, BladeName::A, spot, Clip::Forward);
+        }
     }
 
     fn limit(&mut self, end: Deflection) {

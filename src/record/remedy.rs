@@ -1,6 +1,6 @@
 //! What to turn for one cell.
 
-use super::balance::{Balance, BalanceAdvice};
+use super::balance::{Balance, BalanceAdvice, holds_the_torque};
 use super::cell::{Cell, CellName, Verdict};
 use super::head::Head;
 use super::limits::LimitRecord;
@@ -51,9 +51,16 @@ pub fn remedy(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell)
         _ if !amiss => None,
         CellName::Zero(blade) => links(head, entries, |link| link.blade == blade),
         CellName::Track(blade) => links(head, entries, |link| link.blade == blade || link.blade == BladeName::A),
+        // A neutral that stands off moves both ends: no end point puts that right.
+        CellName::Limit(_) if cell.is_rudder() && tail_neutral_is_off(record) => None,
         CellName::Limit(end) => end_point(head, entries, cell, end),
         CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => None,
+        CellName::TailNeutral | CellName::TailSplit => None,
     }
+}
+
+fn tail_neutral_is_off(record: &LimitRecord) -> bool {
+    record.cell(CellName::TailNeutral).is_some_and(|cell| cell.verdict == Verdict::Outside)
 }
 
 impl LinkSurvey {
@@ -82,13 +89,15 @@ fn links(head: &Head, entries: &[Entry], of: impl Fn(&BladeLink) -> bool) -> Opt
 fn balance(head: &Head, entries: &[Entry], record: &LimitRecord, end: Deflection) -> Option<Advice> {
     let balance = Balance::new(record, end.axis()).filter(|balance| !balance.bound)?;
     balance.too_far().filter(|far| far.end == end && far.by.degrees() > WORTH_BALANCING_DEGREES)?;
-    balance.advice(head, entries, None).map(Advice::Balance)
+    // Nothing is taken from the side that holds the torque unless the person asks for it.
+    let advice = balance.advice(head, entries, None)?;
+    (!holds_the_torque(head, advice.far.end)).then_some(Advice::Balance(advice))
 }
 
 /// The end point that brings an end where it is wanted; where there is none, why.
 fn end_point(head: &Head, entries: &[Entry], cell: &Cell, end: Deflection) -> Option<Advice> {
     let survey = TravelSurvey::new(head, entries, end, None).ok()?;
-    Some(match survey.output_within(end, cell.target) {
+    Some(match survey.output_within(end, cell.target_of_travel()?) {
         Ok(found) => Advice::EndPoint(survey.end_point(end, &found)),
         Err(why) => Advice::NoEndPoint(why),
     })

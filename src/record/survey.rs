@@ -78,7 +78,7 @@ impl RotorSurvey {
     /// # Errors
     /// When there is no such capture, or the readings follow no rotor.
     pub fn new(head: &Head, entries: &[Entry], stick: Option<Deflection>) -> Result<Self, SurveyError> {
-        let timeline = Timeline::new(entries);
+        let timeline = Timeline::on(head, entries);
         let captures = newest_at_each_place(&timeline, stick);
         if captures.is_empty() {
             return Err(SurveyError::NoCaptures(stick));

@@ -199,7 +199,7 @@ pub(super) fn swept(head: &Head, record: &LimitRecord, entries: &[Entry]) -> Vec
             let Ok(subject) = Subject::new(end.deflection, sweep.blade, sweep.spot) else { return true };
             entries[at..]
                 .iter()
-                .any(|e| matches!(&e.event, Event::Adjustment { adjustment, .. } if adjustment.can_move(subject)))
+                .any(|e| matches!(&e.event, Event::Adjustment { adjustment, .. } if adjustment.of_head(head).can_move(subject)))
         };
         let ends = sweep.ends.iter().filter(|end| !moved_since(end));
         found.extend(ends.map(|end| SweptEnd::judge(head, record, sweep, end)));
@@ -222,7 +222,7 @@ pub fn rudder_sign(head: &Head, entries: &[Entry], edge: LeadingEdge) -> Option<
     if let Some(described) = trade::rudder_right(head) {
         return Some(described);
     }
-    let timeline = Timeline::new(entries);
+    let timeline = Timeline::on(head, entries);
     // A rudder that was reversed since goes the other way.
     let fresh = |rudder| {
         let with_edge = timeline.of(Deflection::Rudder(rudder)).filter(|d| d.subject().spot() == Spot::Tail(edge));

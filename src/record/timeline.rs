@@ -3,6 +3,7 @@
 use super::adjustment::Adjustment;
 use super::capture::Capture;
 use super::cell::Verdict;
+use super::head::Head;
 use super::setup::{Entry, Event};
 use super::subject::Subject;
 use crate::rotor::{BladeName, Carrier, Clip, Corner, Datum, Deflection, Spot};
@@ -90,7 +91,8 @@ pub(super) struct Timeline<'a> {
 }
 
 impl<'a> Timeline<'a> {
-    pub(super) fn new(entries: &'a [Entry]) -> Self {
+    /// The captures of a setup of this head, whose description says which servo is the tail's.
+    pub(super) fn on(head: &Head, entries: &'a [Entry]) -> Self {
         let mut captures: Vec<Dated<'a>> = Vec::new();
         let (mut stand, mut zeros) = (0, Vec::new());
         let mut zero_is = |of: Option<Carrier>, id: Uuid| {
@@ -106,7 +108,7 @@ impl<'a> Timeline<'a> {
                 }
                 Event::Datum { datum } => zero_is(datum.carrier, datum.id),
                 Event::Adjustment { adjustment, .. } => {
-                    for dated in captures.iter_mut().filter(|d| adjustment.can_move(d.capture.subject)) {
+                    for dated in captures.iter_mut().filter(|d| adjustment.of_head(head).can_move(d.capture.subject)) {
                         dated.stale_by.push(*adjustment);
                     }
                 }

@@ -59,7 +59,7 @@ impl TrackSurvey {
     /// # Errors
     /// When fewer than two blades were read there, or blades were read at different stations.
     pub fn new(head: &Head, entries: &[Entry], station: Option<Station>) -> Result<Self, TrackError> {
-        let timeline = Timeline::new(entries);
+        let timeline = Timeline::on(head, entries);
         let fresh: Vec<&Capture> = timeline.of(MID).filter(|d| d.is_fresh()).map(|d| d.capture).collect();
         let newest = fresh.last().ok_or(TrackError::OneBlade)?;
         let at = station.or_else(|| newest.subject.station()).ok_or(TrackError::OneBlade)?;
@@ -134,7 +134,7 @@ impl TrackForecast {
     /// whether each blade has a sensor of its own; where nobody knows yet, it is as the newest capture was read.
     #[must_use]
     pub fn new(head: &Head, entries: &[Entry], reseat: Option<&Reseat>, stays: Option<bool>) -> Self {
-        let timeline = Timeline::new(entries);
+        let timeline = Timeline::on(head, entries);
         let newest_on_main = timeline.on_main_rotor().next_back().map(|dated| dated.capture);
         let newest = newest_on_main.map(|capture| capture.reading.budget.components());
         let of = |component, usual: f64| {

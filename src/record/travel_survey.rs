@@ -144,7 +144,7 @@ impl TravelSurvey {
         direction: Deflection,
         before: Option<Percent>,
     ) -> Result<Self, TravelSurveyError> {
-        let timeline = Timeline::new(entries);
+        let timeline = Timeline::on(head, entries);
         let is_corner = direction.axis() == Axis::Corner;
         let whole = direction.axis() == Axis::Collective;
         if is_corner || (direction.is_neutral() && !whole) {

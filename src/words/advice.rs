@@ -82,9 +82,13 @@ impl Say for BalanceAdvice {
         };
         let bound = if self.bound { " One of the ends stops at a bind: let neither go further than now." } else { "" };
         format!(
-            "{}: {wanted}. Either move the neutral {} toward {way}, or {end_point}.{bound}",
+            "{}: {wanted}. Either {end_point}, or set {}.{bound}",
             far.end.axis(),
-            size(far.shift, far.shift_expanded),
+            match far.end.axis() {
+                Axis::Rudder => "the tail servo's arm square to its rod at stick centre",
+                _ =>
+                    "the servo arms square to their links at stick centre; leave the neutral, which holds the plate level",
+            },
         )
     }
 }
@@ -248,8 +252,8 @@ Examples:
   clinoblade advise symmetry
   clinoblade advise symmetry elevator
 
-Ends that the description wants unequal are compared with that. It names two ways: move the neutral by half the difference and \
-leave the ends, or change the end point of the direction that goes too far.";
+Ends that the description wants unequal are compared with that. It names two ways: change the end \
+point of the direction that goes too far, or set the servo arms square at stick centre. The neutral stays where it is.";
 
 /// `--to` of a link, which is no pitch that a blade has at mid stick.
 pub const NO_PITCH: &str = "--to is a pitch at mid stick: write degrees between -30 and 30";
@@ -375,6 +379,15 @@ pub fn nothing_to_set(end: Deflection, stands: Angle, expanded: Angle, target: T
 #[must_use]
 pub fn nothing_wanted(end: Deflection) -> String {
     format!("the description wants nothing of {end}: add `--to DEGREES`")
+}
+
+/// No end point for a tail end whose pitch is not known.
+#[must_use]
+pub fn pitch_not_known(end: Deflection) -> String {
+    format!(
+        "the description bounds the pitch at which the tail blades stand, and that of {end} is not known free of the model's roll, or \
+         leaves no room: capture neutral and end with the leading edge up and down, or add `--to DEGREES` for a travel"
+    )
 }
 
 /// One end of the collective: the output for it, or why there is none.

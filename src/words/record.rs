@@ -17,6 +17,11 @@ pub fn value(value: &Value) -> String {
     with_uncertainty(value.angle, value.expanded)
 }
 
+/// The value by which a cell is judged, with its uncertainty; empty where it has none.
+fn judged(cell: &Cell) -> String {
+    cell.judged().map_or_else(String::new, |(angle, expanded)| with_uncertainty(angle, expanded))
+}
+
 /// What a cell's verdict means and what to do; none where all is well.
 #[must_use]
 pub fn consequence(cell: &Cell, face: Face) -> Option<String> {
@@ -42,6 +47,16 @@ fn undecided(by: &Undecided, face: Face) -> String {
             face.command("capture it with --as-read", "answer that it is right")
         ),
         Undecided::DoesItBind => does_it_bind(face),
+        Undecided::TorqueSideUnknown => {
+            "Which side holds the torque is not known. Say in the description which rudder direction gives \
+             positive pitch, or capture both ends of the rudder."
+                .to_owned()
+        }
+        Undecided::PitchUnknown => {
+            "Only its travel is known, read against the blade's own neutral; the pitch at which the blade stands \
+             counts. Set the zero against gravity and capture this end with the leading edge up and down."
+                .to_owned()
+        }
     }
 }
 
@@ -75,8 +90,22 @@ fn meaning(cell: &Cell, finding: &CellFinding, face: Face) -> String {
             "{name}: blade A was read at {reference} and the other at {other}, where shaft and swashplate lean differently. Read \
              both at one station and turn the head in between."
         ),
+        CellFinding::TailNeutralNotRead => {
+            format!("{name}: not read yet at stick centre, against a zero that tells its pitch")
+        }
+        CellFinding::Outside { by } if name == CellName::TailNeutral => {
+            let short = cell.judged().is_some_and(|(pitch, _)| pitch < cell.target.value());
+            format!(
+                "{name} is {}, wanted {}°: {:.2}° too {} toward the side that holds the torque. Set it by the tail rod or the tail \
+                 servo's arm, not by an end point.",
+                judged(cell),
+                cell.target,
+                by.degrees(),
+                if short { "little" } else { "much" }
+            )
+        }
         CellFinding::Outside { by } => {
-            let is = cell.value.as_ref().map_or_else(String::new, value);
+            let is = judged(cell);
             format!("{name} is {is}, wanted {}°: {:.2}° too far", cell.target, by.degrees())
         }
         CellFinding::CablePulls => {
@@ -113,6 +142,7 @@ fn meaning(cell: &Cell, finding: &CellFinding, face: Face) -> String {
         | CellFinding::AcceptedContradiction
         | CellFinding::NoNeutral
         | CellFinding::OneLeadingEdge { .. }
+        | CellFinding::JudgedAsItStands { .. }
         | CellFinding::NeutralMoved { .. }
         | CellFinding::OffItsStation { .. }
         | CellFinding::Buzzes { .. }) => format!("{name}: {}", remark_of(cell, remark)),
@@ -143,14 +173,19 @@ fn remark_of(cell: &Cell, finding: &CellFinding) -> String {
                 .to_owned()
         }
         CellFinding::NoNeutral => format!(
-            "no neutral was read at this place, so the angle counts from the zero, with {} in it",
+            "no neutral was read at this place, so the angle counts from the zero, with {} in it{}",
             match cell.name {
                 CellName::Limit(Deflection::Rudder(_)) => "the clip's offset",
                 _ => "the lean of the shaft and the clip's offset",
-            }
+            },
+            if cell.is_rudder() { ": the value is absolute" } else { "" }
         ),
         CellFinding::OneLeadingEdge { leading_edge } => format!(
             "read with the leading edge {leading_edge} only, so the model's roll is in it. Capture the other leading edge too."
+        ),
+        CellFinding::JudgedAsItStands { travel, blade } => format!(
+            "tail blade {blade} counts as it stands; from neutral it travels {}",
+            angle(*travel, 2)
         ),
         CellFinding::NeutralMoved { by, expanded } => format!(
             "the neutral moved by {} between the beginning and the end of this travel: drift, lost motion or a moved clip. Take \
@@ -482,7 +517,7 @@ impl Say for Caution {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use clinoblade_rotor::{LeadingEdge, Station};
+    use clinoblade_rotor::{BladeName, LeadingEdge, Station};
     use clinoblade_units::{Hertz, Percent};
 
     fn deg(degrees: f64) -> Angle {
@@ -495,6 +530,7 @@ mod tests {
             name,
             target,
             value: None,
+            stands: None,
             verdict: Verdict::Missing,
             consequence: Some(finding),
             question: None,
@@ -515,6 +551,7 @@ mod tests {
             CellFinding::NotCaptured { left_out: None },
             CellFinding::NotCaptured { left_out: Some("the belt is off".to_owned()) },
             CellFinding::ZeroNotRead,
+            CellFinding::TailNeutralNotRead,
             CellFinding::ZeroByDefinition,
             CellFinding::TrackNotRead,
             CellFinding::TrackZerosDiffer,
@@ -532,6 +569,7 @@ mod tests {
             CellFinding::AcceptedContradiction,
             CellFinding::NoNeutral,
             CellFinding::OneLeadingEdge { leading_edge: LeadingEdge::Up },
+            CellFinding::JudgedAsItStands { travel: deg(33.98), blade: BladeName::B },
             CellFinding::NeutralMoved { by: deg(0.4), expanded: deg(0.1) },
             CellFinding::OffItsStation { station: other, own: reference, share: 0.71 },
             CellFinding::Buzzes { vibration, backed_off: false },
@@ -547,7 +585,8 @@ mod tests {
                 assert!(!said.contains("--") && !said.contains('`'), "{said}");
             }
         }
-        for by in [Undecided::Questioned, Undecided::DoesItBind] {
+        for by in [Undecided::Questioned, Undecided::DoesItBind, Undecided::PitchUnknown, Undecided::TorqueSideUnknown]
+        {
             assert!(undecided(&by, Face::Terminal).contains("--as-read"));
             assert!(!undecided(&by, Face::Page).contains("--"));
         }

@@ -30,7 +30,7 @@ impl Row {
     /// The row of a cell of the record.
     #[must_use]
     pub fn of(cell: &Cell) -> Self {
-        let value = cell.value.as_ref().map(|value| (value.angle, value.expanded));
+        let value = cell.judged();
         Self::new(&cell.name.to_string(), value, &wanted(cell), cell.verdict.word(), cell.verdict.mark())
     }
 

@@ -6,6 +6,7 @@ mod advice_travel;
 mod coverage;
 mod record_corners;
 mod record_limits;
+mod record_tail;
 mod rig_mechanics;
 mod rig_stream;
 mod rig_truth;

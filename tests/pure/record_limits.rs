@@ -988,8 +988,8 @@ fn the_record_as_it_is_printed() {
       aileron left: not captured yet
       rudder left was read before an adjustment (rudder left end point 80 %). Measure it again.
       rudder right was read before an adjustment (rudder left end point 80 %). Measure it again.
-      rudder left: no neutral was read at this place, so the angle counts from the zero, with the clip's offset in it
-      rudder right: no neutral was read at this place, so the angle counts from the zero, with the clip's offset in it
+      rudder left: no neutral was read at this place, so the angle counts from the zero, with the clip's offset in it: the value is absolute
+      rudder right: no neutral was read at this place, so the angle counts from the zero, with the clip's offset in it: the value is absolute
 
     To measure
       aileron left, blade A at 0°

@@ -227,6 +227,8 @@ fn parts(name: CellName) -> [String; 2] {
         CellName::Limit(end) => [end.axis().to_string(), end.direction()],
         CellName::Corner(corner) => ["corner".to_owned(), corner.to_string()],
         CellName::Cable => ["cable".to_owned(), String::new()],
+        CellName::TailNeutral => ["tail".to_owned(), "neutral".to_owned()],
+        CellName::TailSplit => ["tail".to_owned(), "split".to_owned()],
     }
 }
 
@@ -246,8 +248,8 @@ fn drawn(cell: &record::Cell, record: &record::LimitRecord, guide: &Guide) -> Ce
         cell: cell.name,
         name: parts(cell.name),
         target: words::table::wanted(cell),
-        value_deg: cell.value.as_ref().map(|value| value.angle.degrees()),
-        expanded_deg: cell.value.as_ref().map(|value| value.expanded.degrees()),
+        value_deg: cell.judged().map(|(angle, _)| angle.degrees()),
+        expanded_deg: cell.judged().map(|(_, expanded)| expanded.degrees()),
         verdict: Verdict::from(&cell.verdict),
         mark: cell.verdict.mark().to_string(),
         consequence: words::record::consequence(cell, Face::Page).unwrap_or_default(),

@@ -3,7 +3,7 @@
 use super::{Captured, CliError, Common, Found, Outcome, Output, end_point, sought};
 use crate::cli::parsed;
 use crate::cli::setting::setup;
-use crate::record::{CellName, LimitRecord, TravelSurvey, TravelSurveyError, Verdict};
+use crate::record::{Cell, CellName, LimitRecord, TravelSurvey, TravelSurveyError, Verdict};
 use crate::rotor::{Axis, Deflection};
 use crate::uncertainty::{Component, Target};
 use crate::units::{Angle, Percent};
@@ -47,7 +47,17 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let open = setup(args.setup, common).await?;
     let (head, entries) = (&open.setup().head, open.entries());
     let survey = TravelSurvey::new(head, entries, direction, args.end_point)?;
-    let (wanted, found) = match (args.to, head.target(direction)) {
+    let described = head.target(direction);
+    let target = match direction.axis() {
+        // The description bounds the pitch at which a tail blade stands; the end point chooses its travel.
+        Axis::Rudder if args.to.is_none() => {
+            let record = open.record();
+            let known = record.cell(CellName::Limit(direction)).and_then(Cell::target_of_travel);
+            Some(known.ok_or_else(|| CliError::Use(words::pitch_not_known(direction)))?)
+        }
+        _ => described,
+    };
+    let (wanted, found) = match (args.to, target) {
         (Some(to), _) => (WantedOf::Angle(to), survey.output_for(direction, to)?),
         (None, Some(target)) => match survey.output_within(direction, target) {
             Ok(found) => (WantedOf::Description(target), found),
@@ -55,7 +65,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         },
         (None, None) => return Err(CliError::Use(words::nothing_wanted(direction))),
     };
-    let wanted_deg = args.to.or_else(|| head.target(direction).map(|target| sought(direction, target)));
+    let wanted_deg = args.to.or_else(|| target.map(|target| sought(direction, target)));
     let answer = Answer {
         setup: open.setup().number,
         axis: direction.axis(),

@@ -66,6 +66,7 @@ impl Truths {
                     _ => ends?,
                 },
                 CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => return None,
+                CellName::TailNeutral | CellName::TailSplit => return None,
             };
             let error = value.angle - truth;
             Some(Beside {

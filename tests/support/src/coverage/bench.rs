@@ -5,7 +5,8 @@ use bytes::BytesMut;
 use clinoblade::bench::{Circumstances, Instrument, RestFinder, Seen, Taken, evaluate, pose, zero};
 use clinoblade::filter::{Progress, SteadyReader, SteadySettings};
 use clinoblade::record::{
-    Capture, DatumRef, Entry, Event, Head, LimitRecord, LimitedBy, Reading, SensorIdentity, Subject, next_seat,
+    Advice, Capture, DatumRef, Entry, Event, Head, LimitRecord, LimitedBy, Reading, SensorIdentity, Subject, next_seat,
+    remedy,
 };
 use clinoblade::rig::noise::Random;
 use clinoblade::rig::{Rig, Scenario};
@@ -149,6 +150,43 @@ impl Bench {
     }
 
     /// Turns the head by eye.
+    /// Puts the clip on a tail blade and captures it with these leading edges, the rudder in these positions.
+    pub fn tail(&mut self, blade: BladeName, edges: &[LeadingEdge], positions: &[&str]) {
+        self.hands(&format!("clip tail {blade} forward"));
+        for &edge in edges {
+            self.hands(if edge == LeadingEdge::Up { "tail up" } else { "tail down" });
+            for position in positions {
+                self.capture_at(deflection(&format!("rudder {position}")), blade, Spot::Tail(edge));
+            }
+        }
+    }
+
+    /// Something was turned.
+    pub fn adjust(&mut self, text: &str) {
+        let number = self.entries.len() as u128 + 1;
+        let at = Timestamp::from_second(1_764_057_600 + number as i64).unwrap();
+        let event = Event::Adjustment { adjustment: text.parse().unwrap(), note: None };
+        self.entries.push(Entry { id: Uuid::from_u128(number), at, event });
+    }
+
+    /// The description of the head, to say more of it.
+    pub fn head_mut(&mut self) -> &mut Head {
+        &mut self.head
+    }
+
+    pub fn advice(&self, cell: &str) -> Option<Advice> {
+        let record = self.record();
+        remedy(&self.head, &self.entries, &record, record.cell(cell.parse().unwrap())?)
+    }
+
+    /// How a tail blade really stands with the rudder at an end or at its centre.
+    pub fn tail_pitch(&self, blade: usize, position: &str) -> Angle {
+        let mut rig = self.rig.clone();
+        centre(&mut rig);
+        deflect(&mut rig, deflection(&format!("rudder {position}")));
+        rig.truth().tail[blade].pitch_deg
+    }
+
     fn turn_to(&mut self, blade: BladeName, station: f64) {
         let off = self.person.between(-STATION_DEGREES, STATION_DEGREES);
         self.hands(&format!("head {}", self.azimuth_of_a(blade, station) + off));
