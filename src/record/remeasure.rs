@@ -1,6 +1,6 @@
 //! What to measure again: the shortest list of captures that makes a record complete.
 
-use super::cell::{Cell, CellName};
+use super::cell::{Cell, CellName, Verdict};
 use super::head::Head;
 use super::limit_cell::ends;
 use super::subject::Subject;
@@ -39,6 +39,7 @@ pub(super) fn remeasure(head: &Head, timeline: &Timeline<'_>, cells: &[Cell]) ->
                 list.zero(BladeName::A, true);
                 list.zero(blade, true);
             }
+            CellName::Limit(end) if matches!(cell.verdict, Verdict::InQuestion { .. }) => list.once_more(end),
             CellName::Limit(end) => list.limit(end),
             // Nobody has to measure lost motion, a spindle, the cable or a corner; an old figure does not make a record incomplete.
             CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => {}
@@ -64,8 +65,15 @@ impl<'t, 'a> List<'t, 'a> {
         self.add(MID, blade, Spot::Main(station), clip);
     }
 
+    /// An end whose value is contradicted, where it was captured.
+    fn once_more(&mut self, end: Deflection) {
+        for known in ends(self.head, self.timeline, end) {
+            self.again(&known.limit);
+        }
+    }
+
     fn limit(&mut self, end: Deflection) {
-        let known = ends(self.timeline, end);
+        let known = ends(self.head, self.timeline, end);
         for old in &known {
             let lost = || old.neutral.iter().flat_map(|n| &n.captures).filter(|n| !n.is_fresh());
             // A neutral read now makes no travel with an end read against another zero, or of a model that stood otherwise.
@@ -84,7 +92,7 @@ impl<'t, 'a> List<'t, 'a> {
 
     /// An end that was never captured: where the other direction was, else where this axis shows.
     fn first_time(&mut self, end: Deflection) {
-        let beside = trade::opposite(end).map_or_else(Vec::new, |o| ends(self.timeline, o));
+        let beside = trade::opposite(end).map_or_else(Vec::new, |o| ends(self.head, self.timeline, o));
         let mut places: Vec<(BladeName, Spot, Clip)> = beside
             .iter()
             .map(|e| (e.limit.subject().blade(), e.limit.subject().spot(), e.limit.capture.clip))

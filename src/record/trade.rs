@@ -9,6 +9,14 @@ use crate::rotor::{
 use crate::units::{Angle, Seconds};
 use std::ops::RangeInclusive;
 
+/// A blade that a stick moves by less than this was hardly moved: the stick was not held over. [common practice, no source]
+pub const UNMOVED_DEGREES: f64 = 2.0;
+
+/// Where less than this share of a cyclic deflection shows, what was read says nothing of the whole.
+pub const LEAST_SHARE: f64 = 0.5;
+/// A station at which at least so much of a deflection shows is its own: within 10° of it, the cosine of which this is.
+pub const WHOLE_SHARE: f64 = 0.985;
+
 /// A blade is at rest once it has been still for so long.
 pub const HELD: Seconds = Seconds::new(1.5);
 /// Clip and blade are in place once they have been still for two rests.

@@ -171,6 +171,7 @@ fn whole() -> Log {
     log.capture("aileron right", "A", 0.0, 8.0);
     log.capture("aileron left", "A", 0.0, -6.1);
     for (edge, roll) in [(LeadingEdge::Up, -2.0), (LeadingEdge::Down, 2.0)] {
+        log.tail("rudder neutral", edge, roll);
         log.tail("rudder left", edge, -17.0 + roll);
         log.tail("rudder right", edge, 33.0 + roll);
     }
@@ -315,7 +316,9 @@ fn without_a_neutral_there_is_no_travel_and_the_cell_says_so() {
     assert_eq!(cell.value.as_ref().unwrap().basis, Basis::Absolute);
     assert_eq!(cell.travel(), None);
     assert_eq!(cell.remarks[0], CellFinding::NoNeutral);
-    assert_eq!(cell.verdict.word(), "inside");
+    // Nothing shows that the stick was moved.
+    let neutral = deflection("elevator neutral");
+    assert_eq!(cell.verdict, Verdict::Undecided { by: Undecided::NoNeutral { neutral } });
 }
 
 #[test]
@@ -538,6 +541,7 @@ fn a_limit_just_short_of_a_bind_is_bound_and_past_the_ceiling_is_outside_all_the
 #[test]
 fn a_stick_part_of_the_way_is_no_limit() {
     let mut log = Log::new();
+    log.capture("elevator neutral", "A", 90.0, 0.0);
     log.capture_as("elevator up", "A", at(90.0), 4.0, |c| c.stick = Percent::new(50.0));
     assert_eq!(word(&log.record(), "elevator up"), "missing");
     log.capture_as("elevator down", "A", at(90.0), -8.0, |c| c.stick = Percent::new(-100.0));
