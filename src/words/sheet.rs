@@ -148,7 +148,8 @@ const fn besides(name: CellName) -> Option<usize> {
 /// What was not measured, and what was left out and why.
 #[must_use]
 pub fn not_measured(limits: &LimitRecord, entries: &[Entry]) -> Vec<String> {
-    let owed = limits.cells.iter().filter(|cell| cell.is_owed() && !cell.verdict.is_captured());
+    let stale_corner = |cell: &Cell| matches!((&cell.verdict, cell.name), (Verdict::Stale { .. }, CellName::Corner(_)));
+    let owed = limits.cells.iter().filter(|cell| (cell.is_owed() || stale_corner(cell)) && !cell.verdict.is_captured());
     let owed = owed.map(|cell| match (&cell.verdict, cell.name) {
         (Verdict::Stale { .. }, name) => format!("{name} (before something was turned)"),
         (Verdict::InQuestion { .. }, name) => format!("{name} (in question)"),

@@ -175,3 +175,32 @@ fn what_is_turned_makes_a_corner_stale_and_nobody_owes_it() {
     assert!(wanted.iter().all(|wanted| !wanted.to_string().starts_with("corner")), "{wanted:?}");
     assert_eq!(wanted.len(), owed + 1, "the elevator's end alone is owed anew");
 }
+
+/// The arcs of the servo arms alone take less than a degree off these throws: nothing is asked.
+#[test]
+fn what_the_arcs_alone_take_off_is_not_asked_about() {
+    let mut bench = Bench::new("head = { collective_deg = 8.0, cyclic_deg = 8.0 }", head(&[]), 41);
+    parts_of(&mut bench, "elevator up");
+    bench.capture("corner high up", "A", 90.0);
+    let cell = bench.cell("corner high up");
+    assert_eq!(cell.verdict, Verdict::Inside, "{cell:#?}");
+}
+
+/// A tenth of a degree between two readings, however certain, is no creep, and neither is a change from one hold to another.
+#[test]
+fn creep_counts_within_one_hold_and_from_a_fifth_of_a_degree() {
+    for (by, in_between, creeps) in [(-0.15, false, false), (-0.4, false, true), (-0.4, true, false)] {
+        let mut bench = Bench::new(GENTLE, head(&[]), 42);
+        parts_of(&mut bench, "elevator up");
+        bench.capture("corner high up", "A", 90.0);
+        if in_between {
+            bench.capture("elevator up", "A", 90.0);
+        }
+        bench.capture_as("corner high up", "A", at(90.0), 100.0, |capture| {
+            capture.reading.angle += Angle::from_degrees(by);
+            capture.reading.budget = clinoblade::uncertainty::Budget::default();
+        });
+        let cell = bench.cell("corner high up");
+        assert_eq!(cell.verdict == Verdict::Outside, creeps, "{by}, {in_between}: {cell:#?}");
+    }
+}

@@ -1,10 +1,10 @@
 //! Ends of the axes on a simulated head that does what the record must not believe, and on one that is right.
 
 use clinoblade::record::{
-    Basis, Cell, CellFinding, Entry, Event, InQuestion, LimitedBy, Question, Sweep, Swept, Undecided, Unused, Verdict,
-    neutral_question,
+    Basis, Cell, CellFinding, Entry, Event, Head, InQuestion, LimitedBy, PhaseSurvey, Question, Sweep, Swept,
+    Undecided, Unused, Verdict, neutral_question, trade,
 };
-use clinoblade::rotor::{LeadingEdge, Spot};
+use clinoblade::rotor::{LeadingEdge, PhaseCause, PhaseFinding, Spot};
 use clinoblade::uncertainty::{Budget, Component, Contribution};
 use clinoblade::units::Angle;
 use support::advice::{Bench, at, head};
@@ -256,4 +256,29 @@ fn a_bind_stays_through_the_end_point_that_is_set_for_it() {
     end_point(&mut bench, "elevator up end point 100 %");
     bench.capture_as("elevator up", "A", at(90.0), 60.0, |capture| capture.limited_by = LimitedBy::Bind);
     assert!(matches!(bench.cell("elevator up").verdict, Verdict::InQuestion { .. }));
+}
+
+/// The example of a head with a phase and its simulated head mean one thing by it: nothing is to be turned back.
+#[test]
+fn the_three_blade_examples_agree_on_the_sign_of_the_phase() {
+    let described = Head::from_toml(include_str!("../../examples/head-three-blade.toml")).unwrap();
+    let phase = described.control_phase.degrees();
+    let mut bench = Bench::new(include_str!("../../examples/scenario-three-blade.toml"), described, 33);
+    for station in [90.0, 0.0, 210.0] {
+        bench.capture("elevator neutral", "A", station);
+        for what in ["elevator up", "elevator down", "aileron left", "aileron right"] {
+            bench.capture(what, "A", station);
+        }
+    }
+    let pair = PhaseSurvey::new(&bench.head, &bench.entries).pair.unwrap();
+    assert!((pair.mean().0.degrees() - phase).abs() < 1.5, "{pair:?}");
+    let PhaseFinding::Turned { cause, .. } = pair.finding() else { panic!("{:?}", pair.finding()) };
+    assert!(matches!(cause, PhaseCause::Arm { .. }), "{cause:?}");
+    // At its own station an axis shows all that it has.
+    let up = |station: f64| {
+        let mut bench = Bench::new(include_str!("../../examples/scenario-three-blade.toml"), bench.head.clone(), 34);
+        elevator_at(&mut bench, station)
+    };
+    let own = f64::from(trade::own_station(&bench.head, "elevator up".parse().unwrap()));
+    assert!(up(own) > up(own - 16.0) && up(own) > up(own + 16.0));
 }
