@@ -7,16 +7,13 @@
 use super::{Circumstances, EvaluateError, Instrument, Taken, evaluate};
 use crate::logbook::{Kept, Logbook, LogbookError, has_blade};
 use crate::record::{
-    Adjustment, Approach, Capture, Cell, CellName, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy,
-    Question, RawSamples, SensorIdentity, Setup, Subject, next_seat,
+    Adjustment, Approach, Capture, Cell, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy, Question,
+    RawSamples, SensorIdentity, Setup, Subject, neutral_question, next_seat,
 };
 use crate::rotor::{Carrier, Clip, Datum, Place};
 use crate::units::{Celsius, Percent};
 use jiff::Timestamp;
 use uuid::Uuid;
-
-/// Less than this from its neutral, a deflected blade has not moved: the stick was not held over.
-const UNMOVED_DEGREES: f64 = 0.5;
 
 /// What is to be captured.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -46,6 +43,8 @@ pub struct Draft {
     pub record: LimitRecord,
     entry: Result<Entry, EntryError>,
     raw: RawSamples,
+    /// What is asked about it as a neutral.
+    neutral: Option<Question>,
 }
 
 impl Draft {
@@ -58,16 +57,7 @@ impl Draft {
     /// What to ask before it is kept.
     #[must_use]
     pub fn question(&self) -> Option<Question> {
-        let cell = self.cell()?;
-        let unmoved = || {
-            // At a corner collective and cyclic may well cancel.
-            let travel = cell
-                .travel()
-                .filter(|_| matches!(cell.name, CellName::Limit(_)))
-                .filter(|travel| travel.abs().degrees() < UNMOVED_DEGREES)?;
-            Some(Question::Unmoved { travel })
-        };
-        cell.question.clone().or_else(unmoved)
+        self.neutral.clone().or_else(|| self.cell()?.question.clone())
     }
 }
 
@@ -255,7 +245,8 @@ impl SetupHandle {
         let entry = Entry::capture(capture.clone());
         let entries: Vec<Entry> = self.entries.iter().cloned().chain(entry.clone().ok()).collect();
         let record = LimitRecord::new(&self.setup.head, &entries);
-        Draft { capture, record, entry, raw }
+        let neutral = neutral_question(&entries, &capture);
+        Draft { capture, record, entry, raw, neutral }
     }
 
     /// Keeps a draft: when this has returned, the capture is on a disk, that of the logbook or, while a shared one cannot be

@@ -213,6 +213,7 @@ fn told(args: &Args, draft: &Draft, taken: &Taken, output: &Output) -> String {
     if args.steady.explain {
         lines.push(crate::words::uncertainty::explained(budget, crate::words::Face::Terminal));
     }
+    lines.extend(record::not_used_in(&draft.record, &draft.capture));
     lines.extend(reading::remarks(captured, &taken.steady, &taken.counters, output.is_verbose()));
     lines.join("\n")
 }

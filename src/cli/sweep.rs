@@ -23,7 +23,7 @@ pub(super) struct Args {
     #[arg(long, default_value = "A", value_parser = parsed::<BladeName>)]
     blade: BladeName,
 
-    /// Where a main blade stands [default: 90 for the elevator, 0 for the aileron, less the head's control phase]
+    /// Where a main blade stands [default: 90 for the elevator, 0 for the aileron, plus the head's control phase]
     #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Station>)]
     station: Option<Station>,
 

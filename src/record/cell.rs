@@ -3,6 +3,7 @@
 use super::adjustment::Adjustment;
 use super::capture::Capture;
 use super::finding::{CellFinding, Question, Undecided};
+use super::in_question::InQuestion;
 use super::subject::Subject;
 use super::tail_stand::Stands;
 use crate::rotor::{Axis, BladeName, Collective, Corner, Deflection, Rudder};
@@ -131,6 +132,12 @@ pub enum Verdict {
         /// Why.
         by: Undecided,
     },
+    /// Something seen besides it contradicts the value: it is captured again, or answered for.
+    #[serde(rename = "in_question")]
+    InQuestion {
+        /// What.
+        because: Vec<InQuestion>,
+    },
     /// Set just short of a bind.
     Bound,
     /// Something was turned since.
@@ -150,6 +157,7 @@ impl Verdict {
             Self::Inside => "inside",
             Self::Outside => "outside",
             Self::Undecided { .. } => "undecided",
+            Self::InQuestion { .. } => "in question",
             Self::Bound => "bound",
             Self::Stale { .. } => "stale",
             Self::Missing => "missing",
@@ -162,7 +170,7 @@ impl Verdict {
         match self {
             Self::Inside => '✓',
             Self::Outside => '✗',
-            Self::Undecided { .. } => '?',
+            Self::Undecided { .. } | Self::InQuestion { .. } => '?',
             Self::Bound => '■',
             Self::Stale { .. } => '~',
             Self::Missing => '·',
@@ -172,7 +180,7 @@ impl Verdict {
     /// Whether a valid value stands in the cell.
     #[must_use]
     pub const fn is_captured(&self) -> bool {
-        !matches!(self, Self::Stale { .. } | Self::Missing)
+        !matches!(self, Self::Stale { .. } | Self::Missing | Self::InQuestion { .. })
     }
 
     /// Whether the cell is as it should be.

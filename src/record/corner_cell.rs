@@ -29,6 +29,12 @@ const STALL_DEGREES: f64 = 14.0;
 /// A part that moves the blade less than this has no direction of its own, degrees.
 const LEAST_PART_DEGREES: f64 = 1.0;
 
+/// So much of a sum the arcs of the servo arms may take away, degrees. [common practice, no source]
+const ARCS_DEGREES: f64 = 1.0;
+
+/// A reading that crept by less than this in one hold did not creep, degrees. [common practice, no source]
+const CREEP_DEGREES: f64 = 0.2;
+
 /// A station where no more than this share of an axis shows: what is left of it is known well enough from elsewhere.
 const LITTLE: f64 = 0.2;
 
@@ -144,7 +150,8 @@ fn corner_cell(head: &Head, timeline: &Timeline<'_>, corner: Corner) -> Option<C
 
     let sense = parts.iter().filter(|part| part.axis != Axis::Collective).map(|part| part.moved).sum::<Angle>();
     let sense = if sense < Angle::ZERO { -1.0 } else { 1.0 };
-    let target = Target::Band { target: rounded(sum * sense), tolerance: rounded(allowed) };
+    let unasked = allowed + Angle::from_degrees(ARCS_DEGREES);
+    let target = Target::Band { target: rounded(sum * sense), tolerance: rounded(unasked) };
     let mut cell = Cell::missing(CellName::Corner(corner), target);
     cell.value = Some(Value {
         angle: moved * sense,
@@ -158,7 +165,9 @@ fn corner_cell(head: &Head, timeline: &Timeline<'_>, corner: Corner) -> Option<C
         timeline.of(deflection).filter(|d| d.capture.id != used.capture.id).map(|d| Earlier::of(d.capture)).collect();
     cell.remarks.extend(stall(used.capture));
     let short = shortfall(&parts, moved - sum, used.capture).filter(|short| short.by > allowed);
-    judged(&mut cell, timeline, used, &neutral, &parts, short);
+    // What the arcs alone explain is no reason to ask, but where something else shows a bind it is how far that falls short.
+    let is_asked = short.is_some_and(|short| short.by > unasked);
+    judged(&mut cell, timeline, used, &neutral, &parts, (short, is_asked));
     Some(cell)
 }
 
@@ -181,7 +190,7 @@ fn judged(
     used: &Dated<'_>,
     neutral: &Neutral<'_>,
     parts: &[Part],
-    short: Option<Shortfall>,
+    (short, is_asked): (Option<Shortfall>, bool),
 ) {
     let said_bound = used.capture.limited_by == LimitedBy::Bind;
     if !used.is_fresh() {
@@ -193,16 +202,17 @@ fn judged(
         // Just short of the bind, by the person's word.
         (_, None) if said_bound => (Verdict::Bound, Some(CellFinding::JustShort)),
         (short, Some(sign)) => (Verdict::Outside, Some(CellFinding::CornerBinds { short, sign })),
-        (None, None) => (Verdict::Inside, None),
+        (_, None) if !is_asked => (Verdict::Inside, None),
         (Some(short), None) if used.capture.accepted => {
             cell.remarks.push(CellFinding::FallsShortUnbound { by: short.by });
             (Verdict::Inside, None)
         }
         (Some(short), None) => (Verdict::Undecided { by: Undecided::DoesItBind }, Some(CellFinding::FallsShort(short))),
+        (None, None) => (Verdict::Inside, None),
     };
 }
 
-/// A buzz that is no hum, or a reading that crept on since it was read before.
+/// A buzz that is no hum, or a reading that crept on since it was read before in the same hold: nothing was captured in between.
 fn sign_of_a_bind(
     timeline: &Timeline<'_>,
     used: &Dated<'_>,
@@ -215,14 +225,14 @@ fn sign_of_a_bind(
     }
     let again = |d: &&Dated<'_>| {
         let (now, then) = (used.capture, d.capture);
-        d.order < used.order
-            && d.is_fresh()
-            && (now.seat, now.stick, now.datum.id) == (then.seat, then.stick, then.datum.id)
+        d.is_fresh() && (now.seat, now.stick, now.datum.id) == (then.seat, then.stick, then.datum.id)
     };
-    let before = timeline.of(used.subject().deflection()).rfind(again)?;
+    let before = timeline.all().rfind(|d| d.order < used.order)?;
+    let same = before.subject() == used.subject() && again(&before);
+    let before = same.then_some(before)?;
     let by = used.capture.reading.angle - before.capture.reading.angle;
     let expanded = own_budget(used.capture).difference(&own_budget(before.capture)).expanded().expanded;
-    (by.abs() > expanded).then_some(BindSign::Creep { by, expanded })
+    (by.abs() > expanded && by.abs().degrees() >= CREEP_DEGREES).then_some(BindSign::Creep { by, expanded })
 }
 
 /// Lost motion as it was measured on that blade, else as much as is allowed.

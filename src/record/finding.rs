@@ -1,10 +1,12 @@
 //! What is found about a cell, asked about it, and signs of a bind: kinds with their numbers. The words are made elsewhere.
 
+use super::off_axis::Unused;
 use crate::filter::Vibration;
 use crate::rotor::{BladeName, Contradiction, Deflection, LeadingEdge, Station};
 use crate::uncertainty::Doubt;
 use crate::units::{Angle, Percent};
 use serde::Serialize;
+use uuid::Uuid;
 
 /// What is found about a cell besides its verdict.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -77,6 +79,8 @@ pub enum CellFinding {
     },
     /// It moved the other way than foretold, and the person has said that it is right.
     AcceptedContradiction,
+    /// It hardly moved, and the person has said that it is right.
+    AcceptedUnmoved,
     /// No neutral was read at this place: judged on the angle against the datum.
     NoNeutral,
     /// Read with one leading edge of a tail blade only: the model's roll is in it.
@@ -109,8 +113,16 @@ pub enum CellFinding {
         /// Where it shows whole.
         #[serde(rename = "own_station_deg")]
         own: Station,
-        /// The share of it that shows, 0 to 1.
+        /// The share of it that shows, 0 to 1, by which the travel was divided.
         share: f64,
+    },
+    /// A newer capture that is not what the cell shows, because it is worse evidence.
+    NotUsed {
+        /// Which.
+        capture: Uuid,
+        /// Why.
+        #[serde(flatten)]
+        why: Unused,
     },
     /// A servo buzzes at this end, and not at centre.
     Buzzes {
@@ -160,8 +172,13 @@ pub struct Shortfall {
 pub enum Undecided {
     /// Too close to a limit for its uncertainty.
     TooClose(Doubt),
-    /// It moved the other way than foretold.
+    /// It moved the other way than foretold, or hardly.
     Questioned,
+    /// No neutral of its place: nothing shows that the stick was moved at all.
+    NoNeutral {
+        /// The neutral to capture there first.
+        neutral: Deflection,
+    },
     /// A corner falls short, and nobody has said whether it binds.
     DoesItBind,
     /// A tail end of which only the travel is known: read against the blade's own neutral, which tells no pitch.
@@ -185,6 +202,14 @@ pub enum Question {
         moved: Angle,
         /// Whether the description says the way.
         described: bool,
+    },
+    /// A neutral that stands far from the others of its place.
+    NeutralMoved {
+        /// The neutral.
+        deflection: Deflection,
+        /// By how much.
+        #[serde(rename = "by_deg")]
+        by: Angle,
     },
     /// The blade stands at its neutral.
     Unmoved {

@@ -246,7 +246,7 @@ pub struct Head {
     pub rotation: Rotation,
     /// Main blades.
     pub blades: BladeCount,
-    /// Phase angle built into the control, in the direction of rotation.
+    /// Phase angle built into the control: positive where the blades answer later in the direction of rotation.
     #[serde(default, rename = "control_phase_deg", deserialize_with = "within_a_turn")]
     #[schemars(schema_with = "turn_schema")]
     pub control_phase: Angle,

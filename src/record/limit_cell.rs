@@ -7,13 +7,19 @@
 //! A blade that moved the other way than foretold raises a question. Where the person answered that it is right as it was
 //! read, the movement counts in the direction in which it was captured, and a remark keeps saying so.
 
-use super::buzz;
 use super::capture::{Capture, LimitedBy};
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 use super::finding::{CellFinding, Question, Undecided};
 use super::head::Head;
+<<<<<<< HEAD
 use super::tail_stand::{KnownFrom, Stands, stands};
 use super::timeline::{Dated, Timeline, best, each_once, same_place};
+=======
+use super::in_question;
+use super::neutral_moved;
+use super::off_axis::{self, best_end};
+use super::timeline::{Dated, Timeline, each_once, same_place};
+>>>>>>> sweep
 use super::trade;
 use super::travel::{Neutral, azimuth, neutral_for, own_budget};
 use crate::rotor::{Axis, Deflection, Expectation, LeadingEdge, Spot};
@@ -50,11 +56,11 @@ impl<'a> End<'a> {
 }
 
 /// The captures that stand for one end of an axis: one on the main rotor, one for each leading edge on the tail.
-pub(super) fn ends<'a>(timeline: &Timeline<'a>, deflection: Deflection) -> Vec<End<'a>> {
+pub(super) fn ends<'a>(head: &Head, timeline: &Timeline<'a>, deflection: Deflection) -> Vec<End<'a>> {
     let at_end = || timeline.of(deflection).filter(|d| d.capture.reaches_the_end());
     let with_edge = |edge| {
         let edge_of = move |d: &&Dated<'a>| d.subject().spot() == Spot::Tail(edge);
-        best(at_end().filter(edge_of))
+        best_end(head, timeline, at_end().filter(edge_of))
     };
     let limits: Vec<&Dated<'a>> = if deflection.axis() == Axis::Rudder {
         let both: Vec<_> = [LeadingEdge::Up, LeadingEdge::Down].into_iter().filter_map(with_edge).collect();
@@ -65,24 +71,26 @@ pub(super) fn ends<'a>(timeline: &Timeline<'a>, deflection: Deflection) -> Vec<E
         let newest = held.iter().copied().max_by_key(|d| d.order);
         held.into_iter().filter(|d| newest.is_some_and(|n| d.is_comparable(n))).collect()
     } else {
-        best(at_end()).into_iter().collect()
+        best_end(head, timeline, at_end()).into_iter().collect()
     };
     limits.into_iter().map(|limit| End::new(timeline, limit)).collect()
 }
 
 /// The cell of one end of an axis.
 pub(super) fn limit_cell(head: &Head, timeline: &Timeline<'_>, deflection: Deflection, target: Target) -> Cell {
-    let ends = ends(timeline, deflection);
+    let ends = ends(head, timeline, deflection);
     let mut cell = Cell::missing(CellName::Limit(deflection), target);
     let Some(first) = ends.first() else {
         cell.consequence = Some(CellFinding::NotCaptured { left_out: None });
+        cell.remarks.extend(not_used(head, timeline, deflection, &ends));
         return cell;
     };
     let moved = Moved::of(head, &ends);
     let sense = sense(head, timeline, first, &moved);
     let mut value = moved.value(&ends, sense);
-    cell.question = question(head, first, &moved, &value);
+    cell.question = question(head, timeline, &ends, &moved, &value);
     cell.remarks = remarks(head, &ends, value.basis);
+<<<<<<< HEAD
     let accepted = cell.question.is_some() && ends.iter().all(|end| end.capture().accepted);
     if accepted {
         cell.question = None;
@@ -90,11 +98,33 @@ pub(super) fn limit_cell(head: &Head, timeline: &Timeline<'_>, deflection: Defle
         // An end of the collective keeps the sign of the pitch.
         if deflection.axis() != Axis::Collective {
             value = moved.value(&ends, -sense);
+=======
+    cell.remarks.extend(not_used(head, timeline, deflection, &ends));
+    let accepted = ends.iter().all(|end| end.capture().accepted);
+    match cell.question.take() {
+        Some(Question::Unmoved { .. }) if accepted => cell.remarks.insert(0, CellFinding::AcceptedUnmoved),
+        Some(Question::Contradiction(_) | Question::TailWay { .. }) if accepted => {
+            cell.remarks.insert(0, CellFinding::AcceptedContradiction);
+            // An end of the collective keeps the sign of the pitch.
+            if deflection.axis() != Axis::Collective {
+                value = moved.value(&ends, -sense);
+            }
+>>>>>>> sweep
         }
+        asked => cell.question = asked,
     }
     cell.history = earlier(timeline, deflection, &value);
     let bound = ends.iter().any(|e| e.capture().limited_by == LimitedBy::Bind);
+<<<<<<< HEAD
     cell.verdict = if !ends.iter().all(End::is_fresh) {
+=======
+    cell.verdict = if ends.iter().all(End::is_fresh) {
+        match (cell.question.is_some(), unproven(&value, deflection)) {
+            (false, Some(by)) => Verdict::Undecided { by },
+            (questioned, _) => judge(target, &value, bound, questioned),
+        }
+    } else {
+>>>>>>> sweep
         Verdict::Stale { by: turned_since(&ends) }
     } else if deflection.axis() == Axis::Rudder {
         // The acceptance of a contradiction turned the value; the pitch turns with it.
@@ -155,9 +185,12 @@ impl Moved {
         let mut terms: Vec<(f64, Budget)> = Vec::new();
         for end in ends {
             let moved = end.beyond_neutral().filter(|_| basis == Basis::Travel).unwrap_or_else(|| end.angle());
-            angle += moved * weight;
             let own = own_budget(end.capture());
             let off = azimuth(end.capture(), moved, head.rotation, head.control_phase, head.station_error);
+            // Of a travel it is known how much of it shows; an angle against the datum holds more than the deflection.
+            let share = if basis == Basis::Travel { off_axis::share(head, end.capture()) } else { None };
+            let weight = weight / share.unwrap_or(1.0);
+            angle += moved * weight;
             terms.push((weight, off.map_or(own.clone(), |off| own.with(off))));
             if let Some(neutral) = end.neutral.as_ref().filter(|_| basis == Basis::Travel) {
                 terms.push((-weight, neutral.budget.clone()));
@@ -200,7 +233,7 @@ fn sense(head: &Head, timeline: &Timeline<'_>, end: &End<'_>, moved: &Moved) -> 
     if let Some(sign) = trade::sign(head, deflection, end.capture().subject.spot()) {
         return sign;
     }
-    let other: Vec<End<'_>> = trade::opposite(deflection).map_or_else(Vec::new, |o| ends(timeline, o));
+    let other: Vec<End<'_>> = trade::opposite(deflection).map_or_else(Vec::new, |o| ends(head, timeline, o));
     let is_tail = deflection.axis() == Axis::Rudder;
     let beside = other.iter().any(|o| is_tail || same_place(end.capture().subject, o.capture().subject));
     let against = if beside { Moved::of(head, &other) } else { return moved.angle.radians().signum() };
@@ -211,17 +244,35 @@ fn sense(head: &Head, timeline: &Timeline<'_>, end: &End<'_>, moved: &Moved) -> 
     }
 }
 
-/// The question to ask when the blade moved the other way than its command.
-fn question(head: &Head, end: &End<'_>, moved: &Moved, value: &Value) -> Option<Question> {
+/// A stick with a centre whose blade was not read there may never have been moved.
+fn unproven(value: &Value, deflection: Deflection) -> Option<Undecided> {
+    let may_stand = value.basis == Basis::Absolute && trade::SWEPT.contains(&deflection.axis());
+    may_stand.then(|| Undecided::NoNeutral { neutral: trade::neutral(deflection.axis()) })
+}
+
+/// The question to ask when the blade moved the other way than its command or hardly, or its neutral is doubtful.
+fn question(head: &Head, timeline: &Timeline<'_>, ends: &[End<'_>], moved: &Moved, value: &Value) -> Option<Question> {
+    if moved.basis == Basis::Travel && moved.angle.abs().degrees() < trade::UNMOVED_DEGREES {
+        return Some(Question::Unmoved { travel: moved.angle.abs() });
+    }
+    let neutrals = ends.iter().filter_map(|end| end.neutral.as_ref()).flat_map(|n| &n.captures);
+    let doubtful = || neutrals.filter(|n| n.is_fresh()).find_map(|n| neutral_moved::question(timeline, n));
+    other_way(head, ends.first()?, moved, value).or_else(doubtful)
+}
+
+/// The blade moved the other way than its command.
+fn other_way(head: &Head, end: &End<'_>, moved: &Moved, value: &Value) -> Option<Question> {
     if let Some(expected) = expectation(head, end) {
         let neutral = end.neutral.as_ref().map(|n| n.angle);
-        return expected.contradiction(end.angle(), neutral, value.expanded).map(Question::Contradiction);
+        // Whatever is more than unmoved has a direction.
+        let doubt = if neutral.is_some() { Angle::ZERO } else { value.expanded };
+        return expected.contradiction(end.angle(), neutral, doubt).map(Question::Contradiction);
     }
     let subject = end.capture().subject;
     let deflection = subject.deflection();
     // Against the datum alone a tail may well stand on one side with either stick.
     let may_be = moved.basis != Basis::Travel || deflection.axis() == Axis::Collective;
-    (!may_be && value.angle < -value.expanded).then(|| Question::TailWay {
+    (!may_be && value.angle < Angle::ZERO).then(|| Question::TailWay {
         deflection,
         moved: moved.angle,
         described: trade::sign(head, deflection, subject.spot()).is_some(),
@@ -233,7 +284,7 @@ fn remarks(head: &Head, ends: &[End<'_>], basis: Basis) -> Vec<CellFinding> {
         (basis == Basis::Absolute).then_some(CellFinding::NoNeutral).into_iter().collect();
     for end in ends {
         remarks.extend(end.neutral.iter().filter(|_| basis == Basis::Travel).filter_map(|n| n.closure.clone()));
-        remarks.extend(off_its_station(head, end.capture()));
+        remarks.extend(off_its_station(head, end.capture()).filter(|_| basis == Basis::Travel));
         remarks.extend(into_a_bind(end));
     }
     if let ([only], Basis::Absolute) = (ends, basis)
@@ -246,8 +297,7 @@ fn remarks(head: &Head, ends: &[End<'_>], basis: Basis) -> Vec<CellFinding> {
 
 /// A servo that buzzes at its end, and not at centre, is held against something.
 fn into_a_bind(end: &End<'_>) -> Option<CellFinding> {
-    let neutrals = &end.neutral.as_ref()?.captures;
-    let vibration = buzz::against(end.capture(), neutrals.iter().map(|neutral| buzz::swing(neutral.capture)))?;
+    let vibration = in_question::vibration(end)?;
     Some(CellFinding::Buzzes { vibration, backed_off: end.capture().limited_by == LimitedBy::Bind })
 }
 
@@ -259,9 +309,19 @@ fn off_its_station(head: &Head, capture: &Capture) -> Option<CellFinding> {
     }
     let station = capture.subject.station()?;
     let share = trade::share_at(head, deflection, station)?.abs();
-    // The cosine of 10°.
     let own = trade::own_station(head, deflection);
-    (share < 0.985).then_some(CellFinding::OffItsStation { station, own, share })
+    (share < trade::WHOLE_SHARE).then_some(CellFinding::OffItsStation { station, own, share })
+}
+
+/// A newer capture that does not stand in the cell, and why.
+fn not_used(head: &Head, timeline: &Timeline<'_>, deflection: Deflection, ends: &[End<'_>]) -> Option<CellFinding> {
+    let used: Vec<Dated<'_>> = ends.iter().map(|end| end.limit.clone()).collect();
+    let at_end = timeline.of(deflection).filter(|d| d.capture.reaches_the_end());
+    let beside = at_end.filter(|d| match d.subject().spot() {
+        Spot::Tail(_) => used.iter().any(|end| same_place(end.subject(), d.subject())),
+        Spot::Main(_) => true,
+    });
+    off_axis::unused(head, timeline, beside, &used).map(|(capture, why)| CellFinding::NotUsed { capture, why })
 }
 
 fn earlier(timeline: &Timeline<'_>, deflection: Deflection, value: &Value) -> Vec<Earlier> {

@@ -10,6 +10,7 @@ use super::cell::{Basis, Cell, CellName, Earlier, Verdict};
 use super::corner_cell::{corner_cells, missing_parts};
 use super::finding::{CellFinding, Question};
 use super::head::Head;
+use super::in_question;
 use super::limit_cell::limit_cell;
 use super::plan;
 use super::remeasure::{Wanted, remeasure};
@@ -78,17 +79,18 @@ impl LimitRecord {
         let tail = neutral_cell(head, &timeline, entries).into_iter().chain(split_cell(head, &timeline));
         let mut cells: Vec<Cell> = owed.chain(tail).chain(besides).collect();
         remember_withdrawn(&mut cells, entries);
-        let mut record = Self {
+        in_question::by_captures(head, &timeline, entries, &mut cells);
+        let swept = swept(head, &cells, &timeline, entries);
+        in_question::by_sweeps(&swept, &mut cells);
+        Self {
             head: head.name.clone(),
             asymmetries: asymmetries(&cells),
             complete: cells.iter().all(|c| c.verdict.is_captured() || !c.is_owed()),
             good: cells.iter().all(|c| c.verdict.is_good() || !(c.is_owed() || c.verdict.is_captured())),
-            swept: Vec::new(),
+            swept,
             to_measure: remeasure(head, &timeline, &cells),
             cells,
-        };
-        record.swept = swept(head, &record, entries);
-        record
+        }
     }
 
     /// What a captured corner still needs before it can be judged: neutral and parts on its blade at its station.

@@ -38,7 +38,7 @@ impl PhaseSurvey {
             elevator: *elevator,
             aileron: *aileron,
             // A description without a phase does not say that the arm is plain.
-            arm_lead: (head.control_phase != Angle::ZERO).then(|| head.control_phase + Angle::from_degrees(90.0)),
+            arm_lead: (head.control_phase != Angle::ZERO).then(|| Angle::from_degrees(90.0) - head.control_phase),
         });
         Self { elevator, aileron, pair }
     }

@@ -1,6 +1,6 @@
 //! What to measure again: the shortest list of captures that makes a record complete.
 
-use super::cell::{Cell, CellName};
+use super::cell::{Cell, CellName, Verdict};
 use super::head::Head;
 use super::limit_cell::ends;
 use super::subject::Subject;
@@ -39,6 +39,7 @@ pub(super) fn remeasure(head: &Head, timeline: &Timeline<'_>, cells: &[Cell]) ->
                 list.zero(BladeName::A, true);
                 list.zero(blade, true);
             }
+            CellName::Limit(end) if matches!(cell.verdict, Verdict::InQuestion { .. }) => list.once_more(end),
             CellName::Limit(end) => list.limit(end),
             CellName::TailNeutral if cell.is_owed() => list.tail_neutral(),
             CellName::TailNeutral | CellName::TailSplit => {}
@@ -66,16 +67,23 @@ impl<'t, 'a> List<'t, 'a> {
         self.add(MID, blade, Spot::Main(station), clip);
     }
 
+<<<<<<< HEAD
     /// The tail at stick centre with both leading edges, unless it is wanted already.
     fn tail_neutral(&mut self) {
         let neutral = trade::neutral(Axis::Rudder);
         for spot in trade::own_spots(self.head, neutral) {
             self.add(neutral, BladeName::A, spot, Clip::Forward);
+=======
+    /// An end whose value is contradicted, where it was captured.
+    fn once_more(&mut self, end: Deflection) {
+        for known in ends(self.head, self.timeline, end) {
+            self.again(&known.limit);
+>>>>>>> sweep
         }
     }
 
     fn limit(&mut self, end: Deflection) {
-        let known = ends(self.timeline, end);
+        let known = ends(self.head, self.timeline, end);
         for old in &known {
             let lost = || old.neutral.iter().flat_map(|n| &n.captures).filter(|n| !n.is_fresh());
             // A neutral read now makes no travel with an end read against another zero, or of a model that stood otherwise.
@@ -94,7 +102,7 @@ impl<'t, 'a> List<'t, 'a> {
 
     /// An end that was never captured: where the other direction was, else where this axis shows.
     fn first_time(&mut self, end: Deflection) {
-        let beside = trade::opposite(end).map_or_else(Vec::new, |o| ends(self.timeline, o));
+        let beside = trade::opposite(end).map_or_else(Vec::new, |o| ends(self.head, self.timeline, o));
         let mut places: Vec<(BladeName, Spot, Clip)> = beside
             .iter()
             .map(|e| (e.limit.subject().blade(), e.limit.subject().spot(), e.limit.capture.clip))

@@ -3,12 +3,12 @@
 //! One sweep is of one axis on one blade at one place, because only there does the axis show. Its values are travels from
 //! the neutral that it began with, so that clip, datum and lean of the model are in none of them.
 
-use super::cell::{Basis, CellName};
+use super::cell::{Basis, Cell, CellName, Verdict};
 use super::head::Head;
 use super::limits::LimitRecord;
 use super::setup::{Entry, Event};
 use super::subject::Subject;
-use super::timeline::Timeline;
+use super::timeline::{Dated, Timeline};
 use super::trade;
 use crate::rotor::{Axis, BladeName, Deflection, LeadingEdge, Rudder, Spot};
 use crate::units::Angle;
@@ -57,6 +57,18 @@ impl Swept {
     #[must_use]
     pub const fn still(deflection: Deflection) -> Self {
         Self { deflection, furthest: Angle::ZERO, held: None, returned: None, buzzes: false }
+    }
+
+    /// The same as its axis' own station would show it: the record's travels are whole.
+    fn whole(self, head: &Head, spot: Spot) -> Self {
+        let share = match spot {
+            Spot::Main(station) => trade::share_at(head, self.deflection, station).map(f64::abs),
+            Spot::Tail(_) => None,
+        };
+        match share.filter(|share| *share >= trade::LEAST_SHARE) {
+            Some(share) => Self { furthest: self.furthest / share, held: self.held.map(|held| held / share), ..self },
+            None => self,
+        }
     }
 
     /// Whether it moved at all.
@@ -142,14 +154,19 @@ impl SweptEnd {
     /// Holds a direction against the record.
     #[must_use]
     pub fn judge(head: &Head, record: &LimitRecord, sweep: &Sweep, end: &Swept) -> Self {
-        let cell = record.cell(CellName::Limit(end.deflection));
-        let value = cell
-            .and_then(|cell| cell.value.as_ref().filter(|v| cell.verdict.is_captured() && v.basis == Basis::Travel));
+        Self::against(head, &record.cells, sweep, end)
+    }
+
+    fn against(head: &Head, cells: &[Cell], sweep: &Sweep, end: &Swept) -> Self {
+        let cell = cells.iter().find(|cell| cell.name == CellName::Limit(end.deflection));
+        let holds = |cell: &Cell| cell.verdict.is_captured() || matches!(cell.verdict, Verdict::InQuestion { .. });
+        let value = cell.and_then(|cell| cell.value.as_ref().filter(|v| holds(cell) && v.basis == Basis::Travel));
         // Lost motion that the head's description allows is no change; the station was set by eye again.
         let allowed = head.targets.slop.value();
         let passing = if end.held.is_some() { Angle::ZERO } else { Angle::from_degrees(IN_PASSING_DEGREES) };
         let within = value.map_or(allowed, |v| v.expanded.hypot(allowed)) + passing;
         let recorded = value.map(|value| value.angle);
+        let end = &end.whole(head, sweep.spot);
         let reach = match recorded {
             _ if !end.moves() => Reach::StandsStill,
             None => Reach::NotRecorded,
@@ -191,7 +208,9 @@ impl SweptEnd {
 }
 
 /// Every direction that was moved once more and from which nothing was turned since, in the order of the axes.
-pub(super) fn swept(head: &Head, record: &LimitRecord, entries: &[Entry]) -> Vec<SweptEnd> {
+///
+/// An end that was captured again since is swept anew, unless it came to where the record has it now.
+pub(super) fn swept(head: &Head, cells: &[Cell], timeline: &Timeline<'_>, entries: &[Entry]) -> Vec<SweptEnd> {
     let mut found: Vec<SweptEnd> = Vec::new();
     for axis in trade::SWEPT {
         let Some((at, sweep)) = newest(entries, axis) else { continue };
@@ -202,7 +221,15 @@ pub(super) fn swept(head: &Head, record: &LimitRecord, entries: &[Entry]) -> Vec
                 .any(|e| matches!(&e.event, Event::Adjustment { adjustment, .. } if adjustment.of_head(head).can_move(subject)))
         };
         let ends = sweep.ends.iter().filter(|end| !moved_since(end));
-        found.extend(ends.map(|end| SweptEnd::judge(head, record, sweep, end)));
+        let again = |end: &SweptEnd| {
+            let captures = cells.iter().find(|cell| cell.name == CellName::Limit(end.deflection));
+            let of = |d: &&Dated<'_>| {
+                captures.and_then(|c| c.value.as_ref()).is_some_and(|v| v.captures.contains(&d.capture.id))
+            };
+            timeline.of(end.deflection).filter(of).any(|d| d.order > at)
+        };
+        let judged = ends.map(|end| SweptEnd::against(head, cells, sweep, end));
+        found.extend(judged.filter(|end| end.is_good() || !again(end)));
     }
     found
 }

@@ -9,6 +9,14 @@ use crate::rotor::{
 use crate::units::{Angle, Seconds};
 use std::ops::RangeInclusive;
 
+/// A blade that a stick moves by less than this was hardly moved: the stick was not held over. [common practice, no source]
+pub const UNMOVED_DEGREES: f64 = 2.0;
+
+/// Where less than this share of a cyclic deflection shows, what was read says nothing of the whole.
+pub const LEAST_SHARE: f64 = 0.5;
+/// A station at which at least so much of a deflection shows is its own: within 10° of it, the cosine of which this is.
+pub const WHOLE_SHARE: f64 = 0.985;
+
 /// A blade is at rest once it has been still for so long.
 pub const HELD: Seconds = Seconds::new(1.5);
 /// Clip and blade are in place once they have been still for two rests.
@@ -72,15 +80,15 @@ impl Caution {
 }
 
 /// Where a main blade shows a deflection most: elevator and collective square to the boom (90°), aileron alone along it (0°),
-/// both turned *back* by the head's control phase, because a positive phase makes the controls act that much earlier in the
-/// turn. So 20° of phase puts the elevator at 70° and the aileron at 340°. The collective shows anywhere; it is read where
+/// both turned *on* by the head's control phase: a positive phase makes the controls act that much later in the direction of
+/// rotation. So 20° of phase puts the elevator at 110° and the aileron at 20°. The collective shows anywhere; it is read where
 /// the elevator is, so that the clip stays.
 #[must_use]
 pub fn own_station(head: &Head, deflection: Deflection) -> Station {
     let along = deflection.axis() == Axis::Aileron
         || (deflection.deflects(Axis::Aileron) && !deflection.deflects(Axis::Elevator));
     let plain = if along { 0.0 } else { 90.0 };
-    Station::from_degrees(plain - head.control_phase.degrees()).unwrap_or(Station::BOOM)
+    Station::from_degrees(plain + head.control_phase.degrees()).unwrap_or(Station::BOOM)
 }
 
 /// Where a deflection is read: a main blade at its own station, a tail blade with its leading edge both ways, which frees the
@@ -217,8 +225,8 @@ mod tests {
         }
         let station = |phase, what: &str| f64::from(own_station(&head(phase), what.parse().unwrap()));
         assert_eq!((station(0.0, "elevator up"), station(0.0, "aileron neutral")), (90.0, 0.0));
-        assert_eq!((station(20.0, "elevator neutral"), station(20.0, "aileron right")), (70.0, 340.0));
-        assert_eq!((station(80.0, "elevator up"), station(80.0, "collective mid")), (10.0, 10.0));
+        assert_eq!((station(20.0, "elevator neutral"), station(20.0, "aileron right")), (110.0, 20.0));
+        assert_eq!((station(80.0, "elevator up"), station(80.0, "collective mid")), (170.0, 170.0));
         assert_eq!((station(0.0, "corner high up-right"), station(0.0, "corner mid left")), (90.0, 0.0));
     }
 

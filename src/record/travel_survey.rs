@@ -19,6 +19,7 @@ use super::adjustment::{Adjustment, Ends};
 use super::bind::Bind;
 use super::capture::{Capture, LimitedBy};
 use super::head::Head;
+use super::off_axis;
 use super::setup::{Entry, Event};
 use super::timeline::{Dated, Timeline, same_place};
 use super::travel::{azimuth, neutral_for, own_budget};
@@ -155,11 +156,12 @@ impl TravelSurvey {
             let same = if whole { deflection.axis() == Axis::Collective } else { deflection == direction };
             same && !deflection.is_neutral() && outlives(d)
         };
-        let captures: Vec<&Dated<'_>> = timeline.all().filter(wanted).collect();
-        let (subject, clip) = captures
-            .iter()
-            .rev()
-            .find(|d| neutral_for(&timeline, d).is_some())
+        let enough = |d: &&Dated<'_>| off_axis::is_enough(head, d.capture);
+        let captures: Vec<&Dated<'_>> = timeline.all().filter(wanted).filter(enough).collect();
+        // What was read for the phase at another station is no newer place.
+        let with_neutral = captures.iter().filter(|d| neutral_for(&timeline, d).is_some());
+        let (subject, clip) = with_neutral
+            .max_by_key(|d| (off_axis::is_whole(head, d.capture), d.order))
             .map(|d| (d.subject(), d.capture.clip))
             .ok_or(TravelSurveyError::NoCaptures(direction))?;
         let mut found: Vec<(TravelPair, Pair)> = Vec::new();
@@ -271,7 +273,7 @@ impl TravelSurvey {
 }
 
 /// Whether nothing but end points of its own axis was changed since.
-fn outlives(dated: &Dated<'_>) -> bool {
+pub(super) fn outlives(dated: &Dated<'_>) -> bool {
     let axis = dated.subject().deflection().axis();
     dated.stale_by.iter().all(|by| matches!(by, Adjustment::EndPoint { ends, .. } if ends.axis() == axis))
 }
@@ -286,9 +288,11 @@ fn pair(
     let neutral = neutral_for(timeline, dated).filter(|n| n.captures.iter().all(Dated::is_fresh))?;
     let capture = dated.capture;
     let moved = capture.reading.angle - neutral.angle;
+    let whole = 1.0 / off_axis::share(head, capture).unwrap_or(1.0);
     let own = own_budget(capture);
     let off = azimuth(capture, moved, head.rotation, head.control_phase, head.station_error);
     let budget = off.map_or(own.clone(), |off| own.with(off)).difference(&neutral.budget);
+    let (moved, budget) = (moved * whole, Budget::combination(&[(whole, &budget)]));
     let (share, end) = share_and_end(capture);
     let recorded = end_point_at(entries, dated.order, end);
     let end_point = recorded.or(before).unwrap_or(Percent::new(USUAL_END_POINT));
@@ -307,7 +311,7 @@ fn pair(
 }
 
 /// The share of the stick's way, signed on the collective, and the end whose end point scales it.
-fn share_and_end(capture: &Capture) -> (f64, Deflection) {
+pub(super) fn share_and_end(capture: &Capture) -> (f64, Deflection) {
     match capture.subject.deflection() {
         Deflection::Collective(_) => {
             let share = (capture.stick.value() - 50.0) / 50.0;
@@ -319,7 +323,7 @@ fn share_and_end(capture: &Capture) -> (f64, Deflection) {
 }
 
 /// The end point last recorded before an entry.
-fn end_point_at(entries: &[Entry], order: usize, end: Deflection) -> Option<Percent> {
+pub(super) fn end_point_at(entries: &[Entry], order: usize, end: Deflection) -> Option<Percent> {
     let set = |adjustment: &Adjustment| match adjustment {
         Adjustment::EndPoint { ends: Ends::Both(axis), output } if *axis == end.axis() => Some(*output),
         Adjustment::EndPoint { ends: Ends::One(one), output } if *one == end => Some(*output),

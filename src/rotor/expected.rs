@@ -6,8 +6,8 @@
 //! the same way. The reason: a blade answers about 90° of rotation later. [US Army text AL0966; public rotor
 //! dynamics notes, quoted from a summary]
 //!
-//! A phase P that is built into the controls turns the pattern: a pure elevator command reads cosP square to the
-//! boom and sinP along it.
+//! A phase P that is built into the controls turns the pattern in the direction of rotation, so that every command acts P
+//! later: elevator up is greatest at 90° + P, and reads cosP square to the boom and −sinP over it.
 //!
 //! No rule here tells which way a tail blade must go: its rotation and side are the model's own.
 
@@ -32,7 +32,7 @@ pub struct Expectation {
 /// model decides, and for a corner, where several deflections add. Zero at a neutral position.
 #[must_use]
 pub fn factor(deflection: Deflection, station: Station, rotation: Rotation, phase: Angle) -> Option<f64> {
-    let azimuth = station.azimuth() + phase;
+    let azimuth = station.azimuth() - phase;
     Some(match deflection {
         Deflection::Elevator(Elevator::Up) => azimuth.sin(),
         Deflection::Elevator(Elevator::Down) => -azimuth.sin(),
@@ -183,14 +183,16 @@ mod tests {
 
     #[test]
     fn a_built_in_phase_leaks_elevator_into_the_stations_along_the_boom() {
-        // A of 12° at P 10°: 11.82° square to the boom and 2.08° along it.
+        // A of 12° at P 10°: 11.82° square to the boom, 2.08° less over it, all of it 10° later.
+        // 12·sin(ψ − 10°)
         let up = "elevator up".parse().unwrap();
         let read = |azimuth| {
             let station = Station::from_degrees(azimuth).unwrap();
             12.0 * factor(up, station, Anticlockwise, Angle::from_degrees(10.0)).unwrap()
         };
         assert!((read(90.0) - 11.82).abs() < 0.005);
-        assert!((read(0.0) - 2.08).abs() < 0.005);
+        assert!((read(0.0) + 2.08).abs() < 0.005);
+        assert!((read(100.0) - 12.0).abs() < 1e-9);
     }
 
     #[test]

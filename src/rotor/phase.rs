@@ -1,16 +1,16 @@
 //! The phase that is built into the controls: where round the turn a cyclic command acts.
 //!
-//! On a plain head pure elevator is greatest square to the boom. With a phase P it acts P earlier in the turn: travel
-//! round the turn is A·sin(ψ + P) for elevator up, so that A·cosP shows square to the boom and A·sinP, the *leak*,
-//! along it, where it passes for aileron. Aileron is turned by the same P when it comes from the whole plate: right
-//! is ∓A·cos(ψ + P), minus on an anticlockwise rotor.
+//! On a plain head pure elevator is greatest square to the boom. With a phase P it acts P later, in the direction of rotation:
+//! travel round the turn is A·sin(ψ − P) for elevator up, so that A·cosP shows square to the boom and A·sinP, the *leak*,
+//! along it (at 180°), where it passes for aileron. Aileron is turned by the same P when it comes from the whole plate: right
+//! is ∓A·cos(ψ − P), minus on an anticlockwise rotor.
 //!
 //! A and P come from travels (end less neutral, so that lean, collective and clip drop out) at two or more stations, by
 //! least squares with each travel's uncertainty: `y = a·cosψ + b·sinψ`, and the collective that a full cyclic stick carries
 //! along, alike or opposite in its two directions. Three stations tell that; two do not, where it passes for amplitude and
 //! leak: it is then held near zero with the doubt that the servos' arcs make.
 //!
-//! The cause is not in the reading. A pitch arm that leads its blade by other than 90° gives P = lead − 90°, and that
+//! The cause is not in the reading. A pitch arm that leads its blade by other than 90° gives P = 90° − lead (what leads more acts earlier), and that
 //! drops out when the pitch *link* instead of the blade is set to the axis; a phase that the mixing makes turns the
 //! plate itself and stays. [common practice of full-size rigging manuals, by quotation]
 
@@ -52,7 +52,7 @@ pub struct AxisPhase {
     pub amplitude: Angle,
     /// Its standard uncertainty.
     pub u_amplitude: Angle,
-    /// Phase P: by how much earlier in the turn than on a plain head the command acts.
+    /// Phase P: by how much later in the turn than on a plain head the command acts.
     pub phase: Angle,
     /// Its standard uncertainty.
     pub u_phase: Angle,
@@ -84,7 +84,7 @@ pub enum PhaseError {
 /// The phase that a pitch arm makes which leads its blade by `lead` (90° on a plain head).
 #[must_use]
 pub fn arm_phase(lead: Angle) -> Angle {
-    lead - Angle::from_degrees(90.0)
+    Angle::from_degrees(90.0) - lead
 }
 
 /// Finds amplitude and phase of one axis; travels of other axes are passed over.
@@ -271,7 +271,7 @@ impl PhasePair {
             return PhaseFinding::Plain { mean_deg, expanded_uncertainty_deg };
         }
         let cause = match self.arm_lead {
-            None => PhaseCause::ArmOrMixing { lead_deg: mean + Angle::from_degrees(90.0) },
+            None => PhaseCause::ArmOrMixing { lead_deg: Angle::from_degrees(90.0) - mean },
             Some(lead_deg) => match (arm_phase(lead_deg), mean - arm_phase(lead_deg)) {
                 (_, rest) if rest.abs() <= expanded_uncertainty_deg => PhaseCause::Arm { lead_deg },
                 (arm_deg, rest_deg) => PhaseCause::ArmAndMixing { lead_deg, arm_deg, rest_deg },
@@ -292,7 +292,7 @@ mod tests {
 
     /// Travel of a head with a phase, written out in sines and cosines of its own.
     fn travel(word: &str, azimuth: f64, amplitude: f64, phase: f64, rotation: Rotation) -> CyclicTravel {
-        let (sin, cos) = (azimuth + phase).to_radians().sin_cos();
+        let (sin, cos) = (azimuth - phase).to_radians().sin_cos();
         let right = if rotation == Rotation::Clockwise { cos } else { -cos };
         let pattern = match word {
             "elevator up" => sin,
@@ -344,10 +344,10 @@ mod tests {
         };
         let mut pair = PhasePair { elevator, aileron, arm_lead: None };
         assert!(
-            matches!(cause(pair), PhaseCause::ArmOrMixing { lead_deg } if (lead_deg.degrees() - 100.0).abs() < 1e-9)
+            matches!(cause(pair), PhaseCause::ArmOrMixing { lead_deg } if (lead_deg.degrees() - 80.0).abs() < 1e-9)
         );
-        pair.arm_lead = Some(deg(100.0));
-        assert_eq!(cause(pair), PhaseCause::Arm { lead_deg: deg(100.0) });
+        pair.arm_lead = Some(deg(80.0));
+        assert_eq!(cause(pair), PhaseCause::Arm { lead_deg: deg(80.0) });
         pair.arm_lead = Some(deg(90.0));
         let PhaseCause::ArmAndMixing { arm_deg, rest_deg, .. } = cause(pair) else { panic!("{:?}", cause(pair)) };
         assert!(arm_deg.degrees().abs() < 1e-9 && (rest_deg.degrees() - 10.0).abs() < 1e-9);

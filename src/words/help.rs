@@ -19,7 +19,7 @@ Examples:
 Capture the neutral of an axis first, then each end while you hold the stick there.
 
 Stations count in degrees from the tail boom in the direction of rotation. The default is the axis' own station: 90 (square to \
-the boom) for elevator and collective, 0 (along it) for aileron, each less the head's control phase. A corner is compared with \
+the boom) for elevator and collective, 0 (along it) for aileron, each plus the head's control phase. A corner is compared with \
 the sum of its parts, captured at the same station on the same blade.
 
 If the linkage binds, move the stick back until the buzzing stops, then capture with --bound.";

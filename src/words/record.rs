@@ -5,7 +5,8 @@ use clinoblade_filter::Vibration;
 use clinoblade_record::trade::{self, Caution};
 use clinoblade_record::{
     Adjustment, AdjustmentError, Asymmetry, BindSign, Capture, Cell, CellFinding, CellName, DatumRef, EntryError,
-    HeadError, LimitRecord, Question, Reach, Shortfall, SubjectError, SweptEnd, Undecided, Value, Verdict, Wanted,
+    HeadError, InQuestion, LimitRecord, Question, Reach, Shortfall, SubjectError, SweptEnd, Undecided, Unused, Value,
+    Verdict, Wanted,
 };
 use clinoblade_rotor::{Axis, Datum, Deflection};
 use clinoblade_units::Angle;
@@ -32,11 +33,45 @@ pub fn consequence(cell: &Cell, face: Face) -> Option<String> {
     match &cell.verdict {
         Verdict::Inside | Verdict::Missing | Verdict::Bound | Verdict::Outside => None,
         Verdict::Undecided { by } => Some(format!("{name}: {}", undecided(by, face))),
+        Verdict::InQuestion { because } => {
+            let seen: Vec<String> = because.iter().map(|reason| in_question(reason, face)).collect();
+            Some(format!("{name} is in question: {}", seen.join(" ")))
+        }
         Verdict::Stale { by } => {
             let turned: Vec<String> = by.iter().map(ToString::to_string).collect();
             Some(format!("{name} was read before an adjustment ({}). Measure it again.", turned.join(", ")))
         }
     }
+}
+
+fn in_question(reason: &InQuestion, face: Face) -> String {
+    let again = "Capture it again.";
+    match reason {
+        InQuestion::Swept { reached, recorded } => format!(
+            "it came to {} when it was moved once more, recorded {}. {again}",
+            angle(*reached, 2),
+            angle(*recorded, 2)
+        ),
+        InQuestion::SweptStill => format!("it did not move when it was moved once more. {again}"),
+        InQuestion::SweptBuzzes => format!("a servo buzzed there when it was moved once more. {}", back_off(face)),
+        InQuestion::Buzzes { vibration } => {
+            format!("{}, and not at centre. Does it bind? {}", buzz(vibration), back_off(face))
+        }
+        InQuestion::PastBind { bound_at, output } => format!(
+            "it bound at {}{}, and the stick goes further now. Lower its end point and capture it again; if nothing binds any more, {}.",
+            angle(*bound_at, 2),
+            output.map_or_else(String::new, |output| format!(" ({:.0} % output)", output.value())),
+            face.command("capture it with --as-read", "say that it is right as read")
+        ),
+    }
+}
+
+fn back_off(face: Face) -> String {
+    format!(
+        "If it does, back off until it is quiet and {}; if not, {}.",
+        face.command("capture it with --bound", "capture it as bound"),
+        face.command("capture it with --as-read", "say that it is right as read")
+    )
 }
 
 fn undecided(by: &Undecided, face: Face) -> String {
@@ -45,6 +80,10 @@ fn undecided(by: &Undecided, face: Face) -> String {
         Undecided::Questioned => format!(
             "It did not move as expected. Read it again; if it is right, {}.",
             face.command("capture it with --as-read", "answer that it is right")
+        ),
+        Undecided::NoNeutral { neutral } => format!(
+            "There is no neutral of its place, so nothing shows how far the stick moved it. Capture {neutral} there{}.",
+            face.command(&format!(" (`clinoblade capture {neutral}` with the same blade and place)"), "")
         ),
         Undecided::DoesItBind => does_it_bind(face),
         Undecided::TorqueSideUnknown => {
@@ -140,11 +179,13 @@ fn meaning(cell: &Cell, finding: &CellFinding, face: Face) -> String {
         remark @ (CellFinding::FallsShortUnbound { .. }
         | CellFinding::PastStall { .. }
         | CellFinding::AcceptedContradiction
+        | CellFinding::AcceptedUnmoved
         | CellFinding::NoNeutral
         | CellFinding::OneLeadingEdge { .. }
         | CellFinding::JudgedAsItStands { .. }
         | CellFinding::NeutralMoved { .. }
         | CellFinding::OffItsStation { .. }
+        | CellFinding::NotUsed { .. }
         | CellFinding::Buzzes { .. }) => format!("{name}: {}", remark_of(cell, remark)),
     }
 }
@@ -153,6 +194,34 @@ fn meaning(cell: &Cell, finding: &CellFinding, face: Face) -> String {
 #[must_use]
 pub fn remarks(cell: &Cell) -> Vec<String> {
     cell.remarks.iter().map(|finding| remark_of(cell, finding)).collect()
+}
+
+/// Why a capture is not what its cell shows; none where it is, or where it fills none.
+#[must_use]
+pub fn not_used_in(record: &LimitRecord, capture: &Capture) -> Option<String> {
+    let name = CellName::of(capture.subject);
+    record.cell(name)?.remarks.iter().find_map(|finding| match finding {
+        CellFinding::NotUsed { capture: of, why } if *of == capture.id => Some(not_used(name, *why)),
+        _ => None,
+    })
+}
+
+fn not_used(name: CellName, why: Unused) -> String {
+    match why {
+        Unused::NoNeutral => {
+            let axis = match name {
+                CellName::Limit(end) => trade::neutral(end.axis()).to_string(),
+                _ => "neutral".to_owned(),
+            };
+            format!(
+                "a newer reading has no neutral of its place and does not count: capture {axis} there, then {name} again"
+            )
+        }
+        Unused::OffItsStation { station, own, share } => format!(
+            "a newer reading at {station}, where {:.0} % of it shows, does not count here; {name} is read at {own}",
+            100.0 * share
+        ),
+    }
 }
 
 fn remark_of(cell: &Cell, finding: &CellFinding) -> String {
@@ -193,9 +262,11 @@ fn remark_of(cell: &Cell, finding: &CellFinding) -> String {
             with_uncertainty(*by, *expanded)
         ),
         CellFinding::OffItsStation { station, own, share } => format!(
-            "read at {station}, where it shows {:.0} % of its largest deflection; it shows whole at {own}",
+            "read at {station}, where {:.0} % of it shows; the travel is divided by that. It shows whole at {own}",
             100.0 * share
         ),
+        CellFinding::AcceptedUnmoved => "it hardly moves, and you said that this is right".to_owned(),
+        CellFinding::NotUsed { why, .. } => not_used(cell.name, *why),
         CellFinding::Buzzes { vibration, backed_off: false } => format!(
             "{}, and not at centre. Does it bind there? Back off until it is quiet and capture it as bound.",
             buzz(vibration)
@@ -240,6 +311,11 @@ impl Say for Question {
                 angle(*moved, 2),
                 if *described { "against the description" } else { "the same way as in the other direction" },
                 face.command(" (turn it, or say --clip reversed)", "")
+            ),
+            Self::NeutralMoved { deflection, by } => format!(
+                "{deflection} stands {} from the last neutral at this place. Was every stick at its centre, and is this the blade with \
+                 the clip? Capture it again.",
+                angle(*by, 2)
             ),
             Self::Unmoved { travel } => format!(
                 "The blade stands only {} from its neutral. Is the stick held over, and is this the blade with the clip?",
@@ -475,11 +551,12 @@ pub fn capture_document(capture: &Capture, setup: u32, record: &LimitRecord) -> 
         "target": target,
         "target_deg": target.map(|t| t.value()),
         "tolerance_deg": target.and_then(|t| t.tolerance()),
-        "verdict": cell.map(|c| c.verdict.word()),
+        "verdict": cell.map(|c| json!(c.verdict)["verdict"].clone()),
         "consequence": said["consequence"],
         "question": said["question"],
         "remarks": cell.map(remarks).unwrap_or_default(),
         "findings": said["findings"],
+        "not_used": not_used_in(record, capture),
     });
     if let (serde_json::Value::Object(all), serde_json::Value::Object(more)) = (&mut document, more) {
         all.extend(more);
@@ -572,6 +649,11 @@ mod tests {
             CellFinding::JudgedAsItStands { travel: deg(33.98), blade: BladeName::B },
             CellFinding::NeutralMoved { by: deg(0.4), expanded: deg(0.1) },
             CellFinding::OffItsStation { station: other, own: reference, share: 0.71 },
+            CellFinding::NotUsed { capture: uuid::Uuid::nil(), why: Unused::NoNeutral },
+            CellFinding::NotUsed {
+                capture: uuid::Uuid::nil(),
+                why: Unused::OffItsStation { station: other, own: reference, share: 0.71 },
+            },
             CellFinding::Buzzes { vibration, backed_off: false },
             CellFinding::Buzzes { vibration, backed_off: true },
         ]

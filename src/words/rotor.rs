@@ -246,7 +246,7 @@ impl Say for AxisPhase {
                 with_uncertainty(phase, u)
             );
         }
-        let when = if phase > Angle::ZERO { "earlier" } else { "later" };
+        let when = if phase > Angle::ZERO { "later" } else { "earlier" };
         let shown = |value: Angle| format!("{:.1}°", value.abs().degrees());
         let passes_for = self.passes_for().map_or_else(String::new, |axis| format!(", where it looks like {axis}"));
         format!(

@@ -82,6 +82,7 @@ pub fn outside(cell: &Cell) -> String {
 pub fn undecided(cell: &Cell) -> String {
     let open = match cell.name {
         CellName::Corner(_) => "short of the sum of its parts, and nobody has said whether it binds",
+        _ if matches!(cell.verdict, Verdict::InQuestion { .. }) => "in question until it is captured again",
         _ if cell.question.is_some() => "it moved otherwise than expected, and nobody has answered for it",
         _ => "too uncertain to tell",
     };
@@ -149,9 +150,11 @@ const fn besides(name: CellName) -> Option<usize> {
 /// What was not measured, and what was left out and why.
 #[must_use]
 pub fn not_measured(limits: &LimitRecord, entries: &[Entry]) -> Vec<String> {
-    let owed = limits.cells.iter().filter(|cell| cell.is_owed() && !cell.verdict.is_captured());
+    let stale_corner = |cell: &Cell| matches!((&cell.verdict, cell.name), (Verdict::Stale { .. }, CellName::Corner(_)));
+    let owed = limits.cells.iter().filter(|cell| (cell.is_owed() || stale_corner(cell)) && !cell.verdict.is_captured());
     let owed = owed.map(|cell| match (&cell.verdict, cell.name) {
         (Verdict::Stale { .. }, name) => format!("{name} (before something was turned)"),
+        (Verdict::InQuestion { .. }, name) => format!("{name} (in question)"),
         (_, CellName::Limit(end)) => {
             left_out(entries, end).map_or_else(|| end.to_string(), |note| format!("{end}, left out: {note}"))
         }

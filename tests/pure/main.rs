@@ -5,6 +5,7 @@ mod advice_link;
 mod advice_travel;
 mod coverage;
 mod record_corners;
+mod record_ends;
 mod record_limits;
 mod record_tail;
 mod rig_mechanics;

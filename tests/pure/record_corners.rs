@@ -70,19 +70,22 @@ fn a_corner_part_of_the_way_is_not_held_against_a_part_that_was_backed_off() {
     }
 }
 
-/// Where nothing stops, a corner of large throws falls short by what the arcs of the servo arms take away, and nobody buzzes.
+/// Where nothing stops, a corner falls short by what the mixer holds back, more than arcs take away, and nobody buzzes.
 #[test]
 fn short_of_the_sum_without_a_sign_of_a_bind_is_asked_and_never_called_one() {
     let mut bench = Bench::new("head = { collective_deg = 11.0, cyclic_deg = 11.0 }", head(&[]), 3);
     parts_of(&mut bench, "elevator up");
-    bench.capture("corner high up", "A", 90.0);
+    // The mixer gives 80 % of the cyclic at the end of the collective.
+    bench.capture_as("corner high up", "A", at(90.0), 80.0, |capture| capture.stick = Percent::new(100.0));
     let cell = bench.cell("corner high up");
     assert_eq!(cell.verdict, Verdict::Undecided { by: Undecided::DoesItBind }, "{cell:#?}");
     assert!(matches!(cell.consequence, Some(CellFinding::FallsShort(_))), "{cell:#?}");
     assert!(cell.remarks.iter().any(|remark| matches!(remark, CellFinding::PastStall { .. })), "{cell:#?}");
 
     // The person looked, and says that nothing touches.
-    bench.capture_as("corner high up", "A", at(90.0), 100.0, |capture| capture.accepted = true);
+    bench.capture_as("corner high up", "A", at(90.0), 80.0, |capture| {
+        (capture.stick, capture.accepted) = (Percent::new(100.0), true);
+    });
     let cell = bench.cell("corner high up");
     assert_eq!(cell.verdict, Verdict::Inside);
     assert!(cell.remarks.iter().any(|remark| matches!(remark, CellFinding::FallsShortUnbound { .. })), "{cell:#?}");
@@ -174,4 +177,33 @@ fn what_is_turned_makes_a_corner_stale_and_nobody_owes_it() {
     let wanted = bench.record().to_measure;
     assert!(wanted.iter().all(|wanted| !wanted.to_string().starts_with("corner")), "{wanted:?}");
     assert_eq!(wanted.len(), owed + 1, "the elevator's end alone is owed anew");
+}
+
+/// The arcs of the servo arms alone take less than a degree off these throws: nothing is asked.
+#[test]
+fn what_the_arcs_alone_take_off_is_not_asked_about() {
+    let mut bench = Bench::new("head = { collective_deg = 8.0, cyclic_deg = 8.0 }", head(&[]), 41);
+    parts_of(&mut bench, "elevator up");
+    bench.capture("corner high up", "A", 90.0);
+    let cell = bench.cell("corner high up");
+    assert_eq!(cell.verdict, Verdict::Inside, "{cell:#?}");
+}
+
+/// A tenth of a degree between two readings, however certain, is no creep, and neither is a change from one hold to another.
+#[test]
+fn creep_counts_within_one_hold_and_from_a_fifth_of_a_degree() {
+    for (by, in_between, creeps) in [(-0.15, false, false), (-0.4, false, true), (-0.4, true, false)] {
+        let mut bench = Bench::new(GENTLE, head(&[]), 42);
+        parts_of(&mut bench, "elevator up");
+        bench.capture("corner high up", "A", 90.0);
+        if in_between {
+            bench.capture("elevator up", "A", 90.0);
+        }
+        bench.capture_as("corner high up", "A", at(90.0), 100.0, |capture| {
+            capture.reading.angle += Angle::from_degrees(by);
+            capture.reading.budget = clinoblade::uncertainty::Budget::default();
+        });
+        let cell = bench.cell("corner high up");
+        assert_eq!(cell.verdict == Verdict::Outside, creeps, "{by}, {in_between}: {cell:#?}");
+    }
 }

@@ -400,11 +400,11 @@ fn a_corner_that_binds_is_captured_named_and_bound_just_short_of_it() {
     assert_eq!(found(&job.bench.run(&["check", "--json"]).json())["verdict"], "bound");
 }
 
-/// A phase that the pitch arm makes turns the cyclic back in the turn: an elevator read square to the boom would show its
+/// A phase that the pitch arm makes turns the cyclic on in the turn: an elevator read square to the boom would show its
 /// cosine alone. Whoever names a station names the axis' own.
 #[test]
 fn with_a_control_phase_everybody_reads_an_axis_at_its_own_station() {
-    for (phase, elevator, aileron) in [(0.0, 90.0, 0.0), (20.0, 70.0, 340.0), (80.0, 10.0, 280.0)] {
+    for (phase, elevator, aileron) in [(0.0, 90.0, 0.0), (20.0, 110.0, 20.0), (80.0, 170.0, 80.0)] {
         let description = HEAD.replace("control_phase_deg = 0.0", &format!("control_phase_deg = {phase:.1}"));
         let head = Head::from_toml(&description).unwrap();
         for line in Guide::new(&head, &[], &[], true).order().map(|(line, _)| line) {
@@ -416,7 +416,7 @@ fn with_a_control_phase_everybody_reads_an_axis_at_its_own_station() {
             assert_eq!(line.seat.spot, Spot::Main(Station::from_degrees(station).unwrap()), "{:?}", line.task);
         }
 
-        let scenario = SCENARIO.replace("[tail]", &format!("link_lead_deg = {:.1}\n[tail]", 90.0 + phase));
+        let scenario = SCENARIO.replace("[tail]", &format!("link_lead_deg = {:.1}\n[tail]", 90.0 - phase));
         let mut job = Job::on(&scenario.replace("station_deg = 90.0", &format!("station_deg = {elevator:.1}")));
         let file = job.bench.write("phase.toml", description);
         job.bench.done(&["setup", "new", "--head", &file, "--reason", "a phase", "--cautions-read"]);

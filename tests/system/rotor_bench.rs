@@ -256,7 +256,7 @@ fn a_tolerance_that_cannot_be_decided_is_said_before_anything_is_read() {
 }
 
 /// One axis of the cyclic as the rig has it: amplitude, phase and leak of a full stick, from the first harmonic of what blade A
-/// moves round the turn. On a clockwise rotor elevator up is A·sin(ψ + P) and aileron right A·cos(ψ + P); the leak is A·sinP.
+/// moves round the turn. On a clockwise rotor elevator up is A·sin(ψ − P) and aileron right A·cos(ψ − P); the leak is A·sinP.
 fn cyclic_truth(scenario: &str, axis: &str) -> [(&'static str, f64); 3] {
     let mut rig = Rig::new(scenario.parse().unwrap()).unwrap();
     let mut pitch = |station: f64, stick: f64| {
@@ -270,7 +270,7 @@ fn cyclic_truth(scenario: &str, axis: &str) -> [(&'static str, f64); 3] {
         sin += moved * station.to_radians().sin();
         cos += moved * station.to_radians().cos();
     }
-    let (own, leak) = if axis == "elevator" { (sin, cos) } else { (cos, -sin) };
+    let (own, leak) = if axis == "elevator" { (sin, -cos) } else { (cos, sin) };
     [("amplitude", own.hypot(leak)), ("phase", leak.atan2(own).to_degrees()), ("leak", leak)]
 }
 
@@ -329,15 +329,14 @@ fn a_phase_that_nobody_described_is_the_arms_or_the_mixings_and_both_are_said() 
 #[test]
 fn a_phase_that_the_described_arm_makes_is_the_arms() {
     let says = ["Both axes are turned alike", "leads its blade by 100°, explains it", "Nothing needs to change."];
-    phase("link_lead_deg = 100.0", 10.0, &says);
+    phase("link_lead_deg = 100.0", -10.0, &says);
 }
 
 /// The mixer of the rig turns the plate's tilt in the direction of rotation, which is later: minus is earlier.
 #[test]
 fn a_phase_beyond_that_of_the_described_arm_is_the_mixings() {
-    let says =
-        ["Both axes are turned alike", "leads its blade by 100°, explains +10.0°.", "The mixing makes the other +"];
-    phase("link_lead_deg = 100.0, mixing_phase_deg = -15.0", 10.0, &says);
+    let says = ["Both axes are turned alike", "leads its blade by 100°, explains", "10.0°. The mixing makes the other"];
+    phase("link_lead_deg = 100.0, mixing_phase_deg = -15.0", -10.0, &says);
 }
 
 /// A servo arm that stands 40° off its square moves less for the same output (by cos 40°), on the left alone: elevator then tilts

@@ -293,6 +293,9 @@ pub enum Verdict {
     Outside,
     /// Too close to the edge to say.
     Undecided,
+    /// Something seen besides it contradicts the value.
+    #[serde(rename = "in_question")]
+    InQuestion,
     /// Set just short of a bind.
     Bound,
     /// Something was turned since.
@@ -309,6 +312,7 @@ impl Verdict {
             Self::Inside => "inside",
             Self::Outside => "outside",
             Self::Undecided => "undecided",
+            Self::InQuestion => "in question",
             Self::Bound => "bound",
             Self::Stale => "stale",
             Self::Missing => "missing",
@@ -322,6 +326,7 @@ impl From<&record::Verdict> for Verdict {
             record::Verdict::Inside => Self::Inside,
             record::Verdict::Outside => Self::Outside,
             record::Verdict::Undecided { .. } => Self::Undecided,
+            record::Verdict::InQuestion { .. } => Self::InQuestion,
             record::Verdict::Bound => Self::Bound,
             record::Verdict::Stale { .. } => Self::Stale,
             record::Verdict::Missing => Self::Missing,

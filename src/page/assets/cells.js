@@ -3,7 +3,7 @@
 // be done about it.
 import { $, html, plain, redraw, set, signed, write } from "./draw.js";
 
-const VERDICTS = new Set(["inside", "outside", "undecided", "bound", "stale", "missing"]);
+const VERDICTS = new Set(["inside", "outside", "undecided", "in_question", "bound", "stale", "missing"]);
 
 const capital = (text) => text[0].toUpperCase() + text.slice(1);
 
@@ -45,7 +45,7 @@ export class Cells {
 
   standing(sheet) {
     const count = (verdict) => sheet.cells.filter((cell) => cell.verdict === verdict).length;
-    const words = [...VERDICTS].map((verdict) => [count(verdict), verdict]).filter(([n]) => n > 0).map(([n, v]) => `${n} ${v}`);
+    const words = [...VERDICTS].map((verdict) => [count(verdict), verdict]).filter(([n]) => n > 0).map(([n, v]) => `${n} ${v.replace("_", " ")}`);
     const start = sheet.finished ? "Finished. " : sheet.good ? "Complete, and everything inside. " : sheet.complete ? "Complete. " : "";
     write($("standing"), start + words.join(", ") + (words.length ? "." : ""));
     // Once nothing is left to do, the step itself offers it.
@@ -123,7 +123,7 @@ class Row {
     write(this.asked, cell.target ?? "");
     write(this.under, cell.target ?? "");
     write(this.mark, cell.mark ? `${cell.mark} ` : "");
-    write(this.word, now && empty ? "now" : cell.state === "skipped" && empty ? "skipped" : verdict);
+    write(this.word, now && empty ? "now" : cell.state === "skipped" && empty ? "skipped" : verdict.replace("_", " "));
     set(this.line, { class: `cell ${verdict}${now ? " now" : ""}`, "aria-current": now ? "step" : null });
     // A cell that has just been filled is inked in, once.
     if (this.seen !== undefined && this.seen !== cell.value_deg && !empty) {

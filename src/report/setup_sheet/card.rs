@@ -36,7 +36,9 @@ impl Card {
     ) -> Self {
         let comparison = before.map(|before| Comparison::of_setups(before, (setup, record)));
         let of = |wanted: fn(&Cell) -> bool| record.cells.iter().filter(move |cell| wanted(cell));
-        let not_held = of(|cell| cell.is_owed() && !cell.verdict.is_captured());
+        let not_held = of(|cell| {
+            cell.is_owed() && !cell.verdict.is_captured() && !matches!(cell.verdict, Verdict::InQuestion { .. })
+        });
         Self {
             against: before.map(|(before, _)| before.number),
             changed: comparison.iter().flat_map(Comparison::changed).filter_map(sheet::changed).collect(),
@@ -48,7 +50,9 @@ impl Card {
                 })
                 .collect(),
             outside: of(|cell| cell.verdict == Verdict::Outside).map(sheet::outside).collect(),
-            undecided: of(|cell| matches!(cell.verdict, Verdict::Undecided { .. })).map(sheet::undecided).collect(),
+            undecided: of(|cell| matches!(cell.verdict, Verdict::Undecided { .. } | Verdict::InQuestion { .. }))
+                .map(sheet::undecided)
+                .collect(),
             bound: of(|cell| cell.verdict == Verdict::Bound)
                 .filter_map(|cell| words::record::consequence(cell, Face::Paper))
                 .collect(),

@@ -58,15 +58,20 @@ fn shortened(sheet: &SetupSheet, long: bool) -> SetupSheet {
         *list = first(list, LIST);
     }
     short.card.outside = in_one_line(&sheet.card.outside, &sheet.rows, |v| *v == Verdict::Outside, NOT_AS_WANTED);
-    short.card.undecided =
-        in_one_line(&sheet.card.undecided, &sheet.rows, |v| matches!(v, Verdict::Undecided { .. }), CANNOT_SAY);
+    short.card.undecided = in_one_line(
+        &sheet.card.undecided,
+        &sheet.rows,
+        |v| matches!(v, Verdict::Undecided { .. } | Verdict::InQuestion { .. }),
+        CANNOT_SAY,
+    );
     short.card.bound = in_one_line(&sheet.card.bound, &sheet.rows, |v| *v == Verdict::Bound, DO_NOT_RAISE);
     short
 }
 
 /// The notes of all cells: of those first that are not as they should be.
 fn notes(rows: &[Row]) -> Vec<String> {
-    let good = |row: &&Row| row.verdict == Verdict::Inside || !row.verdict.is_captured();
+    let good =
+        |row: &&Row| row.verdict == Verdict::Inside || matches!(row.verdict, Verdict::Stale { .. } | Verdict::Missing);
     let (good, amiss): (Vec<&Row>, Vec<&Row>) = rows.iter().partition(good);
     amiss.into_iter().chain(good).flat_map(|row| row.named_notes.clone()).collect()
 }

@@ -1,0 +1,169 @@
+//! Ends that hold a value which something seen besides it contradicts: a sweep that came elsewhere, a servo that buzzes at full
+//! stick, or a stick that goes past where the linkage bound. Each is in question until it is captured again, or until the
+//! person says of the capture that it is right.
+
+use super::buzz;
+use super::capture::{Capture, LimitedBy};
+use super::cell::{Cell, CellName, Verdict};
+use super::finding::CellFinding;
+use super::head::Head;
+use super::limit_cell::{End, ends};
+use super::off_axis;
+use super::setup::Entry;
+use super::sweep::{Reach, SweptEnd};
+use super::timeline::{Dated, Timeline};
+use super::travel::neutral_for;
+use super::travel_survey::{end_point_at, outlives, share_and_end};
+use crate::filter::Vibration;
+use crate::rotor::{Axis, Deflection};
+use crate::units::{Angle, Percent};
+use serde::Serialize;
+
+/// So much more output is past a bind, percent.
+const PAST_PERCENT: f64 = 0.5;
+/// So much more movement is past a bind whose output nobody knows: more than two readings of one end differ by.
+const PAST_DEGREES: f64 = 0.3;
+
+/// What contradicts the value of a cell.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum InQuestion {
+    /// A sweep after it came less far, or further.
+    Swept {
+        /// Where to.
+        #[serde(rename = "reached_deg")]
+        reached: Angle,
+        /// What the record has.
+        #[serde(rename = "recorded_deg")]
+        recorded: Angle,
+    },
+    /// In a sweep after it the direction did not move.
+    SweptStill,
+    /// In a sweep after it a servo buzzed at this end.
+    SweptBuzzes,
+    /// A servo buzzes at this end, and not at centre.
+    Buzzes {
+        /// How.
+        vibration: Vibration,
+    },
+    /// The stick goes further than where the linkage bound.
+    PastBind {
+        /// How far the blade had moved where it bound.
+        #[serde(rename = "bound_at_deg")]
+        bound_at: Angle,
+        /// The output there, where it is known.
+        #[serde(rename = "bound_at_percent")]
+        output: Option<Percent>,
+    },
+}
+
+/// A bind that a person met, and where.
+struct Met {
+    moved: Angle,
+    output: Option<Percent>,
+}
+
+/// Puts ends in question by their own captures, and keeps as bound what stands where the linkage bound.
+pub(super) fn by_captures(head: &Head, timeline: &Timeline<'_>, entries: &[Entry], cells: &mut [Cell]) {
+    for cell in cells.iter_mut().filter(|cell| cell.verdict.is_captured() && cell.question.is_none()) {
+        let CellName::Limit(deflection) = cell.name else { continue };
+        let ends = ends(head, timeline, deflection);
+        if ends.is_empty() || ends.iter().all(|end| end.limit.capture.accepted) {
+            continue;
+        }
+        let mut because: Vec<InQuestion> = ends.iter().filter_map(buzzes).collect();
+        let met = bind(head, timeline, entries, deflection);
+        because.extend(met.as_ref().and_then(|met| past(head, entries, &ends, met)));
+        if !because.is_empty() {
+            cell.verdict = Verdict::InQuestion { because };
+            cell.consequence = None;
+        } else if met.is_some() && matches!(cell.verdict, Verdict::Inside | Verdict::Undecided { .. }) {
+            cell.verdict = Verdict::Bound;
+            cell.consequence = Some(CellFinding::JustShort);
+        }
+    }
+}
+
+/// Puts ends in question that a sweep after their capture contradicts.
+pub(super) fn by_sweeps(swept: &[SweptEnd], cells: &mut [Cell]) {
+    for end in swept {
+        let Some(cell) = cells.iter_mut().find(|cell| cell.name == CellName::Limit(end.deflection)) else { continue };
+        let contradicts = match (end.reach, end.recorded) {
+            (Reach::StandsStill, _) => Some(InQuestion::SweptStill),
+            (Reach::Short | Reach::Beyond, Some(recorded)) => {
+                Some(InQuestion::Swept { reached: end.reached, recorded })
+            }
+            _ => None,
+        };
+        let because = contradicts.into_iter().chain(end.buzzes.then_some(InQuestion::SweptBuzzes));
+        for reason in because {
+            match &mut cell.verdict {
+                Verdict::InQuestion { because } => because.push(reason),
+                verdict if verdict.is_captured() => {
+                    *verdict = Verdict::InQuestion { because: vec![reason] };
+                    cell.consequence = None;
+                }
+                _ => {}
+            }
+        }
+    }
+}
+
+/// A servo that buzzes at its end, and not at centre, is held against something.
+pub(super) fn vibration(end: &End<'_>) -> Option<Vibration> {
+    let neutrals = &end.neutral.as_ref()?.captures;
+    buzz::against(end.limit.capture, neutrals.iter().map(|neutral| buzz::swing(neutral.capture)))
+}
+
+fn buzzes(end: &End<'_>) -> Option<InQuestion> {
+    vibration(end).map(|vibration| InQuestion::Buzzes { vibration })
+}
+
+/// The newest bind of this end from which nothing but end points was changed since.
+fn bind(head: &Head, timeline: &Timeline<'_>, entries: &[Entry], end: Deflection) -> Option<Met> {
+    let bound = |d: &&Dated<'_>| d.capture.limited_by == LimitedBy::Bind && outlives(d);
+    let dated = timeline.of(end).rfind(bound)?;
+    Some(Met { moved: moved(head, timeline, dated)?, output: output(entries, dated.order, dated.capture) })
+}
+
+/// How far a capture is from its neutral, as its axis' own station shows it; the angle as read without one.
+fn moved(head: &Head, timeline: &Timeline<'_>, dated: &Dated<'_>) -> Option<Angle> {
+    let neutral = neutral_for(timeline, dated).map_or(Angle::ZERO, |neutral| neutral.angle);
+    let shown = off_axis::share(head, dated.capture).unwrap_or(1.0);
+    off_axis::is_enough(head, dated.capture).then(|| (dated.capture.reading.angle - neutral) / shown)
+}
+
+/// What reached the servos, in percent; none where the stick was backed off to nobody knows where.
+fn output(entries: &[Entry], order: usize, capture: &Capture) -> Option<Percent> {
+    capture.known_stick()?;
+    let (share, end) = share_and_end(capture);
+    let end_point = end_point_at(entries, order, end).map_or(100.0, Percent::value);
+    Some(Percent::new((share * end_point).abs()))
+}
+
+/// Whether full stick goes past a bind: by the end point that was recorded, by the output of the capture, or by its movement.
+fn past(head: &Head, entries: &[Entry], ends: &[End<'_>], met: &Met) -> Option<InQuestion> {
+    let end = ends.first()?;
+    let capture = end.limit.capture;
+    let is_the_bind = capture.limited_by == LimitedBy::Bind;
+    let here = match (is_the_bind, output(entries, end.limit.order, capture)) {
+        (true, Some(_)) => {
+            let (_, of) = share_and_end(capture);
+            end_point_at(entries, entries.len(), of)
+        }
+        (true, None) => None,
+        (false, output) => output,
+    };
+    let further = match (here, met.output) {
+        (Some(here), Some(bind)) => here.value() > bind.value() + PAST_PERCENT,
+        _ if is_the_bind => false,
+        _ => {
+            let shown = off_axis::share(head, capture).unwrap_or(1.0);
+            let neutral = end.neutral.as_ref().map_or(Angle::ZERO, |neutral| neutral.angle);
+            let moved = (capture.reading.angle - neutral) / shown;
+            moved.abs().degrees() > met.moved.abs().degrees() + PAST_DEGREES
+        }
+    };
+    let bound_at = if capture.subject.deflection().axis() == Axis::Collective { met.moved } else { met.moved.abs() };
+    further.then_some(InQuestion::PastBind { bound_at, output: met.output })
+}
