@@ -77,7 +77,7 @@ pub use remedy::{Advice, LinkTurn, remedy};
 pub use resume::{Calibrated, Finding, Held, Pause, State};
 pub use seat::next_seat;
 pub use setup::{Blades, Entry, EntryError, Event, Interruption, Setup};
-pub use spindle::SpindleCheck;
+pub use spindle::{SpindleCheck, SpindleError};
 pub use subject::{MainDeflection, Subject, SubjectError};
 pub use survey::{RotorSurvey, SensorError, SurveyError};
 pub use sweep::{Reach, Sweep, Swept, SweptEnd, rudder_sign};
