@@ -24,6 +24,8 @@ pub enum CellName {
     Limit(Deflection),
     /// Lost motion of a main blade: one stick position approached from above less from below.
     Slop(BladeName),
+    /// A main blade's droop less that of blade A, both read at one station; tip up positive.
+    Droop(BladeName),
     /// Bend of the spindle, on a main blade: what the span slope changes by when it is turned in its grips.
     Spindle(BladeName),
     /// What the hanging cable does to the reading.
@@ -51,6 +53,7 @@ impl fmt::Display for CellName {
             Self::Track(blade) => format!("track {blade} - {}", BladeName::A),
             Self::Limit(deflection) => deflection.to_string(),
             Self::Slop(blade) => format!("blade {blade} slop"),
+            Self::Droop(blade) => format!("droop {blade} - {}", BladeName::A),
             Self::Spindle(blade) => format!("blade {blade} spindle"),
             Self::Cable => "cable".to_owned(),
             Self::Corner(corner) => format!("corner {corner}"),

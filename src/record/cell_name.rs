@@ -20,6 +20,7 @@ impl FromStr for CellName {
             ["blade", letter, "slop"] => blade(letter).map(Self::Slop),
             ["blade", letter, "spindle"] => blade(letter).map(Self::Spindle),
             ["track", letter, "-", "A"] => blade(letter).map(Self::Track),
+            ["droop", letter, "-", "A"] => blade(letter).map(Self::Droop),
             ["cable"] => Some(Self::Cable),
             _ => text.parse().ok().map(|deflection| match deflection {
                 Deflection::Corner(corner) => Self::Corner(corner),
@@ -41,6 +42,7 @@ mod tests {
             "blade C slop",
             "blade B spindle",
             "track B - A",
+            "droop C - A",
             "cable",
             "elevator up",
             "collective 25%",

@@ -28,6 +28,7 @@ mod collective_survey;
 mod comparison;
 mod corner_cell;
 mod document;
+mod droop;
 mod finding;
 mod head;
 mod history;

@@ -52,7 +52,7 @@ pub fn remedy(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell)
         CellName::Zero(blade) => links(head, entries, |link| link.blade == blade),
         CellName::Track(blade) => links(head, entries, |link| link.blade == blade || link.blade == BladeName::A),
         CellName::Limit(end) => end_point(head, entries, cell, end),
-        CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => None,
+        CellName::Slop(_) | CellName::Droop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => None,
     }
 }
 

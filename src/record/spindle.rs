@@ -134,7 +134,7 @@ impl SpindleCheck {
 }
 
 /// What a blade that is put at its station once more may read otherwise, and whether the lean in it is assumed.
-fn off_its_station(head: &Head, entries: &[Entry]) -> (Angle, bool) {
+pub(super) fn off_its_station(head: &Head, entries: &[Entry]) -> (Angle, bool) {
     let solved = RotorSurvey::new(head, entries, None).ok().and_then(|survey| survey.solution.shaft_tilt());
     let lean = solved.map(|tilt| tilt.nose.hypot(tilt.left));
     let u_station = head.station_error.radians() / 3f64.sqrt();
