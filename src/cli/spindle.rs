@@ -1,4 +1,4 @@
-//! `spindle`: whether the spindle is bent, from a blade's span slope with the spindle turned half round.
+//! `spindle`: whether the spindle is bent, from a blade's span slope with the spindle turned in its grips.
 
 use super::setting::setup_to_write;
 use super::source::{Opened, SourceArgs};
@@ -19,9 +19,13 @@ pub(super) struct Args {
     #[arg(long, default_value = "A", value_parser = parsed::<BladeName>)]
     blade: BladeName,
 
-    /// Where it is both times, degrees from the boom in the direction of rotation
+    /// Where it is each time, degrees from the boom in the direction of rotation
     #[arg(long, value_name = "DEGREES", default_value = "90", allow_negative_numbers = true, value_parser = parsed::<Station>)]
     station: Station,
+
+    /// How far the spindle is turned from its mark at each reading, in quarter turns
+    #[arg(long, value_name = "DEGREES", value_delimiter = ',', default_values_t = [0, 180])]
+    seats: Vec<u16>,
 
     /// Clip forward or reversed (end for end)
     #[arg(long, value_name = "forward|reversed", default_value = "forward", value_parser = parsed::<Clip>)]
@@ -38,8 +42,9 @@ pub(super) struct Args {
     source: SourceArgs,
 }
 
-/// Reads twice, records the check and prints its cell.
+/// Reads at every seat, records the check and prints its cell.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
+    SpindleCheck::seats(&args.seats)?;
     let mut open = setup_to_write(args.setup, common).await?;
     let source = args.source.at(args.blade, Spot::Main(args.station))?;
     let saved = source.saved_for(open.logbook(), output).await?;
@@ -48,25 +53,29 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         return Err(CliError::Use(cli::SPINDLE_NEEDS_A_SENSOR.into()));
     }
     let session = Session::start(stream, instrument);
-    let before = asked(&session, &args, &cli::links_off(args.blade, args.station), output).await?;
-    let after = asked(&session, &args, &cli::turn_the_spindle(args.blade, args.station), output).await?;
+    let mut read = Vec::new();
+    let mut from = None;
+    for &seat in &args.seats {
+        let prompt = match from.replace(seat) {
+            None if seat == 0 => cli::links_off(args.blade, args.station),
+            None => cli::links_off_and_turned(args.blade, args.station, seat),
+            Some(from) => cli::turn_the_spindle(args.blade, args.station, from, seat),
+        };
+        let taken = asked(&session, &args, &prompt, output).await?;
+        read.push((seat, span(&taken, args.clip)?, taken.steady.span_repeat));
+    }
     session.end().await?;
-    let check = SpindleCheck {
-        blade: args.blade,
-        station: args.station,
-        before: span(&before, args.clip)?,
-        after: span(&after, args.clip)?,
-        u_repeat: before.steady.span_repeat.hypot(after.steady.span_repeat),
-    };
+    let check = SpindleCheck::new(args.blade, args.station, &read)?;
     open.happened(Event::Spindle { check }).await?;
     let record = open.record();
     let cell = record.cell(CellName::Spindle(args.blade));
     let (mut lines, mut document) = (Vec::new(), serde_json::json!({ "setup": open.setup().number, "check": check }));
     if let Some((cell, value)) = cell.and_then(|cell| Some((cell, cell.value.as_ref()?))) {
-        lines.push(cli::span_slopes(check.before, check.after));
+        lines.push(cli::span_slopes(&check));
         let (bend, wanted) = (words::record::value(value), words::table::wanted(cell));
         lines.push(format!("bend {bend}, wanted {wanted}: {}", cell.verdict.word()));
         lines.extend(words::record::consequence(cell, Face::Terminal));
+        lines.extend(words::record::remarks(cell));
         if args.steady.explain {
             lines.push(crate::words::uncertainty::explained(&value.budget, crate::words::Face::Terminal));
         }

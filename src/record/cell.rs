@@ -26,7 +26,9 @@ pub enum CellName {
     Limit(Deflection),
     /// Lost motion of a main blade: one stick position approached from above less from below.
     Slop(BladeName),
-    /// Bend of the spindle, on a main blade: half the change of span slope when it is turned half round.
+    /// A main blade's droop less that of blade A, both read at one station; tip up positive.
+    Droop(BladeName),
+    /// Bend of the spindle, on a main blade: what the span slope changes by when it is turned in its grips.
     Spindle(BladeName),
     /// What the hanging cable does to the reading.
     Cable,
@@ -58,6 +60,7 @@ impl fmt::Display for CellName {
             Self::Track(blade) => format!("track {blade} - {}", BladeName::A),
             Self::Limit(deflection) => deflection.to_string(),
             Self::Slop(blade) => format!("blade {blade} slop"),
+            Self::Droop(blade) => format!("droop {blade} - {}", BladeName::A),
             Self::Spindle(blade) => format!("blade {blade} spindle"),
             Self::Cable => "cable".to_owned(),
             Self::Corner(corner) => format!("corner {corner}"),
@@ -92,8 +95,10 @@ pub enum Basis {
     Split,
     /// From the same stick position approached from below.
     Approach,
-    /// From the same blade before the spindle was turned half round.
+    /// From the same blade before the spindle was turned half round: the part of its bend in the plane of both seats.
     Turned,
+    /// From the same blade with the spindle at quarter turns: the size of its bend.
+    Bend,
     /// From the same blade with the cable lifted.
     Lifted,
 }

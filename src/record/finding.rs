@@ -40,6 +40,12 @@ pub enum CellFinding {
         #[serde(rename = "by_deg")]
         by: Angle,
     },
+    /// Where the spindle is bent to.
+    BentToward {
+        /// From its mark, in the sense in which it was turned, 0° to 360°.
+        #[serde(rename = "toward_deg")]
+        toward: Angle,
+    },
     /// A cable that pulls at the blade.
     CablePulls,
     /// Set just short of a bind, its end point or limit with it.
@@ -185,6 +191,8 @@ pub enum Undecided {
     PitchUnknown,
     /// Which way the rudder moves the tail blades, and so the side that holds the torque, is not known.
     TorqueSideUnknown,
+    /// A spindle that was read at two opposite seats: it is not bent in their plane, and may be bent across it.
+    OnePlane,
 }
 
 /// What is asked before a reading counts.

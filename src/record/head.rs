@@ -205,6 +205,8 @@ pub struct Targets {
     pub collective_high: Option<Target>,
     /// Lost motion. Default at most 0.3 (common practice, no source).
     pub slop: Target,
+    /// Droop of a blade less that of blade A. Default at most 1 (common practice, no source).
+    pub droop: Target,
     /// Bend of the spindle. Default at most 0.2 (common practice, no source).
     pub spindle: Target,
     /// What the hanging cable does to the reading. Default at most 0.1 (common practice, no source).
@@ -230,6 +232,7 @@ impl Default for Targets {
             collective_low: None,
             collective_high: None,
             slop: ceiling(0.3),
+            droop: ceiling(1.0),
             spindle: ceiling(0.2),
             cable: ceiling(0.1),
         }

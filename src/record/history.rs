@@ -45,6 +45,19 @@ impl CellHistory {
         names.into_iter().map(|name| Self::one(name, setups)).filter(|history| !history.values.is_empty()).collect()
     }
 
+    /// The cells over these setups alone, the newest of those looked at: each with the flags that it has when all are looked at; without those that
+    /// hold no value then.
+    #[must_use]
+    pub fn newest(cells: Vec<Self>, setups: &[u32]) -> Vec<Self> {
+        let shown = |mut cell: Self| {
+            let older = cell.values.iter().take_while(|value| !setups.contains(&value.setup)).count();
+            cell.values.drain(..older);
+            cell.chart = cell.chart.map(|chart| chart.without_first(older));
+            (!cell.values.is_empty()).then_some(cell)
+        };
+        cells.into_iter().filter_map(shown).collect()
+    }
+
     fn one(cell: CellName, setups: &[(u32, Timestamp, LimitRecord)]) -> Self {
         let past = |(setup, at, record): &(u32, Timestamp, LimitRecord)| {
             let held = record.cell(cell).filter(|cell| cell.verdict.is_captured())?;
@@ -56,7 +69,8 @@ impl CellHistory {
         let newest = setups.iter().rev().find(|setup| past(setup).is_some()).and_then(|(.., record)| basis(record));
         let alike = setups.iter().filter(|(.., record)| basis(record) == newest);
         let values: Vec<Past> = alike.filter_map(past).collect();
-        let degrees: Vec<f64> = values.iter().map(|value| value.angle.degrees()).collect();
+        let degrees: Vec<(f64, f64)> =
+            values.iter().map(|value| (value.angle.degrees(), value.expanded.degrees())).collect();
         Self { cell, chart: ControlChart::of(&degrees), values }
     }
 }

@@ -8,6 +8,7 @@ use super::cable::cable_cell;
 use super::capture::Capture;
 use super::cell::{Basis, Cell, CellName, Earlier, Verdict};
 use super::corner_cell::{corner_cells, missing_parts};
+use super::droop::droop_cell;
 use super::finding::{CellFinding, Question};
 use super::head::Head;
 use super::in_question;
@@ -74,8 +75,10 @@ impl LimitRecord {
         let ends = plan::ends(head).map(|(end, target)| with_reason(limit_cell(head, &timeline, end, target), entries));
         let slops = head.blades.names().filter_map(|blade| slop_cell(head, &timeline, blade));
         let spindles = head.blades.names().filter_map(|blade| spindle_cell(head, entries, blade));
+        let droops = head.blades.names().skip(1).filter_map(|blade| droop_cell(head, entries, &timeline, blade));
         let owed = zeros.chain(tracks).chain(ends);
-        let besides = slops.chain(spindles).chain(cable_cell(head, entries)).chain(corner_cells(head, &timeline));
+        let besides =
+            droops.chain(slops).chain(spindles).chain(cable_cell(head, entries)).chain(corner_cells(head, &timeline));
         let tail = neutral_cell(head, &timeline, entries).into_iter().chain(split_cell(head, &timeline));
         let mut cells: Vec<Cell> = owed.chain(tail).chain(besides).collect();
         remember_withdrawn(&mut cells, entries);

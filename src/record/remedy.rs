@@ -54,7 +54,7 @@ pub fn remedy(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell)
         // A neutral that stands off moves both ends: no end point puts that right.
         CellName::Limit(_) if cell.is_rudder() && tail_neutral_is_off(record) => None,
         CellName::Limit(end) => end_point(head, entries, cell, end),
-        CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => None,
+        CellName::Slop(_) | CellName::Droop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => None,
         CellName::TailNeutral | CellName::TailSplit => None,
     }
 }

@@ -28,7 +28,7 @@ use std::collections::BTreeMap;
 use uuid::Uuid;
 
 /// A clip put on by eye is square to the span within this, evenly likely. [common practice, no source]
-const YAW_DEGREES: f64 = 2.0;
+pub(super) const YAW_DEGREES: f64 = 2.0;
 
 /// No single reading is better than this: it keeps the weights finite. [common practice, no source]
 const LEAST_DEGREES: f64 = 0.005;

@@ -78,7 +78,7 @@ pub(super) fn track_cell(head: &Head, timeline: &Timeline<'_>, blade: BladeName)
 }
 
 /// The newest two zeros at one station; such that both hold before others.
-fn pair<'t, 'a>(timeline: &'t Timeline<'a>, blade: BladeName) -> Option<(&'t Dated<'a>, &'t Dated<'a>)> {
+pub(super) fn pair<'t, 'a>(timeline: &'t Timeline<'a>, blade: BladeName) -> Option<(&'t Dated<'a>, &'t Dated<'a>)> {
     let mut pairs: Vec<_> = zeros(timeline, BladeName::A)
         .flat_map(|a| zeros(timeline, blade).map(move |b| (a, b)))
         .filter(|(a, b)| a.is_comparable(b))

@@ -63,9 +63,9 @@ pub fn history(cell: &CellHistory) -> Plot {
     let level = |at: f64| values.iter().map(|(setup, _)| (*setup, at)).collect::<Vec<_>>();
     let mut lines = vec![line("values", values.clone(), Stroke::Points)];
     if let Some(chart) = &cell.chart {
-        lines.push(line("mean", level(chart.centre), Stroke::Solid));
-        lines.push(line("upper limit", level(chart.limits.1), Stroke::Dashed));
-        lines.push(line("lower limit", level(chart.limits.0), Stroke::Dashed));
+        lines.push(line("mean", level(chart.limits.centre), Stroke::Solid));
+        lines.push(line("upper limit", level(chart.limits.high), Stroke::Dashed));
+        lines.push(line("lower limit", level(chart.limits.low), Stroke::Dashed));
     }
     Plot { title: format!("{} over time", cell.cell), x: axis("setup"), y: axis("degrees"), lines }
 }

@@ -93,6 +93,7 @@ pub(crate) fn scenario(s: &Scenario) -> Result<(), RigError> {
         head.spindle_bend_azimuth_deg 360.0;
         head.slop_deg 0.0, 10.0;
         head.pitch_arm_mm ABOVE_ZERO, 1000.0;
+        head.link_span_mm 0.0, 1000.0;
         head.link_thread_mm ABOVE_ZERO, 1000.0;
         head.servo_arm_mm ABOVE_ZERO, 1000.0;
         head.plate_servo_radius_mm ABOVE_ZERO, 1000.0;

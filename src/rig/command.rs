@@ -56,8 +56,11 @@ pub enum Command {
         /// How long it takes.
         over: Seconds,
     },
-    /// `spindle turn [over SECONDS]`: turn the spindle half round in its grips, links off, the clip where it sits.
+    /// `spindle turn|DEGREES [over SECONDS]`: turn the spindle in its grips, links off, the clip where it sits: half round, or to so
+    /// many degrees from where it sat first.
     Spindle {
+        /// Where to, a multiple of 90°; half round where nothing is said.
+        to: Option<Angle>,
         /// How long the hands are on it.
         over: Seconds,
     },
@@ -140,7 +143,7 @@ const FORMS: [&str; 24] = [
     "tail up|down [over SECONDS]",
     "cable lifted|slack [over SECONDS]",
     "tilt NOSE LEFT [over SECONDS]",
-    "spindle turn [over SECONDS]",
+    "spindle turn|0|90|180|270 [over SECONDS]",
     "link BLADE HALF_TURNS",
     "rod SERVO HALF_TURNS",
     "arm SERVO DEGREES",
@@ -190,7 +193,10 @@ impl FromStr for Command {
             (["tilt", nose, left], _) => {
                 Self::Tilt { nose: degrees_of(nose, 60.0)?, left: degrees_of(left, 60.0)?, over }
             }
-            (["spindle", "turn"], _) => Self::Spindle { over },
+            (["spindle", "turn"], _) => Self::Spindle { to: None, over },
+            (["spindle", to @ ("0" | "90" | "180" | "270")], _) => {
+                Self::Spindle { to: Some(degrees_of(to, 270.0)?), over }
+            }
             (["temperature", to], _) => {
                 Self::Temperature { to: Celsius::new(number(to, "temperature", -60.0, 150.0)?), over }
             }

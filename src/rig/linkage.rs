@@ -12,7 +12,8 @@
 //! so that pitch against stick is a little curved. Which way the blades answer follows from the plate alone: elevator
 //! up lifts its nose, aileron right lowers its right side. Lengths in millimetres, angles in radians.
 //!
-//! Left out: sideways motion of the balls, elasticity, and the coupling of droop into pitch.
+//! Left out: sideways motion of the balls, and elasticity. Droop that turns a blade through its link comes in as a change of the
+//! link's length.
 
 use super::scenario::Head;
 use super::vocabulary::{End, Rotation, Stick};

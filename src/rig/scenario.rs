@@ -75,10 +75,13 @@ pub struct Head {
     pub link_opposed: bool,
     /// What a longer pitch link does to the pitch.
     pub link_lengthening: Lengthening,
+    /// How far out along the span the ball of a blade's pitch arm stands: a blade that tilts up by δ turns by this over the pitch arm
+    /// times δ, against the link (delta three).
+    pub link_span_mm: Millimetres,
     /// How far a bent spindle tilts the grips against the disc, degrees; it turns with the head.
     pub spindle_bend_deg: Angle,
     /// Which way it lifts them, counted from blade A in the direction of rotation, degrees: 0 lifts the tip of blade A, 90 its
-    /// leading edge. Turned half round in its grips, the spindle tilts them the other way.
+    /// leading edge. Turned in its grips by so many degrees, it is bent toward as many less.
     pub spindle_bend_azimuth_deg: Angle,
     /// Lost motion at the blade: reading approached from above less reading approached from below, degrees.
     pub slop_deg: Angle,
@@ -107,6 +110,7 @@ impl Default for Head {
             link_thread_mm: Millimetres::new(0.45),
             link_opposed: false,
             link_lengthening: Lengthening::Raises,
+            link_span_mm: Millimetres::new(0.0),
             spindle_bend_deg: Angle::ZERO,
             spindle_bend_azimuth_deg: Angle::ZERO,
             slop_deg: Angle::ZERO,

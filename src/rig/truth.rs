@@ -22,6 +22,8 @@ pub struct Truth {
     pub swash: Swash,
     /// How far a bent spindle tilts the grips, as it sits now: turned half round, the other way.
     pub spindle_bend_deg: Angle,
+    /// Which way it lifts them, from blade A in the direction of rotation.
+    pub spindle_bent_toward_deg: Angle,
     /// The main blades in order.
     pub blades: Vec<BladeTruth>,
     /// The tail blades in order.

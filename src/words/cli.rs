@@ -1,8 +1,8 @@
 //! What one command alone prints.
 
-use super::{angle, with_uncertainty};
+use super::{Face, Say, angle, with_uncertainty};
 use clinoblade_guide::SweepMove;
-use clinoblade_record::Subject;
+use clinoblade_record::{SpindleCheck, SpindleError, Subject};
 use clinoblade_rotor::{Axis, BladeName, Datum, Deflection, Spot, Station};
 use clinoblade_units::Angle;
 use std::fmt::Display;
@@ -105,25 +105,50 @@ pub fn links_off(blade: BladeName, station: Station) -> String {
     format!("Take the links off, put blade {blade} at station {station}, and press Enter.")
 }
 
-/// Before the second reading.
+/// Before the first reading at another seat than the spindle's mark.
 #[must_use]
-pub fn turn_the_spindle(blade: BladeName, station: Station) -> String {
+pub fn links_off_and_turned(blade: BladeName, station: Station, seat: u16) -> String {
     format!(
-        "Turn the spindle half round in its grips without touching the clip, put blade {blade} at station {station} again, and \
-         press Enter."
+        "Take the links off, turn the spindle to {seat}° from its mark, put blade {blade} at station {station}, and press Enter."
     )
 }
 
-/// Input that ended before both readings were taken.
-pub const SPINDLE_BROKEN_OFF: &str = "Nothing was recorded: the input ended before both readings were taken.";
+/// Before each further reading: the seats before and now, degrees from the spindle's mark.
+#[must_use]
+pub fn turn_the_spindle(blade: BladeName, station: Station, from: u16, to: u16) -> String {
+    let turn = match (to + 360 - from) % 360 {
+        180 => "half round".to_owned(),
+        90 => format!("a quarter on (to {to}° from its mark)"),
+        _ => format!("to {to}° from its mark"),
+    };
+    format!(
+        "Turn the spindle {turn} in its grips without touching the clip, put blade {blade} at station {station} again, and press \
+         Enter."
+    )
+}
+
+impl Say for SpindleError {
+    fn say(&self, _: Face) -> String {
+        match self {
+            Self::NoQuarter(seat) => format!("{seat}° is not a seat of the spindle: 0, 90, 180 and 270 are."),
+            Self::Twice(seat) => format!("{seat}° is named twice: each seat is read once."),
+            Self::NoOpposite => "Two of the seats must be half a turn apart, such as --seats 0,90,180,270.".to_owned(),
+        }
+    }
+}
+
+/// Input that ended before all readings were taken.
+pub const SPINDLE_BROKEN_OFF: &str = "Nothing was recorded: the input ended before all readings were taken.";
 
 /// A blade that moved all the time.
 pub const SPINDLE_RESTLESS: &str = "Nothing was recorded: the blade was never still for long enough.";
 
-/// Both readings of a spindle.
+/// The readings of a spindle.
 #[must_use]
-pub fn span_slopes(before: Angle, after: Angle) -> String {
-    format!("span slope {} before, {} after half a turn", angle(before, 2), angle(after, 2))
+pub fn span_slopes(check: &SpindleCheck) -> String {
+    let slopes: Vec<String> =
+        check.turned().map(|(turned, slope)| format!("{} at {turned}°", angle(slope, 2))).collect();
+    format!("span slope {}", slopes.join(", "))
 }
 
 // sweep
@@ -252,6 +277,8 @@ mod tests {
         let up = Deflection::new(Axis::Elevator, "up").unwrap();
         let corner = Deflection::new(Axis::Corner, "high up-right").unwrap();
         let subject = |deflection| Subject::new(deflection, BladeName::A, Spot::Main(station(90.0))).unwrap();
+        let seats = [(0, 0.4), (90, 0.1), (180, -0.3), (270, 0.0)].map(|(seat, slope)| (seat, deg(slope), deg(0.01)));
+        let spindle = SpindleCheck::new(BladeName::A, station(90.0), &seats).unwrap();
         let all = [
             hold(subject(up)),
             stick_range(up, &(1.0..=100.0)),
@@ -259,8 +286,14 @@ mod tests {
             not_recorded("It moved the other way."),
             corner_needs(subject(corner), &[up]),
             links_off(BladeName::A, station(90.0)),
-            turn_the_spindle(BladeName::A, station(90.0)),
-            span_slopes(deg(0.4), deg(-0.3)),
+            links_off_and_turned(BladeName::A, station(90.0), 90),
+            turn_the_spindle(BladeName::A, station(90.0), 0, 180),
+            turn_the_spindle(BladeName::A, station(90.0), 0, 90),
+            turn_the_spindle(BladeName::A, station(90.0), 180, 90),
+            span_slopes(&spindle),
+            SpindleError::NoQuarter(45).say(Face::Terminal),
+            SpindleError::Twice(90).say(Face::Terminal),
+            SpindleError::NoOpposite.say(Face::Terminal),
             sweep_move(SweepMove::Centre),
             sweep_move(SweepMove::To(up)),
             sweep_move(SweepMove::Back),

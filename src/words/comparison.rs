@@ -2,7 +2,7 @@
 
 use super::{Face, Say, angle, with_uncertainty};
 use clinoblade_record::{CellHistory, CellName, CellNameError, Change, Comparison, Pattern, Proviso, Together};
-use clinoblade_stats::control_chart::Signal;
+use clinoblade_stats::control_chart::{Limits, Signal};
 
 /// Examples of `compare`.
 pub const COMPARE_HELP: &str = "\
@@ -19,9 +19,10 @@ Examples:
   clinoblade history \"Workshop trainer\"
   clinoblade history \"Workshop trainer\" --cell \"elevator up\" --plot elevator-up.svg
 
-A chart of individuals and moving ranges for each cell: its mean, the limits within which it has varied, and what stands out (a \
-value outside them, a jump from one setup to the next, eight in a row on one side). With fewer than eight setups the limits are \
-provisional. The exit code is 1 if the newest setup stands out, else 0.";
+A chart of individuals and moving ranges for each cell: the limits that its newest value is held against, and what stands out (a \
+value outside them, a jump from one setup to the next, eight in a row on one side). Limits come from the earlier setups alone and \
+are never tighter than the uncertainty of a difference. With fewer than five setups a value is held against the one before; from \
+fewer than eight earlier ones the limits are provisional. The exit code is 1 if the newest setup stands out, else 0.";
 
 /// How a cell stands in both setups.
 const fn changed(change: Change) -> &'static str {
@@ -167,19 +168,28 @@ pub fn history(head: &str, setups: usize, has_older: bool, cells: &[CellHistory]
     format!("{head}, {many}\n\n{}", cells.join("\n"))
 }
 
+fn degrees(value: f64) -> String {
+    format!("{}°", super::signed(value, 2))
+}
+
+fn between(limits: &Limits) -> String {
+    format!("{} to {}", degrees(limits.low), degrees(limits.high))
+}
+
 fn one_cell(cell: &CellHistory) -> String {
     let values: Vec<String> = cell.values.iter().map(|v| format!("{} {}", v.setup, angle(v.angle, 2))).collect();
     let mut lines = vec![format!("{:<16}  {}", cell.cell, values.join(" · "))];
     if let Some(chart) = &cell.chart {
-        let provisional = if chart.provisional { ", provisional" } else { "" };
-        let [mean, low, high] = [chart.centre, chart.limits.0, chart.limits.1].map(|degrees| super::signed(degrees, 2));
-        lines.push(format!("{:<16}  mean {mean}°, within {low}° to {high}°{provisional}", ""));
-        lines.extend(chart.signals.iter().filter_map(|(place, signal)| {
-            let value = cell.values.get(*place)?;
-            let what = match signal {
-                Signal::Outside => format!("is outside {low}° to {high}°"),
-                Signal::Jump => format!("jumped by more than {:.2}° from the setup before", chart.range_limit),
-                Signal::Run => format!("is the eighth or later in a row on one side of {mean}°"),
+        let limits = &chart.limits;
+        let provisional = if limits.is_provisional() { ", provisional" } else { "" };
+        let from = if limits.is_of_one_before() { "setup before" } else { "mean of earlier setups" };
+        lines.push(format!("{:<16}  {from} {}, limits {}{provisional}", "", degrees(limits.centre), between(limits)));
+        lines.extend(chart.flags.iter().filter_map(|flag| {
+            let value = cell.values.get(flag.place)?;
+            let what = match flag.signal {
+                Signal::Outside => format!("is outside {}", between(&flag.limits)),
+                Signal::Jump => format!("jumped by more than {:.2}° from the setup before", flag.limits.range_limit),
+                Signal::Run => "is the eighth or later in a row on one side of the mean before".to_owned(),
             };
             Some(format!("{:<16}  ! {} in setup {}: {} {what}", "", cell.cell, value.setup, angle(value.angle, 2)))
         }));
@@ -237,7 +247,22 @@ mod tests {
                 expanded: deg(0.1),
             })
             .collect();
-        let cell = CellHistory { cell: CellName::Zero(BladeName::A), values, chart: ControlChart::of(&degrees) };
+        let measured: Vec<(f64, f64)> = degrees.iter().map(|value| (*value, 0.1)).collect();
+        let cell = CellHistory { cell: CellName::Zero(BladeName::A), values, chart: ControlChart::of(&measured) };
         insta::assert_snapshot!(history("Trainer", 11, true, &[cell]));
+    }
+
+    #[test]
+    fn a_history_of_few_setups() {
+        let measured = [(0.1, 0.3), (0.2, 0.3), (0.1, 0.3), (3.28, 0.3)];
+        let past = |((value, expanded), setup): ((f64, f64), u32)| Past {
+            setup,
+            at: jiff::Timestamp::UNIX_EPOCH,
+            angle: deg(value),
+            expanded: deg(expanded),
+        };
+        let values = measured.into_iter().zip(1..).map(past).collect();
+        let cell = CellHistory { cell: CellName::Zero(BladeName::A), values, chart: ControlChart::of(&measured) };
+        insta::assert_snapshot!(history("Trainer", 4, false, &[cell]));
     }
 }

@@ -50,10 +50,12 @@ Turn the sensor end for end on any flat surface: `datum reversal` cancels its er
 /// `spindle`.
 pub const SPINDLE: &str = "\
 Example:
-  clinoblade spindle --blade A --station 90
+  clinoblade spindle --blade A --station 90 --seats 0,90,180,270
 
-Take both pitch links off. The span slope is read, you turn the spindle half round in its grips without touching the clip, put \
-the blade back at the same station, and it is read again. A straight spindle shows the same slope twice.";
+Take both pitch links off and mark the spindle. The span slope is read, you turn the spindle in its grips without touching the \
+clip, put the blade back at the same station, and it is read again, at each seat. A straight spindle shows the same slope each \
+time. Two seats half a turn apart, the default, find a bend in their plane and none across it: only quarter turns show that a \
+spindle is straight.";
 
 /// `sweep`.
 pub const SWEEP: &str = "\

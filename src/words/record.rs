@@ -96,6 +96,7 @@ fn undecided(by: &Undecided, face: Face) -> String {
              counts. Set the zero against gravity and capture this end with the leading edge up and down."
                 .to_owned()
         }
+        Undecided::OnePlane => one_plane(face),
     }
 }
 
@@ -105,6 +106,13 @@ fn does_it_bind(face: Face) -> String {
          not, the mixer or the arcs of the servo arms limit it: {}.",
         face.command("capture it with --bound", "capture it as bound"),
         face.command("capture it with --as-read", "say that it is right as read")
+    )
+}
+
+fn one_plane(face: Face) -> String {
+    format!(
+        "No bend in this plane. Turn the spindle a quarter and repeat{}: a bend across it shows only then.",
+        face.command(" (`clinoblade spindle --seats 0,90,180,270`)", "")
     )
 }
 
@@ -180,6 +188,7 @@ fn meaning(cell: &Cell, finding: &CellFinding, face: Face) -> String {
         | CellFinding::PastStall { .. }
         | CellFinding::AcceptedContradiction
         | CellFinding::AcceptedUnmoved
+        | CellFinding::BentToward { .. }
         | CellFinding::NoNeutral
         | CellFinding::OneLeadingEdge { .. }
         | CellFinding::JudgedAsItStands { .. }
@@ -236,6 +245,9 @@ fn remark_of(cell: &Cell, finding: &CellFinding) -> String {
              forbidden.",
             angle(*pitch, 2)
         ),
+        CellFinding::BentToward { toward } => {
+            format!("bent toward {:.0}° from its mark, in the sense in which you turned it", toward.degrees())
+        }
         CellFinding::AcceptedContradiction => {
             "it moved the other way than the description says, and was recorded as read. Check whether the channel is reversed, \
              or correct the description."
@@ -644,6 +656,7 @@ mod tests {
             CellFinding::CornerBinds { short: None, sign: BindSign::Creep { by: deg(-0.4), expanded: deg(0.1) } },
             CellFinding::PastStall { pitch: deg(15.0) },
             CellFinding::AcceptedContradiction,
+            CellFinding::BentToward { toward: deg(90.0) },
             CellFinding::NoNeutral,
             CellFinding::OneLeadingEdge { leading_edge: LeadingEdge::Up },
             CellFinding::JudgedAsItStands { travel: deg(33.98), blade: BladeName::B },

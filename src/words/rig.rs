@@ -85,6 +85,7 @@ Commands, one a line (AXIS: elevator, aileron, rudder, collective; times in seco
   cable lifted over 1              lift the cable off the clip, or let it hang: cable slack
   tilt NOSE LEFT over 2            lean the model
   spindle turn over 2              turn the spindle half round in its grips, the clip where it sits
+  spindle 90 over 2                turn it to a quarter from where it sat first (0, 90, 180, 270)
   link B -1                        turn blade B's pitch link by half-turns; plus lengthens it
   rod 2 1, arm 2 5, subtrim 2 1    a swashplate servo (1 nose, 2 left, 3 right): rod half-turns, arm and sub-trim degrees
   endpoint elevator up 95          output at full stick, percent

@@ -156,7 +156,10 @@ fn event(event: &Event) -> String {
         Event::Datum { datum } => format!("zero set: {}", datum.kind()),
         Event::Resumed { note, .. } => format!("resumed: {note}"),
         Event::Recomputed { note, captures } => format!("recalculated: {} captures, {note}", captures.len()),
-        Event::Spindle { check } => format!("spindle of blade {}: bent by {}", check.blade, angle(check.bend(), 2)),
+        Event::Spindle { check } => {
+            let slopes = check.turned().map(|(turned, slope)| format!("{} at {turned}°", angle(slope, 2)));
+            format!("spindle of blade {}: span slope {}", check.blade, slopes.collect::<Vec<_>>().join(", "))
+        }
         Event::Skipped { deflection, reason } => format!("skipped: {deflection} ({reason})"),
         Event::Cable { check } => format!("cable on blade {}: pulls by {}", check.blade, angle(check.pull(), 2)),
         Event::Swept { sweep } => {

@@ -141,9 +141,12 @@ const fn besides(name: CellName) -> Option<usize> {
         CellName::Slop(_) => Some(1),
         CellName::Spindle(_) => Some(2),
         CellName::Cable => Some(3),
-        CellName::Zero(_) | CellName::Track(_) | CellName::Limit(_) | CellName::TailNeutral | CellName::TailSplit => {
-            None
-        }
+        CellName::Zero(_)
+        | CellName::Track(_)
+        | CellName::Droop(_)
+        | CellName::Limit(_)
+        | CellName::TailNeutral
+        | CellName::TailSplit => None,
     }
 }
 

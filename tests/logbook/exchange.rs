@@ -22,8 +22,14 @@ fn one_of_each_kind() -> Vec<Entry> {
     let wrong: Capture = capture("aileron left");
     let again = Capture { accepted: true, ..first.clone() };
     let station = Station::from_degrees(90.0).unwrap();
-    let check =
-        SpindleCheck { blade: BladeName::A, station, before: angle(-2.0), after: angle(-1.1), u_repeat: angle(0.01) };
+    let check = SpindleCheck {
+        blade: BladeName::A,
+        station,
+        before: angle(-2.0),
+        after: angle(-1.1),
+        u_repeat: angle(0.01),
+        quarters: None,
+    };
     let cable =
         CableCheck { blade: BladeName::A, station, lifted: angle(0.0), slack: angle(0.2), u_repeat: angle(0.01) };
     let end = Swept { held: Some(angle(7.9)), furthest: angle(8.6), ..Swept::still("elevator up".parse().unwrap()) };

@@ -295,3 +295,30 @@ fn a_bent_spindle_shows_round_the_turn_as_a_constant_split_and_unequal_droop_unt
         }
     }
 }
+
+/// By hand: a spindle that is bent by b toward μ and turned by γ in its grips lifts blade A by b·cos(μ − γ) and the opposite blade by
+/// as much less; a tip that goes up by δ turns its blade against its link by x·δ/r.
+#[test]
+fn a_spindle_turned_by_quarters_shows_what_lay_across_and_droop_turns_a_blade_through_its_link() {
+    let (bend, toward, span, arm) = (0.8, 30f64, 24.0, 20.0);
+    for (lengthening, sense) in [("raises", -1.0), ("lowers", 1.0)] {
+        let with = |span: f64| {
+            rig(&format!(
+                "head = {{ spindle_bend_deg = {bend}, spindle_bend_azimuth_deg = {toward}, link_span_mm = {span}, \
+                 pitch_arm_mm = {arm}, link_lengthening = '{lengthening}' }}\nblades.droop_deg = [-1.0, -1.5]"
+            ))
+        };
+        let (mut coupled, mut free) = (with(span), with(0.0));
+        for seat in [0.0, 90.0, 180.0, 270.0] {
+            let [one, other] = [&mut coupled, &mut free].map(|rig| after(rig, &[&format!("spindle {seat}")]));
+            for (blade, droop) in [(0, -1.0), (1, -1.5)] {
+                let along = (toward - seat).to_radians().cos() * if blade == 0 { 1.0 } else { -1.0 };
+                let up = droop + bend * along;
+                let slope = one.blades[blade].droop_deg.degrees();
+                assert!((slope - up).abs() < 0.03, "{seat}: {slope} for {up}");
+                let turned = (one.blades[blade].pitch_deg - other.blades[blade].pitch_deg).degrees();
+                assert!((turned - sense * span / arm * up).abs() < 0.02, "{seat}: {turned}");
+            }
+        }
+    }
+}

@@ -360,31 +360,59 @@ fn a_plain_head_has_no_phase() {
     phase("link_lead_deg = 90.0", 0.0, &["Both axes act as on a plain head: no phase is built in"]);
 }
 
-/// The head's bend is the simulation's own, made of rotation matrices: the reading after the turn has the sign of the bend as
-/// the spindle then sits.
+/// The spindle of a simulated head, read at these seats: its cell.
+fn spindle(bend: f64, toward: f64, seats: &[&str]) -> Value {
+    let scenario = format!(
+        "seed = 3\nsensor.noise_density_ug_rthz = 150.0\n\
+         head = {{ spindle_bend_deg = {bend}, spindle_bend_azimuth_deg = {toward}, link_span_mm = 25.0 }}\n"
+    );
+    let mut bench = Bench::new(&scenario, &head("at most 0.5"));
+    bench.place("A", 0.0);
+    let mut rest = seats.iter().skip(1);
+    let named = seats.join(",");
+    let mut words = vec!["spindle", "--blade", "A", "--station", "0"];
+    if seats != ["0", "180"] {
+        words.extend(["--seats", &named]);
+    }
+    let found = bench.guided(&words, |bench, line| {
+        if line.starts_with("Turn the spindle") {
+            let seat = rest.next().unwrap();
+            bench.hands(&[&format!("spindle {seat} over 0.3"), "wait 0.5"]);
+        }
+        line.contains("press Enter")
+    });
+    let (record, code) = bench.json(&["check"]);
+    assert_eq!(code, Some(1));
+    assert!(record["cells"].as_array().unwrap().iter().any(|c| c["cell"] == "blade A spindle"));
+    found["cell"].clone()
+}
+
+/// The head's bend is the simulation's own, made of rotation matrices.
 #[test]
-fn a_span_slope_that_changes_when_the_spindle_is_turned_is_a_bend_of_half_as_much() {
-    for bend in [0.0, 0.6] {
-        let scenario = format!("seed = 3\nsensor.noise_density_ug_rthz = 150.0\nhead.spindle_bend_deg = {bend}\n");
-        let mut bench = Bench::new(&scenario, &head("at most 0.5"));
-        bench.place("A", 0.0);
-        let found = bench.guided(&["spindle", "--blade", "A", "--station", "0"], |bench, line| {
-            if line.starts_with("Turn the spindle") {
-                bench.hands(&["spindle turn over 0.3", "wait 0.5"]);
-            }
-            line.contains("press Enter")
-        });
-        let (value, u) = (number(&found["cell"]["value_deg"]), number(&found["cell"]["expanded_uncertainty_deg"]));
-        let truth = number(&bench.head.truth()["spindle_bend_deg"]);
-        println!("bend {value:+.3}° ± {u:.3}°, truth {truth:+.3}°");
-        assert!((truth + bend).abs() < 1e-12, "{truth}");
-        assert!((value - truth).abs() <= u, "{value} ± {u} for {truth}");
+fn a_spindle_that_is_bent_across_is_found_at_quarter_turns() {
+    for (bend, toward) in [(0.0, 0.0), (1.0, 0.0), (1.0, 90.0), (1.0, 215.0)] {
+        let cell = spindle(bend, toward, &["0", "90", "180", "270"]);
+        let (value, u) = (number(&cell["value_deg"]), number(&cell["expanded_uncertainty_deg"]));
+        println!("bend {value:+.3}° ± {u:.3}°, truth {bend:+.3}° toward {toward}°");
         // The model stands level here, so that the station's part of U, which it does not know to be nothing, is idle.
-        assert!((value - truth).abs() < 0.02 && u < 0.2, "{value} ± {u} for {truth}");
-        assert_eq!(found["cell"]["verdict"], if bend > 0.5 { "outside" } else { "inside" });
-        let (record, code) = bench.json(&["check"]);
-        assert_eq!(code, Some(1));
-        assert!(record["cells"].as_array().unwrap().iter().any(|c| c["cell"] == "blade A spindle"));
+        assert!((value - bend).abs() < 0.02 && u < 0.2, "{value} ± {u} for {bend}");
+        assert_eq!(cell["verdict"], if bend > 0.5 { "outside" } else { "inside" });
+        if bend > 0.5 {
+            let found = number(&cell["remarks"][0]["toward_deg"]);
+            assert!(((found - toward + 180.0).rem_euclid(360.0) - 180.0).abs() < 2.0, "{cell:#}");
+        }
+    }
+}
+
+#[test]
+fn two_seats_find_a_bend_in_their_plane_and_clear_none() {
+    let bent = spindle(0.6, 0.0, &["0", "180"]);
+    // The reading after the turn has the sign of the bend as the spindle then sits.
+    assert!((number(&bent["value_deg"]) + 0.6).abs() < 0.02, "{bent:#}");
+    assert_eq!(bent["verdict"], "outside");
+    for (bend, toward) in [(0.0, 0.0), (1.0, 90.0)] {
+        let cell = spindle(bend, toward, &["0", "180"]);
+        assert_eq!((&cell["verdict"], &cell["by"]["kind"]), (&"undecided".into(), &"one_plane".into()), "{cell:#}");
     }
 }
 

@@ -34,6 +34,7 @@ fn everything(captured: &mut Captured) {
             before: deg(0.1),
             after: deg(0.3),
             u_repeat: deg(0.03),
+            quarters: None,
         };
         captured.happened(Event::Spindle { check });
         for place in [0.0, 180.0, 270.0] {

@@ -223,6 +223,7 @@ fn parts(name: CellName) -> [String; 2] {
         CellName::Zero(blade) => [format!("blade {blade}"), "zero".to_owned()],
         CellName::Slop(blade) => [format!("blade {blade}"), "slop".to_owned()],
         CellName::Spindle(blade) => [format!("blade {blade}"), "spindle".to_owned()],
+        CellName::Droop(blade) => ["droop".to_owned(), format!("{blade} \u{2212} {}", BladeName::A)],
         CellName::Track(blade) => ["track".to_owned(), format!("{blade} \u{2212} {}", BladeName::A)],
         CellName::Limit(end) => [end.axis().to_string(), end.direction()],
         CellName::Corner(corner) => ["corner".to_owned(), corner.to_string()],

@@ -65,8 +65,13 @@ impl Truths {
                     }
                     _ => ends?,
                 },
-                CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => return None,
-                CellName::TailNeutral | CellName::TailSplit => return None,
+                CellName::Slop(_)
+                | CellName::Droop(_)
+                | CellName::Spindle(_)
+                | CellName::Cable
+                | CellName::Corner(_)
+                | CellName::TailNeutral
+                | CellName::TailSplit => return None,
             };
             let error = value.angle - truth;
             Some(Beside {

@@ -56,10 +56,11 @@ impl Rig {
                 self.tilt[1].go(left.radians(), now, over.value(), None);
                 ok("tilt", [&nose, &left])
             }
-            Command::Spindle { over } => {
+            Command::Spindle { to, over } => {
                 self.handle(over, HANDS_ON_THE_CLIP);
-                self.spindle_turned = !self.spindle_turned;
-                "ok spindle turned".into()
+                let quarters = to.map_or(self.spindle_quarters + 2, |to| (to.degrees() / 90.0).round() as u8);
+                self.spindle_quarters = quarters % 4;
+                to.map_or_else(|| "ok spindle turned".into(), |to| ok("spindle", [&to]))
             }
             Command::Link { blade, half_turns } => {
                 let head = &self.scenario.head;

@@ -82,7 +82,7 @@ impl Rig {
 
     /// Where the linkage drives a main blade to, lost motion apart.
     fn driven(&self, plate: Plate, blade: usize) -> f64 {
-        self.linkage.pitch(plate, self.azimuth(blade), self.longer[blade])
+        self.linkage.pitch(plate, self.azimuth(blade), self.acting_length(blade))
     }
 
     fn tail_driven(&self, demand: Demand, blade: usize) -> f64 {
@@ -130,15 +130,36 @@ impl Rig {
 
     /// Axes of a main blade in the body.
     pub(super) fn against_the_shaft(&self, blade: usize, with: With) -> Turn {
-        let toward = self.azimuth(0) + self.scenario.head.spindle_bend_azimuth_deg.radians();
+        let toward = self.azimuth(0) + self.bent_toward();
         let axes = main_blade(self.rotation(), self.azimuth(blade), self.droop(blade), self.pitch(blade, with));
         bent_spindle(self.rotation(), toward, self.bend()).then(axes)
     }
 
-    /// How far the spindle tilts the grips as it sits now, radians.
+    /// How far the spindle tilts the grips as it sits now, radians: half round is the other way.
     pub(super) fn bend(&self) -> f64 {
         let bend = self.scenario.head.spindle_bend_deg.radians();
-        if self.spindle_turned { -bend } else { bend }
+        if self.spindle_quarters >= 2 { -bend } else { bend }
+    }
+
+    /// Which way [`bend`](Self::bend) lifts the grips as it sits now, radians from blade A: a spindle that is turned in its grips by
+    /// a quarter brings what lay across into the plane of flapping.
+    pub(super) fn bent_toward(&self) -> f64 {
+        let quarters = f64::from(self.spindle_quarters % 2);
+        self.scenario.head.spindle_bend_azimuth_deg.radians() - quarters * TAU / 4.0
+    }
+
+    /// How far the tip of a main blade is up against the disc, by its droop and by the bend of the spindle, radians.
+    fn tip_up(&self, blade: usize) -> f64 {
+        let of_a = self.azimuth(blade) - self.azimuth(0);
+        self.droop(blade) + self.bend() * (self.bent_toward() - of_a).cos()
+    }
+
+    /// How much longer a blade's link acts, mm. A blade whose tip goes up lifts the ball of its arm, which stands so far out along
+    /// the span; its link holds the ball where it was, as a shorter one would.
+    fn acting_length(&self, blade: usize) -> f64 {
+        let head = &self.scenario.head;
+        let lifted = head.link_span_mm.value() * self.tip_up(blade).sin();
+        self.longer[blade] - head.link_lengthening.sign() * lifted
     }
 
     pub(super) fn tail_axes(&self, blade: usize, with: With) -> Turn {

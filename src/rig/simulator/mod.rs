@@ -43,7 +43,8 @@ pub struct Rig {
     play: Vec<Play>,
     tail_play: [Play; 2],
     tail_edge_of_a: Edge,
-    spindle_turned: bool,
+    /// Quarter turns of the spindle in its grips, 0 to 3.
+    spindle_quarters: u8,
     seat: Seat,
     fit: ClipFit,
     hands_on: Hands,
@@ -151,7 +152,7 @@ impl Rig {
                 rod: [0.0; 3],
             },
             tail_edge_of_a: Edge::Up,
-            spindle_turned: false,
+            spindle_quarters: 0,
             seat: Seat::Main(scenario.clip.blade),
             fit: ClipFit { mount: scenario.clip.mount, yaw: 0.0, span_offset: 0.0, chord_offset: 0.0 },
             hands_on: Hands::default(),

@@ -30,6 +30,7 @@ impl Rig {
             },
             swash: self.swash(),
             spindle_bend_deg: Angle::from_radians(self.bend()),
+            spindle_bent_toward_deg: within_a_turn(self.bent_toward()),
             blades: (0..self.play.len()).filter_map(|i| self.blade_truth(i)).collect(),
             tail: (0..2).filter_map(|i| self.tail_truth(i)).collect(),
             clip: self.clip_truth(),

@@ -249,8 +249,17 @@ fn event() -> impl Strategy<Value = Event> {
         clip_taken_off,
         sensor_changed,
     });
-    let check = (blade(), station(), angle(), angle(), angle())
-        .prop_map(|(blade, station, before, after, u_repeat)| SpindleCheck { blade, station, before, after, u_repeat });
+    let quarters = option::of(std::array::from_fn::<_, 4, _>(|_| option::of(angle())));
+    let check = (blade(), station(), angle(), angle(), angle(), quarters).prop_map(
+        |(blade, station, before, after, u_repeat, quarters)| SpindleCheck {
+            blade,
+            station,
+            before,
+            after,
+            u_repeat,
+            quarters,
+        },
+    );
     let cable = (blade(), station(), angle(), angle(), angle())
         .prop_map(|(blade, station, lifted, slack, u_repeat)| CableCheck { blade, station, lifted, slack, u_repeat });
     let end = (deflection(), angle(), option::of(angle()), option::of(angle()), any::<bool>()).prop_map(
