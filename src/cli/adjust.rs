@@ -26,6 +26,7 @@ pub(super) struct Args {
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let adjustment: Adjustment = args.words.join(" ").parse()?;
     let mut open = setup_to_write(args.setup, common).await?;
+    adjustment.possible_on(&open.setup().head)?;
     open.adjust(adjustment, args.note).await?;
     let record = open.record();
     let stale = |cell: &&crate::record::Cell| matches!(cell.verdict, Verdict::Stale { .. });

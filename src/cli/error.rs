@@ -5,7 +5,8 @@ use super::rig_driver::RigDriverError;
 use crate::bench::{BenchError, EvaluateError, KeepError, RecomputeError};
 use crate::logbook::{DocumentError, LogbookError};
 use crate::record::{
-    AdjustmentError, EntryError, HeadError, LinkSurveyError, SpindleError, SubjectError, SurveyError, TravelSurveyError,
+    AdjustmentError, AdjustmentRefusal, EntryError, HeadError, LinkSurveyError, SpindleError, SubjectError,
+    SurveyError, TravelSurveyError,
 };
 use crate::rig::RigError;
 use crate::rotor::{
@@ -185,7 +186,7 @@ macro_rules! faults {
 faults! {
     Measurement: DatumError, EntryError, HealthError, LinkSurveyError, OrientError, PosesError, ProposeError, RecomputeError, SpanTooSteep,
         SurveyError, TailError, TooFewSeatings, TrackError;
-    Use: AdjustmentError, AxisMapError, CalibrationError, DocumentError, HeadError, ParseAngleError, ParseDeflectionError,
+    Use: AdjustmentError, AdjustmentRefusal, AxisMapError, CalibrationError, DocumentError, HeadError, ParseAngleError, ParseDeflectionError,
         PlaceError, ProfileError, ReadingsError, RigDriverError, RigError, SpindleError, SubjectError;
 }
 

@@ -11,15 +11,11 @@ use super::capture::{Capture, LimitedBy};
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 use super::finding::{CellFinding, Question, Undecided};
 use super::head::Head;
-<<<<<<< HEAD
-use super::tail_stand::{KnownFrom, Stands, stands};
-use super::timeline::{Dated, Timeline, best, each_once, same_place};
-=======
 use super::in_question;
 use super::neutral_moved;
 use super::off_axis::{self, best_end};
+use super::tail_stand::{KnownFrom, Stands, stands};
 use super::timeline::{Dated, Timeline, each_once, same_place};
->>>>>>> sweep
 use super::trade;
 use super::travel::{Neutral, azimuth, neutral_for, own_budget};
 use crate::rotor::{Axis, Deflection, Expectation, LeadingEdge, Spot};
@@ -90,49 +86,38 @@ pub(super) fn limit_cell(head: &Head, timeline: &Timeline<'_>, deflection: Defle
     let mut value = moved.value(&ends, sense);
     cell.question = question(head, timeline, &ends, &moved, &value);
     cell.remarks = remarks(head, &ends, value.basis);
-<<<<<<< HEAD
-    let accepted = cell.question.is_some() && ends.iter().all(|end| end.capture().accepted);
-    if accepted {
-        cell.question = None;
-        cell.remarks.insert(0, CellFinding::AcceptedContradiction);
-        // An end of the collective keeps the sign of the pitch.
-        if deflection.axis() != Axis::Collective {
-            value = moved.value(&ends, -sense);
-=======
     cell.remarks.extend(not_used(head, timeline, deflection, &ends));
     let accepted = ends.iter().all(|end| end.capture().accepted);
+    let mut way = sense;
     match cell.question.take() {
         Some(Question::Unmoved { .. }) if accepted => cell.remarks.insert(0, CellFinding::AcceptedUnmoved),
         Some(Question::Contradiction(_) | Question::TailWay { .. }) if accepted => {
             cell.remarks.insert(0, CellFinding::AcceptedContradiction);
             // An end of the collective keeps the sign of the pitch.
             if deflection.axis() != Axis::Collective {
-                value = moved.value(&ends, -sense);
+                way = -sense;
+                value = moved.value(&ends, way);
             }
->>>>>>> sweep
         }
         asked => cell.question = asked,
     }
     cell.history = earlier(timeline, deflection, &value);
     let bound = ends.iter().any(|e| e.capture().limited_by == LimitedBy::Bind);
-<<<<<<< HEAD
+    let questioned = cell.question.is_some();
     cell.verdict = if !ends.iter().all(End::is_fresh) {
-=======
-    cell.verdict = if ends.iter().all(End::is_fresh) {
-        match (cell.question.is_some(), unproven(&value, deflection)) {
-            (false, Some(by)) => Verdict::Undecided { by },
-            (questioned, _) => judge(target, &value, bound, questioned),
-        }
-    } else {
->>>>>>> sweep
         Verdict::Stale { by: turned_since(&ends) }
     } else if deflection.axis() == Axis::Rudder {
         // The acceptance of a contradiction turned the value; the pitch turns with it.
-        let way = if accepted { -sense } else { sense };
         cell.stands = stands(timeline, &first.limit, target, way);
-        judge_tail(target, &value, cell.stands.as_ref(), bound, cell.question.is_some())
+        match unproven(&value, deflection) {
+            Some(by) if !questioned => Verdict::Undecided { by },
+            _ => judge_tail(target, &value, cell.stands.as_ref(), bound, questioned),
+        }
     } else {
-        judge(target, &value, bound, cell.question.is_some())
+        match unproven(&value, deflection) {
+            Some(by) if !questioned => Verdict::Undecided { by },
+            _ => judge(target, &value, bound, questioned),
+        }
     };
     if let (Some(stands), Basis::Travel) = (&cell.stands, value.basis) {
         if cell.verdict != Verdict::Inside {

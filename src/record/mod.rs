@@ -15,6 +15,7 @@ use clinoblade_stats as stats;
 use clinoblade_uncertainty as uncertainty;
 use clinoblade_units as units;
 
+mod adjustable;
 mod adjustment;
 mod advised;
 mod balance;
@@ -60,6 +61,7 @@ mod travel;
 mod travel_survey;
 mod zero_cell;
 
+pub use adjustable::{AdjustmentRefusal, MOST_HALF_TURNS, MOST_SERVOS};
 pub use adjustment::{Adjustment, AdjustmentError, Ends};
 pub use advised::{Advised, adjustments};
 pub use balance::{Balance, BalanceAdvice, TooFar};

@@ -67,18 +67,18 @@ impl<'t, 'a> List<'t, 'a> {
         self.add(MID, blade, Spot::Main(station), clip);
     }
 
-<<<<<<< HEAD
     /// The tail at stick centre with both leading edges, unless it is wanted already.
     fn tail_neutral(&mut self) {
         let neutral = trade::neutral(Axis::Rudder);
         for spot in trade::own_spots(self.head, neutral) {
             self.add(neutral, BladeName::A, spot, Clip::Forward);
-=======
+        }
+    }
+
     /// An end whose value is contradicted, where it was captured.
     fn once_more(&mut self, end: Deflection) {
         for known in ends(self.head, self.timeline, end) {
             self.again(&known.limit);
->>>>>>> sweep
         }
     }
 

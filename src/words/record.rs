@@ -4,9 +4,15 @@ use super::{Face, Say, angle, size, with_uncertainty};
 use clinoblade_filter::Vibration;
 use clinoblade_record::trade::{self, Caution};
 use clinoblade_record::{
+<<<<<<< HEAD
     Adjustment, AdjustmentError, Asymmetry, BindSign, Capture, Cell, CellFinding, CellName, DatumRef, EntryError,
     HeadError, InQuestion, LimitRecord, Question, Reach, Shortfall, SubjectError, SweptEnd, Undecided, Unused, Value,
     Verdict, Wanted,
+=======
+    Adjustment, AdjustmentError, AdjustmentRefusal, Asymmetry, BindSign, Capture, Cell, CellFinding, CellName,
+    DatumRef, EntryError, HeadError, LimitRecord, MOST_HALF_TURNS, MOST_SERVOS, Question, Reach, Shortfall,
+    SubjectError, SweptEnd, Undecided, Value, Verdict, Wanted,
+>>>>>>> spindle
 };
 use clinoblade_rotor::{Axis, Datum, Deflection};
 use clinoblade_units::Angle;
@@ -389,6 +395,24 @@ impl Say for AdjustmentError {
     }
 }
 
+impl Say for AdjustmentRefusal {
+    fn say(&self, _: Face) -> String {
+        match self {
+            Self::NoSuchBlade { blade, blades } => {
+                format!("This helicopter has {blades} main blades: there is no blade {blade}.")
+            }
+            Self::TooManyHalfTurns(half_turns) => format!(
+                "{half_turns:+} half-turns are more than a link can be turned ({MOST_HALF_TURNS} at most). Say how many half-turns it \
+                 was."
+            ),
+            Self::NoSuchServo(servo) => {
+                format!("There is no swashplate servo {servo}: they are numbered from 1, {MOST_SERVOS} at most.")
+            }
+            Self::SubTrim(output) => format!("{output} is more than a servo's sub-trim can be set to."),
+        }
+    }
+}
+
 /// The record in a sentence.
 #[must_use]
 pub fn outcome(record: &LimitRecord) -> String {
@@ -670,6 +694,18 @@ mod tests {
             CellFinding::Buzzes { vibration, backed_off: false },
             CellFinding::Buzzes { vibration, backed_off: true },
         ]
+    }
+
+    #[test]
+    fn every_refusal_of_an_adjustment() {
+        let refusals = [
+            AdjustmentRefusal::NoSuchBlade { blade: "C".parse().unwrap(), blades: 2 },
+            AdjustmentRefusal::TooManyHalfTurns(40),
+            AdjustmentRefusal::NoSuchServo(9),
+            AdjustmentRefusal::SubTrim(clinoblade_units::Percent::new(250.0)),
+        ];
+        let said: Vec<String> = refusals.iter().map(|refusal| refusal.say(Face::Terminal)).collect();
+        insta::assert_snapshot!(said.join("\n"));
     }
 
     #[test]
