@@ -245,7 +245,7 @@ impl SetupHandle {
         let entry = Entry::capture(capture.clone());
         let entries: Vec<Entry> = self.entries.iter().cloned().chain(entry.clone().ok()).collect();
         let record = LimitRecord::new(&self.setup.head, &entries);
-        let neutral = neutral_question(&entries, &capture);
+        let neutral = neutral_question(&self.setup.head, &entries, &capture);
         Draft { capture, record, entry, raw, neutral }
     }
 

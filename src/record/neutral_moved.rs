@@ -2,6 +2,7 @@
 
 use super::capture::Capture;
 use super::finding::Question;
+use super::head::Head;
 use super::setup::Entry;
 use super::timeline::{Dated, Timeline};
 
@@ -28,8 +29,8 @@ pub(super) fn question(timeline: &Timeline<'_>, neutral: &Dated<'_>) -> Option<Q
 
 /// The same about a capture that was just made.
 #[must_use]
-pub fn neutral_question(entries: &[Entry], capture: &Capture) -> Option<Question> {
-    let timeline = Timeline::new(entries);
+pub fn neutral_question(head: &Head, entries: &[Entry], capture: &Capture) -> Option<Question> {
+    let timeline = Timeline::on(head, entries);
     let neutral = timeline.all().find(|d| d.capture.id == capture.id && d.subject().deflection().is_neutral())?;
     question(&timeline, neutral)
 }

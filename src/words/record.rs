@@ -4,15 +4,9 @@ use super::{Face, Say, angle, size, with_uncertainty};
 use clinoblade_filter::Vibration;
 use clinoblade_record::trade::{self, Caution};
 use clinoblade_record::{
-<<<<<<< HEAD
-    Adjustment, AdjustmentError, Asymmetry, BindSign, Capture, Cell, CellFinding, CellName, DatumRef, EntryError,
-    HeadError, InQuestion, LimitRecord, Question, Reach, Shortfall, SubjectError, SweptEnd, Undecided, Unused, Value,
-    Verdict, Wanted,
-=======
     Adjustment, AdjustmentError, AdjustmentRefusal, Asymmetry, BindSign, Capture, Cell, CellFinding, CellName,
-    DatumRef, EntryError, HeadError, LimitRecord, MOST_HALF_TURNS, MOST_SERVOS, Question, Reach, Shortfall,
-    SubjectError, SweptEnd, Undecided, Value, Verdict, Wanted,
->>>>>>> spindle
+    DatumRef, EntryError, HeadError, InQuestion, LimitRecord, MOST_HALF_TURNS, MOST_SERVOS, Question, Reach, Shortfall,
+    SubjectError, SweptEnd, Undecided, Unused, Value, Verdict, Wanted,
 };
 use clinoblade_rotor::{Axis, Datum, Deflection};
 use clinoblade_units::Angle;
@@ -683,7 +677,7 @@ mod tests {
             CellFinding::BentToward { toward: deg(90.0) },
             CellFinding::NoNeutral,
             CellFinding::OneLeadingEdge { leading_edge: LeadingEdge::Up },
-            CellFinding::JudgedAsItStands { travel: deg(33.98), blade: BladeName::B },
+            CellFinding::JudgedAsItStands { travel: deg(33.98), blade: BladeName::A },
             CellFinding::NeutralMoved { by: deg(0.4), expanded: deg(0.1) },
             CellFinding::OffItsStation { station: other, own: reference, share: 0.71 },
             CellFinding::NotUsed { capture: uuid::Uuid::nil(), why: Unused::NoNeutral },

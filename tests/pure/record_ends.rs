@@ -160,7 +160,7 @@ fn a_neutral_far_from_the_last_one_is_asked_about() {
         capture.reading.angle += Angle::from_degrees(3.0)
     });
     let odd = bench.captures().next_back().unwrap().clone();
-    let asked = neutral_question(&bench.entries, &odd);
+    let asked = neutral_question(&bench.head, &bench.entries, &odd);
     assert!(matches!(asked, Some(Question::NeutralMoved { by, .. }) if (by.degrees() - 3.0).abs() < 0.3), "{asked:?}");
     assert!(matches!(bench.cell("elevator down").question, Some(Question::NeutralMoved { .. })));
     // A third one bears the first out.
@@ -169,7 +169,7 @@ fn a_neutral_far_from_the_last_one_is_asked_about() {
     bench.capture("elevator down", "A", 90.0);
     assert_eq!(bench.cell("elevator down").question, None);
     let again = bench.captures().next_back().unwrap().clone();
-    assert_eq!(neutral_question(&bench.entries, &again), None);
+    assert_eq!(neutral_question(&bench.head, &bench.entries, &again), None);
 }
 
 fn swept(bench: &mut Bench, up: f64, down: f64) {
