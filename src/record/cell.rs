@@ -26,6 +26,8 @@ pub enum CellName {
     Slop(BladeName),
     /// Bend of the spindle, on a main blade: half the change of span slope when it is turned half round.
     Spindle(BladeName),
+    /// How far the swashplate leans at stick centre.
+    SwashLevel,
     /// What the hanging cable does to the reading.
     Cable,
     /// Collective and full cyclic at once, against the sum of their parts.
@@ -52,6 +54,7 @@ impl fmt::Display for CellName {
             Self::Limit(deflection) => deflection.to_string(),
             Self::Slop(blade) => format!("blade {blade} slop"),
             Self::Spindle(blade) => format!("blade {blade} spindle"),
+            Self::SwashLevel => "swash level".to_owned(),
             Self::Cable => "cable".to_owned(),
             Self::Corner(corner) => format!("corner {corner}"),
         })
@@ -79,8 +82,12 @@ pub enum Basis {
     Travel,
     /// From the datum, because there is no neutral of that place.
     Absolute,
+    /// Free of the lean of model and swashplate: the mean of two stations half a turn apart, or the solved rotor.
+    Collective,
     /// From blade A.
     Split,
+    /// From readings of a blade round the turn.
+    Round,
     /// From the same stick position approached from below.
     Approach,
     /// From the same blade before the spindle was turned half round.

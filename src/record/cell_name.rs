@@ -20,6 +20,7 @@ impl FromStr for CellName {
             ["blade", letter, "slop"] => blade(letter).map(Self::Slop),
             ["blade", letter, "spindle"] => blade(letter).map(Self::Spindle),
             ["track", letter, "-", "A"] => blade(letter).map(Self::Track),
+            ["swash", "level"] => Some(Self::SwashLevel),
             ["cable"] => Some(Self::Cable),
             _ => text.parse().ok().map(|deflection| match deflection {
                 Deflection::Corner(corner) => Self::Corner(corner),
@@ -42,6 +43,7 @@ mod tests {
             "blade B spindle",
             "track B - A",
             "cable",
+            "swash level",
             "elevator up",
             "collective 25%",
             "corner high up-right",

@@ -1,7 +1,7 @@
 //! What is found about a cell, asked about it, and signs of a bind: kinds with their numbers. The words are made elsewhere.
 
 use crate::filter::Vibration;
-use crate::rotor::{Contradiction, Deflection, LeadingEdge, Station};
+use crate::rotor::{BladeName, Contradiction, Deflection, LeadingEdge, Station};
 use crate::uncertainty::Doubt;
 use crate::units::{Angle, Percent};
 use serde::Serialize;
@@ -150,6 +150,14 @@ pub struct Shortfall {
 pub enum Undecided {
     /// Too close to a limit for its uncertainty.
     TooClose(Doubt),
+    /// Read at one station only, so that the lean of model and swashplate is in it.
+    LeanUnknown {
+        /// The blade.
+        blade: BladeName,
+        /// Where it must be read too, the clip left on.
+        #[serde(rename = "station_deg")]
+        station: Station,
+    },
     /// It moved the other way than foretold.
     Questioned,
     /// A corner falls short, and nobody has said whether it binds.
@@ -171,6 +179,20 @@ pub enum Question {
         moved: Angle,
         /// Whether the description says the way.
         described: bool,
+    },
+    /// Two neutrals of a blade differ by more than a model leans: the swashplate may not stand level at stick centre.
+    PlateOrLean {
+        /// The blade.
+        blade: BladeName,
+        /// Where it stood.
+        #[serde(rename = "stations_deg")]
+        stations: [Station; 2],
+        /// The second neutral less the first.
+        #[serde(rename = "difference_deg")]
+        difference: Angle,
+        /// U of that, the lean of the model in it, for 95 %.
+        #[serde(rename = "expanded_uncertainty_deg")]
+        expanded: Angle,
     },
     /// The blade stands at its neutral.
     Unmoved {

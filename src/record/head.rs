@@ -199,8 +199,19 @@ pub struct Targets {
     pub slop: Target,
     /// Bend of the spindle. Default at most 0.2 (common practice, no source).
     pub spindle: Target,
+    /// How far the swashplate leans at stick centre, where it differs from at most 0.3 (common practice, no source).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub swash_level: Option<Target>,
     /// What the hanging cable does to the reading. Default at most 0.1 (common practice, no source).
     pub cable: Target,
+}
+
+impl Targets {
+    /// How far the swashplate may lean at stick centre.
+    #[must_use]
+    pub fn swash_level(&self) -> Target {
+        self.swash_level.unwrap_or(Target::AtMost(Angle::from_degrees(0.3)))
+    }
 }
 
 impl Default for Targets {
@@ -221,6 +232,7 @@ impl Default for Targets {
             collective_high: None,
             slop: ceiling(0.3),
             spindle: ceiling(0.2),
+            swash_level: None,
             cable: ceiling(0.1),
         }
     }

@@ -7,6 +7,7 @@
 use super::cable::cable_cell;
 use super::capture::Capture;
 use super::cell::{Basis, Cell, CellName, Earlier, Verdict};
+use super::collective::Standings;
 use super::corner_cell::{corner_cells, missing_parts};
 use super::finding::{CellFinding, Question};
 use super::head::Head;
@@ -16,6 +17,7 @@ use super::remeasure::{Wanted, remeasure};
 use super::setup::{Entry, Event};
 use super::slop_cell::slop_cell;
 use super::spindle::spindle_cell;
+use super::swash_level::swash_level_cell;
 use super::sweep::{SweptEnd, swept};
 use super::timeline::Timeline;
 use super::trade;
@@ -67,13 +69,20 @@ impl LimitRecord {
     #[must_use]
     pub fn new(head: &Head, entries: &[Entry]) -> Self {
         let timeline = Timeline::new(entries);
-        let zeros = head.blades.names().map(|blade| zero_cell(head, &timeline, blade));
+        let standings = Standings::new(head, entries, &timeline);
+        let zeros = head.blades.names().map(|blade| zero_cell(head, &timeline, &standings, blade));
         let tracks = head.blades.names().skip(1).map(|blade| track_cell(head, &timeline, blade));
         let ends = plan::ends(head).map(|(end, target)| with_reason(limit_cell(head, &timeline, end, target), entries));
         let slops = head.blades.names().filter_map(|blade| slop_cell(head, &timeline, blade));
         let spindles = head.blades.names().filter_map(|blade| spindle_cell(head, entries, blade));
         let owed = zeros.chain(tracks).chain(ends);
-        let besides = slops.chain(spindles).chain(cable_cell(head, entries)).chain(corner_cells(head, &timeline));
+        let level = swash_level_cell(head, &standings);
+        let besides = level
+            .into_iter()
+            .chain(slops)
+            .chain(spindles)
+            .chain(cable_cell(head, entries))
+            .chain(corner_cells(head, &timeline));
         let mut cells: Vec<Cell> = owed.chain(besides).collect();
         remember_withdrawn(&mut cells, entries);
         let mut record = Self {

@@ -41,7 +41,8 @@ pub(super) fn remeasure(head: &Head, timeline: &Timeline<'_>, cells: &[Cell]) ->
             }
             CellName::Limit(end) => list.limit(end),
             // Nobody has to measure lost motion, a spindle, the cable or a corner; an old figure does not make a record incomplete.
-            CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => {}
+            CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable | CellName::SwashLevel | CellName::Corner(_) => {
+            }
         }
     }
     list.sorted()

@@ -1,7 +1,7 @@
 //! What to turn: links, end points, the neutral of an axis. One wording, wherever it is read.
 
 use super::rotor::at;
-use super::{Face, Say, angle, signed, size, with_uncertainty};
+use super::{Face, Say, angle, sentence, signed, size, with_uncertainty};
 use clinoblade_advice::{Output, TravelError};
 use clinoblade_record::{
     Advice, Advised, Balance, BalanceAdvice, Bind, BladeLink, CollectiveSurvey, EndPoint, HalfTurns, LinkSurvey,
@@ -95,6 +95,7 @@ impl Say for Advice {
             Self::Links(turns) => turns.iter().map(|turn| turn.say(face)).collect::<Vec<_>>().join(" "),
             Self::Balance(balance) => balance.say(face),
             Self::EndPoint(end_point) => end_point.say(face),
+            Self::NoLinks(why) => why.say(face),
             Self::NoEndPoint(why) => why.say(face),
         }
     }
@@ -207,6 +208,30 @@ impl Say for LinkSurveyError {
                     face.command(&typed, "")
                 )
             }
+            Self::LeanUnknown { blade, station } => {
+                let typed =
+                    format!(": `clinoblade capture collective mid --blade {blade} --station {}`", f64::from(*station));
+                format!(
+                    "Do not turn a link yet: blade {blade} was read at one station only, so the lean of model and swashplate is in \
+                     it. Leave the clip on, turn the head half round and read blade {blade} at {station} too{}.",
+                    face.command(&typed, "")
+                )
+            }
+            Self::PlateNotLevel { questioned: false } => {
+                "Do not turn a pitch link yet: the swashplate does not stand level at stick centre, and no pitch link can mend that. Level \
+                 it first, with a servo's link or its sub-trim, then read the zeros again."
+                    .to_owned()
+            }
+            Self::PlateNotLevel { questioned: true } => {
+                "Do not turn a pitch link yet: the swashplate may not stand level at stick centre, and no pitch link can mend that. Read \
+                 blade A at 0°, 90°, 180° and 270° with the clip left on first."
+                    .to_owned()
+            }
+            Self::ZeroUnknown { blade, expanded, remedy } => format!(
+                "Do not turn a link yet: the zero of blade {blade} is only good to ± {:.1}°. {}.",
+                expanded.degrees(),
+                sentence(&remedy.say(face))
+            ),
         }
     }
 }
@@ -525,6 +550,14 @@ mod tests {
             Box::new(TravelError::TooFar { wanted: deg(9.0), low: deg(0.0), high: deg(8.0), limit: 88.0 }),
             Box::new(LinkSurveyError::NoCaptures),
             Box::new(LinkSurveyError::NotRead(BladeName::A)),
+            Box::new(LinkSurveyError::LeanUnknown { blade: BladeName::A, station: "270".parse().unwrap() }),
+            Box::new(LinkSurveyError::PlateNotLevel { questioned: false }),
+            Box::new(LinkSurveyError::PlateNotLevel { questioned: true }),
+            Box::new(LinkSurveyError::ZeroUnknown {
+                blade: BladeName::A,
+                expanded: deg(2.3),
+                remedy: clinoblade_uncertainty::Remedy::Reversal,
+            }),
             Box::new(Advised::Done),
             Box::new(Advised::Link(HalfTurns { raising: 2, longer: Some(-2) })),
             Box::new(Advised::EndPoint(Percent::new(91.0))),

@@ -140,7 +140,7 @@ const fn besides(name: CellName) -> Option<usize> {
         CellName::Slop(_) => Some(1),
         CellName::Spindle(_) => Some(2),
         CellName::Cable => Some(3),
-        CellName::Zero(_) | CellName::Track(_) | CellName::Limit(_) => None,
+        CellName::Zero(_) | CellName::Track(_) | CellName::Limit(_) | CellName::SwashLevel => None,
     }
 }
 

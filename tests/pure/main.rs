@@ -14,3 +14,4 @@ mod sensor_health;
 mod steady_streams;
 mod tilt_reference;
 mod uncertainty_reference;
+mod zero_lean;

@@ -65,7 +65,11 @@ impl Truths {
                     }
                     _ => ends?,
                 },
-                CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => return None,
+                CellName::Slop(_)
+                | CellName::Spindle(_)
+                | CellName::Cable
+                | CellName::SwashLevel
+                | CellName::Corner(_) => return None,
             };
             let error = value.angle - truth;
             Some(Beside {
