@@ -7,7 +7,6 @@ use super::question::Answer;
 use super::refusal::Refusal;
 use super::stage::{Cable, Hold, Place, Return, Stage};
 use super::{Act, RecordEdit};
-use crate::record::CellName;
 use crate::units::Angle;
 
 impl Guide {
@@ -27,12 +26,6 @@ impl Guide {
             Act::Redo { cell } => {
                 let id = self.lines.iter().find(|line| line.cell() == Some(*cell)).map(|line| line.id);
                 self.go_to(id.ok_or(Refusal::Follows { cell: *cell })?)?;
-                // Both readings of a zero go together: half of an older pair was read on another seat of the clip.
-                if matches!(cell, CellName::Zero(_)) {
-                    for line in self.lines.iter_mut().filter(|line| line.cell() == Some(*cell)) {
-                        line.state = LineState::Later;
-                    }
-                }
             }
             Act::GoTo { id } => self.go_to(*id)?,
             Act::MoveOrder { id, before } => self.move_order(*id, *before)?,

@@ -1,5 +1,6 @@
 //! The description of a helicopter's head: what it is, and what is wanted of it. Kept as a TOML file.
 
+use super::swash::Swash;
 use crate::rotor::{Aileron, BladeName, Collective, Elevator};
 use crate::rotor::{Deflection, Rotation, Rudder};
 use crate::uncertainty::Target;
@@ -47,7 +48,7 @@ impl BladeCount {
 /// A length that must be more than zero, in millimetres.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(try_from = "f64", into = "f64")]
-struct Arm(f64);
+pub(super) struct Arm(f64);
 
 schema_by_hand!(Arm, {
     "type": "number", "exclusiveMinimum": 1, "exclusiveMaximum": 200,
@@ -258,6 +259,9 @@ pub struct Head {
     pub station_error: Angle,
     /// The pitch links.
     pub link: Link,
+    /// The swashplate, where it was measured.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub swash: Option<Swash>,
     /// The tail rotor.
     #[serde(default)]
     pub tail: Tail,

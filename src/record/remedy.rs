@@ -7,6 +7,7 @@ use super::head::Head;
 use super::limits::LimitRecord;
 use super::link_survey::{BladeLink, HalfTurns, LinkSurvey, LinkSurveyError};
 use super::setup::Entry;
+use super::swash::LevelPlate;
 use super::travel_survey::{EndPoint, TravelSurvey, TravelSurveyError};
 use crate::rotor::{BladeName, Deflection};
 use crate::units::Angle;
@@ -19,6 +20,8 @@ const WORTH_BALANCING_DEGREES: f64 = 0.25;
 pub enum Advice {
     /// These links, one or more.
     Links(Vec<LinkTurn>),
+    /// These servos' links.
+    LevelPlate(LevelPlate),
     /// No link, and why.
     NoLinks(LinkSurveyError),
     /// The neutral of an axis, or one of its end points.
@@ -57,7 +60,8 @@ pub fn remedy(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell)
         CellName::Zero(blade) => links(head, entries, |link| link.blade == blade),
         CellName::Track(blade) => links(head, entries, |link| link.blade == blade || link.blade == BladeName::A),
         CellName::Limit(end) => end_point(head, entries, cell, end),
-        CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable | CellName::SwashLevel | CellName::Corner(_) => None,
+        CellName::SwashLevel => LevelPlate::new(head, entries).map(Advice::LevelPlate),
+        CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => None,
     }
 }
 

@@ -29,6 +29,13 @@ pub(super) struct PlateTilt {
     value: Value,
 }
 
+impl PlateTilt {
+    /// U of its size, for 95 %.
+    pub(super) const fn expanded(&self) -> Angle {
+        self.value.expanded
+    }
+}
+
 /// The cell, where the head was read round the turn or something speaks against a level plate.
 pub(super) fn swash_level_cell(head: &Head, standings: &Standings<'_, '_>) -> Option<Cell> {
     let target = head.targets.swash_level();

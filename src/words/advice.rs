@@ -4,8 +4,8 @@ use super::rotor::at;
 use super::{Face, Say, angle, sentence, signed, size, with_uncertainty};
 use clinoblade_advice::{Output, TravelError};
 use clinoblade_record::{
-    Advice, Advised, Balance, BalanceAdvice, Bind, BladeLink, CollectiveSurvey, EndPoint, HalfTurns, LinkSurvey,
-    LinkSurveyError, LinkTurn, TravelPair, TravelSurvey, TravelSurveyError,
+    Advice, Advised, Balance, BalanceAdvice, Bind, BladeLink, CollectiveSurvey, EndPoint, HalfTurns, LevelPlate,
+    LinkSurvey, LinkSurveyError, LinkTurn, ServoTurn, TravelPair, TravelSurvey, TravelSurveyError,
 };
 use clinoblade_rotor::{Axis, Collective, Deflection};
 use clinoblade_uncertainty::Target;
@@ -95,9 +95,36 @@ impl Say for Advice {
             Self::Links(turns) => turns.iter().map(|turn| turn.say(face)).collect::<Vec<_>>().join(" "),
             Self::Balance(balance) => balance.say(face),
             Self::EndPoint(end_point) => end_point.say(face),
+            Self::LevelPlate(level) => level.say(face),
             Self::NoLinks(why) => why.say(face),
             Self::NoEndPoint(why) => why.say(face),
         }
+    }
+}
+
+impl Say for LevelPlate {
+    fn say(&self, _: Face) -> String {
+        let servo = |turn: &ServoTurn| match turn.teeth {
+            Some(teeth) => format!(
+                "The horn of servo {} sits {} {} off: move it {} on its spline.",
+                turn.servo,
+                teeth.abs(),
+                if teeth.abs() == 1 { "tooth" } else { "teeth" },
+                if teeth > 0 { "up" } else { "down" }
+            ),
+            None => format!(
+                "Turn the link of servo {} {:.1} ± {:.1} half-turns {}, or take it out with that servo's sub-trim.",
+                turn.servo,
+                turn.half_turns.abs(),
+                turn.expanded,
+                if turn.half_turns > 0.0 { "longer" } else { "shorter" }
+            ),
+        };
+        let mut said: Vec<String> = self.servos.iter().map(servo).collect();
+        if self.collective.degrees().abs() >= 0.05 {
+            said.push(format!("That changes the pitch of every blade by {}.", angle(self.collective, 2)));
+        }
+        said.join(" ")
     }
 }
 
@@ -557,6 +584,14 @@ mod tests {
                 blade: BladeName::A,
                 expanded: deg(2.3),
                 remedy: clinoblade_uncertainty::Remedy::Reversal,
+            }),
+            Box::new(LevelPlate {
+                servos: vec![ServoTurn { servo: 3, half_turns: -3.0, expanded: 0.4, teeth: None }],
+                collective: deg(-0.64),
+            }),
+            Box::new(LevelPlate {
+                servos: vec![ServoTurn { servo: 2, half_turns: 16.6, expanded: 0.4, teeth: Some(1) }],
+                collective: deg(0.01),
             }),
             Box::new(Advised::Done),
             Box::new(Advised::Link(HalfTurns { raising: 2, longer: Some(-2) })),
