@@ -20,10 +20,10 @@ use crate::units::Angle;
 use std::cell::OnceCell;
 use uuid::Uuid;
 
-/// Within what model and swashplate together lean at one station while nobody has measured it. [common practice, no source]
+/// Within what a model leans while nobody has measured it. [common practice, no source]
 pub(super) const LEAN_DEGREES: f64 = 1.0;
-/// Within what the swashplate leans at stick centre where the shaft's lean is known. [common practice, no source]
-const PLATE_DEGREES: f64 = 0.5;
+/// Within what a swashplate at stick centre tilts the pitch while nobody has measured it. [common practice, no source]
+const PLATE_DEGREES: f64 = 1.0;
 /// A blade at rest hangs by nothing to so much: a span that slopes otherwise leans. [common practice, no source]
 const MOST_DROOP_DEGREES: f64 = 3.0;
 /// A rotor is solved from at least so many stations of one blade.
@@ -213,11 +213,13 @@ fn is_pair(first: &Dated<'_>, second: &Dated<'_>) -> bool {
 fn lean(capture: &Capture) -> Contribution {
     let own = capture.datum.datum.instrument().map_or(Angle::ZERO, |own| own.span * capture.clip.sign());
     let slope = (capture.reading.span_inclination - own).degrees();
-    // A span that slopes more than a blade hangs shows a lean along it: there may be as much across it.
-    let shown = slope.max(-MOST_DROOP_DEGREES - slope);
-    let half_width = match capture.datum.datum {
-        Datum::Shaft { .. } => PLATE_DEGREES,
-        _ => shown.max(LEAN_DEGREES),
+    // A span that slopes otherwise than a blade hangs shows a lean along it: there may be as much across it.
+    let hangs = (-MOST_DROOP_DEGREES..=0.0).contains(&slope);
+    let model = match capture.datum.datum {
+        Datum::Shaft { .. } => 0.0,
+        _ if hangs => LEAN_DEGREES,
+        _ => slope.abs().max(LEAN_DEGREES),
     };
-    Contribution::rectangular(Component::Lean, Angle::from_degrees(half_width)).assumed()
+    let effects = [model, PLATE_DEGREES].map(|half_width| Angle::from_degrees(half_width / 3f64.sqrt()));
+    Contribution { effects: effects.to_vec(), ..Contribution::new(Component::Lean, Angle::ZERO) }.assumed()
 }

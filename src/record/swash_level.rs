@@ -21,6 +21,9 @@ use crate::units::Angle;
 /// The stations that show the plate whole, counted from the first.
 const QUARTERS: [f64; 4] = [0.0, 90.0, 180.0, 270.0];
 
+/// Stations further apart than this are opposite.
+const OPPOSITE_DEGREES: f64 = 135.0;
+
 /// The plate's tilt at stick centre, θ(ψ) = θ0 + θ1c·cosψ + θ1s·sinψ.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct PlateTilt {
@@ -105,8 +108,10 @@ fn contradiction(standings: &Standings<'_, '_>, blade: BladeName) -> Option<(Val
         if apart <= same_station() {
             return None;
         }
-        // The lean along either axis of the model is within its bound: what it may add between both stations.
-        let bound = Angle::from_degrees(LEAN_DEGREES) * (2.0 * (apart / 2.0).sin());
+        // What a model that leans adds between both stations. Opposite ones show all of a lean twice, and belong to a zero that is free
+        // of it: there a model may lean by twice as much before anything is asked.
+        let most = if apart.degrees() > OPPOSITE_DEGREES { 2.0 * LEAN_DEGREES } else { LEAN_DEGREES };
+        let bound = Angle::from_degrees(most) * (2.0 * (apart / 2.0).sin());
         let lean = Contribution::rectangular(Component::Lean, bound).assumed();
         let budget = own_budget(second.capture).difference(&own_budget(first.capture)).with(lean);
         let expanded = budget.expanded().expanded;

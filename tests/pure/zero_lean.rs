@@ -6,7 +6,7 @@ use clinoblade::record::{
 };
 use clinoblade::rig::noise::Random;
 use clinoblade::rotor::{BladeName, Collective, Deflection, Spot};
-use clinoblade::uncertainty::{Component, Contribution, Remedy};
+use clinoblade::uncertainty::{Component, Contribution, Remedy, Source};
 use support::advice::{Bench, at, deg, head};
 use uuid::Uuid;
 
@@ -78,8 +78,14 @@ fn both_sides_of_the_boom_with_the_clip_left_on_give_the_collective() {
             for name in ["blade A zero", "blade B zero"] {
                 let cell = bench.cell(name);
                 let (value, expanded, basis) = figures(&cell);
-                assert_eq!((basis, &cell.verdict), (Basis::Collective, &Verdict::Inside), "{cell:#?}");
-                assert!((value - 0.05).abs() <= expanded && expanded < 0.25, "{nose}, {left}: {value} ± {expanded}");
+                assert_eq!(basis, Basis::Collective);
+                // On a model that leans by 3° the head set by eye leaves more open.
+                let room = if f64::hypot(nose, left) < 2.0 { 0.25 } else { 0.6 };
+                assert!(
+                    cell.verdict == Verdict::Inside || room > 0.25 && cell.verdict.word() == "undecided",
+                    "{cell:#?}"
+                );
+                assert!((value - 0.05).abs() <= expanded && expanded < room, "{nose}, {left}: {value} ± {expanded}");
                 assert_eq!(advice(&bench, name), None);
             }
             assert_eq!(bench.cell("track B - A").verdict, Verdict::Inside);
@@ -206,7 +212,9 @@ fn no_link_is_turned_for_a_zero_that_is_not_known() {
     let mut bench = bench(&LEVEL.replace("[0.05, 0.05]", "[1.5, 1.5]"));
     for station in [90.0, 270.0] {
         bench.capture_as("collective mid", "A", at(station), 100.0, |capture| {
-            let case = Contribution::new(Component::Calibration, deg(1.15)).shrunk_by(Remedy::CaseTurn).assumed();
+            let case = Contribution::new(Component::Calibration, deg(1.15))
+                .shrunk_by(Remedy::CaseTurn)
+                .shared(Source::calibration("bench"));
             capture.reading.budget = capture.reading.budget.clone().with(case);
         });
     }
