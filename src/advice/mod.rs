@@ -8,9 +8,11 @@ use clinoblade_uncertainty as uncertainty;
 use clinoblade_units as units;
 
 mod link;
+mod swash;
 mod symmetry;
 mod travel;
 
 pub use link::{LinkAdvice, LinkGeometry, MeasuredHalfTurn, Turned, turn_links};
+pub use swash::{ServoRise, SwashGeometry};
 pub use symmetry::Symmetry;
 pub use travel::{Output, Pair, TravelCurve, TravelError};

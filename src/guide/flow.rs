@@ -7,7 +7,7 @@ use super::seen::{Moment, Rest, pitch};
 use super::stage::{Place, Return, Stage, Then};
 use super::{Mark, Spoken, Tone};
 use crate::record::trade::Caution;
-use crate::record::{Entry, Head, LimitedBy, Seat, Subject, plan, trade};
+use crate::record::{CellName, Entry, Head, LimitedBy, Seat, Subject, plan, trade};
 use crate::rotor::{Carrier, Deflection, Spot};
 use crate::uncertainty::Target;
 use crate::units::{Angle, Seconds};
@@ -221,7 +221,7 @@ impl Guide {
 
     /// Begins a line: where the clip sits right already, at once.
     pub(super) fn begin(&mut self, id: u32) {
-        self.current = Some(id);
+        self.current = Some(self.begin_pair(id));
         (self.bound, self.by_hand) = (false, false);
         let Some(seat) = self.line().map(|line| line.seat) else { return };
         if self.here.is_some_and(|here| here.seat == seat) {
@@ -230,6 +230,23 @@ impl Guide {
             self.stage = Stage::Place(Place::default());
             self.say_step();
         }
+    }
+
+    /// Both readings of a blade's zero go together on one seat of the clip: where the clip has left the blade, both are read again,
+    /// the first of them first.
+    fn begin_pair(&mut self, id: u32) -> u32 {
+        let Some(line) = self.lines.iter().find(|line| line.id == id) else { return id };
+        let Some(zero @ CellName::Zero(blade)) = line.cell().filter(|_| self.carriers.is_empty()) else { return id };
+        let stays = |here: Here| here.seat.blade == blade && matches!(here.seat.spot, Spot::Main(_));
+        if self.here.is_none_or(stays) {
+            return id;
+        }
+        for line in self.lines.iter_mut().filter(|line| line.cell() == Some(zero) && line.state == LineState::Captured)
+        {
+            line.state = LineState::Later;
+        }
+        let first = self.lines.iter().find(|line| line.cell() == Some(zero) && line.state == LineState::Later);
+        first.map_or(id, |line| line.id)
     }
 
     /// The clip is where the line wants it.

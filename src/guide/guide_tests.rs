@@ -57,6 +57,12 @@ impl Person {
         }
     }
 
+    /// Goes to this line.
+    fn go_to(&mut self, label: &str) {
+        let id = self.guide.order().find(|(line, _)| line.item().to_string() == label).unwrap().0.id;
+        self.act(&Act::GoTo { id });
+    }
+
     fn act(&mut self, act: &Act) {
         let effects = self.guide.act(act).unwrap();
         self.carry_out(effects, None);
@@ -282,9 +288,9 @@ fn what_contradicts_is_asked() {
     let (_, question) = person.asked_within(REST);
     assert_eq!(question, Question::Knocked { off_deg: Angle::from_degrees(5.0) });
     let mut person = Person::new(2);
-    person.play_to(Phase::Place, "blade A zero");
+    person.play_to(Phase::Place, "blade B zero at 90°");
     let (waited, question) = person.asked_within(20.0);
-    assert_eq!(question, Question::NothingMoved { to: seat(0, 90.0) });
+    assert_eq!(question, Question::NothingMoved { to: seat(1, 90.0) });
     assert!(waited >= 15.0, "after {waited} s");
 }
 
@@ -378,10 +384,10 @@ fn half_turns_to_and_fro_do_not_wind_the_cable() {
     let mut person = Person::new(2);
     let mut turns = Vec::new();
     for _ in 0..4 {
-        for cell in ["blade B zero", "blade A zero"] {
-            person.act(&Act::Redo { cell: cell.parse().unwrap() });
+        for line in ["blade B zero at 90°", "blade A zero at 90°"] {
+            person.go_to(line);
             turns.extend(person.guide.turn_wanted().map(Angle::degrees));
-            person.play(|guide| !is_at(guide, cell));
+            person.play(|guide| !is_at(guide, line));
             assert_eq!(person.guide.cable_turns(), 0.0, "{turns:?}");
         }
     }
@@ -392,10 +398,10 @@ fn half_turns_to_and_fro_do_not_wind_the_cable() {
 fn a_cable_that_was_wound_once_round_is_to_be_unwound_first_and_counts_anew() {
     let mut person = Person::new(5);
     let redo = |person: &mut Person, blade: char| {
-        let cell = format!("blade {blade} zero");
-        person.act(&Act::Redo { cell: cell.parse().unwrap() });
+        let line = format!("blade {blade} zero at 90°");
+        person.go_to(&line);
         let hint = person.guide.step().hint;
-        person.play(|guide| !is_at(guide, &cell));
+        person.play(|guide| !is_at(guide, &line));
         let Some(Hint::HandsOff { wound }) = hint else { panic!("{hint:?}") };
         wound
     };
@@ -407,4 +413,21 @@ fn a_cable_that_was_wound_once_round_is_to_be_unwound_first_and_counts_anew() {
     assert_eq!(redo(&mut person, 'D'), 1, "to be unwound first");
     assert_eq!(person.guide.cable_turns(), 0.0, "it was unwound");
     assert_eq!(redo(&mut person, 'C'), 0);
+}
+
+/// Half of a zero that is read again after the clip went to another blade would be no half of the same seat: both are read again.
+#[test]
+fn both_halves_of_a_zero_are_read_on_one_seat_of_the_clip() {
+    let mut person = Person::new(2);
+    person.play(|guide| is_at(guide, "blade A zero at 270°"));
+    // The clip is still on: only this half.
+    person.go_to("blade A zero at 90°");
+    assert_eq!(state(&person, "blade A zero at 270°"), LineState::Later);
+    person.play(|guide| is_at(guide, "blade B zero at 270°"));
+    assert_eq!(state(&person, "blade A zero at 90°"), LineState::Captured);
+    person.go_to("blade A zero at 270°");
+    assert!(is_at(&person.guide, "blade A zero at 90°"), "the first of both, as the clip was moved");
+    assert_eq!(state(&person, "blade A zero at 270°"), LineState::Later);
+    person.play(|guide| guide.step().phase == Phase::Done);
+    assert!(person.guide.order().all(|(line, _)| line.state == LineState::Captured));
 }

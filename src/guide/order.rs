@@ -30,7 +30,8 @@ pub struct Line {
     pub state: LineState,
 }
 
-/// What a line is about, and where. Displayed as the cell that it fills by itself, where it fills one.
+/// What a line is about, and where. Displayed as the cell that it fills by itself, where it fills one; a blade's zero with its
+/// station.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Item {
     /// What is done.
@@ -74,7 +75,12 @@ impl fmt::Display for Item {
             (Task::Cable, _) => f.pad(&CellName::Cable.to_string()),
             (Task::OnceMore(axis), _) => f.pad(&format!("{axis} once more")),
             (Task::Capture(Deflection::Collective(Collective::Mid)), _) => {
-                f.pad(&CellName::Zero(self.seat.blade).to_string())
+                let zero = CellName::Zero(self.seat.blade);
+                match self.seat.spot {
+                    // Two readings half a turn apart make one cell.
+                    Spot::Main(station) => f.pad(&format!("{zero} at {station}")),
+                    Spot::Tail(_) => f.pad(&zero.to_string()),
+                }
             }
             (Task::Capture(deflection), Spot::Tail(LeadingEdge::Down)) => {
                 f.pad(&format!("{deflection}, leading edge down"))

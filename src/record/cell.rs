@@ -30,6 +30,8 @@ pub enum CellName {
     Droop(BladeName),
     /// Bend of the spindle, on a main blade: what the span slope changes by when it is turned in its grips.
     Spindle(BladeName),
+    /// How far the swashplate leans at stick centre.
+    SwashLevel,
     /// What the hanging cable does to the reading.
     Cable,
     /// Collective and full cyclic at once, against the sum of their parts.
@@ -62,6 +64,7 @@ impl fmt::Display for CellName {
             Self::Slop(blade) => format!("blade {blade} slop"),
             Self::Droop(blade) => format!("droop {blade} - {}", BladeName::A),
             Self::Spindle(blade) => format!("blade {blade} spindle"),
+            Self::SwashLevel => "swash level".to_owned(),
             Self::Cable => "cable".to_owned(),
             Self::Corner(corner) => format!("corner {corner}"),
             Self::TailNeutral => "tail neutral".to_owned(),
@@ -91,8 +94,12 @@ pub enum Basis {
     Travel,
     /// From the datum, because there is no neutral of that place.
     Absolute,
+    /// Free of the lean of model and swashplate: the mean of two stations half a turn apart, or the solved rotor.
+    Collective,
     /// From blade A.
     Split,
+    /// From readings of a blade round the turn.
+    Round,
     /// From the same stick position approached from below.
     Approach,
     /// From the same blade before the spindle was turned half round: the part of its bend in the plane of both seats.

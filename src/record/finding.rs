@@ -178,6 +178,14 @@ pub struct Shortfall {
 pub enum Undecided {
     /// Too close to a limit for its uncertainty.
     TooClose(Doubt),
+    /// Read at one station only, so that the lean of model and swashplate is in it.
+    LeanUnknown {
+        /// The blade.
+        blade: BladeName,
+        /// Where it must be read too, the clip left on.
+        #[serde(rename = "station_deg")]
+        station: Station,
+    },
     /// It moved the other way than foretold, or hardly.
     Questioned,
     /// No neutral of its place: nothing shows that the stick was moved at all.
@@ -218,6 +226,20 @@ pub enum Question {
         /// By how much.
         #[serde(rename = "by_deg")]
         by: Angle,
+    },
+    /// Two neutrals of a blade differ by more than a model leans: the swashplate may not stand level at stick centre.
+    PlateOrLean {
+        /// The blade.
+        blade: BladeName,
+        /// Where it stood.
+        #[serde(rename = "stations_deg")]
+        stations: [Station; 2],
+        /// The second neutral less the first.
+        #[serde(rename = "difference_deg")]
+        difference: Angle,
+        /// U of that, the lean of the model in it, for 95 %.
+        #[serde(rename = "expanded_uncertainty_deg")]
+        expanded: Angle,
     },
     /// The blade stands at its neutral.
     Unmoved {

@@ -1,5 +1,6 @@
 //! The description of a helicopter's head: what it is, and what is wanted of it. Kept as a TOML file.
 
+use super::swash::Swash;
 use crate::rotor::{Aileron, BladeName, Collective, Elevator};
 use crate::rotor::{Deflection, Rotation, Rudder};
 use crate::uncertainty::Target;
@@ -47,7 +48,7 @@ impl BladeCount {
 /// A length that must be more than zero, in millimetres.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(try_from = "f64", into = "f64")]
-struct Arm(f64);
+pub(super) struct Arm(f64);
 
 schema_by_hand!(Arm, {
     "type": "number", "exclusiveMinimum": 1, "exclusiveMaximum": 200,
@@ -209,8 +210,19 @@ pub struct Targets {
     pub droop: Target,
     /// Bend of the spindle. Default at most 0.2 (common practice, no source).
     pub spindle: Target,
+    /// How far the swashplate leans at stick centre, where it differs from at most 0.3 (common practice, no source).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub swash_level: Option<Target>,
     /// What the hanging cable does to the reading. Default at most 0.1 (common practice, no source).
     pub cable: Target,
+}
+
+impl Targets {
+    /// How far the swashplate may lean at stick centre.
+    #[must_use]
+    pub fn swash_level(&self) -> Target {
+        self.swash_level.unwrap_or(Target::AtMost(Angle::from_degrees(0.3)))
+    }
 }
 
 impl Default for Targets {
@@ -234,6 +246,7 @@ impl Default for Targets {
             slop: ceiling(0.3),
             droop: ceiling(1.0),
             spindle: ceiling(0.2),
+            swash_level: None,
             cable: ceiling(0.1),
         }
     }
@@ -259,6 +272,9 @@ pub struct Head {
     pub station_error: Angle,
     /// The pitch links.
     pub link: Link,
+    /// The swashplate, where it was measured.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub swash: Option<Swash>,
     /// The tail rotor.
     #[serde(default)]
     pub tail: Tail,

@@ -7,6 +7,7 @@
 use super::cable::cable_cell;
 use super::capture::Capture;
 use super::cell::{Basis, Cell, CellName, Earlier, Verdict};
+use super::collective::Standings;
 use super::corner_cell::{corner_cells, missing_parts};
 use super::droop::droop_cell;
 use super::finding::{CellFinding, Question};
@@ -18,6 +19,7 @@ use super::remeasure::{Wanted, remeasure};
 use super::setup::{Entry, Event};
 use super::slop_cell::slop_cell;
 use super::spindle::spindle_cell;
+use super::swash_level::swash_level_cell;
 use super::sweep::{SweptEnd, swept};
 use super::tail_cells::{neutral_cell, split_cell};
 use super::timeline::Timeline;
@@ -70,15 +72,22 @@ impl LimitRecord {
     #[must_use]
     pub fn new(head: &Head, entries: &[Entry]) -> Self {
         let timeline = Timeline::on(head, entries);
-        let zeros = head.blades.names().map(|blade| zero_cell(head, &timeline, blade));
+        let standings = Standings::new(head, entries, &timeline);
+        let zeros = head.blades.names().map(|blade| zero_cell(head, &timeline, &standings, blade));
         let tracks = head.blades.names().skip(1).map(|blade| track_cell(head, &timeline, blade));
         let ends = plan::ends(head).map(|(end, target)| with_reason(limit_cell(head, &timeline, end, target), entries));
         let slops = head.blades.names().filter_map(|blade| slop_cell(head, &timeline, blade));
         let spindles = head.blades.names().filter_map(|blade| spindle_cell(head, entries, blade));
         let droops = head.blades.names().skip(1).filter_map(|blade| droop_cell(head, entries, &timeline, blade));
         let owed = zeros.chain(tracks).chain(ends);
-        let besides =
-            droops.chain(slops).chain(spindles).chain(cable_cell(head, entries)).chain(corner_cells(head, &timeline));
+        let level = swash_level_cell(head, &standings);
+        let besides = level
+            .into_iter()
+            .chain(droops)
+            .chain(slops)
+            .chain(spindles)
+            .chain(cable_cell(head, entries))
+            .chain(corner_cells(head, &timeline));
         let tail = neutral_cell(head, &timeline, entries).into_iter().chain(split_cell(head, &timeline));
         let mut cells: Vec<Cell> = owed.chain(tail).chain(besides).collect();
         remember_withdrawn(&mut cells, entries);

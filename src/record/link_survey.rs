@@ -1,19 +1,23 @@
 //! Which pitch links to turn, from the captures at mid stick of a setup.
 //!
-//! The blades stand as their newest captures at mid stick say that still hold: all at one station where they were read so,
-//! else each as it was read. What a half-turn really does is learned from every pair of such captures of one blade at one
+//! The blades stand as their collectives say that still hold, free of the lean of the model. Where one was read at one station
+//! only, its lean is in its budget, and no link is advised on until the pitch is off by more than that. Nor is it while the zero
+//! itself is not known. What a half-turn really does is learned from every pair of such captures of one blade at one
 //! place between which its link, and nothing else that can move it, was turned (`adjust "link B +1 half-turn"`).
 
 use super::adjustment::Adjustment;
+use super::cell::{Cell, Verdict};
+use super::collective::{Standing, Standings};
 use super::head::{Head, Lengthening, LinkSeat};
 use super::setup::Entry;
-use super::timeline::{Dated, Timeline, best, same_place};
+use super::swash_level::swash_level_cell;
+use super::timeline::{Dated, Timeline, same_place};
 use super::track_survey::TrackSurvey;
 use super::travel::at_station;
-use super::zero_cell::{MID, zeros};
+use super::zero_cell::MID;
 use crate::advice::{LinkAdvice, LinkGeometry, MeasuredHalfTurn, turn_links};
-use crate::rotor::BladeName;
-use crate::uncertainty::{Budget, Component, Contribution, Remedy};
+use crate::rotor::{BladeName, Station};
+use crate::uncertainty::{Budget, Component, Contribution, Decision, Remedy, Target, decide};
 use crate::units::{Angle, Millimetres};
 use serde::Serialize;
 
@@ -70,13 +74,37 @@ pub enum LinkSurveyError {
     /// A blade that was not read.
     #[error("not read: {0}")]
     NotRead(BladeName),
+    /// A blade that was read at one station only, and stands nearer to where it is wanted than the lean may be.
+    #[error("lean unknown: {blade}")]
+    LeanUnknown {
+        /// The blade.
+        blade: BladeName,
+        /// Where it must be read too, the clip left on.
+        station: Station,
+    },
+    /// The swashplate does not stand level at stick centre, or may not: that is no link's fault.
+    #[error("plate not level")]
+    PlateNotLevel {
+        /// Whether it is only in question.
+        questioned: bool,
+    },
+    /// A zero that is known less well than the blades are to stand.
+    #[error("zero unknown: {blade}")]
+    ZeroUnknown {
+        /// A blade that was read against it.
+        blade: BladeName,
+        /// U of what zero and calibration leave open, for 95 %.
+        expanded: Angle,
+        /// What makes it known.
+        remedy: Remedy,
+    },
 }
 
 impl LinkSurvey {
     /// From the captures that hold, for all blades or one; to the head's target unless told otherwise.
     ///
     /// # Errors
-    /// When no blade was read, or not the one that was named.
+    /// When no blade was read, or not the one that was named; when the lean or the zero leaves open how a blade stands.
     pub fn new(
         head: &Head,
         entries: &[Entry],
@@ -85,21 +113,25 @@ impl LinkSurvey {
     ) -> Result<Self, LinkSurveyError> {
         let mut stand = stands(head, entries);
         if let Some(only) = only {
-            stand.retain(|(blade, ..)| *blade == only);
+            stand.retain(|standing| standing.blade == only);
         }
         if stand.is_empty() {
             return Err(only.map_or(LinkSurveyError::NoCaptures, LinkSurveyError::NotRead));
         }
+        plate_is_level(head, entries)?;
         let learned = learned(&Timeline::on(head, entries), head.station_error);
         let described = head.link.lengthening;
         let geometry = geometry(head, learned.map(|(_, measured)| measured));
         let to = to.unwrap_or_else(|| head.targets.blade_zero.value());
         let tolerance = head.targets.blade_zero.tolerance().unwrap_or_else(|| Angle::from_degrees(0.5));
-        let pitches: Vec<Angle> = stand.iter().map(|(_, pitch, _)| *pitch).collect();
+        for blade in &stand {
+            knows(blade, to, tolerance)?;
+        }
+        let pitches: Vec<Angle> = stand.iter().map(|standing| standing.pitch).collect();
         let blades = stand
             .into_iter()
             .zip(turn_links(&geometry, &pitches, to, tolerance))
-            .map(|((blade, _, now), advice)| {
+            .map(|(Standing { blade, budget: now, .. }, advice)| {
                 let turning = Contribution::new(Component::Shape, advice.u_turn).shrunk_by(Remedy::MeasureHalfTurn);
                 BladeLink { blade, advice, then: now.clone().with(turning), now }
             })
@@ -150,23 +182,51 @@ impl LinkSurvey {
     }
 }
 
-/// How each blade stands: all at one station where they were read so, else each by its own zero.
-fn stands(head: &Head, entries: &[Entry]) -> Vec<(BladeName, Angle, Budget)> {
+/// How each blade stands that was read and still holds. A blade that was read more than once at one station stands at the mean.
+fn stands(head: &Head, entries: &[Entry]) -> Vec<Standing> {
     let timeline = Timeline::on(head, entries);
-    let budget = |blade| best(zeros(&timeline, blade)).filter(|d| d.is_fresh());
+    let standings = Standings::new(head, entries, &timeline);
     let track = TrackSurvey::new(head, entries, None).ok();
     let mean = |blade| {
         let pitches = track.iter().flat_map(|survey| &survey.track.pitch);
         pitches.into_iter().find(|(name, _)| *name == blade).map(|(_, pitch)| *pitch)
     };
-    head.blades
-        .names()
-        .filter_map(|blade| {
-            let newest = budget(blade)?;
-            let pitch = mean(blade).unwrap_or(newest.capture.reading.angle);
-            Some((blade, pitch, at_station(newest.capture, head.station_error)))
-        })
-        .collect()
+    let standing = |blade| {
+        let found = standings.of(blade).filter(Standing::is_fresh)?;
+        let pitch = mean(blade).filter(|_| !found.is_free_of_lean()).unwrap_or(found.pitch);
+        Some(Standing { pitch, ..found })
+    };
+    head.blades.names().filter_map(standing).collect()
+}
+
+/// Whether nothing speaks against a level swashplate.
+fn plate_is_level(head: &Head, entries: &[Entry]) -> Result<(), LinkSurveyError> {
+    let timeline = Timeline::new(entries);
+    let cell = swash_level_cell(head, &Standings::new(head, entries, &timeline));
+    match cell {
+        Some(Cell { question: Some(_), .. }) => Err(LinkSurveyError::PlateNotLevel { questioned: true }),
+        Some(Cell { verdict: Verdict::Outside, .. }) => Err(LinkSurveyError::PlateNotLevel { questioned: false }),
+        _ => Ok(()),
+    }
+}
+
+/// Whether it is known well enough how a blade stands to turn its link: its zero, and of its lean at least that it is not what
+/// the blade is off by.
+fn knows(standing: &Standing, to: Angle, tolerance: Angle) -> Result<(), LinkSurveyError> {
+    let blade = standing.blade;
+    let of_zero = |c: &&Contribution| matches!(c.component, Component::Calibration | Component::Datum);
+    let zero = Budget::new(standing.budget.contributions().iter().filter(of_zero).cloned());
+    let expanded = zero.expanded().expanded;
+    if expanded > tolerance
+        && let Some(largest) = zero.largest()
+    {
+        return Err(LinkSurveyError::ZeroUnknown { blade, expanded, remedy: largest.shrink });
+    }
+    let target = Target::Band { target: to, tolerance };
+    match (standing.half_turn_on, decide(target, standing.pitch, &standing.budget)) {
+        (Some(station), Decision::Undecided(_)) => Err(LinkSurveyError::LeanUnknown { blade, station }),
+        _ => Ok(()),
+    }
 }
 
 /// What a half-turn of a link moves a blade by near its zero, by the head's description.

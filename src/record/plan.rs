@@ -1,18 +1,20 @@
 //! The job as data: what a setup holds, what is owed, where each thing is read and in which order.
 //!
-//! All blades at mid stick, the pull of the cable, the cyclic ends, the ends of the collective where the head wants them, the
-//! tail with both leading edges; each axis once more before its blade is left for good. The blade that is read last at mid
-//! stick stays for the rest, so that the clip moves as little as can be. (Common practice, no source.)
+//! Every blade at mid stick at its own station and half a turn on, the clip left on, so that the mean is free of the lean of model
+//! and swashplate; the next blade begins where it then stands, or nearest to it. Then the pull of the cable, the cyclic ends, the ends of the collective where the head wants them, the
+//! tail with both leading edges; each axis once more before its blade is left for good. (Common practice, no source.)
 
-use super::cell::CellName;
+use super::cell::{Basis, CellName};
+use super::collective::half_turn_on;
 use super::head::Head;
 use super::limits::LimitRecord;
 use super::setup::Entry;
 use super::subject::Subject;
 use super::timeline::{Timeline, same_place};
 use super::trade;
-use crate::rotor::{Axis, BladeName, Carrier, Collective, Deflection, LeadingEdge, Spot};
+use crate::rotor::{Axis, BladeName, Carrier, Collective, Deflection, LeadingEdge, Spot, Station};
 use crate::uncertainty::Target;
+use crate::units::Angle;
 use serde::{Deserialize, Serialize};
 
 /// Where the clip sits for a task.
@@ -74,9 +76,8 @@ fn job(head: &Head) -> Vec<(Task, Seat)> {
     let mid = trade::neutral(Axis::Collective);
     let square = trade::own_station(head, trade::neutral(Axis::Elevator));
     let along = trade::own_station(head, trade::neutral(Axis::Aileron));
-    let blades: Vec<BladeName> = head.blades.names().collect();
-    let zero = |&blade: &BladeName| (Task::Capture(mid), Seat { blade, spot: Spot::Main(square) });
-    let mut lines: Vec<(Task, Seat)> = blades.iter().rev().map(zero).collect();
+    let zero = |(blade, station)| (Task::Capture(mid), Seat { blade, spot: Spot::Main(station) });
+    let mut lines: Vec<(Task, Seat)> = zeros(head, square).into_iter().map(zero).collect();
     let mut on_a = |spot: Spot, tasks: &[Task]| {
         lines.extend(tasks.iter().map(|&task| (task, Seat { blade: BladeName::A, spot })));
     };
@@ -95,6 +96,48 @@ fn job(head: &Head) -> Vec<(Task, Seat)> {
     lines
 }
 
+/// Each blade at this station and half a turn on, in either order, from blade A on. The next blade is the one that has the
+/// shortest way to one of both, so that the head is turned as little as can be.
+fn zeros(head: &Head, square: Station) -> Vec<(BladeName, Station)> {
+    let opposite = half_turn_on(square);
+    let count = f64::from(head.blades.get());
+    let mut left: Vec<BladeName> = head.blades.names().collect();
+    let mut order: Vec<(BladeName, Station)> = Vec::new();
+    // Where blade A stands, degrees.
+    let mut stands = f64::from(square);
+    while !left.is_empty() {
+        let behind = |blade: BladeName| 360.0 * blade.index() as f64 / count;
+        let ways = left.iter().flat_map(|&blade| [(blade, square), (blade, opposite)]);
+        let way = |&(blade, station): &(BladeName, Station)| {
+            Station::from_degrees(stands + behind(blade)).map_or(Angle::ZERO, |now| now.distance(station))
+        };
+        // The first of equals: to the thousandth of a degree they are.
+        let thousandths = |to: &(BladeName, Station)| (way(to).degrees() * 1000.0).round() as i64;
+        let Some((blade, first)) = ways.min_by_key(thousandths) else { break };
+        left.retain(|other| *other != blade);
+        let second = half_turn_on(first);
+        order.extend([(blade, first), (blade, second)]);
+        stands = f64::from(second) - behind(blade);
+    }
+    order
+}
+
+/// A zero is held once its blade's collective is known; until then a reading of it is while the clip sits as it sat then: the other
+/// half of its pair can only be read on the same seat.
+fn holds_zero(timeline: &Timeline<'_>, record: &LimitRecord, here: Subject) -> bool {
+    let cell = record.cell(CellName::Zero(here.blade())).filter(|cell| cell.verdict.is_captured());
+    if cell.and_then(|cell| cell.value.as_ref()).is_some_and(|value| value.basis == Basis::Collective) {
+        return true;
+    }
+    let last = timeline.all().next_back().map(|last| last.capture.seat);
+    timeline.of(here.deflection()).any(|d| {
+        d.is_fresh()
+            && timeline.is_of_now(d)
+            && same_place(d.subject(), here)
+            && (d.capture.sensor.carrier.is_some() || Some(d.capture.seat) == last)
+    })
+}
+
 /// A main blade's cell may have been captured anywhere; a tail end counts with its own leading edge, and a neutral at its own
 /// place, because it belongs to the ends that are read there.
 fn is_held(timeline: &Timeline<'_>, record: &LimitRecord, task: Task, seat: Seat) -> bool {
@@ -102,7 +145,9 @@ fn is_held(timeline: &Timeline<'_>, record: &LimitRecord, task: Task, seat: Seat
     match (task, seat.spot) {
         (Task::Cable, _) => captured(CellName::Cable),
         (Task::OnceMore(axis), _) => record.swept.iter().any(|end| end.deflection.axis() == axis),
-        (Task::Capture(Deflection::Collective(Collective::Mid)), _) => captured(CellName::Zero(seat.blade)),
+        (Task::Capture(deflection @ Deflection::Collective(Collective::Mid)), spot) => {
+            Subject::new(deflection, seat.blade, spot).is_ok_and(|here| holds_zero(timeline, record, here))
+        }
         (Task::Capture(end), Spot::Main(_)) if !end.is_neutral() => captured(CellName::Limit(end)),
         (Task::Capture(deflection), spot) => {
             let Ok(here) = Subject::new(deflection, seat.blade, spot) else { return false };

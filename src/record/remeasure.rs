@@ -44,7 +44,12 @@ pub(super) fn remeasure(head: &Head, timeline: &Timeline<'_>, cells: &[Cell]) ->
             CellName::TailNeutral if cell.is_owed() => list.tail_neutral(),
             CellName::TailNeutral | CellName::TailSplit => {}
             // Nobody has to measure lost motion, a spindle, the cable or a corner; an old figure does not make a record incomplete.
-            CellName::Slop(_) | CellName::Droop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => {}
+            CellName::Slop(_)
+            | CellName::Droop(_)
+            | CellName::Spindle(_)
+            | CellName::Cable
+            | CellName::SwashLevel
+            | CellName::Corner(_) => {}
         }
     }
     list.sorted()

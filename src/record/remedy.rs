@@ -2,10 +2,12 @@
 
 use super::balance::{Balance, BalanceAdvice, holds_the_torque};
 use super::cell::{Cell, CellName, Verdict};
+use super::finding::Undecided;
 use super::head::Head;
 use super::limits::LimitRecord;
-use super::link_survey::{BladeLink, HalfTurns, LinkSurvey};
+use super::link_survey::{BladeLink, HalfTurns, LinkSurvey, LinkSurveyError};
 use super::setup::Entry;
+use super::swash::LevelPlate;
 use super::travel_survey::{EndPoint, TravelSurvey, TravelSurveyError};
 use crate::rotor::{BladeName, Deflection};
 use crate::units::Angle;
@@ -18,6 +20,10 @@ const WORTH_BALANCING_DEGREES: f64 = 0.25;
 pub enum Advice {
     /// These links, one or more.
     Links(Vec<LinkTurn>),
+    /// These servos' links.
+    LevelPlate(LevelPlate),
+    /// No link, and why.
+    NoLinks(LinkSurveyError),
     /// The neutral of an axis, or one of its end points.
     Balance(BalanceAdvice),
     /// An end point.
@@ -49,11 +55,14 @@ pub fn remedy(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell)
         CellName::Limit(_) if cell.verdict == Verdict::Bound => None,
         CellName::Limit(end) if cell.verdict.is_good() => balance(head, entries, record, end),
         _ if !amiss => None,
+        // What its verdict says is all there is to do.
+        CellName::Zero(_) if matches!(cell.verdict, Verdict::Undecided { by: Undecided::LeanUnknown { .. } }) => None,
         CellName::Zero(blade) => links(head, entries, |link| link.blade == blade),
         CellName::Track(blade) => links(head, entries, |link| link.blade == blade || link.blade == BladeName::A),
         // A neutral that stands off moves both ends: no end point puts that right.
         CellName::Limit(_) if cell.is_rudder() && tail_neutral_is_off(record) => None,
         CellName::Limit(end) => end_point(head, entries, cell, end),
+        CellName::SwashLevel => LevelPlate::new(head, entries).map(Advice::LevelPlate),
         CellName::Slop(_) | CellName::Droop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => None,
         CellName::TailNeutral | CellName::TailSplit => None,
     }
@@ -78,7 +87,11 @@ impl LinkSurvey {
 
 /// The links of these blades, as far as they are to be turned at all.
 fn links(head: &Head, entries: &[Entry], of: impl Fn(&BladeLink) -> bool) -> Option<Advice> {
-    let survey = LinkSurvey::new(head, entries, None, None).ok()?;
+    let survey = match LinkSurvey::new(head, entries, None, None) {
+        Ok(survey) => survey,
+        Err(LinkSurveyError::NoCaptures | LinkSurveyError::NotRead(_)) => return None,
+        Err(why) => return Some(Advice::NoLinks(why)),
+    };
     let turned = survey.blades.iter().filter(|link| of(link) && link.advice.turn.half_turns != 0);
     let turns: Vec<LinkTurn> = turned.map(|link| survey.turn(link)).collect();
     (!turns.is_empty()).then_some(Advice::Links(turns))

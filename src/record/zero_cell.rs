@@ -4,13 +4,15 @@
 //! split. Read at different stations it is not, and is refused.
 
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
-use super::finding::CellFinding;
+use super::collective::{Standing, Standings};
+use super::finding::{CellFinding, Undecided};
 use super::head::Head;
 use super::limit_cell::judge;
 use super::timeline::{Dated, Timeline, best, each_once, same_station};
 use super::trade;
 use super::travel::at_station;
 use crate::rotor::{BladeName, Collective, Datum, Deflection, Station};
+use crate::uncertainty::Component;
 
 pub(super) const MID: Deflection = Deflection::Collective(Collective::Mid);
 
@@ -25,29 +27,34 @@ pub(super) fn zeros<'t, 'a: 't>(
 }
 
 /// The cell of one blade's zero.
-pub(super) fn zero_cell(head: &Head, timeline: &Timeline<'_>, blade: BladeName) -> Cell {
+pub(super) fn zero_cell(head: &Head, timeline: &Timeline<'_>, standings: &Standings<'_, '_>, blade: BladeName) -> Cell {
     let target = head.targets.blade_zero;
     let mut cell = Cell::missing(CellName::Zero(blade), target);
-    let Some(used) = best(zeros(timeline, blade)) else {
+    let Some(used) = standings.of(blade) else {
         let own_neutral = best(timeline.of(MID).filter(|d| d.subject().blade() == blade)).is_some();
         cell.consequence = Some(if own_neutral { CellFinding::ZeroByDefinition } else { CellFinding::ZeroNotRead });
         return cell;
     };
-    let budget = at_station(used.capture, head.station_error);
-    let value = Value {
-        angle: used.capture.reading.angle,
-        expanded: budget.expanded().expanded,
-        basis: Basis::Absolute,
-        as_read: used.capture.reading.angle,
-        budget,
-        captures: vec![used.capture.id],
+    let value = used.value();
+    cell.history = zeros(timeline, blade)
+        .filter(|d| !used.captures.contains(&d.capture.id))
+        .map(|d| Earlier::of(d.capture))
+        .collect();
+    cell.verdict = match (used.is_fresh(), judge(target, &value, false, false)) {
+        (false, _) => Verdict::Stale { by: used.stale_by.clone() },
+        (true, Verdict::Undecided { by }) => Verdict::Undecided { by: leaning(&used).unwrap_or(by) },
+        (true, decided) => decided,
     };
-    cell.history =
-        zeros(timeline, blade).filter(|d| d.capture.id != used.capture.id).map(|d| Earlier::of(d.capture)).collect();
-    cell.verdict = if used.is_fresh() { judge(target, &value, false, false) } else { used.stale() };
     cell.value = Some(value);
     cell.consequence = cell.plain_consequence();
     cell
+}
+
+/// That it is the lean which leaves a blade undecided, where that is the largest part of its uncertainty.
+fn leaning(used: &Standing) -> Option<Undecided> {
+    let station =
+        used.half_turn_on.filter(|_| used.budget.largest().is_some_and(|l| l.component == Component::Lean))?;
+    Some(Undecided::LeanUnknown { blade: used.blade, station })
 }
 
 /// The cell of the track split between a blade and blade A.

@@ -21,6 +21,10 @@ pub enum Component {
     Skew,
     /// How far the blade stood from its station.
     Azimuth,
+    /// The lean of model and swashplate, which a main blade reads at one station and with the opposite sign half a turn on.
+    Lean,
+    /// What the rotor solution leaves open.
+    Rotor,
     /// The model's roll, which a tail blade reads one to one.
     Roll,
     /// Change of temperature since the datum.
@@ -42,6 +46,8 @@ impl Component {
             Self::Clip => "clip",
             Self::Skew => "skew",
             Self::Azimuth => "azimuth",
+            Self::Lean => "lean",
+            Self::Rotor => "rotor",
             Self::Roll => "roll",
             Self::Temperature => "temperature",
             Self::Closure => "closure",
@@ -59,6 +65,8 @@ impl Component {
             Self::Clip => Remedy::SeatStudy,
             Self::Skew => Remedy::SquareClip,
             Self::Azimuth => Remedy::CloserStation,
+            Self::Lean => Remedy::HalfTurnOn,
+            Self::Rotor => Remedy::MoreStations,
             Self::Roll => Remedy::OtherEdge,
             Self::Temperature => Remedy::WarmUp,
             Self::Closure => Remedy::TravelAgain,
@@ -103,6 +111,8 @@ pub enum Remedy {
     CloserStation,
     /// Level the model or find its lean, and set the blade to the same mark both times.
     LevelModel,
+    /// Read the same blade half a turn on too, the clip left on: the mean of both is free of the lean.
+    HalfTurnOn,
     /// Capture the other leading edge too: the mean of both is free of the model's roll.
     OtherEdge,
     /// Let the sensor warm up and set the datum again.

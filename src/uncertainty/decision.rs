@@ -4,7 +4,7 @@
 //! the limits, *outside* when the whole of it is past one of them, else *undecided*.
 
 use super::budget::Budget;
-use super::component::Remedy;
+use super::component::{Component, Remedy};
 use super::target::Target;
 use crate::units::Angle;
 use serde::Serialize;
@@ -83,7 +83,9 @@ fn steps_to_decide(distance: Angle, budget: &Budget) -> Vec<Remedy> {
     let mut variance = expanded.standard.radians().powi(2);
     let mut steps = Vec::new();
     for share in budget.shares() {
-        variance -= share.standard.radians().powi(2) * (1.0 - LEFT_AFTER_REMEDY * LEFT_AFTER_REMEDY);
+        // Half a turn on the lean cancels; of all else something is left.
+        let left = if share.component == Component::Lean { 0.0 } else { LEFT_AFTER_REMEDY };
+        variance -= share.standard.radians().powi(2) * (1.0 - left * left);
         steps.push(share.shrink);
         if expanded.coverage_factor * variance.max(0.0).sqrt() < distance.radians() {
             return steps;
@@ -95,7 +97,7 @@ fn steps_to_decide(distance: Angle, budget: &Budget) -> Vec<Remedy> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{Component, Contribution};
+    use crate::Contribution;
 
     fn undecided(target: &str, value: f64, parts: &[(Component, f64)]) -> Doubt {
         let parts = parts.iter().map(|&(c, u)| Contribution::new(c, Angle::from_degrees(u)));

@@ -1,11 +1,11 @@
 //! What to turn: links, end points, the neutral of an axis. One wording, wherever it is read.
 
 use super::rotor::at;
-use super::{Face, Say, angle, signed, size, with_uncertainty};
+use super::{Face, Say, angle, sentence, signed, size, with_uncertainty};
 use clinoblade_advice::{Output, TravelError};
 use clinoblade_record::{
-    Advice, Advised, Balance, BalanceAdvice, Bind, BladeLink, CollectiveSurvey, EndPoint, HalfTurns, LinkSurvey,
-    LinkSurveyError, LinkTurn, TravelPair, TravelSurvey, TravelSurveyError,
+    Advice, Advised, Balance, BalanceAdvice, Bind, BladeLink, CollectiveSurvey, EndPoint, HalfTurns, LevelPlate,
+    LinkSurvey, LinkSurveyError, LinkTurn, ServoTurn, TravelPair, TravelSurvey, TravelSurveyError,
 };
 use clinoblade_rotor::{Axis, Collective, Deflection};
 use clinoblade_uncertainty::Target;
@@ -99,8 +99,36 @@ impl Say for Advice {
             Self::Links(turns) => turns.iter().map(|turn| turn.say(face)).collect::<Vec<_>>().join(" "),
             Self::Balance(balance) => balance.say(face),
             Self::EndPoint(end_point) => end_point.say(face),
+            Self::LevelPlate(level) => level.say(face),
+            Self::NoLinks(why) => why.say(face),
             Self::NoEndPoint(why) => why.say(face),
         }
+    }
+}
+
+impl Say for LevelPlate {
+    fn say(&self, _: Face) -> String {
+        let servo = |turn: &ServoTurn| match turn.teeth {
+            Some(teeth) => format!(
+                "The horn of servo {} sits {} {} off: move it {} on its spline.",
+                turn.servo,
+                teeth.abs(),
+                if teeth.abs() == 1 { "tooth" } else { "teeth" },
+                if teeth > 0 { "up" } else { "down" }
+            ),
+            None => format!(
+                "Turn the link of servo {} {:.1} ± {:.1} half-turns {}, or take it out with that servo's sub-trim.",
+                turn.servo,
+                turn.half_turns.abs(),
+                turn.expanded,
+                if turn.half_turns > 0.0 { "longer" } else { "shorter" }
+            ),
+        };
+        let mut said: Vec<String> = self.servos.iter().map(servo).collect();
+        if self.collective.degrees().abs() >= 0.05 {
+            said.push(format!("That changes the pitch of every blade by {}.", angle(self.collective, 2)));
+        }
+        said.join(" ")
     }
 }
 
@@ -211,6 +239,30 @@ impl Say for LinkSurveyError {
                     face.command(&typed, "")
                 )
             }
+            Self::LeanUnknown { blade, station } => {
+                let typed =
+                    format!(": `clinoblade capture collective mid --blade {blade} --station {}`", f64::from(*station));
+                format!(
+                    "Do not turn a link yet: blade {blade} was read at one station only, so the lean of model and swashplate is in \
+                     it. Leave the clip on, turn the head half round and read blade {blade} at {station} too{}.",
+                    face.command(&typed, "")
+                )
+            }
+            Self::PlateNotLevel { questioned: false } => {
+                "Do not turn a pitch link yet: the swashplate does not stand level at stick centre, and no pitch link can mend that. Level \
+                 it first, with a servo's link or its sub-trim, then read the zeros again."
+                    .to_owned()
+            }
+            Self::PlateNotLevel { questioned: true } => {
+                "Do not turn a pitch link yet: the swashplate may not stand level at stick centre, and no pitch link can mend that. Read \
+                 blade A at 0°, 90°, 180° and 270° with the clip left on first."
+                    .to_owned()
+            }
+            Self::ZeroUnknown { blade, expanded, remedy } => format!(
+                "Do not turn a link yet: the zero of blade {blade} is only good to ± {:.1}°. {}.",
+                expanded.degrees(),
+                sentence(&remedy.say(face))
+            ),
         }
     }
 }
@@ -538,6 +590,22 @@ mod tests {
             Box::new(TravelError::TooFar { wanted: deg(9.0), low: deg(0.0), high: deg(8.0), limit: 88.0 }),
             Box::new(LinkSurveyError::NoCaptures),
             Box::new(LinkSurveyError::NotRead(BladeName::A)),
+            Box::new(LinkSurveyError::LeanUnknown { blade: BladeName::A, station: "270".parse().unwrap() }),
+            Box::new(LinkSurveyError::PlateNotLevel { questioned: false }),
+            Box::new(LinkSurveyError::PlateNotLevel { questioned: true }),
+            Box::new(LinkSurveyError::ZeroUnknown {
+                blade: BladeName::A,
+                expanded: deg(2.3),
+                remedy: clinoblade_uncertainty::Remedy::Reversal,
+            }),
+            Box::new(LevelPlate {
+                servos: vec![ServoTurn { servo: 3, half_turns: -3.0, expanded: 0.4, teeth: None }],
+                collective: deg(-0.64),
+            }),
+            Box::new(LevelPlate {
+                servos: vec![ServoTurn { servo: 2, half_turns: 16.6, expanded: 0.4, teeth: Some(1) }],
+                collective: deg(0.01),
+            }),
             Box::new(Advised::Done),
             Box::new(Advised::Link(HalfTurns { raising: 2, longer: Some(-2) })),
             Box::new(Advised::EndPoint(Percent::new(91.0))),

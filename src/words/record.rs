@@ -77,6 +77,14 @@ fn back_off(face: Face) -> String {
 fn undecided(by: &Undecided, face: Face) -> String {
     match by {
         Undecided::TooClose(doubt) => doubt.say(face),
+        Undecided::LeanUnknown { blade, station } => format!(
+            "Read at one station only, so the lean of model and swashplate is in it. Leave the clip on, turn the head half round \
+             and read blade {blade} at {station} too{}.",
+            face.command(
+                &format!(": `clinoblade capture collective mid --blade {blade} --station {}`", f64::from(*station)),
+                ""
+            )
+        ),
         Undecided::Questioned => format!(
             "It did not move as expected. Read it again; if it is right, {}.",
             face.command("capture it with --as-read", "answer that it is right")
@@ -328,6 +336,11 @@ impl Say for Question {
                 "{deflection} stands {} from the last neutral at this place. Was every stick at its centre, and is this the blade with \
                  the clip? Capture it again.",
                 angle(*by, 2)
+            ),
+            Self::PlateOrLean { blade, stations: [first, second], difference, expanded } => format!(
+                "At stick centre blade {blade} reads {} more at {second} than at {first}, and a model that leans does not explain it. \
+                 Does the swashplate stand level? Read blade {blade} at 0°, 90°, 180° and 270° with the clip left on.",
+                with_uncertainty(*difference, *expanded)
             ),
             Self::Unmoved { travel } => format!(
                 "The blade stands only {} from its neutral. Is the stick held over, and is this the blade with the clip?",

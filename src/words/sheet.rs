@@ -145,6 +145,7 @@ const fn besides(name: CellName) -> Option<usize> {
         | CellName::Track(_)
         | CellName::Droop(_)
         | CellName::Limit(_)
+        | CellName::SwashLevel
         | CellName::TailNeutral
         | CellName::TailSplit => None,
     }

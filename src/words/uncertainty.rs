@@ -34,6 +34,9 @@ impl Say for Remedy {
                 "level the model, or find its lean with `clinoblade rotor`; set the blade to the same mark both times",
                 "level the model, or find its lean; set the blade to the same mark both times",
             ),
+            Self::HalfTurnOn => {
+                "read the same blade half a turn on too, with the clip left on: the mean of both is free of the lean"
+            }
             Self::OtherEdge => "capture the other leading edge too: the mean of both is free of the model's roll",
             Self::WarmUp => "let the sensor warm up and set the zero again",
             Self::TravelAgain => "take the travel again without touching the model or the clip",
@@ -144,6 +147,7 @@ mod tests {
             Remedy::SquareClip,
             Remedy::CloserStation,
             Remedy::LevelModel,
+            Remedy::HalfTurnOn,
             Remedy::OtherEdge,
             Remedy::WarmUp,
             Remedy::TravelAgain,

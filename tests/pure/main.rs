@@ -14,5 +14,7 @@ mod rig_truth;
 mod rotor_solution;
 mod sensor_health;
 mod steady_streams;
+mod swash_level;
 mod tilt_reference;
 mod uncertainty_reference;
+mod zero_lean;

@@ -32,6 +32,13 @@ fn deflection(text: &str) -> Deflection {
     text.parse().unwrap()
 }
 
+fn spot_sine(spot: Spot) -> f64 {
+    match spot {
+        Spot::Main(station) => station.azimuth().sin(),
+        Spot::Tail(_) => 0.0,
+    }
+}
+
 /// A plain two-blade head that turns clockwise, as the workshop's template describes it.
 fn head() -> Head {
     Head::from_toml(&Head::template("Workshop trainer")).unwrap()
@@ -90,7 +97,8 @@ impl Log {
             reading: Reading {
                 angle: deg(degrees),
                 apparent_pitch: deg(degrees),
-                span_inclination: deg(-1.5),
+                // The shaft leans to the left: along the boom that shows in the pitch, square to it in the slope of the span.
+                span_inclination: deg(-1.5 + 0.95 * spot_sine(spot)),
                 up: BladeVector { span: -0.026, chord: deg(degrees).sin(), normal: deg(degrees).cos() },
                 budget,
                 samples: 240,
@@ -158,11 +166,13 @@ impl Log {
     }
 }
 
-/// A whole setup: both zeros at 90°, elevator at 90°, aileron at 0°, the tail with both leading edges, a model that
+/// A whole setup: both zeros at 90° and 270°, elevator at 90°, aileron at 0°, the tail with both leading edges, a model that
 /// rolls by 2° and a shaft that leans by 1°.
 fn whole() -> Log {
     let mut log = Log::new();
     log.capture("collective mid", "B", 90.0, 1.10);
+    log.capture("collective mid", "B", 270.0, 1.10);
+    log.capture("collective mid", "A", 270.0, 0.05);
     log.capture("collective mid", "A", 90.0, 1.00 - 0.95);
     log.capture("elevator up", "A", 90.0, 8.05);
     log.capture("elevator down", "A", 90.0, -8.15);
@@ -181,6 +191,7 @@ fn whole() -> Log {
 fn zero_b_fixed() -> Log {
     let mut log = whole();
     log.capture("collective mid", "B", 90.0, 0.10);
+    log.capture("collective mid", "B", 270.0, 0.10);
     log
 }
 

@@ -92,12 +92,14 @@ fn both_blades_are_read_at_one_station_and_no_clip_is_moved() {
         assert_eq!(datum["carrier"], BLADES[which], "{datum:#}");
         assert!((number(&datum["instrument"]["chord_deg"]) - own).abs() < 0.15, "{datum:#}");
     }
-    let mut zeros = Vec::new();
-    for (blade, turn) in BLADES.iter().zip(["head 90 over 0.5", "head 270 over 0.5"]) {
+    let mut zeros = [0.0, 0.0];
+    for (turn, stations) in [("head 90 over 0.5", [90, 270]), ("head 270 over 0.5", [270, 90])] {
         two.hands(turn);
-        let captured = two.done(&format!("capture collective mid --blade {blade} --station 90"));
-        assert_eq!(captured["sensor"]["carrier"], **blade, "{captured:#}");
-        zeros.push(two.heads[0].pitch(zeros.len()));
+        for (at, (blade, station)) in BLADES.iter().zip(stations).enumerate() {
+            let captured = two.done(&format!("capture collective mid --blade {blade} --station {station}"));
+            assert_eq!(captured["sensor"]["carrier"], **blade, "{captured:#}");
+            zeros[at] += two.heads[0].pitch(at) / 2.0;
+        }
     }
     // A second time, and each sits as it sat.
     two.hands("head 90 over 0.5");
@@ -118,7 +120,8 @@ fn both_blades_are_read_at_one_station_and_no_clip_is_moved() {
         .iter()
         .map(|c| (c["sensor"]["carrier"].as_str().unwrap().to_owned(), c["seat"].as_u64().unwrap()))
         .collect();
-    assert_eq!(told, [("A".to_owned(), 1), ("B".to_owned(), 2), ("A".to_owned(), 1)], "{captures:#?}");
+    let seats = [("A", 1), ("B", 2), ("A", 1), ("B", 2), ("A", 1)].map(|(of, seat)| (of.to_owned(), seat));
+    assert_eq!(told, seats, "{captures:#?}");
 }
 
 #[test]

@@ -170,15 +170,20 @@ fn watch_leads_through_the_job_in_a_terminal() {
     assert!(screen.contains("blade A zero") && screen.contains("missing"), "{screen}");
     insta::assert_snapshot!("idle_100_by_36", masked(&screen));
     terminal.press("a");
-    terminal.wait_for("Clip on blade B");
-    for line in ["clip B forward over 1.5", "head 270 over 0.8"] {
+    terminal.wait_for("Clip on blade A");
+    for line in ["clip A forward over 1.5", "head 90 over 0.8"] {
         head.tell(line);
     }
     terminal.wait_for("Collective up a little");
     // By hand: the check is taken for granted, and mid stick is captured by itself.
     terminal.press("c");
-    let screen = terminal.wait_for("Clip on blade A");
-    let cell = screen.lines().find(|line| line.contains("blade B zero")).unwrap();
+    // The same blade on the other side, the clip left on.
+    terminal.wait_for("Turn blade A to 270°");
+    head.tell("head 270 over 0.8");
+    terminal.wait_for("Elevator up a little");
+    terminal.press("c");
+    let screen = terminal.wait_for("Clip on blade B");
+    let cell = screen.lines().find(|line| line.contains("blade A zero")).unwrap();
     assert!(cell.contains("inside") && cell.contains('±'), "{screen}");
     // Large figures: blocks of them.
     assert!(screen.matches('█').count() > 20, "{screen}");
@@ -250,8 +255,21 @@ fn watch_captures_redoes_changes_the_order_and_finishes_by_keys() {
     terminal.resize(80, 24);
     read_cautions(&terminal);
     terminal.press("a");
+    // That blade A is where it should be `c` says.
+    terminal.wait_for("Clip on blade A");
+    for line in ["clip A forward over 0.5", "head 90 over 0.5"] {
+        head.tell(line);
+    }
+    terminal.wait_for("Collective up a little");
+    terminal.press("c");
+    terminal.wait_for("Turn blade A to 270°");
+    head.tell("head 270 over 0.5");
+    terminal.wait_for("Elevator up a little");
+    terminal.press("c");
+    // Blade B is left out for now, on both sides.
     terminal.wait_for("Clip on blade B");
-    // Blade B is left out for now; that blade A is where it should be `c` says.
+    terminal.press("s");
+    terminal.wait_for("270°");
     terminal.press("s");
     terminal.wait_for("Clip on blade A");
     for line in ["clip A forward over 0.5", "head 90 over 0.5"] {
@@ -270,17 +288,17 @@ fn watch_captures_redoes_changes_the_order_and_finishes_by_keys() {
     // The order of the steps: elevator up is put later, and aileron left gone to.
     terminal.press("o");
     let screen = terminal.wait_for_all(&["Order of the steps", "still for"]);
-    assert!(screen.contains(">  4 elevator up"), "{screen}");
-    let cable = screen.lines().find(|line| line.contains(" 3 cable ")).unwrap();
+    assert!(screen.contains(">  6 elevator up"), "{screen}");
+    let cable = screen.lines().find(|line| line.contains(" 5 cable ")).unwrap();
     assert!(cable.contains("captured"), "by a key: {screen}");
     insta::assert_snapshot!("order_80_by_24", masked(&screen));
     terminal.press("l");
     terminal.wait_for("Choose a line first");
     terminal.press("Down");
     terminal.press("l");
-    terminal.wait_for(">  5 elevator up");
+    terminal.wait_for(">  7 elevator up");
     terminal.press("e");
-    terminal.wait_for(">  4 elevator up");
+    terminal.wait_for(">  6 elevator up");
     for _ in 0..2 {
         terminal.press("Down");
     }

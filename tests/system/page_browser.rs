@@ -298,7 +298,8 @@ async fn order_foot_switch_and_voice_are_the_persons_on_the_page() {
     let feed = served.feed.clone();
     let labels = || feed.sheet().unwrap().order.iter().map(|line| line.label.clone()).collect::<Vec<_>>();
     let first = labels();
-    assert_eq!(first[..4], ["blade B zero", "blade A zero", "cable", "elevator up"]);
+    assert_eq!(first[..2], ["blade A zero at 90°", "blade A zero at 270°"]);
+    assert_eq!(first[2..6], ["blade B zero at 90°", "blade B zero at 270°", "cable", "elevator up"]);
 
     // The list: elevator up one earlier, then straight to it, and left out for now.
     window.run("document.querySelectorAll('details').forEach((d) => { d.open = true; }); return true").await;
@@ -306,12 +307,12 @@ async fn order_foot_switch_and_voice_are_the_persons_on_the_page() {
     window
         .wait_for(
             "moved",
-            "return document.querySelectorAll('#order-lines .order-name')[2].textContent === 'elevator up'",
+            "return document.querySelectorAll('#order-lines .order-name')[4].textContent === 'elevator up'",
             LONG,
         )
         .await;
-    served.play(|sheet| sheet.order[2].label == "elevator up").await;
-    assert_eq!(labels()[2..4], ["elevator up", "cable"]);
+    served.play(|sheet| sheet.order[4].label == "elevator up").await;
+    assert_eq!(labels()[4..6], ["elevator up", "cable"]);
     // The list was drawn anew, and whoever stood on a control of it still does.
     assert_eq!(window.run(STANDS_ON).await, "earlier: elevator up");
     window.click("#order-lines button[aria-label='go to: elevator up']").await;
@@ -343,7 +344,7 @@ async fn order_foot_switch_and_voice_are_the_persons_on_the_page() {
     window
         .wait_for(
             "left out",
-            "return document.querySelectorAll('#order-lines .order-state')[2].textContent === 'skipped'",
+            "return document.querySelectorAll('#order-lines .order-state')[4].textContent === 'skipped'",
             LONG,
         )
         .await;

@@ -11,8 +11,8 @@ use super::sheet::{
 use crate::SetupHandle;
 use crate::guide::{self, Guide, Instruction, Line, LineState, Question, SweepMove};
 use crate::record;
-use crate::record::CellName;
-use crate::rotor::{BladeName, LeadingEdge, Rotation, Spot};
+use crate::record::{CellName, Task};
+use crate::rotor::{BladeName, Collective, Deflection, LeadingEdge, Rotation, Spot};
 use crate::uncertainty;
 use crate::units::{Angle, Hertz};
 use crate::words::{self, Face, Say};
@@ -98,7 +98,10 @@ fn step(now: &Now<'_>) -> Step {
     let cell = match step.instruction {
         Instruction::Sweep { to: SweepMove::To(way) } => Some(way.to_string()),
         Instruction::Sweep { .. } => None,
-        _ => step.item.map(|item| item.to_string()),
+        _ => step.item.map(|item| match item.task {
+            Task::Capture(Deflection::Collective(Collective::Mid)) => CellName::Zero(item.seat.blade).to_string(),
+            _ => item.to_string(),
+        }),
     };
     let choice = |choice: &guide::Choice| Choice { act: choice.act(), label: choice.say(FACE), key: choice.key() };
     Step {
@@ -227,6 +230,7 @@ fn parts(name: CellName) -> [String; 2] {
         CellName::Track(blade) => ["track".to_owned(), format!("{blade} \u{2212} {}", BladeName::A)],
         CellName::Limit(end) => [end.axis().to_string(), end.direction()],
         CellName::Corner(corner) => ["corner".to_owned(), corner.to_string()],
+        CellName::SwashLevel => ["swash level".to_owned(), String::new()],
         CellName::Cable => ["cable".to_owned(), String::new()],
         CellName::TailNeutral => ["tail".to_owned(), "neutral".to_owned()],
         CellName::TailSplit => ["tail".to_owned(), "split".to_owned()],

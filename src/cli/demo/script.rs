@@ -66,8 +66,8 @@ const fn main(deflection: &'static str, station: f64, sign: f64, moves: &'static
     Step::Capture(Shot { moves, deflection, blade: 0, place: Where::Station(station), sign })
 }
 
-const fn zero(blade: BladeIndex, moves: &'static [&'static str]) -> Step {
-    Step::Capture(Shot { moves, deflection: "collective mid", blade, place: Where::Station(90.0), sign: 1.0 })
+const fn zero(blade: BladeIndex, station: f64, moves: &'static [&'static str]) -> Step {
+    Step::Capture(Shot { moves, deflection: "collective mid", blade, place: Where::Station(station), sign: 1.0 })
 }
 
 const fn tail(deflection: &'static str, edge: LeadingEdge, sign: f64, moves: &'static [&'static str]) -> Step {
@@ -79,26 +79,31 @@ pub(super) const JOB: &[Step] = &[
     Step::Hands { say: "Shim the skids until the shaft stands upright.", moves: &["tilt 0 0 over 0.5"] },
     Step::Tumble,
     Step::Reversal,
-    // Both blades to zero, each at the same station: square to the boom.
-    zero(0, &["clip A forward over 0.8", "head 90 over 0.8"]),
-    zero(1, &["clip B forward over 0.8", "head 270 over 0.8"]),
+    // Both blades to zero, square to the boom, each on both sides with the clip left on: so no lean is in the mean.
+    zero(0, 90.0, &["clip A forward over 0.8", "head 90 over 0.8"]),
+    zero(0, 270.0, &["head 270 over 0.8"]),
+    zero(1, 90.0, &["clip B forward over 0.8"]),
+    zero(1, 270.0, &["head 90 over 0.8"]),
     Step::Adjust {
         say: "Blade B stands too high: its link is shortened by two half-turns.",
         moves: &["link B -2"],
         adjustments: &["link B -2"],
     },
-    zero(1, &[]),
+    zero(1, 270.0, &[]),
+    zero(1, 90.0, &["head 270 over 0.8"]),
     // What both blades share is no link's: all three servos alike.
     Step::Adjust {
         say: "Both blades stand high alike: all three servos get a little sub-trim.",
         moves: &["subtrim 1 -0.45", "subtrim 2 -0.45", "subtrim 3 -0.45"],
         adjustments: &["sub-trim 1 -1", "sub-trim 2 -1", "sub-trim 3 -1"],
     },
-    zero(1, &[]),
-    zero(0, &["clip A forward over 0.8", "head 90 over 0.8"]),
+    zero(1, 90.0, &[]),
+    zero(1, 270.0, &["head 90 over 0.8"]),
+    zero(0, 90.0, &["clip A forward over 0.8"]),
+    zero(0, 270.0, &["head 270 over 0.8"]),
     // Elevator: blade A square to the boom. The rotor turns clockwise: this is the model's left side, and what is lifted
     // here is highest a quarter turn on, at the nose. The nose goes up with more pitch here.
-    main("elevator neutral", 90.0, 1.0, &[]),
+    main("elevator neutral", 90.0, 1.0, &["head 90 over 0.8"]),
     main("elevator down", 90.0, -1.0, &["stick elevator -100 over 0.8"]),
     Step::TakeOver { end: "elevator down" },
     main("elevator down", 90.0, -1.0, &["stick elevator -100 over 0.8"]),

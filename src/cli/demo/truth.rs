@@ -69,6 +69,7 @@ impl Truths {
                 | CellName::Droop(_)
                 | CellName::Spindle(_)
                 | CellName::Cable
+                | CellName::SwashLevel
                 | CellName::Corner(_)
                 | CellName::TailNeutral
                 | CellName::TailSplit => return None,

@@ -130,8 +130,11 @@ impl Bench {
         let names: Vec<BladeName> = self.head.blades.names().collect();
         for &blade in names.iter().rev() {
             self.hands(&format!("clip {blade} forward"));
-            self.turn_to(blade, 90.0);
-            self.capture("collective mid", blade, 90.0);
+            // Half a turn apart, the clip left on: the mean is free of the lean.
+            for station in [270.0, 90.0] {
+                self.turn_to(blade, station);
+                self.capture("collective mid", blade, station);
+            }
         }
         for direction in ["neutral", "up", "down"] {
             self.capture(&format!("elevator {direction}"), BladeName::A, 90.0);
@@ -278,9 +281,10 @@ impl Bench {
             .collect()
     }
 
-    /// What gravity would show of a blade that stands exactly square to the boom, sticks centred.
-    pub fn apparent_at_station(&self, blade: BladeName) -> Angle {
-        self.standing_exactly(blade, 90.0).truth().blades[blade.index()].apparent_deg
+    /// A blade's collective: the mean of its pitch on both sides of the boom, exactly square to it, sticks centred.
+    pub fn collective(&self, blade: BladeName) -> Angle {
+        let pitch = |station| self.standing_exactly(blade, station).truth().blades[blade.index()].pitch_deg;
+        (pitch(90.0) + pitch(270.0)) / 2.0
     }
 
     pub fn pitch_at_station(&self, blade: BladeName) -> Angle {

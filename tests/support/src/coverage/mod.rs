@@ -134,7 +134,7 @@ fn cells(bench: &Bench, record: &LimitRecord) -> Vec<Shown> {
         let Some(value) = &cell.value else { continue };
         assert!(cell.question.is_none(), "{}: {:?}", cell.name, cell.question);
         let (kind, truth) = match cell.name {
-            CellName::Zero(blade) => (Kind::Zero, bench.apparent_at_station(blade)),
+            CellName::Zero(blade) => (Kind::Zero, bench.collective(blade)),
             CellName::Track(blade) => {
                 (Kind::Split, bench.pitch_at_station(blade) - bench.pitch_at_station(BladeName::A))
             }

@@ -3,7 +3,7 @@
 use super::book::{Book, Written, reason};
 use super::reference::{Deed, ENDS, Rule, Setup, Stands};
 use super::step::Wish;
-use clinoblade::record::{Cell, CellFinding, CellName, LimitRecord, Verdict};
+use clinoblade::record::{Basis, Cell, CellFinding, CellName, LimitRecord, Verdict};
 use clinoblade::uncertainty::Target;
 use std::collections::BTreeSet;
 use uuid::Uuid;
@@ -12,10 +12,18 @@ use uuid::Uuid;
 pub async fn hold(book: &Book, setup: &Setup, touches: Rule) -> LimitRecord {
     let record = book.open().await.record();
     let wanted = setup.record(touches);
+    let collectives = setup.collectives(touches);
     let of_whom = format!("setup {}", book.number);
-    for cell in record.cells.iter().filter(|cell| !matches!(cell.name, CellName::Corner(_))) {
+    for cell in record.cells.iter().filter(|cell| !matches!(cell.name, CellName::Corner(_) | CellName::SwashLevel)) {
         let name = cell.name.to_string();
-        match wanted.get(&name) {
+        let free_of_lean = cell.value.as_ref().filter(|value| value.basis == Basis::Collective);
+        let stands = match free_of_lean.map(|value| value.captures.len()) {
+            // The rotor has an account of its own.
+            Some(3..) => continue,
+            Some(_) => Some(collectives.get(&name).unwrap_or_else(|| panic!("{of_whom}: {name} is of no pair"))),
+            None => wanted.get(&name),
+        };
+        match stands {
             Some(stands) => {
                 let told = format!("{of_whom}, {name}");
                 holds_what_stands(cell, stands, &book.written, &told);

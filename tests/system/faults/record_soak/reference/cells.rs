@@ -111,6 +111,36 @@ impl Setup {
         all
     }
 
+    /// How each blade stands by two readings half a turn apart on one seat of the clip, whose mean no lean moves.
+    pub fn collectives(&self, touches: Rule) -> BTreeMap<String, Stands> {
+        let all = self.seen(touches);
+        let mut found = BTreeMap::new();
+        for blade in ['A', 'B'] {
+            let tells = |seen: &&Seen<'_>| {
+                is_centred(seen.what()) && seen.is_on(blade) && !matches!(self.zero(seen.shot.datum), Zero::Neutral(..))
+            };
+            let level: Vec<&Seen<'_>> = all.iter().filter(tells).collect();
+            let mut pairs = Vec::new();
+            for (at, second) in level.iter().enumerate() {
+                for first in &level[..at] {
+                    let opposite = Place::Main { blade, station: station(first.place()) + 180.0 };
+                    let at_mid = [first, second].iter().any(|seen| seen.what() == "collective mid");
+                    let seat = |seen: &Seen<'_>| (seen.shot.seat, seen.shot.wish.forward);
+                    let alike = first.goes_with(second) && seat(first) == seat(second);
+                    if at_mid && alike && same_place(opposite, second.place()) {
+                        pairs.push((first.fresh() && second.fresh(), second.at, first.at, *first, *second));
+                    }
+                }
+            }
+            if let Some((.., first, second)) =
+                pairs.into_iter().max_by_key(|(fresh, second, first, ..)| (*fresh, *second, *first))
+            {
+                found.insert(format!("blade {blade} zero"), Stands::new(vec![(0.5, first), (0.5, second)]));
+            }
+        }
+        found
+    }
+
     /// Every cell in which something stands, by its name.
     pub fn record(&self, touches: Rule) -> BTreeMap<String, Stands> {
         let all = self.seen(touches);

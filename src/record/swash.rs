@@ -1,0 +1,102 @@
+//! The swashplate of a head's description, and which servo's link to turn where the plate does not stand level.
+
+use super::collective::Standings;
+use super::head::{Arm, Head, LinkThread};
+use super::setup::Entry;
+use super::swash_level::plate_tilt;
+use super::timeline::Timeline;
+use crate::advice::SwashGeometry;
+use crate::rotor::Rotation;
+use crate::units::{Angle, Millimetres};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// Servos that need the same within half a half-turn stay together: nobody can turn a link by less.
+const ALIKE_HALF_TURNS: f64 = 0.5;
+
+/// The swashplate and the three servos that carry it, 120° apart, the first at the nose and the second left of the tail.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Swash {
+    /// From the shaft to the balls of the servos' links on the plate.
+    #[serde(rename = "servo_radius_mm")]
+    servo_radius: Arm,
+    /// From the shaft to the balls of the pitch links on the plate.
+    #[serde(rename = "link_radius_mm")]
+    link_radius: Arm,
+    /// Thread of the servos' links.
+    pub thread: LinkThread,
+    /// How far ahead of its blade a pitch link meets the plate, in the direction of rotation.
+    #[serde(default = "usual_lead", rename = "lead_deg")]
+    pub lead: Angle,
+    /// From a servo's shaft to the ball on its horn, where it was measured.
+    #[serde(default, rename = "horn_mm", skip_serializing_if = "Option::is_none")]
+    horn: Option<Arm>,
+}
+
+fn usual_lead() -> Angle {
+    Angle::from_degrees(90.0)
+}
+
+/// Azimuths of the servos on the plate, from the nose to the left, degrees.
+const SERVOS: [f64; 3] = [0.0, 120.0, 240.0];
+
+/// One servo's link to turn so that the plate stands level.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ServoTurn {
+    /// Which servo, from 1.
+    pub servo: u8,
+    /// Half-turns of its link, positive longer.
+    pub half_turns: f64,
+    /// U of that, for 95 %.
+    pub expanded: f64,
+    /// So many teeth of its horn, where the answer is a whole number of them: then the horn sits on the wrong tooth.
+    pub teeth: Option<i32>,
+}
+
+/// What levels the plate.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LevelPlate {
+    /// The servos' links to turn; the others stay.
+    pub servos: Vec<ServoTurn>,
+    /// By how much the collective of every blade then changes.
+    pub collective: Angle,
+}
+
+impl Swash {
+    fn geometry(&self, head: &Head) -> SwashGeometry {
+        SwashGeometry {
+            clockwise: head.rotation == Rotation::Clockwise,
+            servos: SERVOS.map(Angle::from_degrees).to_vec(),
+            servo_radius: Millimetres::new(self.servo_radius.into()),
+            link_radius: Millimetres::new(self.link_radius.into()),
+            pitch_arm: head.link.pitch_arm(),
+            lead: self.lead,
+        }
+    }
+}
+
+impl LevelPlate {
+    /// From the rotor as the readings of a setup solve it; none where they do not, or where the description says nothing of the
+    /// plate.
+    #[must_use]
+    pub fn new(head: &Head, entries: &[Entry]) -> Option<Self> {
+        let swash = head.swash.as_ref()?;
+        let timeline = Timeline::new(entries);
+        let standings = Standings::new(head, entries, &timeline);
+        let tilt = plate_tilt(standings.rotor()?)?;
+        let geometry = swash.geometry(head);
+        let half_turn = swash.thread.pitch() * 0.5;
+        let rises = geometry.level(tilt.cos, tilt.sin, half_turn * ALIKE_HALF_TURNS);
+        // What a pitch at the blade is at a servo's ball.
+        let lever = f64::from(swash.servo_radius) * head.link.pitch_arm().value() / f64::from(swash.link_radius);
+        let expanded = Millimetres::new(lever * tilt.expanded().radians());
+        let turn = |rise: &crate::advice::ServoRise| ServoTurn {
+            servo: rise.servo,
+            half_turns: rise.half_turns(half_turn),
+            expanded: expanded.value() / half_turn.value(),
+            teeth: swash.horn.and_then(|horn| rise.teeth(Millimetres::new(horn.into()), expanded * 0.5)),
+        };
+        Some(Self { servos: rises.iter().map(turn).collect(), collective: geometry.collective(&rises) })
+    }
+}

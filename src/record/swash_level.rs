@@ -1,0 +1,132 @@
+//! Whether the swashplate stands level at stick centre: what remains of the once-per-turn part of the pitch once the lean of the
+//! model is known.
+//!
+//! A blade's neutrals at every quarter of the turn, or any stations from which the rotor is solved, tell the plate's tilt from the
+//! lean, because only the lean shows in the slope of the span. From fewer stations the neutrals can only contradict a level plate:
+//! where two of them differ by more than their uncertainty and the lean of a model together, the cell is in question. Where nothing
+//! speaks against the plate and it was not read round the turn, there is no cell.
+
+use super::cell::{Basis, Cell, CellName, Value, Verdict};
+use super::collective::{LEAN_DEGREES, Standings};
+use super::finding::{Question, Undecided};
+use super::head::Head;
+use super::limit_cell::judge;
+use super::survey::RotorSurvey;
+use super::timeline::{Dated, same_station};
+use super::travel::own_budget;
+use crate::rotor::{BladeName, Station, Unknown};
+use crate::uncertainty::{Budget, Component, Contribution, Decision, decide};
+use crate::units::Angle;
+
+/// The stations that show the plate whole, counted from the first.
+const QUARTERS: [f64; 4] = [0.0, 90.0, 180.0, 270.0];
+
+/// Stations further apart than this are opposite.
+const OPPOSITE_DEGREES: f64 = 135.0;
+
+/// The plate's tilt at stick centre, θ(ψ) = θ0 + θ1c·cosψ + θ1s·sinψ.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct PlateTilt {
+    pub(super) cos: Angle,
+    pub(super) sin: Angle,
+    value: Value,
+}
+
+impl PlateTilt {
+    /// U of its size, for 95 %.
+    pub(super) const fn expanded(&self) -> Angle {
+        self.value.expanded
+    }
+}
+
+/// The cell, where the head was read round the turn or something speaks against a level plate.
+pub(super) fn swash_level_cell(head: &Head, standings: &Standings<'_, '_>) -> Option<Cell> {
+    let target = head.targets.swash_level();
+    let mut cell = Cell::missing(CellName::SwashLevel, target);
+    if let Some(tilt) = standings.rotor().and_then(plate_tilt) {
+        let round = head.blades.names().any(|blade| is_read_round(standings, blade));
+        if round || decide(target, tilt.value.angle, &tilt.value.budget) == Decision::Outside {
+            cell.verdict = judge(target, &tilt.value, false, false);
+            cell.value = Some(tilt.value);
+            cell.consequence = cell.plain_consequence();
+            return Some(cell);
+        }
+        // The lean is known, and nothing is left that speaks against the plate.
+        return None;
+    }
+    let (value, question) = head.blades.names().find_map(|blade| contradiction(standings, blade))?;
+    cell.value = Some(value);
+    cell.question = Some(question);
+    cell.verdict = Verdict::Undecided { by: Undecided::Questioned };
+    Some(cell)
+}
+
+/// The tilt as the solved rotor has it; its uncertainty along its own direction.
+pub(super) fn plate_tilt(survey: &RotorSurvey) -> Option<PlateTilt> {
+    let known = |unknown| survey.solution.get(unknown).filter(|estimate| estimate.observable);
+    let (cos, sin) = (known(Unknown::Cos)?, known(Unknown::Sin)?);
+    let angle = cos.value.hypot(sin.value);
+    // Of a plate that stands level no direction is known: the larger of both counts.
+    let share = |part: Angle| if angle > Angle::ZERO { part.radians() / angle.radians() } else { 1.0 };
+    let (along_cos, along_sin) = (cos.standard_error * share(cos.value), sin.standard_error * share(sin.value));
+    let budget = Budget::new([Contribution::new(Component::Rotor, along_cos.hypot(along_sin))]);
+    let value = Value {
+        angle,
+        expanded: budget.expanded().expanded,
+        basis: Basis::Round,
+        as_read: angle,
+        budget,
+        captures: survey.captures.clone(),
+    };
+    Some(PlateTilt { cos: cos.value, sin: sin.value, value })
+}
+
+/// Whether a blade was read at every quarter of the turn with one seat of the clip, the model standing as it stood.
+fn is_read_round(standings: &Standings<'_, '_>, blade: BladeName) -> bool {
+    let neutrals: Vec<&Dated<'_>> = standings.neutrals(blade).filter(|d| d.is_fresh()).collect();
+    neutrals.iter().any(|first| {
+        let Some(from) = first.subject().station() else { return false };
+        let with = |d: &&&Dated<'_>| d.is_comparable(first) && d.capture.seat == first.capture.seat;
+        QUARTERS.iter().all(|quarter| {
+            let wanted = Station::from_degrees(f64::from(from) + quarter);
+            let is_there = |at: Station| wanted.as_ref().is_ok_and(|wanted| wanted.distance(at) <= same_station());
+            neutrals.iter().filter(with).filter_map(|d| d.subject().station()).any(is_there)
+        })
+    })
+}
+
+/// Two neutrals of one blade that differ by more than they are uncertain by and more than a model leans; of several the two that do
+/// so most.
+fn contradiction(standings: &Standings<'_, '_>, blade: BladeName) -> Option<(Value, Question)> {
+    let neutrals: Vec<&Dated<'_>> = standings.neutrals(blade).filter(|d| d.is_fresh()).collect();
+    let pairs = neutrals.iter().enumerate().flat_map(|(at, second)| {
+        neutrals[..at].iter().filter(|first| first.is_comparable(second)).map(move |first| (*first, *second))
+    });
+    let judged = pairs.filter_map(|(first, second)| {
+        let stations = [first.subject().station()?, second.subject().station()?];
+        let apart = stations[0].distance(stations[1]);
+        if apart <= same_station() {
+            return None;
+        }
+        // What a model that leans adds between both stations. Opposite ones show all of a lean twice, and belong to a zero that is free
+        // of it: there a model may lean by twice as much before anything is asked.
+        let most = if apart.degrees() > OPPOSITE_DEGREES { 2.0 * LEAN_DEGREES } else { LEAN_DEGREES };
+        let bound = Angle::from_degrees(most) * (2.0 * (apart / 2.0).sin());
+        let lean = Contribution::rectangular(Component::Lean, bound).assumed();
+        let budget = own_budget(second.capture).difference(&own_budget(first.capture)).with(lean);
+        let expanded = budget.expanded().expanded;
+        let difference = second.capture.reading.angle - first.capture.reading.angle;
+        // A rectangular bound ends where it ends: all of the lean counts, and the rest beside it.
+        let rest = own_budget(second.capture).difference(&own_budget(first.capture)).expanded().expanded;
+        let beyond = difference.abs() - bound - rest;
+        if beyond <= Angle::ZERO {
+            return None;
+        }
+        let captures = vec![first.capture.id, second.capture.id];
+        let value =
+            Value { angle: difference.abs(), expanded, basis: Basis::Round, as_read: difference, budget, captures };
+        Some((beyond, value, Question::PlateOrLean { blade, stations, difference, expanded }))
+    });
+    let most = judged.max_by(|one, other| one.0.radians().total_cmp(&other.0.radians()))?;
+    Some((most.1, most.2))
+}

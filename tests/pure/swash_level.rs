@@ -1,0 +1,154 @@
+//! A swashplate that does not stand level at stick centre: found, or asked about, and no pitch link is turned for it.
+
+use clinoblade::record::{
+    Advice, Basis, Cell, CellName, LevelPlate, LinkSurvey, LinkSurveyError, Question, Undecided, Verdict, remedy,
+};
+use clinoblade::rotor::BladeName;
+use support::advice::{Bench, head};
+
+const LEVEL: &str = "blades = { link_error_deg = [0.05, 0.05], droop_deg = [-1.0, -1.2] }";
+const LEANING: &str =
+    "head = { nose_deg = 1.2, left_deg = 0.9 }\nblades = { link_error_deg = [0.05, 0.05], droop_deg = [-1.0, -1.2] }";
+
+/// Sub-trim of the two aft servos against each other: the plate leans sideways by 2.1° of pitch, and level fore and aft.
+const TILTED: [&str; 2] = ["subtrim 2 4", "subtrim 3 -4"];
+
+fn bench(scenario: &str, hands: &[&str]) -> Bench {
+    let mut bench = Bench::new(scenario, head(&[("pitch_arm_mm = 12.0", "pitch_arm_mm = 20.0")]), 3);
+    bench.hands(hands);
+    bench
+}
+
+fn level(bench: &Bench) -> Option<Cell> {
+    bench.record().cell(CellName::SwashLevel).cloned()
+}
+
+fn round(bench: &mut Bench) {
+    for station in [0.0, 90.0, 180.0, 270.0] {
+        bench.capture("collective mid", "A", station);
+    }
+}
+
+/// As the guide leads: both zeros on both sides, and blade A along the boom for the aileron.
+fn guided(bench: &mut Bench) {
+    for name in ["A", "B"] {
+        for station in [90.0, 270.0] {
+            bench.capture("collective mid", name, station);
+        }
+    }
+    bench.capture("elevator neutral", "A", 90.0);
+    bench.capture("aileron neutral", "A", 0.0);
+}
+
+#[test]
+fn a_tilted_plate_is_outside_when_a_blade_was_read_round_the_turn() {
+    for scenario in [LEVEL, LEANING] {
+        let mut bench = bench(scenario, &TILTED);
+        let swash = bench.truth().swash;
+        let truth = swash.cos_deg.degrees().hypot(swash.sin_deg.degrees());
+        assert!((truth - 2.08).abs() < 0.02, "{truth}");
+        round(&mut bench);
+        let cell = level(&bench).unwrap();
+        let value = cell.value.unwrap();
+        assert_eq!((cell.verdict, value.basis), (Verdict::Outside, Basis::Round));
+        let (angle, expanded) = (value.angle.degrees(), value.expanded.degrees());
+        assert!((angle - truth).abs() <= expanded && expanded < 0.5, "{angle} ± {expanded}, truly {truth}");
+        assert!(!bench.record().good);
+        let refused = LinkSurvey::new(&bench.head, &bench.entries, None, None).unwrap_err();
+        assert_eq!(refused, LinkSurveyError::PlateNotLevel { questioned: false });
+    }
+}
+
+#[test]
+fn the_guided_order_finds_a_tilted_plate() {
+    let mut bench = bench(LEVEL, &TILTED);
+    guided(&mut bench);
+    assert_eq!(bench.cell("blade A zero").verdict, Verdict::Inside, "the tilt cancels in the mean");
+    assert_eq!(level(&bench).unwrap().verdict, Verdict::Outside);
+}
+
+#[test]
+fn two_neutrals_that_no_lean_explains_are_a_question() {
+    let mut bench = bench(LEVEL, &TILTED);
+    bench.capture("aileron neutral", "A", 0.0);
+    bench.capture("collective mid", "A", 90.0);
+    let cell = level(&bench).unwrap();
+    assert_eq!(cell.verdict, Verdict::Undecided { by: Undecided::Questioned });
+    let Some(Question::PlateOrLean { blade, difference, .. }) = cell.question else { panic!("{cell:?}") };
+    assert!(blade == BladeName::A && (difference.degrees() + 2.0).abs() < 0.15, "{difference}");
+    let record = bench.record();
+    assert!(!record.good && record.questions().any(|(cell, _)| cell.name == CellName::SwashLevel));
+    let refused = LinkSurvey::new(&bench.head, &bench.entries, None, None).unwrap_err();
+    assert_eq!(refused, LinkSurveyError::PlateNotLevel { questioned: true });
+}
+
+#[test]
+fn no_pitch_link_is_advised_on_while_the_plate_is_tilted() {
+    let mut bench = bench(&LEVEL.replace("[0.05, 0.05]", "[0.05, 1.6]"), &TILTED);
+    guided(&mut bench);
+    let cell = bench.cell("blade B zero");
+    assert_eq!(cell.verdict, Verdict::Outside);
+    let said = remedy(&bench.head, &bench.entries, &bench.record(), &cell);
+    assert_eq!(said, Some(Advice::NoLinks(LinkSurveyError::PlateNotLevel { questioned: false })));
+}
+
+#[test]
+fn a_level_plate_stays_quiet_and_is_inside_when_it_was_read_round_the_turn() {
+    for scenario in [LEVEL, LEANING] {
+        let mut quiet = bench(scenario, &[]);
+        guided(&mut quiet);
+        assert_eq!(level(&quiet), None, "{scenario}");
+        let mut two = bench(scenario, &[]);
+        two.capture("aileron neutral", "A", 0.0);
+        assert_eq!(level(&two), None);
+        let mut all = bench(scenario, &[]);
+        round(&mut all);
+        let cell = level(&all).unwrap();
+        let value = cell.value.unwrap();
+        assert!(value.angle <= value.expanded, "{scenario}: {} ± {}", value.angle, value.expanded);
+        assert!(
+            matches!(cell.verdict, Verdict::Inside),
+            "{scenario}: {} ± {}: {:?}",
+            value.angle,
+            value.expanded,
+            cell.verdict
+        );
+    }
+}
+
+/// The link of one servo is too long: the description's measures of the plate say which, and by how much.
+#[test]
+fn the_servo_whose_link_is_too_long_is_named() {
+    let swash = "swash = { servo_radius_mm = 25.0, link_radius_mm = 15.0, thread = \"M2.5\", horn_mm = 15.0 }";
+    for (rotation, servo, half_turns) in [("clockwise", 3, 3.0), ("clockwise", 1, -4.0), ("anticlockwise", 2, 3.0)] {
+        let rotates = format!("rotation = \"{rotation}\"");
+        let described = head(&[
+            ("pitch_arm_mm = 12.0", "pitch_arm_mm = 20.0"),
+            ("rotation = \"clockwise\"", &rotates),
+            ("# swash = { servo_radius_mm = 25.0, link_radius_mm = 15.0, thread = \"M2.5\", horn_mm = 15.0 }", swash),
+        ]);
+        let scenario = format!("head = {{ rotation = \"{rotation}\", nose_deg = 0.5, left_deg = -0.6 }}");
+        let mut bench = Bench::new(&scenario, described, 5);
+        bench.hands(&[&format!("rod {servo} {half_turns}")]);
+        round(&mut bench);
+        let record = bench.record();
+        let cell = level(&bench).unwrap();
+        assert_eq!(cell.verdict, Verdict::Outside);
+        let Some(Advice::LevelPlate(LevelPlate { servos, collective })) =
+            remedy(&bench.head, &bench.entries, &record, &cell)
+        else {
+            panic!("no advice on servo {servo}")
+        };
+        let [turn] = servos.as_slice() else { panic!("{rotation}, servo {servo}: {servos:?}") };
+        assert_eq!((turn.servo, turn.teeth), (servo, None));
+        assert!((turn.half_turns + half_turns).abs() <= turn.expanded && turn.expanded < 1.5, "{turn:?}");
+        // The plate stands on three balls: a third of what one rises, on an arm of 20 mm.
+        let takes = -(half_turns * 0.225 / 3.0 / 20.0_f64).to_degrees();
+        assert!((collective.degrees() - takes).abs() < 0.3, "{collective} instead of {takes}");
+        // Turned so, the plate is level.
+        bench.hands(&[&format!("rod {servo} {}", -half_turns)]);
+        bench.adjust(&format!("swash link {servo} {:+} half-turns", -half_turns));
+        round(&mut bench);
+        assert_eq!(level(&bench).unwrap().verdict, Verdict::Inside);
+    }
+}
