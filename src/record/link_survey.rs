@@ -201,7 +201,7 @@ fn stands(head: &Head, entries: &[Entry]) -> Vec<Standing> {
 
 /// Whether nothing speaks against a level swashplate.
 fn plate_is_level(head: &Head, entries: &[Entry]) -> Result<(), LinkSurveyError> {
-    let timeline = Timeline::new(entries);
+    let timeline = Timeline::on(head, entries);
     let cell = swash_level_cell(head, &Standings::new(head, entries, &timeline));
     match cell {
         Some(Cell { question: Some(_), .. }) => Err(LinkSurveyError::PlateNotLevel { questioned: true }),

@@ -82,7 +82,7 @@ impl LevelPlate {
     #[must_use]
     pub fn new(head: &Head, entries: &[Entry]) -> Option<Self> {
         let swash = head.swash.as_ref()?;
-        let timeline = Timeline::new(entries);
+        let timeline = Timeline::on(head, entries);
         let standings = Standings::new(head, entries, &timeline);
         let tilt = plate_tilt(standings.rotor()?)?;
         let geometry = swash.geometry(head);
