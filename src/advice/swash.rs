@@ -112,7 +112,11 @@ impl ServoRise {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use approx::assert_abs_diff_eq;
+
+    #[track_caller]
+    fn near(got: f64, wanted: f64, within: f64) {
+        assert!((got - wanted).abs() <= within, "{got} instead of {wanted}");
+    }
 
     fn deg(degrees: f64) -> Angle {
         Angle::from_degrees(degrees)
@@ -140,10 +144,10 @@ mod tests {
         let found = head(true).level(deg(-0.6698), deg(-0.3867), mm(0.05));
         let [one] = found.as_slice() else { panic!("{found:?}") };
         assert_eq!(one.servo, 3);
-        assert_abs_diff_eq!(one.rise.value(), -0.675, epsilon = 0.001);
-        assert_abs_diff_eq!(one.half_turns(mm(0.225)), -3.0, epsilon = 0.005);
+        near(one.rise.value(), -0.675, 0.001);
+        near(one.half_turns(mm(0.225)), -3.0, 0.005);
         // A third of 0.675 mm on 20 mm.
-        assert_abs_diff_eq!(head(true).collective(&found).degrees(), -0.6446, epsilon = 0.001);
+        near(head(true).collective(&found).degrees(), -0.6446, 0.001);
     }
 
     /// The other way round the lateral slope changes its sign: then the same pitch is servo 2's.
@@ -167,7 +171,7 @@ mod tests {
             let found = turned.level(deg(c), deg(s), mm(0.05));
             let [one] = found.as_slice() else { panic!("{lead}: {found:?}") };
             assert_eq!(one.servo, 3);
-            assert_abs_diff_eq!(one.rise.value(), -0.675, epsilon = 0.001);
+            near(one.rise.value(), -0.675, 0.001);
         }
     }
 
@@ -177,8 +181,8 @@ mod tests {
         let found = head(true).level(deg(2.0), deg(0.0), mm(0.05));
         let servos: Vec<u8> = found.iter().map(|one| one.servo).collect();
         assert_eq!(servos, [2, 3]);
-        assert_abs_diff_eq!(found[0].rise.value() + found[1].rise.value(), 0.0, epsilon = 1e-9);
-        assert_abs_diff_eq!(head(true).collective(&found).degrees(), 0.0, epsilon = 1e-9);
+        near(found[0].rise.value() + found[1].rise.value(), 0.0, 1e-9);
+        near(head(true).collective(&found).degrees(), 0.0, 1e-9);
     }
 
     /// A tooth of 25 is 14.4°: on a horn of 15 mm its ball rises by 15·sin 14.4° = 3.730 mm.

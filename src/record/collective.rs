@@ -26,6 +26,8 @@ pub(super) const LEAN_DEGREES: f64 = 1.0;
 const PLATE_DEGREES: f64 = 1.0;
 /// A blade at rest hangs by nothing to so much: a span that slopes otherwise leans. [common practice, no source]
 const MOST_DROOP_DEGREES: f64 = 3.0;
+/// Readings on several seats of the clip fit one rotor to within this, root mean square. [common practice, no source]
+const RESEAT_DEGREES: f64 = 0.2;
 /// A rotor is solved from at least so many stations of one blade.
 const FEWEST_STATIONS: usize = 3;
 
@@ -179,7 +181,10 @@ impl<'t, 'a> Standings<'t, 'a> {
                 return None;
             }
             let survey = RotorSurvey::new(self.head, self.entries, None).ok()?;
-            (!survey.solution.misfit).then_some(survey)
+            // Residuals as large as a clip that was put on again are no contradiction: what a seat does to the solution is in its
+            // standard errors already.
+            let seats = survey.solution.residual_rms.degrees() <= RESEAT_DEGREES;
+            (!survey.solution.misfit || seats).then_some(survey)
         };
         self.solved.get_or_init(solve).as_ref()
     }

