@@ -12,7 +12,7 @@ use super::capture::{Capture, LimitedBy};
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 use super::finding::{CellFinding, Question, Undecided};
 use super::head::Head;
-use super::tail_stand::{KnownFrom, Stands, stands};
+use super::tail_stand::{KnownFrom, Stands, stands, with_other_edge};
 use super::timeline::{Dated, Timeline, best, each_once, same_place};
 use super::trade;
 use super::travel::{Neutral, azimuth, neutral_for, own_budget};
@@ -293,7 +293,7 @@ fn judge_tail(target: Target, value: &Value, stands: Option<&Stands>, bound: boo
     };
     let pitch =
         Value { angle: stands.angle, expanded: stands.expanded, budget: stands.budget.clone(), ..value.clone() };
-    let free = judge(target, &pitch, false, questioned);
+    let free = with_other_edge(judge(target, &pitch, false, questioned), stands.known_from);
     let may_be_past = matches!((target, &free), (Target::AtMost(_), Verdict::Undecided { .. }));
     if bound && !may_be_past { judge(target, &pitch, true, questioned) } else { free }
 }
