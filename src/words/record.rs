@@ -569,7 +569,7 @@ mod tests {
             CellFinding::AcceptedContradiction,
             CellFinding::NoNeutral,
             CellFinding::OneLeadingEdge { leading_edge: LeadingEdge::Up },
-            CellFinding::JudgedAsItStands { travel: deg(33.98), blade: BladeName::B },
+            CellFinding::JudgedAsItStands { travel: deg(33.98), blade: BladeName::A },
             CellFinding::NeutralMoved { by: deg(0.4), expanded: deg(0.1) },
             CellFinding::OffItsStation { station: other, own: reference, share: 0.71 },
             CellFinding::Buzzes { vibration, backed_off: false },
@@ -585,10 +585,12 @@ mod tests {
                 assert!(!said.contains("--") && !said.contains('`'), "{said}");
             }
         }
-        for by in [Undecided::Questioned, Undecided::DoesItBind, Undecided::PitchUnknown, Undecided::TorqueSideUnknown]
-        {
+        for by in [Undecided::Questioned, Undecided::DoesItBind] {
             assert!(undecided(&by, Face::Terminal).contains("--as-read"));
             assert!(!undecided(&by, Face::Page).contains("--"));
+        }
+        for by in [Undecided::PitchUnknown, Undecided::TorqueSideUnknown] {
+            assert!(undecided(&by, Face::Page).contains("apture") && !undecided(&by, Face::Page).contains("--"));
         }
     }
 
