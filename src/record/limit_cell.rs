@@ -14,7 +14,7 @@ use super::head::Head;
 use super::in_question;
 use super::neutral_moved;
 use super::off_axis::{self, best_end};
-use super::tail_stand::{KnownFrom, Stands, stands};
+use super::tail_stand::{KnownFrom, Stands, stands, with_other_edge};
 use super::timeline::{Dated, Timeline, each_once, same_place};
 use super::trade;
 use super::travel::{Neutral, azimuth, neutral_for, own_budget};
@@ -338,7 +338,7 @@ fn judge_tail(target: Target, value: &Value, stands: Option<&Stands>, bound: boo
     };
     let pitch =
         Value { angle: stands.angle, expanded: stands.expanded, budget: stands.budget.clone(), ..value.clone() };
-    let free = judge(target, &pitch, false, questioned);
+    let free = with_other_edge(judge(target, &pitch, false, questioned), stands.known_from);
     let may_be_past = matches!((target, &free), (Target::AtMost(_), Verdict::Undecided { .. }));
     if bound && !may_be_past { judge(target, &pitch, true, questioned) } else { free }
 }

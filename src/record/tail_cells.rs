@@ -10,7 +10,7 @@ use super::head::Head;
 use super::limit_cell::judge;
 use super::setup::Entry;
 use super::sweep::rudder_sign;
-use super::tail_stand::{KnownFrom, Stands, split, stands};
+use super::tail_stand::{KnownFrom, Stands, split, stands, with_other_edge};
 use super::timeline::{Dated, Timeline, best, each_once};
 use super::trade;
 use crate::rotor::{Axis, BladeName, Datum, LeadingEdge, Rotation};
@@ -47,7 +47,7 @@ pub(super) fn neutral_cell(head: &Head, timeline: &Timeline<'_>, entries: &[Entr
     let value = value(&found, newest);
     cell.verdict = match (side, target) {
         (None, Target::Band { .. }) => Verdict::Undecided { by: Undecided::TorqueSideUnknown },
-        _ => judge(target, &value, false, false),
+        _ => with_other_edge(judge(target, &value, false, false), found.known_from),
     };
     if found.known_from == KnownFrom::OneEdge
         && let Some(leading_edge) = newest.subject().leading_edge()

@@ -10,11 +10,12 @@
 //! From one edge alone the roll stays in the budget. Of several blades the one that is judged worst counts. A reading
 //! against the blade's own neutral tells no pitch at all.
 
-use super::cell::Cell;
+use super::cell::{Cell, Verdict};
+use super::finding::Undecided;
 use super::timeline::{Dated, Timeline, best};
 use super::travel::own_budget;
 use crate::rotor::{BladeName, Datum, Deflection, LeadingEdge, Rudder, Spot};
-use crate::uncertainty::{Budget, Decision, Target, decide};
+use crate::uncertainty::{Budget, Decision, Remedy, Target, decide};
 use crate::units::Angle;
 use serde::Serialize;
 use uuid::Uuid;
@@ -193,6 +194,18 @@ pub(super) fn split<'t, 'a>(timeline: &'t Timeline<'a>, other: &Dated<'a>) -> Op
     };
     let reference = best(timeline.of(other.subject().deflection()).filter(beside))?;
     Some((reference, own_budget(other.capture).difference(&own_budget(reference.capture))))
+}
+
+/// A pitch from one leading edge is never too close for any reading: the other edge takes the roll out altogether.
+pub(super) fn with_other_edge(verdict: Verdict, known_from: KnownFrom) -> Verdict {
+    match verdict {
+        Verdict::Undecided { by: Undecided::TooClose(mut doubt) } if known_from == KnownFrom::OneEdge => {
+            doubt.steps.retain(|step| *step != Remedy::OtherEdge);
+            doubt.steps.insert(0, Remedy::OtherEdge);
+            Verdict::Undecided { by: Undecided::TooClose(doubt) }
+        }
+        verdict => verdict,
+    }
 }
 
 /// What is judged of a value: of a ceiling its size.

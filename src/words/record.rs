@@ -723,10 +723,12 @@ mod tests {
                 assert!(!said.contains("--") && !said.contains('`'), "{said}");
             }
         }
-        for by in [Undecided::Questioned, Undecided::DoesItBind, Undecided::PitchUnknown, Undecided::TorqueSideUnknown]
-        {
+        for by in [Undecided::Questioned, Undecided::DoesItBind] {
             assert!(undecided(&by, Face::Terminal).contains("--as-read"));
             assert!(!undecided(&by, Face::Page).contains("--"));
+        }
+        for by in [Undecided::PitchUnknown, Undecided::TorqueSideUnknown] {
+            assert!(undecided(&by, Face::Page).contains("apture") && !undecided(&by, Face::Page).contains("--"));
         }
     }
 
