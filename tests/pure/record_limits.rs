@@ -352,6 +352,7 @@ fn a_doubled_re_seat_error_grows_an_absolute_angle_and_leaves_a_travel_alone() {
     let mut log = Log::new();
     let mut loose = Log { clip_u: 0.10, ..Log::new() };
     for log in [&mut log, &mut loose] {
+        log.capture("collective mid", "A", 270.0, 0.1);
         log.capture("collective mid", "A", 90.0, 0.1);
         log.capture("elevator up", "A", 90.0, 8.1);
     }
@@ -563,10 +564,11 @@ fn a_stick_part_of_the_way_is_no_limit() {
 #[test]
 fn a_redone_cell_shows_the_newest_and_keeps_the_earlier() {
     let mut log = whole();
-    let redone = log.capture("collective mid", "B", 90.0, 0.10);
+    let redone = [90.0, 270.0].map(|station| log.capture("collective mid", "B", station, 0.10));
     let record = log.record();
     let zero = cell(&record, "blade B zero");
-    assert_eq!(zero.value.as_ref().unwrap().captures, [redone]);
+    assert_eq!(zero.value.as_ref().unwrap().captures, redone);
+    assert_eq!(zero.history.len(), 2);
     near(zero.history[0].angle.degrees(), 1.10);
 }
 
@@ -584,11 +586,11 @@ fn what_was_taken_back_counts_no_longer_and_stays_to_be_seen() {
     assert!(history[0].withdrawn && history[0].id == wrong);
     // A neutral that was wrong takes the travels with it that have no other.
     let mut log = whole();
-    let neutral = log.entries[4].id;
+    let neutral = log.entries[6].id;
     log.take_back(neutral);
     assert_eq!(cell(&log.record(), "aileron right").value.as_ref().unwrap().basis, Basis::Absolute);
     // The only capture of a direction, taken back, leaves it missing.
-    let only = log.entries[5].id;
+    let only = log.entries[7].id;
     log.take_back(only);
     assert_eq!(word(&log.record(), "aileron right"), "missing");
     assert!(!log.record().complete);
@@ -767,7 +769,10 @@ fn covered(errors: &mut Errors, clip_u: f64) -> Vec<(String, bool)> {
     // The spans slope as blades at rest usually hang: what turns with the head is the lean of the swashplate alone.
     let lean = errors.normal(0.5);
     let stray = lean * errors.uniform(5.0).to_radians();
+    let opposite = [0, 1].map(|_| -lean * errors.uniform(5.0).to_radians());
     read(&mut log, errors, "collective mid", "B", at(90.0), ZERO[1] + stray);
+    read(&mut log, errors, "collective mid", "B", at(270.0), ZERO[1] + opposite[1]);
+    read(&mut log, errors, "collective mid", "A", at(270.0), ZERO[0] + opposite[0]);
     read(&mut log, errors, "collective mid", "A", at(90.0), ZERO[0] + lean * off);
     read(&mut log, errors, "elevator up", "A", at(90.0), ZERO[0] + lean * off + TRAVEL * off.cos());
     read(&mut log, errors, "elevator down", "A", at(90.0), ZERO[0] + lean * off - TRAVEL * off.cos());
@@ -1033,8 +1038,8 @@ proptest! {
     #[test]
     fn the_order_of_directions_does_not_matter(seed in prop::collection::vec(any::<u32>(), 13)) {
         let mut log = zero_b_fixed();
-        // Blade B's first zero is a redo's history; without it every cell has one capture.
-        log.entries.remove(0);
+        // Blade B's first zero is a redo's history; without it every cell has one reading.
+        log.entries.drain(..2);
         let ordered = log.record();
         let mut keyed: Vec<_> = seed.into_iter().zip(log.entries).collect();
         keyed.sort_by_key(|(key, _)| *key);
