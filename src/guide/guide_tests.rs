@@ -243,6 +243,32 @@ fn a_check_stick_that_shows_nothing_is_asked_about_after_12_seconds() {
     assert_eq!(question, Question::NoAnswer { way, spot: person.guide.at_hand().unwrap().seat.spot });
 }
 
+/// The head rests on its way: the blade never comes back to where it stood then.
+#[test]
+fn a_check_that_began_too_early_begins_again() {
+    let mut person = Person::new(2);
+    person.play(|guide| guide.step().phase == Phase::Place);
+    person.go(person.pitch + 10.0);
+    person.go(4.0);
+    person.hold(2.0 * REST);
+    assert_eq!(person.guide.step().phase, Phase::CheckStick);
+    person.go(0.0);
+    let Stage::Check(check) = person.guide.stage.clone() else { panic!("{:?}", person.guide.stage) };
+    let over = 0.5 * THROW * person.sign(check.ways[0]);
+    person.go(over);
+    person.go(0.0);
+    let heard = person.heard.len();
+    person.hold(12.0);
+    assert_eq!(person.heard.len(), heard, "the blade may still come back");
+    person.hold(3.0);
+    assert_eq!(person.heard[heard..], [Spoken::Step(Instruction::Check { way: check.ways[0] })], "said once more");
+    person.go(over);
+    person.go(0.0);
+    person.hold(REST);
+    let Stage::Check(next) = &person.guide.stage else { panic!("{:?}", person.guide.stage) };
+    assert_eq!(next.ways, check.ways[1..], "it has gone on");
+}
+
 #[test]
 fn a_stick_that_does_not_come_back_is_asked_about_after_12_seconds() {
     let mut person = Person::new(2);
