@@ -35,6 +35,15 @@ impl Guide {
             return;
         };
         let back = (pitch - baseline).wrapped().abs().degrees() < BACK_DEGREES;
+        if back {
+            check.away_from = None;
+        } else if rest.at.clock - *check.away_from.get_or_insert(rest.from) > NOTHING_MOVED {
+            // The stick was over already, or the clip still in hand, when the blade was first read: it begins again from here.
+            (check.baseline, check.swung, check.since, check.away_from) =
+                (Some(pitch), Angle::ZERO, Some(rest.at.clock), None);
+            self.say_step();
+            return;
+        }
         let Some(&way) = check.ways.first() else { return };
         let (waited, most, swung) = (rest.at.clock - since, check.most, check.swung);
         // The cross check: where the blade stands right, this stick hardly moves it, and there is nothing to see.

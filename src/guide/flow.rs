@@ -106,7 +106,8 @@ impl Guide {
                 Stage::Return(_) => self.rest_returned(rest),
                 Stage::Cable(_) => self.rest_at_cable(rest),
                 Stage::Sweep(_) => self.rest_swept(rest),
-                Stage::Keeping(_) | Stage::TakingBack { .. } | Stage::Question(..) | Stage::Done => {}
+                Stage::Question(..) => self.rest_in_question(rest),
+                Stage::Keeping(_) | Stage::TakingBack { .. } | Stage::Done => {}
             }
         }
         self.take()

@@ -83,11 +83,7 @@ impl Person {
     fn hold(&mut self, seconds: f64) {
         let until = self.clock + seconds;
         while self.clock < until - 1e-9 && !self.is_asked() {
-            let from = Seconds::new(self.clock);
-            self.clock += REST;
-            let rest = Rest { from, at: self.at() };
-            let effects = self.guide.rest(&rest);
-            self.carry_out(effects, Some(rest));
+            self.rest();
         }
     }
 
@@ -113,6 +109,15 @@ impl Person {
 
     fn is_asked(&self) -> bool {
         self.guide.step().phase == Phase::Question
+    }
+
+    /// Comes to rest once, whatever is asked.
+    fn rest(&mut self) {
+        let from = Seconds::new(self.clock);
+        self.clock += REST;
+        let rest = Rest { from, at: self.at() };
+        let effects = self.guide.rest(&rest);
+        self.carry_out(effects, Some(rest));
     }
 
     /// Which way this stick moves the blade here; 0 where it hardly does.
@@ -244,6 +249,32 @@ fn a_check_stick_that_shows_nothing_is_asked_about_after_12_seconds() {
     assert_eq!(question, Question::NoAnswer { way, spot: person.guide.at_hand().unwrap().seat.spot });
 }
 
+/// The head rests on its way: the blade never comes back to where it stood then.
+#[test]
+fn a_check_that_began_too_early_begins_again() {
+    let mut person = Person::new(2);
+    person.play(|guide| guide.step().phase == Phase::Place);
+    person.go(person.pitch + 10.0);
+    person.go(4.0);
+    person.hold(2.0 * REST);
+    assert_eq!(person.guide.step().phase, Phase::CheckStick);
+    person.go(0.0);
+    let Stage::Check(check) = person.guide.stage.clone() else { panic!("{:?}", person.guide.stage) };
+    let over = 0.5 * THROW * person.sign(check.ways[0]);
+    person.go(over);
+    person.go(0.0);
+    let heard = person.heard.len();
+    person.hold(12.0);
+    assert_eq!(person.heard.len(), heard, "the blade may still come back");
+    person.hold(3.0);
+    assert_eq!(person.heard[heard..], [Spoken::Step(Instruction::Check { way: check.ways[0] })], "said once more");
+    person.go(over);
+    person.go(0.0);
+    person.hold(REST);
+    let Stage::Check(next) = &person.guide.stage else { panic!("{:?}", person.guide.stage) };
+    assert_eq!(next.ways, check.ways[1..], "it has gone on");
+}
+
 #[test]
 fn a_stick_that_does_not_come_back_is_asked_about_after_12_seconds() {
     let mut person = Person::new(2);
@@ -253,6 +284,36 @@ fn a_stick_that_does_not_come_back_is_asked_about_after_12_seconds() {
     let (_, question) = person.asked_within(3.0);
     let Question::NotBack { off_deg } = question else { panic!("{question:?}") };
     assert!((off_deg.abs().degrees() - THROW).abs() < 1e-9, "{off_deg}");
+}
+
+#[test]
+fn a_question_about_a_stick_goes_away_when_the_stick_answers_it() {
+    let mut person = Person::new(2);
+    person.play_to(Phase::Return, "elevator up");
+    person.asked_within(15.0);
+    // Half-way back is no answer.
+    person.go(0.5 * THROW);
+    person.rest();
+    assert!(matches!(person.guide.question(), Some(Question::NotBack { .. })));
+    person.go(0.0);
+    person.rest();
+    assert_eq!(person.guide.question(), None);
+    assert_eq!(state(&person, "elevator up"), LineState::Captured, "what was captured is kept");
+    assert!(
+        person.guide.step().phase == Phase::Move && is_at(&person.guide, "elevator down"),
+        "{:?}",
+        person.guide.step()
+    );
+
+    let mut person = Person::new(2);
+    person.play_to(Phase::Move, "elevator up");
+    person.asked_within(30.0);
+    person.rest();
+    assert_eq!(person.guide.question(), Some(Question::StandsStill { way: UP }), "nothing has moved");
+    person.go(THROW);
+    person.rest();
+    assert_eq!(person.guide.question(), None);
+    assert_eq!(state(&person, "elevator up"), LineState::Captured, "the stick came after all");
 }
 
 #[test]

@@ -190,6 +190,25 @@ impl Guide {
             self.ask(Question::NotBack { off_deg: moved });
         }
     }
+
+    /// A question about a stick that had not come, or not gone back, ends when the stick does what it was asked for.
+    pub(super) fn rest_in_question(&mut self, rest: &Rest) {
+        let Stage::Question(question, _) = &self.stage else { return };
+        let Some(off) = self.moved(rest.at).map(|moved| moved.abs().degrees()) else { return };
+        let is_done = match question {
+            Question::NotBack { .. } => off < BACK_DEGREES,
+            Question::StandsStill { .. } => off >= MOVED_DEGREES,
+            _ => false,
+        };
+        if !is_done {
+            return;
+        }
+        if let Stage::Question(_, asked_in) = std::mem::replace(&mut self.stage, Stage::Done) {
+            self.stage = *asked_in;
+            self.waits_from = None;
+        }
+        if let Stage::Return(_) = self.stage { self.rest_returned(rest) } else { self.rest_held(rest) }
+    }
 }
 
 /// How the tone sounds at this travel.

@@ -115,7 +115,7 @@ impl Guide {
             self.shown.extend(carrier);
             self.begin_at_seat();
         } else {
-            self.stage = Stage::Check(Check { ways, baseline, swung: Angle::ZERO, since: None, most });
+            self.stage = Stage::Check(Check { ways, baseline, swung: Angle::ZERO, since: None, away_from: None, most });
             self.say_step();
         }
     }

@@ -78,6 +78,8 @@ pub(super) struct Check {
     pub swung: Angle,
     /// From when it is waited for.
     pub since: Option<Seconds>,
+    /// From when the blade has come to rest away from that pitch.
+    pub away_from: Option<Seconds>,
     /// How far the blade swung with the cyclic that shows most there, once that was seen.
     pub most: Option<Angle>,
 }

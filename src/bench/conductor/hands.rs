@@ -3,7 +3,7 @@
 //! It knows what a person in the workshop sees, and nothing of the truth. Its lines are those of the simulated head.
 
 use super::sheet::Sheet;
-use crate::guide::{Instruction, SweepMove};
+use crate::guide::{Instruction, Question, SweepMove};
 use crate::record::Seat;
 use crate::rotor::{Deflection, Spot};
 
@@ -14,7 +14,10 @@ pub fn moves(sheet: &Sheet) -> Vec<String> {
         Instruction::Clip { to } => place(to, true, sheet.setup.main_blades),
         Instruction::Turn { to, .. } => place(to, false, sheet.setup.main_blades),
         Instruction::Check { way } => check(way),
-        Instruction::Neutral { .. } | Instruction::LetGo => centre(),
+        Instruction::Neutral { .. }
+        | Instruction::LetGo
+        | Instruction::Answer { question: Question::NotBack { .. } } => centre(),
+        Instruction::Answer { question: Question::StandsStill { way } } => vec![over(way, 1.0, 0.8)],
         Instruction::LiftCable => vec!["cable lifted over 1".to_owned()],
         Instruction::ReleaseCable => vec!["cable slack over 1".to_owned()],
         Instruction::Sweep { to: SweepMove::To(way) } | Instruction::Move { way } => vec![over(way, 1.0, 0.8)],

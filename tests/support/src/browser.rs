@@ -3,6 +3,7 @@
 use crate::bench::{LONG, SimulatedHead};
 use crate::place::kept;
 use clinoblade::bench::conductor::{Sheet, hands};
+use clinoblade::guide::{Instruction, Phase};
 use fantoccini::wd::WebDriverCompatibleCommand;
 use fantoccini::{Client, ClientBuilder, Locator};
 use hyper_util::client::legacy::connect::HttpConnector;
@@ -235,6 +236,9 @@ impl Feed {
     }
 }
 
+/// A person waits so long for what follows.
+const ONCE_MORE: Duration = Duration::from_secs(30);
+
 /// A person who does what the sheet says, until `until` says so.
 pub async fn play(
     feed: &Feed,
@@ -244,7 +248,7 @@ pub async fn play(
     within: Duration,
 ) -> Sheet {
     let deadline = Instant::now() + within;
-    let mut done_for = None;
+    let mut done_for: Option<((Phase, Instruction, usize), Instant)> = None;
     loop {
         if let Some(sheet) = feed.sheet() {
             if until(&sheet) {
@@ -252,8 +256,9 @@ pub async fn play(
             }
             assert!(Instant::now() < deadline, "it does not come to its end: {:#?}", sheet.step);
             let step = (sheet.step.phase, sheet.step.instruction, sheet.step.number);
-            if done_for.as_ref() != Some(&step) {
-                done_for = Some(step);
+            // Where nothing comes of it, a person does it once more.
+            if done_for.as_ref().is_none_or(|(done, at)| *done != step || at.elapsed() > ONCE_MORE) {
+                done_for = Some((step, Instant::now()));
                 for line in instead(&sheet).unwrap_or_else(|| hands::moves(&sheet)) {
                     head.tell(&line);
                 }
