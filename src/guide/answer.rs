@@ -2,7 +2,7 @@
 
 use super::effect::Effect;
 use super::flow::{Guide, MOVED_DEGREES};
-use super::order::LineState;
+use super::order::{Line, LineState};
 use super::question::Answer;
 use super::refusal::Refusal;
 use super::stage::{Cable, Hold, Place, Return, Stage};
@@ -24,8 +24,11 @@ impl Guide {
             Act::Disarm => self.disarm(),
             Act::Skip => self.skip()?,
             Act::Redo { cell } => {
-                let id = self.lines.iter().find(|line| line.cell() == Some(*cell)).map(|line| line.id);
-                self.go_to(id.ok_or(Refusal::Follows { cell: *cell })?)?;
+                let of_cell = || self.lines.iter().filter(|line| line.cell() == Some(*cell));
+                let here = |line: &&Line| self.here.is_some_and(|here| here.seat == line.seat);
+                // Where the clip is already, before anywhere else.
+                let line = of_cell().find(here).or_else(|| of_cell().next());
+                self.go_to(line.map(|line| line.id).ok_or(Refusal::Follows { cell: *cell })?)?;
             }
             Act::GoTo { id } => self.go_to(*id)?,
             Act::MoveOrder { id, before } => self.move_order(*id, *before)?,

@@ -44,7 +44,7 @@ pub(super) fn neutral_cell(head: &Head, timeline: &Timeline<'_>, entries: &[Entr
         cell.verdict = newest.stale();
         return Some(cell);
     };
-    let value = value(&found, newest);
+    let value = value(&found, side.unwrap_or(1.0));
     cell.verdict = match (side, target) {
         (None, Target::Band { .. }) => Verdict::Undecided { by: Undecided::TorqueSideUnknown },
         _ => with_other_edge(judge(target, &value, false, false), found.known_from),
@@ -60,12 +60,13 @@ pub(super) fn neutral_cell(head: &Head, timeline: &Timeline<'_>, entries: &[Entr
     Some(cell)
 }
 
-fn value(found: &Stands, newest: &Dated<'_>) -> Value {
+/// `sense` turned the pitch toward the side that holds the torque.
+fn value(found: &Stands, sense: f64) -> Value {
     Value {
         angle: found.angle,
         expanded: found.expanded,
         basis: Basis::Absolute,
-        as_read: newest.capture.reading.angle,
+        as_read: found.angle * sense,
         budget: found.budget.clone(),
         captures: found.captures.clone(),
     }

@@ -1054,7 +1054,6 @@ proptest! {
         let mut keyed: Vec<_> = seed.into_iter().zip(log.entries).collect();
         keyed.sort_by_key(|(key, _)| *key);
         log.entries = keyed.into_iter().map(|(_, entry)| entry).collect();
-        for (a, b) in cells(&log).iter().zip(&ordered) { if a != b { eprintln!("XX {:?}\n{:?} {:?} {:?}\n{:?} {:?} {:?}", a.name, a.value.as_ref().map(|v| (v.angle, v.expanded, &v.captures)), a.remarks, a.consequence, b.value.as_ref().map(|v| (v.angle, v.expanded, &v.captures)), b.remarks, b.consequence); } }
         prop_assert_eq!(cells(&log), ordered);
     }
 

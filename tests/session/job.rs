@@ -199,7 +199,10 @@ fn the_whole_job_through_the_binary_agrees_with_the_truth() {
     assert_eq!(redone["history"][1]["angle_deg"], high["angle_deg"]);
 
     // The tail, with both leading edges: the mean is free of the model's roll.
-    job.hands(&["clip tail A forward over 0.5", "tail up over 0.4", "stick rudder -100 over 0.5"]);
+    job.hands(&["clip tail A forward over 0.5", "tail up over 0.4"]);
+    job.captured("rudder neutral --leading-edge up");
+    let tail_neutral = job.head.tail_pitch(0);
+    job.hands(&["stick rudder -100 over 0.5"]);
     job.captured("rudder left --leading-edge up");
     let left = job.head.tail_pitch(0);
     job.hands(&["stick rudder 100 over 0.8"]);
@@ -210,6 +213,7 @@ fn the_whole_job_through_the_binary_agrees_with_the_truth() {
     job.hands(&["stick rudder -100 over 0.8"]);
     job.captured("rudder left --leading-edge down");
     job.hands(&["stick rudder 0 over 0.5"]);
+    job.captured("rudder neutral --leading-edge down");
 
     // Elevator: blade A square to the boom. Down binds before the stick's end.
     job.hands(&["clip A forward over 0.5", "head 90 over 0.5"]);
@@ -254,7 +258,7 @@ fn the_whole_job_through_the_binary_agrees_with_the_truth() {
     assert_eq!(code, 0, "{record:#}");
     assert_eq!((record["complete"].as_bool(), record["good"].as_bool()), (Some(true), Some(true)));
     let verdicts: Vec<&Value> = record["cells"].as_array().unwrap().iter().map(|cell| &cell["verdict"]).collect();
-    assert_eq!(verdicts.len(), 9, "two zeros, a split, six ends: {record:#}");
+    assert_eq!(verdicts.len(), 11, "two zeros, track, droop, six ends, the tail's neutral: {record:#}");
     assert_eq!(verdicts.iter().filter(|verdict| **verdict == "bound").count(), 1, "{verdicts:?}");
     assert!(verdicts.iter().all(|verdict| *verdict == "inside" || *verdict == "bound"), "{verdicts:?}");
     agrees(&record, "blade A zero", zero_a);
@@ -267,15 +271,22 @@ fn the_whole_job_through_the_binary_agrees_with_the_truth() {
     agrees(&record, "aileron right", aileron_right.abs());
     assert!(elevator_up * elevator_down < 0.0 && aileron_left * aileron_right < 0.0, "one goes up, the other down");
     // Positive tail pitch pushes the nose against the torque of a clockwise rotor: to the right.
-    agrees(&record, "rudder left", -left);
-    agrees(&record, "rudder right", right);
+    for (name, truth, travel) in
+        [("rudder left", -left, tail_neutral - left), ("rudder right", right, right - tail_neutral)]
+    {
+        let stands = &cell(&record, name)["stands"];
+        let (pitch, expanded) = (number(&stands["pitch_deg"]), number(&stands["expanded_uncertainty_deg"]));
+        assert!((pitch - truth).abs() <= 1.5 * expanded && expanded < 0.5, "{name} truly {truth}: {stands}");
+        assert_eq!(stands["known_from"], "both_edges", "{name}");
+        agrees(&record, name, travel);
+    }
     let asymmetry = record["asymmetries"].as_array().unwrap().iter().find(|a| a["axis"] == "elevator").unwrap();
     let (difference, expanded) = (number(&asymmetry["asymmetry_deg"]), number(&asymmetry["expanded_uncertainty_deg"]));
     assert!((difference - (elevator_up.abs() - elevator_down.abs())).abs() <= 1.5 * expanded, "{asymmetry:#}");
 
     // The same for a person.
     let answer = job.bench.done(&["check"]);
-    assert!(answer.stdout.contains("All 9 captured and within limits."), "{answer}");
+    assert!(answer.stdout.contains("All 11 captured and within limits."), "{answer}");
     job.bench.done(&["setup", "close"]);
     job.hands(&["stick aileron 0"]);
     let refused = job.capture("aileron neutral");

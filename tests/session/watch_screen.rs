@@ -180,7 +180,7 @@ fn watch_leads_through_the_job_in_a_terminal() {
     // The same blade on the other side, the clip left on.
     terminal.wait_for("Turn blade A to 270°");
     head.tell("head 270 over 0.8");
-    terminal.wait_for("Elevator up a little");
+    terminal.wait_for("Elevator up for a moment");
     terminal.press("c");
     let screen = terminal.wait_for("Clip on blade B");
     let cell = screen.lines().find(|line| line.contains("blade A zero")).unwrap();
@@ -230,16 +230,16 @@ fn watch_names_the_sensor_that_is_read_and_the_one_whose_line_is_broken() {
     let (clip_a, clip_b) = (format!("a={first_clip}"), format!("b={second_clip}"));
     let arguments = ["watch", "--port", &a, "--port", &b, "--calibration", &clip_a, "--calibration", &clip_b];
     let terminal = Terminal::start(&bench, &arguments);
-    let screen = terminal.wait_for_all(&["reads B ──", "still for"]);
+    let screen = terminal.wait_for_all(&["reads A ──", "still for"]);
     assert!(!screen.contains("no line to"), "{screen}");
-    let [mut first, second] = heads;
-    first.tell("unplug");
-    terminal.wait_for("reads B, no line to A ──");
+    let [first, mut second] = heads;
+    second.tell("unplug");
+    terminal.wait_for("reads A, no line to B ──");
     // Put back, it is taken up again, though nobody reads it now.
-    first.tell("replug");
-    terminal.wait_for("reads B ──");
-    drop(second);
-    terminal.wait_for("reads B, no line to B ──");
+    second.tell("replug");
+    terminal.wait_for("reads A ──");
+    drop(first);
+    terminal.wait_for("reads A, no line to A ──");
     terminal.press("q");
     terminal.wait_for("ended with 0");
 }
@@ -264,18 +264,16 @@ fn watch_captures_redoes_changes_the_order_and_finishes_by_keys() {
     terminal.press("c");
     terminal.wait_for("Turn blade A to 270°");
     head.tell("head 270 over 0.5");
-    terminal.wait_for("Elevator up a little");
+    terminal.wait_for("Elevator up for a moment");
     terminal.press("c");
     // Blade B is left out for now, on both sides.
     terminal.wait_for("Clip on blade B");
     terminal.press("s");
     terminal.wait_for("270°");
     terminal.press("s");
-    terminal.wait_for("Clip on blade A");
-    for line in ["clip A forward over 0.5", "head 90 over 0.5"] {
-        head.tell(line);
-    }
-    terminal.wait_for("Collective up a little");
+    terminal.wait_for("Turn blade A to 90°");
+    head.tell("head 90 over 0.5");
+    terminal.wait_for("Elevator up for a moment");
     terminal.press("c");
     // The cable is not touched: what `c` says is taken, lifted and hanging.
     terminal.wait_for("[c] It is lifted");
@@ -304,12 +302,18 @@ fn watch_captures_redoes_changes_the_order_and_finishes_by_keys() {
     }
     terminal.press("g");
     terminal.wait_for("Turn blade A to 0°");
+    head.tell("head 0 over 0.5");
+    terminal.wait_for("Aileron right for a moment");
 
-    // Back on the sheet: blade A, where the clip still is, once more.
+    // Back on the sheet: blade A's zero once more, where it was read first.
     terminal.press("o");
     terminal.wait_for("── The sheet");
     terminal.choose("blade A zero");
     terminal.press("r");
+    terminal.wait_for("Turn blade A to 90°");
+    head.tell("head 90 over 0.5");
+    terminal.wait_for("Elevator up for a moment");
+    terminal.press("c");
     terminal.wait_for("Elevator up, slowly, and hold.");
     terminal.choose("blade A zero");
     let screen = terminal.wait_for_all(&["Read before: ", "Elevator up, slowly, and hold.", "still for"]);
