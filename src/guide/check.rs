@@ -17,7 +17,7 @@ const NOTHING_MOVED: Seconds = Seconds::new(12.0);
 impl Guide {
     pub(super) fn moment_in_check(&mut self, at: Moment) {
         let Some(spot) = self.here.map(|here| here.seat.spot) else { return };
-        let Stage::Check(check) = &mut self.stage else { return };
+        let Some(check) = self.stage.check_mut() else { return };
         let Some(baseline) = check.baseline else { return };
         let off = (pitch(at, spot) - baseline).wrapped();
         if off.abs() > check.swung.abs() {

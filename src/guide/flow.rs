@@ -119,7 +119,7 @@ impl Guide {
         if self.runs() {
             match &self.stage {
                 Stage::Place(_) => self.moment_in_place(at),
-                Stage::Check(_) => self.moment_in_check(at),
+                Stage::Check(_) | Stage::Question(Question::NoAnswer { .. }, _) => self.moment_in_check(at),
                 Stage::Move | Stage::Hold(_) => self.moment_held(at),
                 Stage::Return(_) => self.moment_returning(at),
                 Stage::Cable(_) => self.moment_at_cable(at),
@@ -222,8 +222,12 @@ impl Guide {
 
     /// Begins a line: where the clip sits right already, at once.
     pub(super) fn begin(&mut self, id: u32) {
-        self.current = Some(self.begin_pair(id));
         (self.bound, self.by_hand) = (false, false);
+        // Where something moved on the way to another place, nobody knows where the clip is.
+        if matches!(&self.stage, Stage::Place(place) if place.moved) {
+            self.here = None;
+        }
+        self.current = Some(self.begin_pair(id));
         let Some(seat) = self.line().map(|line| line.seat) else { return };
         if self.here.is_some_and(|here| here.seat == seat) {
             self.begin_at_seat();
@@ -239,7 +243,7 @@ impl Guide {
         let Some(line) = self.lines.iter().find(|line| line.id == id) else { return id };
         let Some(zero @ CellName::Zero(blade)) = line.cell().filter(|_| self.carriers.is_empty()) else { return id };
         let stays = |here: Here| here.seat.blade == blade && matches!(here.seat.spot, Spot::Main(_));
-        if self.here.is_none_or(stays) {
+        if self.here.is_some_and(stays) || self.lines.iter().all(|line| line.state != LineState::Captured) {
             return id;
         }
         for line in self.lines.iter_mut().filter(|line| line.cell() == Some(zero) && line.state == LineState::Captured)

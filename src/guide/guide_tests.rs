@@ -247,6 +247,32 @@ fn a_check_stick_that_shows_nothing_is_asked_about_after_12_seconds() {
     let (_, question) = person.asked_within(3.0);
     let way = Deflection::Collective(Collective::High);
     assert_eq!(question, Question::NoAnswer { way, spot: person.guide.at_hand().unwrap().seat.spot });
+    // The stick answers it.
+    person.rest();
+    assert!(person.is_asked(), "nothing moved yet");
+    person.go(0.5 * THROW * person.sign(way));
+    person.go(0.0);
+    person.rest();
+    assert!(!person.is_asked(), "{:?}", person.guide.stage);
+    assert_eq!(person.guide.step().phase, Phase::CheckStick, "the next short movement");
+}
+
+/// Somebody who has taken the clip off on the way to another place and goes back to the last line finds no clip there.
+#[test]
+fn a_place_that_was_left_on_the_way_is_not_the_place_before() {
+    let to_b = |person: &mut Person| {
+        person.play_to(Phase::Place, "blade B zero at 90°");
+        person.rest();
+    };
+    let mut person = Person::new(2);
+    to_b(&mut person);
+    person.go_to("blade A zero at 270°");
+    assert_eq!(person.guide.step().phase, Phase::Neutral, "nothing was moved");
+    let mut person = Person::new(2);
+    to_b(&mut person);
+    person.go(person.pitch + 10.0);
+    person.go_to("blade A zero at 270°");
+    assert_eq!(person.guide.step().phase, Phase::Place, "the clip may be anywhere");
 }
 
 /// The head rests on its way: the blade never comes back to where it stood then.

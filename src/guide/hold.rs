@@ -193,6 +193,14 @@ impl Guide {
 
     /// A question about a stick that had not come, or not gone back, ends when the stick does what it was asked for.
     pub(super) fn rest_in_question(&mut self, rest: &Rest) {
+        let Stage::Question(question, asked_in) = &mut self.stage else { return };
+        if let Question::NoAnswer { .. } = question {
+            if asked_in.check_mut().is_some_and(|check| check.swung.abs().degrees() > MOVED_DEGREES) {
+                self.stage = std::mem::replace(asked_in, Stage::Done);
+                self.rest_in_check(rest);
+            }
+            return;
+        }
         let Stage::Question(question, _) = &self.stage else { return };
         let Some(off) = self.moved(rest.at).map(|moved| moved.abs().degrees()) else { return };
         let is_done = match question {

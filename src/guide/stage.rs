@@ -43,6 +43,17 @@ pub(super) enum Stage {
     Done,
 }
 
+impl Stage {
+    /// The short movements that are waited for, also where it is asked why none was seen.
+    pub(super) fn check_mut(&mut self) -> Option<&mut Check> {
+        match self {
+            Self::Check(check) => Some(check),
+            Self::Question(Question::NoAnswer { .. }, asked_in) => asked_in.check_mut(),
+            _ => None,
+        }
+    }
+}
+
 /// What follows when a capture is kept.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Then {

@@ -21,9 +21,9 @@ const MATTERS_DEGREES: f64 = 0.5;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Change {
-    /// The difference is more than its uncertainty.
+    /// The difference is more than its uncertainty, and no less than a tenth of what matters.
     Changed,
-    /// The difference is within its uncertainty, and that is fine enough to say so.
+    /// The difference is within its uncertainty, and that is fine enough to say so; or it is less than a tenth of what matters.
     Unchanged,
     /// The difference is within its uncertainty, which is too large to say that nothing changed; or the two were read in
     /// different ways, one as a travel from neutral and one against the datum.
@@ -219,7 +219,8 @@ fn change(name: CellName, first: Option<&Cell>, second: Option<&Cell>) -> CellCh
     let difference = two.angle - one.angle;
     let expanded = own_to(&two.budget, "second").difference(&own_to(&one.budget, "first")).expanded().expanded;
     let matters = second.or(first).map_or(Angle::from_degrees(MATTERS_DEGREES), |cell| matters(cell.target));
-    let change = if difference.abs() > expanded {
+    // What is significant need not be relevant.
+    let change = if difference.abs() > expanded && difference.abs() * 10.0 >= matters {
         Change::Changed
     } else if expanded <= matters {
         Change::Unchanged

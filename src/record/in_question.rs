@@ -85,9 +85,26 @@ pub(super) fn by_captures(head: &Head, timeline: &Timeline<'_>, entries: &[Entry
 }
 
 /// Puts ends in question that a sweep after their capture contradicts.
-pub(super) fn by_sweeps(swept: &[SweptEnd], cells: &mut [Cell]) {
+pub(super) fn by_sweeps(
+    head: &Head,
+    timeline: &Timeline<'_>,
+    entries: &[Entry],
+    swept: &[SweptEnd],
+    cells: &mut [Cell],
+) {
     for end in swept {
         let Some(cell) = cells.iter_mut().find(|cell| cell.name == CellName::Limit(end.deflection)) else { continue };
+        let falls_short = matches!(end.reach, Reach::StandsStill | Reach::Short);
+        let goes_further = !falls_short && (end.reach == Reach::Beyond || end.buzzes);
+        if cell.verdict == Verdict::Bound
+            && goes_further
+            && let Some(met) = bind(head, timeline, entries, end.deflection)
+        {
+            let past = InQuestion::PastBind { bound_at: met.moved.abs(), output: met.output };
+            cell.verdict = Verdict::InQuestion { because: vec![past] };
+            cell.consequence = None;
+            continue;
+        }
         let contradicts = match (end.reach, end.recorded) {
             (Reach::StandsStill, _) => Some(InQuestion::SweptStill),
             (Reach::Short | Reach::Beyond, Some(recorded)) => {

@@ -93,7 +93,7 @@ impl LimitRecord {
         remember_withdrawn(&mut cells, entries);
         in_question::by_captures(head, &timeline, entries, &mut cells);
         let swept = swept(head, &cells, &timeline, entries);
-        in_question::by_sweeps(&swept, &mut cells);
+        in_question::by_sweeps(head, &timeline, entries, &swept, &mut cells);
         Self {
             head: head.name.clone(),
             asymmetries: asymmetries(&cells),

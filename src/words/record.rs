@@ -34,8 +34,8 @@ pub fn consequence(cell: &Cell, face: Face) -> Option<String> {
         Verdict::Inside | Verdict::Missing | Verdict::Bound | Verdict::Outside => None,
         Verdict::Undecided { by } => Some(format!("{name}: {}", undecided(by, face))),
         Verdict::InQuestion { because } => {
-            let seen: Vec<String> = because.iter().map(|reason| in_question(reason, face)).collect();
-            Some(format!("{name} is in question: {}", seen.join(" ")))
+            let seen: Vec<String> = because.iter().map(|reason| super::sentence(&in_question(reason, face))).collect();
+            Some(format!("{name} is in question. {}", seen.join(" ")))
         }
         Verdict::Stale { by } => {
             let turned: Vec<String> = by.iter().map(ToString::to_string).collect();

@@ -190,6 +190,24 @@ async fn a_clip_left_on_the_other_blade_is_found_out_by_the_check_stick() {
     assert!(sheet.cells.iter().all(|cell| cell.value_deg.is_none()));
 }
 
+/// Full stick still goes into the bind, and the sweep finds it: the end is in question until its end point is lowered and it is
+/// captured again.
+#[tokio::test]
+async fn a_bind_that_the_sweep_meets_again_is_put_right_by_the_end_point() {
+    let bench = Bench::new(&scenario("[[bind]]\nat = \"elevator down\"\ntravel_deg = 8.0"), head()).await;
+    bench.arm().await;
+    let sheet = bench.play(as_told, is_done).await;
+    let down = cell(&sheet, "elevator down");
+    assert_eq!((down.verdict, sheet.complete), (Verdict::InQuestion, false));
+    assert!(down.consequence.contains("Lower its end point"), "{}", down.consequence);
+    let others = |verdict| sheet.cells.iter().filter(|cell| cell.verdict == verdict).count();
+    assert_eq!((others(Verdict::InQuestion), others(Verdict::Missing)), (1, 0));
+    bench.head.tell("endpoint elevator down 80").await;
+    bench.act(Act::Redo { cell: "elevator down".parse().unwrap() }).await;
+    let sheet = bench.play(as_told, is_done).await;
+    assert_eq!((cell(&sheet, "elevator down").verdict, sheet.complete), (Verdict::Bound, true));
+}
+
 #[tokio::test]
 async fn a_bind_is_backed_off_and_captured_just_short_of_it() {
     let bench = Bench::new(&scenario("[[bind]]\nat = \"elevator down\"\ntravel_deg = 8.0"), head()).await;

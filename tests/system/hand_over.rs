@@ -21,6 +21,8 @@ fn trainer() -> Head {
 fn job(captured: &mut Captured) {
     for (what, blade, station) in [
         ("collective mid", "B", 90.0),
+        ("collective mid", "B", 270.0),
+        ("collective mid", "A", 270.0),
         ("collective mid", "A", 90.0),
         ("elevator neutral", "A", 90.0),
         ("elevator up", "A", 90.0),
@@ -56,7 +58,7 @@ fn change(comparison: &Comparison, name: &str) -> Change {
 
 #[test]
 fn a_link_that_was_turned_shows_in_its_blade_and_in_nothing_else() {
-    let comparison = compared(&season(1, &[]), &season(2, &["link B 1"]));
+    let comparison = compared(&season(1, &[]), &season(3, &["link B 1"]));
     assert_eq!(change(&comparison, "blade B zero"), Change::Changed);
     assert_eq!(change(&comparison, "track B - A"), Change::Changed);
     for name in ["blade A zero", "elevator up", "aileron right", "rudder left"] {
@@ -73,8 +75,8 @@ fn a_link_that_was_turned_shows_in_its_blade_and_in_nothing_else() {
 fn a_zero_that_was_set_otherwise_shows_in_every_blade_alike() {
     let before = season(3, &[]);
     let mut after = Captured::new(RIG, trainer(), 4);
-    for blade in ["B", "A"] {
-        after.capture_as("collective mid", blade, at(90.0), 100.0, |capture| capture.reading.angle += deg(0.9));
+    for (blade, station) in [("B", 90.0), ("B", 270.0), ("A", 270.0), ("A", 90.0)] {
+        after.capture_as("collective mid", blade, at(station), 100.0, |capture| capture.reading.angle += deg(0.9));
     }
     let comparison = compared(&before, &after);
     // Two seats apart, half a tolerance of the split cannot be told; a change it is not.
@@ -151,12 +153,14 @@ fn an_unchanged_head_is_called_changed_in_one_of_twenty_cells_at_most() {
 fn only_what_is_truly_shared_drops_out_of_a_comparison() {
     let with = |seed, source: &str, read: f64| {
         let mut captured = Captured::new(RIG, trainer(), seed);
-        captured.capture_as("collective mid", "A", at(90.0), 100.0, |capture| {
-            let calibration = Contribution::new(Component::Calibration, Angle::ZERO)
-                .shared_effects(Source::calibration(source), vec![deg(0.5)]);
-            capture.reading.budget = capture.reading.budget.clone().with(calibration);
-            capture.reading.angle = deg(read);
-        });
+        for station in [90.0, 270.0] {
+            captured.capture_as("collective mid", "A", at(station), 100.0, |capture| {
+                let calibration = Contribution::new(Component::Calibration, Angle::ZERO)
+                    .shared_effects(Source::calibration(source), vec![deg(0.5)]);
+                capture.reading.budget = capture.reading.budget.clone().with(calibration);
+                capture.reading.angle = deg(read);
+            });
+        }
         captured
     };
     let verdict = |one: &str, other: &str| {
@@ -170,11 +174,14 @@ fn only_what_is_truly_shared_drops_out_of_a_comparison() {
     // So with a datum: the same one read against in both seasons is one error in both, another one is not.
     let against = |seed, id: u128, read: f64| {
         let mut captured = Captured::new(RIG, trainer(), seed);
-        captured.capture_as("collective mid", "A", at(90.0), 100.0, |capture| {
-            capture.datum.id = uuid::Uuid::from_u128(id);
-            capture.reading.budget = capture.reading.budget.clone().with(Contribution::new(Component::Datum, deg(0.5)));
-            capture.reading.angle = deg(read);
-        });
+        for station in [90.0, 270.0] {
+            captured.capture_as("collective mid", "A", at(station), 100.0, |capture| {
+                capture.datum.id = uuid::Uuid::from_u128(id);
+                let datum = Contribution::new(Component::Datum, deg(0.5));
+                capture.reading.budget = capture.reading.budget.clone().with(datum);
+                capture.reading.angle = deg(read);
+            });
+        }
         captured
     };
     let verdict = |one, other| change(&compared(&against(74, one, 0.0), &against(75, other, 0.6)), "blade A zero");

@@ -204,7 +204,22 @@ async fn a_whole_job_hands_free_on_the_page() {
     phone.devtools("Emulation.setVirtualTimePolicy", serde_json::json!({ "policy": "pause" })).await;
     let sheet = served.play(|sheet| sheet.step.phase == Phase::Done).await;
     phone.devtools("Emulation.setVirtualTimePolicy", serde_json::json!({ "policy": "advance" })).await;
-    assert!(sheet.complete, "{:#?}", sheet.cells);
+    // The stick still goes where the linkage binds: that end is in question, with what to do, and nothing else is.
+    let open = |sheet: &Sheet| -> Vec<String> {
+        let of = sheet.cells.iter().filter(|cell| matches!(cell.verdict, Verdict::InQuestion | Verdict::Missing));
+        of.map(|cell| cell.name.join(" ")).collect()
+    };
+    assert_eq!(open(&sheet), ["elevator down"], "{:#?}", sheet.cells);
+    assert!(cell(&sheet, "elevator down").consequence.contains("Lower its end point"), "{:#?}", sheet.cells);
+    assert!(!sheet.complete);
+    // Its end point is lowered, and it is captured again.
+    served.head.tell("endpoint elevator down 80");
+    wide.run("document.querySelectorAll('button.unfold[aria-expanded=false]').forEach((b) => b.click()); return true")
+        .await;
+    wide.click("button[aria-label='redo: elevator down']").await;
+    served.play(|sheet| sheet.step.phase != Phase::Done).await;
+    let sheet = served.play(|sheet| sheet.step.phase == Phase::Done).await;
+    assert!(sheet.complete && open(&sheet).is_empty(), "{:#?}", sheet.cells);
     wide.wait_for("done", "return document.body.dataset.state === 'done'", LONG).await;
     wide.picture("8-done").await;
     audit(&wide, "done").await;
@@ -248,12 +263,12 @@ async fn contradictions_are_asked_about_on_the_page_and_answered_by_a_key() {
     let window = driver.window(1024, 768).await;
     window.open(&served.url()).await;
     // It stands wrong before anything is asked for: a page that is slow gives nobody a place that is right by chance.
-    for line in ["clip A forward over 0.8", "head 270 over 0.8"] {
+    for line in ["clip B forward over 0.8", "head 90 over 0.8"] {
         served.head.tell(line);
     }
     acknowledge_and_arm(&window).await;
     let wrong = |sheet: &Sheet| {
-        (sheet.step.phase == Phase::Place).then(|| vec!["clip A forward over 0.8".into(), "head 270 over 0.8".into()])
+        (sheet.step.phase == Phase::Place).then(|| vec!["clip B forward over 0.8".into(), "head 90 over 0.8".into()])
     };
     let (feed, head) = (served.feed.clone(), &mut served.head);
     play(&feed, head, wrong, |sheet| sheet.step.phase == Phase::Question, LONG).await;
@@ -270,7 +285,7 @@ async fn contradictions_are_asked_about_on_the_page_and_answered_by_a_key() {
     assert!(aloud.contains("Either the blade") && aloud.contains("key 1.") && !aloud.contains(".."), "{aloud}");
     assert_eq!(window.run("return document.body.dataset.instruction").await, "answer");
     // Put right while the question stands, and said so.
-    for line in ["clip B forward over 0.8", "head -90 over 0.8"] {
+    for line in ["clip A forward over 0.8", "head 90 over 0.8"] {
         head.tell(line);
     }
     window.client.active_element().await.unwrap().send_keys("1").await.unwrap();

@@ -13,7 +13,7 @@ pub fn moves(sheet: &Sheet) -> Vec<String> {
     match sheet.step.instruction {
         Instruction::Clip { to } => place(to, true, sheet.setup.main_blades),
         Instruction::Turn { to, .. } => place(to, false, sheet.setup.main_blades),
-        Instruction::Check { way } => check(way),
+        Instruction::Check { way } | Instruction::Answer { question: Question::NoAnswer { way, .. } } => check(way),
         Instruction::Neutral { .. }
         | Instruction::LetGo
         | Instruction::Answer { question: Question::NotBack { .. } } => centre(),

@@ -3,7 +3,7 @@
 use super::script::Shot;
 use crate::record::{Basis, CellName, LimitRecord, Subject};
 use crate::rig::Truth;
-use crate::rotor::Spot;
+use crate::rotor::{Deflection, Rudder, Spot};
 use crate::units::Angle;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -13,12 +13,16 @@ use uuid::Uuid;
 #[derive(Debug, Default)]
 pub(super) struct Truths {
     of: BTreeMap<Uuid, Known>,
+    /// The script's sign of the rudder to the right, which holds the torque of its clockwise rotor.
+    right: Option<f64>,
 }
 
 /// How a blade really stood when it was captured.
 #[derive(Debug, Clone, Copy)]
 struct Known {
     pitch: Angle,
+    /// The slope of its span, up from the hub; nothing on the tail.
+    span: Angle,
     /// The script's sign of what was captured.
     sign: f64,
     is_neutral: bool,
@@ -38,13 +42,16 @@ pub(super) struct Beside {
 impl Truths {
     /// Remembers how the blade really stood when it was captured.
     pub(super) fn remember(&mut self, capture: Uuid, truth: &Truth, shot: Shot, subject: Subject) {
-        let pitch = match subject.spot() {
-            Spot::Main(_) => truth.blades.get(shot.blade).map(|blade| blade.pitch_deg),
-            Spot::Tail(_) => truth.tail.get(shot.blade).map(|blade| blade.pitch_deg),
+        let stands = match subject.spot() {
+            Spot::Main(_) => truth.blades.get(shot.blade).map(|blade| (blade.pitch_deg, blade.span_deg)),
+            Spot::Tail(_) => truth.tail.get(shot.blade).map(|blade| (blade.pitch_deg, Angle::ZERO)),
         };
-        if let Some(pitch) = pitch {
+        if subject.deflection() == Deflection::Rudder(Rudder::Right) {
+            self.right = Some(shot.sign);
+        }
+        if let Some((pitch, span)) = stands {
             let is_neutral = subject.deflection().is_neutral();
-            self.of.insert(capture, Known { pitch, sign: shot.sign, is_neutral });
+            self.of.insert(capture, Known { pitch, span, sign: shot.sign, is_neutral });
         }
     }
 
@@ -56,7 +63,9 @@ impl Truths {
             let known: Vec<Known> = value.captures.iter().filter_map(|id| self.of.get(id).copied()).collect();
             let ends = mean(known.iter().filter(|k| !k.is_neutral).map(|k| k.pitch * k.sign));
             let truth = match cell.name {
-                CellName::Track(_) => self.split(&value.captures)?,
+                CellName::Track(_) => self.split(&value.captures, |known| known.pitch)?,
+                CellName::Droop(_) => self.split(&value.captures, |known| known.span)?,
+                CellName::TailNeutral => mean(known.iter().map(|k| k.pitch))? * self.right?,
                 CellName::Zero(_) => mean(known.iter().map(|k| k.pitch))?,
                 CellName::Limit(_) => match value.basis {
                     Basis::Travel => {
@@ -66,12 +75,10 @@ impl Truths {
                     _ => ends?,
                 },
                 CellName::Slop(_)
-                | CellName::Droop(_)
                 | CellName::Spindle(_)
                 | CellName::Cable
                 | CellName::SwashLevel
                 | CellName::Corner(_)
-                | CellName::TailNeutral
                 | CellName::TailSplit => return None,
             };
             let error = value.angle - truth;
@@ -87,10 +94,10 @@ impl Truths {
         rows.collect()
     }
 
-    /// The pitch of the second blade less that of the first.
-    fn split(&self, captures: &[Uuid]) -> Option<Angle> {
+    /// An angle of the second blade less that of the first.
+    fn split(&self, captures: &[Uuid], of: impl Fn(&Known) -> Angle) -> Option<Angle> {
         match captures {
-            [reference, other, ..] => Some(self.of.get(other)?.pitch - self.of.get(reference)?.pitch),
+            [reference, other, ..] => Some(of(self.of.get(other)?) - of(self.of.get(reference)?)),
             _ => None,
         }
     }

@@ -55,13 +55,18 @@ pub fn hold(printed: &Printed, record: &Value) {
     assert!((1..=2).contains(&printed.pages), "{} pages:\n{}", printed.pages, printed.text);
     let cells = record["cells"].as_array().unwrap();
     for cell in cells {
-        let (name, verdict) = (cell["cell"].as_str().unwrap(), cell["verdict"].as_str().unwrap());
-        let value = cell["value_deg"].as_f64().zip(cell["expanded_uncertainty_deg"].as_f64());
+        let (name, verdict) = (cell["cell"].as_str().unwrap(), cell["verdict"].as_str().unwrap().replace('_', " "));
+        // An end of the tail is judged by the pitch at which the blade stands.
+        let (value, of) = match &cell["stands"] {
+            Value::Null => (&cell["value_deg"], cell),
+            stands => (&stands["pitch_deg"], stands),
+        };
+        let value = value.as_f64().zip(of["expanded_uncertainty_deg"].as_f64());
         let value = value.map_or_else(String::new, |(value, u)| {
             with_uncertainty(Angle::from_degrees(value), Angle::from_degrees(u))
         });
         assert!(
-            shows(&printed.text, name, &value, verdict),
+            shows(&printed.text, name, &value, &verdict),
             "{name}, {value}, {verdict}, is not on paper:\n{}",
             printed.text
         );
@@ -70,13 +75,14 @@ pub fn hold(printed: &Printed, record: &Value) {
 
 /// Whether the first verdict after the cell's name on one of its lines is this one, with the value between them.
 fn shows(paper: &str, name: &str, value: &str, verdict: &str) -> bool {
-    const VERDICTS: [&str; 6] = ["inside", "outside", "undecided", "bound", "stale", "missing"];
+    const VERDICTS: [&str; 7] = ["inside", "outside", "undecided", "in question", "bound", "stale", "missing"];
     paper.lines().any(|line| {
         let after = line.match_indices(name).map(|(at, _)| &line[at + name.len()..]);
         let words = |rest: &str| {
-            let words: Vec<String> = rest.split_whitespace().map(str::to_owned).collect();
-            let ends = words.iter().position(|word| VERDICTS.contains(&word.as_str()))?;
-            Some((words[..ends].join(" "), words[ends].clone()))
+            let words = rest.split_whitespace().collect::<Vec<_>>().join(" ");
+            let first = VERDICTS.iter().filter_map(|verdict| Some((words.find(verdict)?, (*verdict).to_owned())));
+            let (ends, verdict) = first.min_by_key(|(ends, _)| *ends)?;
+            Some((words[..ends].to_owned(), verdict))
         };
         let mut found = after.filter_map(words);
         found.any(|(between, word)| word == verdict && between.contains(value))
