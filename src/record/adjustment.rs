@@ -2,7 +2,7 @@
 
 use super::subject::Subject;
 use crate::rotor::{Axis, BladeName, Collective, Deflection};
-use crate::units::{Angle, LAST_BLADE, Percent};
+use crate::units::{Angle, LAST_BLADE, Percent, as_text};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -199,18 +199,7 @@ fn turned(half_turns: i32) -> String {
     format!("{half_turns:+} half-turn{plural}")
 }
 
-impl TryFrom<String> for Adjustment {
-    type Error = AdjustmentError;
-    fn try_from(text: String) -> Result<Self, Self::Error> {
-        text.parse()
-    }
-}
-
-impl From<Adjustment> for String {
-    fn from(adjustment: Adjustment) -> Self {
-        adjustment.to_string()
-    }
-}
+as_text!(Adjustment);
 
 #[cfg(test)]
 mod tests {

@@ -1,7 +1,7 @@
 //! The four control axes, each with its own directions and no other's, and the corners where several stand at their ends.
 
 use super::Corner;
-use crate::units::Percent;
+use crate::units::{Percent, as_text};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -300,18 +300,7 @@ impl FromStr for Deflection {
     }
 }
 
-impl TryFrom<String> for Deflection {
-    type Error = ParseDeflectionError;
-    fn try_from(text: String) -> Result<Self, Self::Error> {
-        text.parse()
-    }
-}
-
-impl From<Deflection> for String {
-    fn from(deflection: Deflection) -> Self {
-        deflection.to_string()
-    }
-}
+as_text!(Deflection);
 
 #[cfg(test)]
 mod tests {

@@ -2,7 +2,7 @@
 
 use super::datum::Spot;
 use super::place::{BladeName, PlaceError};
-use crate::units::LAST_BLADE;
+use crate::units::{LAST_BLADE, as_text};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -55,18 +55,7 @@ impl FromStr for Carrier {
     }
 }
 
-impl TryFrom<String> for Carrier {
-    type Error = PlaceError;
-    fn try_from(text: String) -> Result<Self, Self::Error> {
-        text.parse()
-    }
-}
-
-impl From<Carrier> for String {
-    fn from(carrier: Carrier) -> Self {
-        carrier.to_string()
-    }
-}
+as_text!(Carrier);
 
 #[cfg(test)]
 mod tests {

@@ -1,6 +1,6 @@
 //! Where a blade stands and how the clip sits on it.
 
-use crate::units::{Angle, LAST_BLADE, MOST_BLADES, blade_index, blade_letter};
+use crate::units::{Angle, LAST_BLADE, MOST_BLADES, as_text, blade_index, blade_letter};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt::{self, Write as _};
@@ -126,18 +126,7 @@ impl FromStr for BladeName {
     }
 }
 
-impl TryFrom<String> for BladeName {
-    type Error = PlaceError;
-    fn try_from(text: String) -> Result<Self, Self::Error> {
-        text.parse()
-    }
-}
-
-impl From<BladeName> for String {
-    fn from(blade: BladeName) -> Self {
-        blade.to_string()
-    }
-}
+as_text!(BladeName);
 
 /// Which way the clip sits on the blade.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize, JsonSchema)]

@@ -1,6 +1,6 @@
 //! What a value is wanted to be: a band about a target, or a ceiling.
 
-use crate::units::{Angle, ParseAngleError};
+use crate::units::{Angle, ParseAngleError, as_text};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -128,18 +128,7 @@ fn plain(angle: Angle) -> String {
     (angle.degrees_to(6) + 0.0).to_string()
 }
 
-impl TryFrom<String> for Target {
-    type Error = TargetError;
-    fn try_from(text: String) -> Result<Self, Self::Error> {
-        text.parse()
-    }
-}
-
-impl From<Target> for String {
-    fn from(target: Target) -> Self {
-        target.to_string()
-    }
-}
+as_text!(Target);
 
 #[cfg(test)]
 mod tests {
