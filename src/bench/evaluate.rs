@@ -57,7 +57,7 @@ pub enum EvaluateError {
     #[error("place not named")]
     NoPlace,
     /// The head has no such blade.
-    #[error("no blade {blade}: {head} has {blades}")]
+    #[error("no blade {blade} of {blades}")]
     NoBlade {
         /// The head's name.
         head: String,
@@ -67,7 +67,7 @@ pub enum EvaluateError {
         blades: u8,
     },
     /// The leading edge points the other way.
-    #[error("leading edge {seen}, not {said}")]
+    #[error("leading edge not {said}")]
     LeadingEdge {
         /// What the person said.
         said: LeadingEdge,

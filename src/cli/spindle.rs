@@ -73,7 +73,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     if let Some((cell, value)) = cell.and_then(|cell| Some((cell, cell.value.as_ref()?))) {
         lines.push(cli::span_slopes(&check));
         let (bend, wanted) = (words::record::value(value), words::table::wanted(cell));
-        lines.push(format!("bend {bend}, wanted {wanted}: {}", cell.verdict.word()));
+        lines.push(cli::bend(&bend, &wanted, cell.verdict.word()));
         lines.extend(words::record::consequence(cell, Face::Terminal));
         lines.extend(words::record::remarks(cell));
         if args.steady.explain {

@@ -44,9 +44,11 @@ const LONGEST_BODY: usize = 4096;
 const MOST_FEEDS: usize = 64;
 /// Connections at once: onlookers, and what they ask for besides.
 const MOST_CONNECTIONS: usize = 256;
-/// Whoever has connected asks for something within this time, or makes room.
+/// How long a connection may take to send the head of a request, and then its body; after that it is closed, so that idle
+/// connections do not use up [`MOST_CONNECTIONS`].
 const PATIENCE: Duration = Duration::from_secs(10);
-/// Whoever reads nothing of what it is sent for this long makes room.
+/// How long a client may read nothing of what it is sent; after that it is disconnected, so that a sleeping phone or a page
+/// that was left does not keep its place.
 const UNREAD: Duration = Duration::from_secs(30);
 
 /// A line for the simulated hands, and the place for what the head answers.

@@ -3,7 +3,8 @@
 use super::head::Head;
 use super::subject::Subject;
 use crate::rotor::{Axis, BladeName, Collective, Deflection};
-use crate::units::{Angle, LAST_BLADE, Percent, schema_by_hand};
+use crate::units::{Angle, LAST_BLADE, Percent, as_text};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::str::FromStr;
@@ -28,9 +29,19 @@ impl Ends {
     }
 }
 
-/// One thing that was turned or set. Written and serialised as text, such as `link B +1 half-turn`.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+impl fmt::Display for Ends {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Both(axis) => axis.fmt(f),
+            Self::One(deflection) => deflection.fmt(f),
+        }
+    }
+}
+
+/// One thing that was turned or set, written as text such as `link B +1 half-turn` or `elevator up end point 95 %`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(try_from = "String", into = "String")]
+#[schemars(extend("pattern" = pattern()))]
 pub enum Adjustment {
     /// The pitch link of one main blade, in half-turns; positive lengthens it.
     Link {
@@ -87,16 +98,15 @@ pub enum Adjustment {
     },
 }
 
-schema_by_hand!(Adjustment, {
-    "type": "string",
-    "pattern": format!("^((link [A-{LAST_BLADE}{}", concat!(
-        "]|swash link [0-9]+|tail rod) [+-][0-9]+ half-turns?",
-        "|((elevator( (up|down))?|(aileron|rudder)( (left|right))?|collective( (low|high))?) end point",
-        "|sub-trim [0-9]+|(collective|cyclic) range) -?[0-9]+(\\.[0-9]+)? %",
-        "|tail sub-trim -?[0-9]+(\\.[0-9]+)? %|phase -?[0-9]+(\\.[0-9]+)?°|reverse (elevator|aileron|rudder|collective)|servo arm [0-9]+|tail servo arm)$"
-    )),
-    "description": "What was turned or set, such as \"link B +1 half-turn\" or \"elevator up end point 95 %\".",
-});
+/// Every form in which [`Adjustment`] is written.
+fn pattern() -> String {
+    format!(
+        "^((link [A-{LAST_BLADE}]|swash link [0-9]+|tail rod) [+-][0-9]+ half-turns?\
+         |((elevator( (up|down))?|(aileron|rudder)( (left|right))?|collective( (low|high))?) end point\
+         |sub-trim [0-9]+|(collective|cyclic) range) -?[0-9]+(\\.[0-9]+)? %\
+         |tail sub-trim -?[0-9]+(\\.[0-9]+)? %|phase -?[0-9]+(\\.[0-9]+)?°|reverse (elevator|aileron|rudder|collective)|servo arm [0-9]+|tail servo arm)$"
+    )
+}
 
 impl Adjustment {
     /// The same with a servo that the head's description calls the tail's by its own name.
@@ -188,8 +198,7 @@ impl fmt::Display for Adjustment {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(&match self {
             Self::Link { blade, half_turns } => format!("link {blade} {}", turned(*half_turns)),
-            Self::EndPoint { ends: Ends::Both(axis), output } => format!("{axis} end point {output}"),
-            Self::EndPoint { ends: Ends::One(end), output } => format!("{end} end point {output}"),
+            Self::EndPoint { ends, output } => format!("{ends} end point {output}"),
             Self::SwashLink { servo, half_turns } => format!("swash link {servo} {}", turned(*half_turns)),
             Self::ServoArm { servo } => format!("servo arm {servo}"),
             Self::SubTrim { servo, output } => format!("sub-trim {servo} {output}"),
@@ -209,18 +218,7 @@ fn turned(half_turns: i32) -> String {
     format!("{half_turns:+} half-turn{plural}")
 }
 
-impl TryFrom<String> for Adjustment {
-    type Error = AdjustmentError;
-    fn try_from(text: String) -> Result<Self, Self::Error> {
-        text.parse()
-    }
-}
-
-impl From<Adjustment> for String {
-    fn from(adjustment: Adjustment) -> Self {
-        adjustment.to_string()
-    }
-}
+as_text!(Adjustment);
 
 #[cfg(test)]
 mod tests {

@@ -3,21 +3,23 @@
 use super::travel_survey::TravelPair;
 use crate::units::{Angle, Percent};
 
-/// So much more output is beyond a bind, percent.
+/// How much more output than at the bind counts as beyond it, percent; less than a whole percent,
+/// so that an output that was rounded is not beyond it.
 const BEYOND_PERCENT: f64 = 0.5;
-/// So much more movement is beyond a bind whose output nobody knows: more than two readings of one end differ by.
+/// How much more movement than at the bind counts as beyond it where the output there is not known, degrees: more than two
+/// readings of one end differ by.
 const BEYOND_DEGREES: f64 = 0.3;
-/// A movement that is wanted may be so much more than the one at the bind.
+/// How much more than at the bind a wanted movement may be before it is refused, degrees.
 const WANTED_BEYOND_DEGREES: f64 = 0.05;
 
-/// Just short of a bind.
+/// The place just short of a bind, as a capture with the stick backed off gives it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Bind {
-    /// The output there; none where the stick was backed off to nobody knows where.
+    /// The output there, percent; none if nobody said how far the stick was backed off.
     output: Option<Percent>,
-    /// On which side of neutral: the sign of the output.
+    /// The side of neutral, +1 or -1: the sign of the output.
     side: f64,
-    /// The movement there.
+    /// The movement from neutral to there.
     at: Angle,
 }
 

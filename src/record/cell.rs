@@ -8,15 +8,15 @@ use super::subject::Subject;
 use super::tail_stand::Stands;
 use crate::rotor::{Axis, BladeName, Collective, Corner, Deflection, Rudder};
 use crate::uncertainty::{Budget, Target};
-use crate::units::Angle;
+use crate::units::{Angle, as_text};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use uuid::Uuid;
 
 /// Which cell. Written as it is displayed: `elevator up`, `blade A zero`, `track B - A`, `corner high up-left`.
-#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
-#[serde(try_from = "String")]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
 pub enum CellName {
     /// A main blade's pitch at mid stick.
     Zero(BladeName),
@@ -73,18 +73,7 @@ impl fmt::Display for CellName {
     }
 }
 
-impl TryFrom<String> for CellName {
-    type Error = super::CellNameError;
-    fn try_from(text: String) -> Result<Self, Self::Error> {
-        text.parse()
-    }
-}
-
-impl Serialize for CellName {
-    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_str(self)
-    }
-}
+as_text!(CellName);
 
 /// What the value of a cell is measured from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]

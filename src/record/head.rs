@@ -4,16 +4,15 @@ use super::swash::Swash;
 use crate::rotor::{Aileron, BladeName, Collective, Elevator};
 use crate::rotor::{Deflection, Rotation, Rudder};
 use crate::uncertainty::Target;
-use crate::units::{Angle, MOST_BLADES, Millimetres, schema_by_hand};
+use crate::units::{Angle, MOST_BLADES, Millimetres};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// How many blades: 2 or more, as many as there are letters for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(try_from = "u8", into = "u8")]
+#[schemars(extend("minimum" = 2, "maximum" = MOST_BLADES))]
 pub struct BladeCount(u8);
-
-schema_by_hand!(BladeCount, { "type": "integer", "minimum": 2, "maximum": MOST_BLADES, "description": "How many blades." });
 
 impl TryFrom<u8> for BladeCount {
     type Error = String;
@@ -45,15 +44,11 @@ impl BladeCount {
     }
 }
 
-/// A length that must be more than zero, in millimetres.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+/// From the feathering axis to the ball on the pitch arm, millimetres.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(try_from = "f64", into = "f64")]
+#[schemars(extend("exclusiveMinimum" = 1, "exclusiveMaximum" = 200))]
 pub(super) struct Arm(f64);
-
-schema_by_hand!(Arm, {
-    "type": "number", "exclusiveMinimum": 1, "exclusiveMaximum": 200,
-    "description": "From the feathering axis to the ball on the pitch arm, millimetres.",
-});
 
 impl TryFrom<f64> for Arm {
     type Error = String;

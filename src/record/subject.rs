@@ -182,7 +182,12 @@ impl JsonSchema for Subject {
         let blade = generator.subschema_for::<BladeName>();
         let station = generator.subschema_for::<Station>();
         let leading_edge = generator.subschema_for::<LeadingEdge>();
-        let of = |axis: &str, directions: &str, (place, schema): (&str, &Schema)| {
+        let of = |axis: Axis| {
+            let (place, schema) = match axis {
+                Axis::Rudder => ("leading_edge", &leading_edge),
+                Axis::Elevator | Axis::Aileron | Axis::Collective | Axis::Corner => ("station_deg", &station),
+            };
+            let directions = format!("^({})$", axis.directions());
             json_schema!({
                 "type": "object",
                 "properties": {
@@ -192,14 +197,7 @@ impl JsonSchema for Subject {
                 "required": ["axis", "direction", "blade", place],
             })
         };
-        let main = ("station_deg", &station);
-        json_schema!({ "oneOf": [
-            of("elevator", "^(up|down|neutral)$", main),
-            of("aileron", "^(left|right|neutral)$", main),
-            of("collective", "^(low|mid|high|[0-9]+(\\.[0-9]+)?%)$", main),
-            of("corner", "^(low|mid|high) (up|down|left|right|(up|down)-(left|right))$", main),
-            of("rudder", "^(left|right|neutral)$", ("leading_edge", &leading_edge)),
-        ] })
+        json_schema!({ "oneOf": Axis::ALL.map(of) })
     }
 }
 

@@ -2,7 +2,7 @@
 //! rooms that measure can hide behind a shared one.
 
 use super::RigError;
-use crate::units::{BLADE_LETTERS, MOST_BLADES, SensorAxis, blade_index, blade_letter};
+use crate::units::{BLADE_LETTERS, MOST_BLADES, SensorAxis, as_text, blade_index, blade_letter};
 use serde::{Deserialize, Serialize};
 use std::fmt::{self, Write as _};
 use std::str::FromStr;
@@ -238,18 +238,7 @@ impl FromStr for Blade {
     }
 }
 
-impl TryFrom<String> for Blade {
-    type Error = RigError;
-    fn try_from(text: String) -> Result<Self, RigError> {
-        text.parse()
-    }
-}
-
-impl From<Blade> for String {
-    fn from(blade: Blade) -> Self {
-        blade.to_string()
-    }
-}
+as_text!(Blade);
 
 /// What the clip holds.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,7 +1,7 @@
 //! The four control axes, each with its own directions and no other's, and the corners where several stand at their ends.
 
 use super::Corner;
-use crate::units::{Percent, schema_by_hand};
+use crate::units::{Percent, as_text};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -82,11 +82,34 @@ pub enum Axis {
     Corner,
 }
 
+impl Axis {
+    /// All of them.
+    pub const ALL: [Self; 5] = [Self::Elevator, Self::Aileron, Self::Rudder, Self::Collective, Self::Corner];
+
+    /// The axis' own directions as a document writes them: a regular expression for a JSON Schema.
+    #[must_use]
+    pub const fn directions(self) -> &'static str {
+        match self {
+            Self::Elevator => "up|down|neutral",
+            Self::Aileron | Self::Rudder => "left|right|neutral",
+            Self::Collective => "low|mid|high|[0-9]+(\\.[0-9]+)?%",
+            Self::Corner => "(low|mid|high) (up|down|left|right|(up|down)-(left|right))",
+        }
+    }
+}
+
+/// Every axis with its own directions.
+fn pattern() -> String {
+    let axes = Axis::ALL.map(|axis| format!("{axis} ({})", axis.directions()));
+    format!("^({})$", axes.join("|"))
+}
+
 /// One axis deflected in one of its own directions: what a capture is a capture of.
 ///
-/// Written `elevator up`, `rudder neutral`, `collective 25%`; serialised as that text.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+/// Written `elevator up`, `rudder neutral`, `collective 25%`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(try_from = "String", into = "String")]
+#[schemars(extend("pattern" = pattern()))]
 pub enum Deflection {
     /// Longitudinal cyclic.
     Elevator(Elevator),
@@ -99,16 +122,6 @@ pub enum Deflection {
     /// Collective and full cyclic at once.
     Corner(Corner),
 }
-
-schema_by_hand!(Deflection, {
-    "type": "string",
-    "pattern": concat!(
-        "^(elevator (up|down|neutral)|(aileron|rudder) (left|right|neutral)",
-        "|collective (low|mid|high|[0-9]+(\\.[0-9]+)?%)",
-        "|corner (low|mid|high) (up|down|left|right|(up|down)-(left|right)))$"
-    ),
-    "description": "An axis and one of its own directions.",
-});
 
 impl Deflection {
     /// The axis that is deflected.
@@ -287,18 +300,7 @@ impl FromStr for Deflection {
     }
 }
 
-impl TryFrom<String> for Deflection {
-    type Error = ParseDeflectionError;
-    fn try_from(text: String) -> Result<Self, Self::Error> {
-        text.parse()
-    }
-}
-
-impl From<Deflection> for String {
-    fn from(deflection: Deflection) -> Self {
-        deflection.to_string()
-    }
-}
+as_text!(Deflection);
 
 #[cfg(test)]
 mod tests {

@@ -2,25 +2,22 @@
 
 use super::datum::Spot;
 use super::place::{BladeName, PlaceError};
-use crate::units::{LAST_BLADE, schema_by_hand};
+use crate::units::{LAST_BLADE, as_text};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::str::FromStr;
 
 /// A blade that carries a sensor of its own: a main blade by its letter, or the tail.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(try_from = "String", into = "String")]
+#[schemars(extend("pattern" = format!("^([A-{LAST_BLADE}]|tail)$")))]
 pub enum Carrier {
     /// This main blade.
     Main(BladeName),
     /// A tail blade.
     Tail,
 }
-
-schema_by_hand!(Carrier, {
-    "type": "string", "pattern": format!("^([A-{LAST_BLADE}]|tail)$"),
-    "description": "The blade that carries a sensor of its own: a main blade's letter, or the tail.",
-});
 
 impl Carrier {
     /// The one that a sensor for this place sits on.
@@ -58,18 +55,7 @@ impl FromStr for Carrier {
     }
 }
 
-impl TryFrom<String> for Carrier {
-    type Error = PlaceError;
-    fn try_from(text: String) -> Result<Self, Self::Error> {
-        text.parse()
-    }
-}
-
-impl From<Carrier> for String {
-    fn from(carrier: Carrier) -> Self {
-        carrier.to_string()
-    }
-}
+as_text!(Carrier);
 
 #[cfg(test)]
 mod tests {

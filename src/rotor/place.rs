@@ -1,6 +1,6 @@
 //! Where a blade stands and how the clip sits on it.
 
-use crate::units::{Angle, LAST_BLADE, MOST_BLADES, blade_index, blade_letter, schema_by_hand};
+use crate::units::{Angle, LAST_BLADE, MOST_BLADES, as_text, blade_index, blade_letter};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt::{self, Write as _};
@@ -24,15 +24,11 @@ impl Rotation {
     }
 }
 
-/// A blade's place in its turn: 0° over the tail boom, growing in the direction of rotation, 0° ≤ station < 360°.
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
+/// A blade's place in its turn, degrees: 0° over the tail boom, growing in the direction of rotation, 0° ≤ station < 360°.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize, JsonSchema)]
 #[serde(try_from = "f64", into = "f64")]
+#[schemars(extend("minimum" = 0, "maximum" = 360))]
 pub struct Station(Angle);
-
-schema_by_hand!(Station, {
-    "type": "number", "minimum": 0, "maximum": 360,
-    "description": "A blade's place in its turn, degrees from the tail boom in the direction of rotation.",
-});
 
 impl Station {
     /// Over the tail boom, 0°.
@@ -92,13 +88,10 @@ impl fmt::Display for Station {
 }
 
 /// A blade's name: one letter, A for the reference blade, then B and so on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(try_from = "String", into = "String")]
+#[schemars(extend("pattern" = format!("^[A-{LAST_BLADE}]$")))]
 pub struct BladeName(u8);
-
-schema_by_hand!(BladeName, {
-    "type": "string", "pattern": format!("^[A-{LAST_BLADE}]$"), "description": "A blade's name: A for the reference blade, then B and so on.",
-});
 
 impl BladeName {
     /// The reference blade.
@@ -133,18 +126,7 @@ impl FromStr for BladeName {
     }
 }
 
-impl TryFrom<String> for BladeName {
-    type Error = PlaceError;
-    fn try_from(text: String) -> Result<Self, Self::Error> {
-        text.parse()
-    }
-}
-
-impl From<BladeName> for String {
-    fn from(blade: BladeName) -> Self {
-        blade.to_string()
-    }
-}
+as_text!(BladeName);
 
 /// Which way the clip sits on the blade.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize, JsonSchema)]

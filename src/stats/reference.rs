@@ -2,6 +2,13 @@
 
 use serde_json::Value;
 
+macro_rules! files {
+    ($($name:literal),+) => { [$(($name, include_str!(concat!("../../tests/reference/strd_univ_", $name, ".csv")))),+] };
+}
+
+/// The values of the longer sets, a number each line.
+const FILES: [(&str, &str); 5] = files!["lew", "lottery", "mavro", "michelso", "pidigits"];
+
 /// One set of the NIST Statistical Reference Datasets (SRD 140), univariate summary statistics.
 pub struct UnivariateSet {
     pub name: String,
@@ -50,13 +57,6 @@ fn by_rule(set: &Value) -> Vec<f64> {
 }
 
 fn from_file(name: &str) -> Vec<f64> {
-    let text = match name {
-        "Lew" => include_str!("../../tests/reference/strd_univ_lew.csv"),
-        "Lottery" => include_str!("../../tests/reference/strd_univ_lottery.csv"),
-        "Mavro" => include_str!("../../tests/reference/strd_univ_mavro.csv"),
-        "Michelso" => include_str!("../../tests/reference/strd_univ_michelso.csv"),
-        "PiDigits" => include_str!("../../tests/reference/strd_univ_pidigits.csv"),
-        other => panic!("no data for {other}"),
-    };
+    let (_, text) = FILES.iter().find(|(file, _)| *file == name.to_lowercase()).unwrap();
     text.lines().filter_map(|line| line.trim().parse().ok()).collect()
 }

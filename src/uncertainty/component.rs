@@ -1,6 +1,6 @@
 //! One contribution to an uncertainty: what it is called, how large it is, how well that is known.
 
-use crate::units::{Angle, schema_by_hand};
+use crate::units::Angle;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -136,15 +136,11 @@ impl fmt::Display for Component {
 
 /// Degrees of freedom of an uncertainty: how well it is itself known. At least 1; infinitely many for a stated bound.
 ///
-/// Serialised as a number, infinitely many as `null`.
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
+/// Written as a number, infinitely many as `null`.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize, JsonSchema)]
 #[serde(from = "Option<f64>", into = "Option<f64>")]
+#[schemars(extend("minimum" = 1))]
 pub struct Freedom(f64);
-
-schema_by_hand!(Freedom, {
-    "type": ["number", "null"], "minimum": 1,
-    "description": "Degrees of freedom, at least 1; null for infinitely many.",
-});
 
 impl Freedom {
     /// Known exactly, or stated as a bound.

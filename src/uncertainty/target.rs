@@ -1,13 +1,15 @@
 //! What a value is wanted to be: a band about a target, or a ceiling.
 
-use crate::units::{Angle, ParseAngleError, schema_by_hand};
+use crate::units::{Angle, ParseAngleError, as_text};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::str::FromStr;
 
-/// What is wanted. Written `0 ± 0.5` (or `0 +- 0.5`) and `at most 12`; serialised as that text, in degrees.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+/// What is wanted, in degrees: a band about a target, written `0 ± 0.5`, or a ceiling, written `at most 12`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(try_from = "String", into = "String")]
+#[schemars(extend("pattern" = "^(at most [0-9]+(\\.[0-9]+)?|-?[0-9]+(\\.[0-9]+)? ± [0-9]+(\\.[0-9]+)?)$"))]
 pub enum Target {
     /// Within `tolerance` of `target`.
     Band {
@@ -19,12 +21,6 @@ pub enum Target {
     /// No more than this.
     AtMost(Angle),
 }
-
-schema_by_hand!(Target, {
-    "type": "string",
-    "pattern": "^(at most [0-9]+(\\.[0-9]+)?|-?[0-9]+(\\.[0-9]+)? ± [0-9]+(\\.[0-9]+)?)$",
-    "description": "A band about a target, such as \"0 ± 0.5\", or a ceiling, such as \"at most 12\"; degrees.",
-});
 
 /// Why a text is no target.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -83,6 +79,7 @@ impl Target {
     }
 }
 
+/// A band may be written `0 +- 0.5` too.
 impl FromStr for Target {
     type Err = TargetError;
 
@@ -131,18 +128,7 @@ fn plain(angle: Angle) -> String {
     (angle.degrees_to(6) + 0.0).to_string()
 }
 
-impl TryFrom<String> for Target {
-    type Error = TargetError;
-    fn try_from(text: String) -> Result<Self, Self::Error> {
-        text.parse()
-    }
-}
-
-impl From<Target> for String {
-    fn from(target: Target) -> Self {
-        target.to_string()
-    }
-}
+as_text!(Target);
 
 #[cfg(test)]
 mod tests {

@@ -1,16 +1,15 @@
 //! An angle: radians inside, degrees wherever a person or a document reads it.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::iter::Sum;
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
 use std::str::FromStr;
 
-/// A plane angle.
-///
-/// Serialised as a plain number of degrees; field names that hold one end in `_deg`.
-/// `Display` prints degrees with a sign and two decimals (`+11.86°`); a precision changes the decimals.
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default)]
+/// A plane angle, written as a number of degrees. The name of a field that holds one ends in `_deg`.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default, JsonSchema)]
+#[schemars(with = "f64")]
 pub struct Angle(f64);
 
 impl Angle {
@@ -102,8 +101,6 @@ impl Angle {
     }
 }
 
-crate::schema_by_hand!(Angle, { "type": "number", "description": "An angle in degrees." });
-
 /// Why a text is no angle.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("'{}' is no angle", .text)]
@@ -125,6 +122,7 @@ impl FromStr for Angle {
     }
 }
 
+/// In degrees with a sign and two decimals (`+11.86°`); a precision changes the decimals.
 impl fmt::Display for Angle {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let decimals = f.precision().unwrap_or(2);

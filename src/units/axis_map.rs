@@ -63,18 +63,7 @@ impl FromStr for SensorAxis {
     }
 }
 
-impl TryFrom<String> for SensorAxis {
-    type Error = AxisMapError;
-    fn try_from(text: String) -> Result<Self, Self::Error> {
-        text.parse()
-    }
-}
-
-impl From<SensorAxis> for String {
-    fn from(axis: SensorAxis) -> Self {
-        axis.to_string()
-    }
-}
+crate::as_text!(SensorAxis);
 
 impl fmt::Display for SensorAxis {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

@@ -8,6 +8,7 @@ mod axis_map;
 mod quantity;
 mod sample;
 mod schema;
+mod text;
 mod vector;
 
 pub use angle::{Angle, ParseAngleError};

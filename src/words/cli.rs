@@ -151,6 +151,12 @@ pub fn span_slopes(check: &SpindleCheck) -> String {
     format!("span slope {}", slopes.join(", "))
 }
 
+/// How far the spindle is bent, as measured and as wanted, and the verdict.
+#[must_use]
+pub fn bend(measured: &str, wanted: &str, verdict: &str) -> String {
+    format!("bend {measured}, wanted {wanted}: {verdict}")
+}
+
 // sweep
 
 /// What to move next.
@@ -225,6 +231,10 @@ pub fn page_at(url: &str) -> String {
     format!("The bench page: {url}   (Ctrl-C ends; what was captured is kept)")
 }
 
+/// A page over a recording.
+pub const PAGE_NEEDS_A_SENSOR: &str =
+    "The page needs a sensor that is connected: name a --port or --tcp, or add --paced.";
+
 /// An address that cannot be listened at.
 #[must_use]
 pub fn page_not_served(address: &str, cause: &std::io::Error) -> String {
@@ -294,6 +304,7 @@ mod tests {
             SpindleError::NoQuarter(45).say(Face::Terminal),
             SpindleError::Twice(90).say(Face::Terminal),
             SpindleError::NoOpposite.say(Face::Terminal),
+            bend("0.35° ± 0.10°", "at most 0.20°", "outside"),
             sweep_move(SweepMove::Centre),
             sweep_move(SweepMove::To(up)),
             sweep_move(SweepMove::Back),
@@ -303,6 +314,7 @@ mod tests {
             not_swept(Axis::Collective),
             hardly_shows(Axis::Aileron, station(90.0), station(0.0)),
             lost_motion(Axis::Elevator, deg(0.42)),
+            PAGE_NEEDS_A_SENSOR.to_owned(),
             page_at("http://127.0.0.1:8650/"),
             page_not_served("127.0.0.1:80", &Error::from(ErrorKind::PermissionDenied)),
             pair("http://192.0.2.7:8650/pair?token=abc"),

@@ -102,3 +102,38 @@ Examples:
   clinoblade report 4 --against 2           (with what has changed since setup 2, on the screen)
 
 The ending of FILE says what is written: .html, .txt or .json. Without --out the text is printed.";
+
+/// `bench`.
+pub const BENCH: &str = "\
+Examples:
+  clinoblade bench                              the open setup, the saved sensor, the page in your browser
+  clinoblade bench --port /dev/ttyUSB0 --no-open
+  clinoblade bench --listen 0.0.0.0:8650        for a phone on the bench: a code in the terminal lets it in
+  clinoblade bench --port a=/dev/ttyUSB0 --port b=/dev/ttyUSB1 --port tail=/dev/ttyUSB2
+                                                a sensor on each blade: no clip is moved
+
+The page leads through the whole job: it says each step, waits until clip and head are where they should be, captures when the \
+blade is held still, and asks where a reading contradicts what was asked for. An unplugged sensor is waited for.";
+
+/// `demo`.
+pub const DEMO: &str = "\
+Examples:
+  clinoblade demo                                the bench page over a simulated head, with hands to move it
+  clinoblade demo --autoplay                     the page, and the whole job performed by itself
+  clinoblade demo --terminal --autoplay          the whole job in the terminal, about a minute
+  clinoblade demo --terminal                     step by step: Enter moves on
+  clinoblade demo --terminal --autoplay --sheet sheet.html
+  clinoblade demo --terminal --autoplay --json   the record with the truth beside it
+
+The demo has a logbook of its own, which goes when it ends: yours is left alone.";
+
+/// `watch`.
+pub const WATCH: &str = "\
+Examples:
+  clinoblade watch --port /dev/ttyUSB0
+  clinoblade watch --plain --rate 5 | tee blade.txt
+  clinoblade watch --replay blade.log --plain --json
+
+In a terminal, with a setup open, it leads through the job as the page does: a starts, c captures now, o shows the order of the \
+steps, f finishes the setup, q ends; every key stands at the foot. Otherwise it is one line that is written over. An unplugged sensor is \
+waited for, and taken up again when it comes back. Ctrl-C ends.";

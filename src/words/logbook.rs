@@ -264,10 +264,15 @@ fn wait(entries: usize) -> String {
     if entries == 1 { "1 entry waits".to_owned() } else { format!("{entries} entries wait") }
 }
 
+/// How many entries wait, and for what.
+pub(super) fn waiting(entries: usize) -> String {
+    format!("{} on this bench for the shared logbook", wait(entries))
+}
+
 /// What waits on this bench for a shared logbook; none where nothing does.
 #[must_use]
 pub fn waits(entries: usize) -> Option<String> {
-    (entries > 0).then(|| format!("{} on this bench for the shared logbook; nothing is lost.", wait(entries)))
+    (entries > 0).then(|| format!("{}; nothing is lost.", waiting(entries)))
 }
 
 impl Say for Delivery {

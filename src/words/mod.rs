@@ -9,6 +9,7 @@ pub mod advice;
 pub mod bench;
 pub mod cli;
 pub mod comparison;
+pub mod demo;
 pub mod errors;
 pub mod guide;
 pub mod help;

@@ -61,11 +61,7 @@ pub fn sensors(read: &str, broken: &[&str]) -> String {
 /// What could not reach a shared logbook yet.
 #[must_use]
 pub fn waiting(entries: usize) -> String {
-    match entries {
-        0 => String::new(),
-        1 => " 1 entry waits for the shared logbook ──".to_owned(),
-        many => format!(" {many} entries wait for the shared logbook ──"),
-    }
+    if entries == 0 { String::new() } else { format!(" {} ──", super::logbook::waiting(entries)) }
 }
 
 /// So many cells are missing, and the setup is to be closed.

@@ -69,7 +69,7 @@ pub(super) fn draw(now: &Now<'_>) -> Sheet {
         link: link(now.link, now.sensors.now()),
         sensors: sensors(now.sensors),
         waiting: waiting(open.logbook()),
-        refused: None,
+        waits: None,
         step: step(now),
         plan: plan(guide),
         section: section(guide, setup.head.rotation),

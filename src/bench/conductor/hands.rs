@@ -5,7 +5,7 @@
 use super::sheet::Sheet;
 use crate::guide::{Instruction, Question, SweepMove};
 use crate::record::Seat;
-use crate::rotor::{Deflection, Spot};
+use crate::rotor::{Axis, Deflection, Spot};
 
 /// What the person does at a step, once, in order.
 #[must_use]
@@ -36,8 +36,8 @@ pub fn moves(sheet: &Sheet) -> Vec<String> {
 
 /// Every stick at its neutral, and the collective at mid.
 fn centre() -> Vec<String> {
-    let sticks = [("elevator", 0), ("aileron", 0), ("rudder", 0), ("collective", 50)];
-    sticks.map(|(stick, at)| format!("stick {stick} {at} over 0.5")).to_vec()
+    let sticks = [(Axis::Elevator, 0.0), (Axis::Aileron, 0.0), (Axis::Rudder, 0.0), (Axis::Collective, 50.0)];
+    sticks.map(|(stick, at)| move_stick(stick, at, 0.5)).to_vec()
 }
 
 /// Turns head or tail, and puts the clip on its blade where it is not there yet.
@@ -64,7 +64,12 @@ fn check(way: Deflection) -> Vec<String> {
 fn over(way: Deflection, share: f64, seconds: f64) -> String {
     let neutral = if matches!(way, Deflection::Collective(_)) { 50.0 } else { 0.0 };
     let at = neutral + share * (way.full_stick().value() - neutral);
-    format!("stick {} {at} over {seconds}", way.axis())
+    move_stick(way.axis(), at, seconds)
+}
+
+/// The command that moves a stick to so many percent, in so many seconds.
+fn move_stick(axis: Axis, at: f64, seconds: f64) -> String {
+    format!("stick {axis} {at} over {seconds}")
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! What waits on this bench for a shared logbook goes there by itself, as soon as it can.
 
 use crate::logbook::Logbook;
+use crate::words::logbook::waits;
 use crate::words::{Face, Say};
 use std::time::Duration;
 use tokio::sync::watch;
@@ -35,9 +36,10 @@ impl OutboxWorker {
         Self { waiting, _trying: trying }
     }
 
-    /// Why some of what waits cannot arrive as things stand.
-    pub fn refused(&self) -> Option<String> {
-        self.waiting.borrow().refused.clone()
+    /// What is said of so many entries that wait, and why some of them cannot arrive as things stand; none where none waits.
+    pub fn said(&self, entries: usize) -> Option<String> {
+        let refused = self.waiting.borrow().refused.clone();
+        waits(entries).map(|said| [Some(said), refused].into_iter().flatten().collect::<Vec<_>>().join(" "))
     }
 
     /// Returns when another number of entries waits than before, or for another reason.

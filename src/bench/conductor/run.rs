@@ -403,7 +403,7 @@ impl Run {
             version: self.version,
         });
         drawn.pictures.clone_from(&self.pictures.1);
-        drawn.refused = self.outbox.refused();
+        drawn.waits = self.outbox.said(drawn.waiting);
         self.publisher.sheet.send_replace(Arc::new(drawn));
     }
 }

@@ -29,9 +29,9 @@ pub struct Sheet {
     /// How many entries wait on this bench for a shared logbook that cannot be reached.
     #[serde(default)]
     pub waiting: usize,
-    /// Why some of them cannot get there as things stand.
+    /// The same in words, with the reason if some of them cannot get there as things stand; none where none waits.
     #[serde(default)]
-    pub refused: Option<String>,
+    pub waits: Option<String>,
     /// What is to be done now.
     pub step: Step,
     /// The model from above.

@@ -15,20 +15,12 @@ mod truth;
 use super::serve::ServeArgs;
 use super::signals::Signals;
 use super::{CliError, Outcome, Output};
+use crate::words::help;
 use std::path::PathBuf;
 
 /// Arguments of `demo`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Examples:
-  clinoblade demo                                the bench page over a simulated head, with hands to move it
-  clinoblade demo --autoplay                     the page, and the whole job performed by itself
-  clinoblade demo --terminal --autoplay          the whole job in the terminal, about a minute
-  clinoblade demo --terminal                     step by step: Enter moves on
-  clinoblade demo --terminal --autoplay --sheet sheet.html
-  clinoblade demo --terminal --autoplay --json   the record with the truth beside it
-
-The demo has a logbook of its own, which goes when it ends: yours is left alone.")]
+#[command(after_help = help::DEMO)]
 pub(super) struct Args {
     /// Run in the terminal
     #[arg(long, conflicts_with_all = ["listen", "no_open"])]

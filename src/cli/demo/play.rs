@@ -1,7 +1,7 @@
 //! Plays the script: moves the simulated hands, reads through the pseudo-terminal, records, and prints.
 
-use super::prepare::pose_command;
-use super::script::{JOB, Shot, Step, sentence};
+use super::prepare::{ON_THE_TABLE, pose_command};
+use super::script::{JOB, Shot, Step};
 use super::truth::{Beside, Truths};
 use crate::bench::{Draft, Instrument, Order, Session, SetupHandle, Taken, pose, zero};
 use crate::cli::rig_driver::{RigHandle, spawn};
@@ -18,7 +18,7 @@ use crate::sensor::poses::guided;
 use crate::sensor::{Calibration, GUIDED_POSES, Label, tumble};
 use crate::stream::{Options, Profile, SampleStream, Source};
 use crate::units::{Angle, Percent, Seconds};
-use crate::words::{self, Face, Say};
+use crate::words::{self, Face, Say, demo};
 use jiff::Timestamp;
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
@@ -41,7 +41,7 @@ pub(super) async fn play(
     tokio::select! {
         played = play_in(&scratch, autoplay, sheets, output) => played,
         () = signals.next() => {
-            Err(CliError::Measurement("the demo was ended before the job was done: nothing of it is kept".into()))
+            Err(CliError::Measurement(demo::ENDED.into()))
         }
     }
 }
@@ -93,7 +93,7 @@ impl Drop for Scratch {
 async fn begin(location: &Location) -> Result<SetupHandle, CliError> {
     let logbook = Logbook::open(location).await?;
     let new = NewSetup {
-        reason: "demo of the whole job".to_owned(),
+        reason: demo::REASON.to_owned(),
         measured_by: Some("simulated hands".to_owned()),
         // They are said before the first stick moves.
         cautions_acknowledged_at: Some(Timestamp::now()),
@@ -129,9 +129,7 @@ impl Stage {
     }
 
     fn opening(&self) {
-        self.say("The whole job on a simulated helicopter. Its sensor speaks on the pseudo-terminal");
-        self.say(&format!("{}; nothing else is known to this program.\n", self.port));
-        self.say("Before the first stick moves, at a real bench:");
+        self.say(&demo::opening(&self.port));
         for line in Caution::ALL {
             self.say(&format!("  - {}", line.say(Face::Terminal)));
         }
@@ -150,20 +148,16 @@ impl Stage {
     async fn perform(&mut self, number: usize, step: Step) -> Result<(), CliError> {
         let title = match step {
             Step::Hands { say, .. } | Step::Adjust { say, .. } => say.to_owned(),
-            Step::Tumble => format!("Calibrate: the sensor rests in {GUIDED_POSES} poses."),
-            Step::Reversal => "Zero: the sensor lies on the table, once either way round.".to_owned(),
-            Step::Capture(shot) => sentence(shot, &subject(shot)?),
-            Step::TakeOver { end } => {
-                format!("Full stick would go into it: the end point of {end} comes down, and full stick is read.")
-            }
+            Step::Tumble => demo::calibrate(GUIDED_POSES),
+            Step::Reversal => demo::REVERSAL.to_owned(),
+            Step::Capture(shot) => demo::capture(&subject(shot)?, shot.moves.is_empty()),
+            Step::TakeOver { end } => demo::lower(end),
         };
-        self.say(&format!("{number:>2}/{}  {title}", JOB.len()));
+        self.say(&demo::step(number, JOB.len(), &title));
         if !self.autoplay {
-            self.output.say("       Enter: the simulated hands do it.");
+            self.output.say(&demo::enter());
             if question::line().await.is_none() {
-                return Err(CliError::Use(
-                    "the input ended before the job did: add --autoplay to run without it".into(),
-                ));
+                return Err(CliError::Use(demo::INPUT_ENDED.into()));
             }
         }
         match step {
@@ -194,11 +188,7 @@ impl Stage {
         let settings =
             SteadySettings { want: Angle::from_degrees(want), within: Seconds::new(15.0), ..SteadySettings::default() };
         let taken = self.session.read(settings).await?;
-        if taken.steady.steady {
-            Ok(taken)
-        } else {
-            Err(CliError::Measurement("the simulated blade was never still: nothing was recorded".into()))
-        }
+        if taken.steady.steady { Ok(taken) } else { Err(CliError::Measurement(demo::RESTLESS.into())) }
     }
 
     async fn calibrate(&mut self) -> Result<(), CliError> {
@@ -214,7 +204,7 @@ impl Stage {
             ..Label::default()
         };
         let calibration = tumble(&poses, label)?;
-        self.say(&format!("       residual {:.2} mg", 1000.0 * calibration.residual_rms.value()));
+        self.say(&demo::residual(1000.0 * calibration.residual_rms.value()));
         self.exchange(calibration).await
     }
 
@@ -226,14 +216,15 @@ impl Stage {
     }
 
     async fn reversal(&mut self) -> Result<(), CliError> {
-        self.rig.command("clip table forward over 0.5").await?;
+        let [forward, reversed] = ON_THE_TABLE;
+        self.rig.command(forward).await?;
         let first = self.read(0.03).await?;
-        self.rig.command("clip table reversed over 0.5").await?;
+        self.rig.command(reversed).await?;
         let second = self.read(0.03).await?;
         let datum = zero::reversal(&first, &second, zero::Seating::on_a_surface())?;
         self.open.set_zero(datum, second.temperature, None).await?;
         if let Some(error) = datum.instrument() {
-            self.say(&format!("       the sensor's own error is {}; it is taken off from here on", error.chord));
+            self.say(&demo::own_error(error.chord));
         }
         Ok(())
     }
@@ -295,7 +286,7 @@ impl Stage {
         self.rig.command("wait 1.3").await?;
         while !self.rig.truth().await?.binding.is_empty() && stick.abs() > 10.0 {
             if !bound {
-                self.say("       it buzzes: back off until it is quiet, and capture just short of it");
+                self.say(&demo::buzzes());
             }
             bound = true;
             stick -= BACK_OFF_PERCENT * stick.signum();
@@ -315,7 +306,7 @@ impl Stage {
             }
             None => document::value(&draft.capture.reading),
         };
-        self.say(&format!("       {said}"));
+        self.say(&demo::detail(&said));
         Ok(())
     }
 
@@ -325,12 +316,11 @@ impl Stage {
         self.session.end().await?;
         self.rig.stop().await?;
         let within = beside.iter().filter(|row| row.within).count();
-        let text = format!(
-            "\n{}\nBeside the truth, which only the simulation knows:\n{}\n{within} of {} values lie within their uncertainty. {:.0} s.",
-            words::table::text(&record, Face::Terminal),
-            table(&beside),
-            beside.len(),
-            took.as_secs_f64()
+        let text = demo::beside_the_truth(
+            &words::table::text(&record, Face::Terminal),
+            &table(&beside),
+            (within, beside.len()),
+            took.as_secs_f64(),
         );
         let document = serde_json::json!({
             "record": words::record::document(&record),

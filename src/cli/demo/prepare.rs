@@ -10,10 +10,14 @@ use crate::sensor::poses::{Facing, guided};
 use crate::sensor::{GUIDED_POSES, Label, tumble};
 use crate::stream::{Counters, Profile, SampleDecoder};
 use crate::units::{Angle, Sample, Seconds};
+use crate::words::demo::NO_REST;
 use bytes::BytesMut;
 
 /// Longer than any reading of a sensor at rest takes.
 const LONGEST: Seconds = Seconds::new(60.0);
+
+/// The rig's commands that lay the sensor on the table, and then turn it end for end.
+pub(super) const ON_THE_TABLE: [&str; 2] = ["clip table forward over 0.5", "clip table reversed over 0.5"];
 
 /// The sensor as calibrated on a copy of this head, and its own error as a reversal shows it.
 pub(super) fn prepared(rig: &Rig, rotation: Rotation) -> Result<(Instrument, Datum), CliError> {
@@ -35,9 +39,10 @@ pub(super) fn prepared(rig: &Rig, rotation: Rotation) -> Result<(Instrument, Dat
     }
     let calibration = tumble(&poses, label)?;
     let instrument = Instrument::new(profile, Some(calibration), rotation);
-    bench.hands("clip table forward over 0.5")?;
+    let [forward, reversed] = ON_THE_TABLE;
+    bench.hands(forward)?;
     let first = bench.read(&instrument)?;
-    bench.hands("clip table reversed over 0.5")?;
+    bench.hands(reversed)?;
     let second = bench.read(&instrument)?;
     Ok((instrument, zero::reversal(&first, &second, zero::Seating::on_a_surface())?))
 }
@@ -75,7 +80,7 @@ impl Bench {
                 }
             }
         }
-        Err(CliError::Measurement("the simulated sensor never came to rest".into()))
+        Err(CliError::Measurement(NO_REST.into()))
     }
 
     fn read(&mut self, instrument: &Instrument) -> Result<Taken, CliError> {

@@ -1,6 +1,7 @@
 //! The job as a list of steps: what is said, what the hands do, what is captured.
 
 use crate::rotor::{BladeName, LeadingEdge, Spot, Station};
+use crate::words::demo;
 
 /// One step of the job.
 #[derive(Debug, Clone, Copy)]
@@ -76,7 +77,7 @@ const fn tail(deflection: &'static str, edge: LeadingEdge, sign: f64, moves: &'s
 
 /// The whole job, in the order in which a person would do it.
 pub(super) const JOB: &[Step] = &[
-    Step::Hands { say: "Shim the skids until the shaft stands upright.", moves: &["tilt 0 0 over 0.5"] },
+    Step::Hands { say: demo::UPRIGHT, moves: &["tilt 0 0 over 0.5"] },
     Step::Tumble,
     Step::Reversal,
     // Both blades to zero, square to the boom, each on both sides with the clip left on: so no lean is in the mean.
@@ -84,16 +85,12 @@ pub(super) const JOB: &[Step] = &[
     zero(0, 270.0, &["head 270 over 0.8"]),
     zero(1, 90.0, &["clip B forward over 0.8"]),
     zero(1, 270.0, &["head 90 over 0.8"]),
-    Step::Adjust {
-        say: "Blade B stands too high: its link is shortened by two half-turns.",
-        moves: &["link B -2"],
-        adjustments: &["link B -2"],
-    },
+    Step::Adjust { say: demo::LINK, moves: &["link B -2"], adjustments: &["link B -2"] },
     zero(1, 270.0, &[]),
     zero(1, 90.0, &["head 270 over 0.8"]),
     // What both blades share is no link's: all three servos alike.
     Step::Adjust {
-        say: "Both blades stand high alike: all three servos get a little sub-trim.",
+        say: demo::SUB_TRIM,
         moves: &["subtrim 1 -0.45", "subtrim 2 -0.45", "subtrim 3 -0.45"],
         adjustments: &["sub-trim 1 -1", "sub-trim 2 -1", "sub-trim 3 -1"],
     },
@@ -125,13 +122,5 @@ pub(super) const JOB: &[Step] = &[
     tail("rudder neutral", LeadingEdge::Down, 1.0, &["stick rudder 0 over 0.8", "tail down over 0.8"]),
     tail("rudder right", LeadingEdge::Down, 1.0, &["stick rudder 100 over 0.8"]),
     tail("rudder left", LeadingEdge::Down, -1.0, &["stick rudder -100 over 1.2"]),
-    Step::Hands { say: "Let every stick go back.", moves: &["stick rudder 0 over 0.5"] },
+    Step::Hands { say: demo::LET_GO, moves: &["stick rudder 0 over 0.5"] },
 ];
-
-/// What a person would be told before a capture.
-pub(super) fn sentence(shot: Shot, subject: &crate::record::Subject) -> String {
-    match shot.moves {
-        [] => format!("{subject}: read it again."),
-        _ => format!("{subject}: hold it, almost still."),
-    }
-}

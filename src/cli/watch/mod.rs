@@ -18,21 +18,13 @@ use crate::filter::{Live, LiveSettings, Progress, SteadyReader, SteadySettings};
 use crate::rotor::{Clip, Rotation, Visibility};
 use crate::stream::{Event, Reconnecting, SampleStream, StreamError};
 use crate::units::{Angle, Sample, Seconds};
-use crate::words::{self, Face, Say};
+use crate::words::{self, Face, Say, help};
 use serde::Serialize;
 use std::io::{IsTerminal, Write};
 
 /// Arguments of `watch`.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "\
-Examples:
-  clinoblade watch --port /dev/ttyUSB0
-  clinoblade watch --plain --rate 5 | tee blade.txt
-  clinoblade watch --replay blade.log --plain --json
-
-In a terminal, with a setup open, it leads through the job as the page does: a starts, c captures now, o shows the order of the \
-steps, f finishes the setup, q ends; every key stands at the foot. Otherwise it is one line that is written over. An unplugged sensor is \
-waited for, and taken up again when it comes back. Ctrl-C ends.")]
+#[command(after_help = help::WATCH)]
 pub(super) struct Args {
     /// One line per update, for pipes
     #[arg(long)]

@@ -14,9 +14,9 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use std::borrow::Cow;
 
-/// [`Recorded`] as it stands in a document.
+/// One thing that happened, with the raw samples that it was made from.
+// It is [`Recorded`] as it stands in a document.
 #[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
-#[schemars(description = "One thing that happened, with the raw samples that it was made from.")]
 pub(super) struct Sealed {
     /// What happened.
     entry: Entry,

@@ -106,12 +106,10 @@ function connection() {
   write($("connection"), said);
 }
 
-/** What was recorded while a shared logbook cannot be reached: safe on this bench, and not there yet. */
-function waiting(entries, refused) {
-  const [wait, go] = entries === 1 ? ["1 entry waits", "goes there by itself"] : [`${entries} entries wait`, "go there by themselves"];
-  $("waiting").hidden = !entries;
-  const then = refused ? `not all of it can arrive as things stand: ${refused}` : `safe here, and ${go} as soon as it can be reached.`;
-  write($("waiting"), entries ? `${wait} on this bench for the shared logbook: ${then}` : "");
+/** What was recorded while a shared logbook cannot be reached, as the server says it: kept on this bench, and not there yet. */
+function waiting(said) {
+  $("waiting").hidden = !said;
+  write($("waiting"), said ?? "");
 }
 
 listen({
@@ -133,7 +131,7 @@ listen({
     aloud.step(next.step);
     if (armed && !next.armed) tone.follow(null);
     connection();
-    waiting(next.waiting, next.refused);
+    waiting(next.waits);
     document.title = `${next.step.sentence} · ${next.setup.head}`;
   },
   trace(points) {

@@ -6,7 +6,8 @@ mod text;
 
 use super::pictures;
 use crate::record::{
-    Adjustment, Advised, Cell, CollectiveSurvey, Entry, LimitRecord, RotorSurvey, Setup, Verdict, adjustments, remedy,
+    Adjustment, Advice, Advised, Cell, CollectiveSurvey, Entry, LimitRecord, RotorSurvey, Setup, Verdict, adjustments,
+    remedy,
 };
 use crate::words::{self, Face, Say, sheet, table};
 use askama::Template;
@@ -37,12 +38,19 @@ impl Row {
         let name = cell.name;
         let question = cell.question.as_ref().map(|question| question.say(Face::Paper));
         let consequence = words::record::consequence(cell, Face::Paper).filter(|_| question.is_none());
-        let named: Vec<String> = question.into_iter().chain(consequence).collect();
-        let remedy = remedy(&setup.head, entries, record, cell).map(|remedy| remedy.say(Face::Paper));
-        let others = remedy.into_iter().chain(words::record::remarks(cell));
-        let others: Vec<String> = others.collect();
-        let named_notes = named.iter().cloned().chain(others.iter().map(|note| format!("{name}: {note}"))).collect();
-        let notes = named.into_iter().chain(others).collect();
+        let (mut notes, mut named_notes): (Vec<String>, Vec<String>) =
+            question.into_iter().chain(consequence).map(|said| (said.clone(), said)).unzip();
+        let remedy = remedy(&setup.head, entries, record, cell).map(|remedy| {
+            // It begins with the name of its axis.
+            let is_named = matches!(remedy, Advice::Balance(_));
+            (remedy.say(Face::Paper), is_named)
+        });
+        for (note, is_named) in
+            remedy.into_iter().chain(words::record::remarks(cell).into_iter().map(|note| (note, false)))
+        {
+            named_notes.push(if is_named { note.clone() } else { format!("{name}: {note}") });
+            notes.push(note);
+        }
         Self { line: table::Row::of(cell), notes, named_notes, verdict: cell.verdict.clone() }
     }
 }

@@ -18,6 +18,11 @@ fn ok<const N: usize>(command: &str, given: [&dyn Display; N]) -> String {
     given.iter().fold(format!("ok {command}"), |line, given| format!("{line} {given}"))
 }
 
+/// The same answer, with the moment at which it will be done, in seconds.
+fn at(line: &str, end: f64) -> String {
+    format!("{line} at {end:.3} s")
+}
+
 impl Rig {
     pub(super) fn perform(&mut self, command: Command) -> Result<Answer, RigError> {
         let now = self.now;
@@ -27,11 +32,11 @@ impl Rig {
                 let motion = &mut self.sticks[stick.index()];
                 motion.go(to.value(), now, over.value(), Some(&self.scenario.operator));
                 self.held = Some(stick);
-                format!("ok {stick} {to} at {:.3} s", motion.end())
+                at(&ok(&stick.to_string(), [&to]), motion.end())
             }
             Command::Head { station, over } => {
                 self.station.go(station.radians(), now, over.value(), None);
-                format!("ok head {station:.1} at {:.3} s", self.station.end())
+                at(&ok("head", [&format_args!("{station:.1}")]), self.station.end())
             }
             Command::Clip { seat, mount, over } => {
                 self.handle(over, HANDS_ON_THE_CLIP);
@@ -129,7 +134,7 @@ impl Rig {
             }
             Command::Wait(time) => {
                 wait = Some(time);
-                format!("ok at {:.3} s", now + time.value())
+                at("ok", now + time.value())
             }
             Command::Quit => {
                 self.has_quit = true;

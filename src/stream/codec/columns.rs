@@ -31,8 +31,8 @@ pub struct ColumnsLayout {
     pub temperature: Option<NonZeroU8>,
 }
 
-/// What a wanted column holds, in the order of [`ColumnsLayout::places`].
-const PLACES: usize = 6;
+/// How many values a line can hold that are wanted: x, y, z, clock, counter and temperature.
+pub(super) const PLACES: usize = 6;
 /// A column that nobody wants.
 const UNWANTED: u8 = u8::MAX;
 
@@ -122,15 +122,23 @@ impl ColumnsDecoder {
             };
             width += 1;
         }
-        let [x, y, z, time, count, celsius] = values;
-        let complete = self.layout.places().iter().zip(values).all(|(named, value)| named.is_none() || value.is_some());
-        let seq = count.map(counter);
-        let micros = time.map(|time| micros(time, self.layout.micros_per_tick));
-        // A value that is there but makes no sense spoils the line.
-        let sensible = complete && seq != Some(None) && micros != Some(None);
-        let frame = Received { seq: seq.flatten(), micros: micros.flatten(), counts: [x?, y?, z?], celsius };
-        sensible.then_some((frame, width))
+        let named = self.layout.places().map(|column| column.is_some());
+        received(values, named, self.layout.micros_per_tick).map(|received| (received, width))
     }
+}
+
+/// What the numbers of a line say, in the order of [`ColumnsLayout::places`]; none where a named one is missing or makes no
+/// sense.
+#[inline]
+pub(super) fn received(values: [Option<f64>; PLACES], named: [bool; PLACES], micros_per_tick: u32) -> Option<Received> {
+    let complete = named.iter().zip(values).all(|(named, value)| !named || value.is_some());
+    let [x, y, z, time, count, celsius] = values;
+    let seq = count.map(counter);
+    let micros = time.map(|time| micros(time, micros_per_tick));
+    // A value that is there but makes no sense spoils the line.
+    let sensible = complete && seq != Some(None) && micros != Some(None);
+    let frame = Received { seq: seq.flatten(), micros: micros.flatten(), counts: [x?, y?, z?], celsius };
+    sensible.then_some(frame)
 }
 
 /// The counter's low 16 bits.

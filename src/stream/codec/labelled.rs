@@ -4,7 +4,7 @@
 //! profile does not name are passed over; capital and small letters are the same. A sample needs each of its labels exactly once and
 //! each number to its last byte, so that a line cut anywhere but inside its last number is recognised. There is no checksum: a flipped digit passes.
 
-use super::columns::{counter, micros, write_time};
+use super::columns::{PLACES, received, write_time};
 use super::lines::Lines;
 use super::number::number;
 use super::{BadFrame, Decoded, Frame, Received};
@@ -28,11 +28,15 @@ pub struct LabelledLayout {
 }
 
 impl LabelledLayout {
-    /// Where the value of a label goes: 0 to 2 the axes, 3 the clock, 4 the counter, 5 the temperature.
-    fn place(&self, label: &[u8]) -> Option<usize> {
+    /// The labels of x, y, z, clock, counter and temperature.
+    const fn places(&self) -> [Option<&String>; PLACES] {
         let [x, y, z] = &self.axes;
-        let named = [Some(x), Some(y), Some(z), self.time.as_ref(), self.counter.as_ref(), self.temperature.as_ref()];
-        named.iter().position(|name| name.is_some_and(|name| name.as_bytes().eq_ignore_ascii_case(label)))
+        [Some(x), Some(y), Some(z), self.time.as_ref(), self.counter.as_ref(), self.temperature.as_ref()]
+    }
+
+    /// Where the value of a label goes, in that order.
+    fn place(&self, label: &[u8]) -> Option<usize> {
+        self.places().iter().position(|name| name.is_some_and(|name| name.as_bytes().eq_ignore_ascii_case(label)))
     }
 }
 
@@ -66,7 +70,7 @@ impl LabelledDecoder {
     }
 
     fn read(&self, line: &[u8]) -> Option<Received> {
-        let mut values = [None; 6];
+        let mut values = [None; PLACES];
         let pairs = line.split(|byte| matches!(byte, b' ' | b'\t' | b',' | b';')).filter(|pair| !pair.is_empty());
         let mut label_before: Option<&[u8]> = None;
         for pair in pairs {
@@ -91,17 +95,7 @@ impl LabelledDecoder {
         if label_before.is_some() {
             return None;
         }
-        let [x, y, z, time, count, celsius] = values;
-        let complete = |named: bool, value: Option<f64>| !named || value.is_some();
-        let complete = complete(self.layout.time.is_some(), time)
-            && complete(self.layout.counter.is_some(), count)
-            && complete(self.layout.temperature.is_some(), celsius);
-        let seq = count.map(counter);
-        let micros = time.map(|time| micros(time, self.layout.micros_per_tick));
-        // A value that is there but makes no sense spoils the line.
-        let sensible = complete && seq != Some(None) && micros != Some(None);
-        let frame = Received { seq: seq.flatten(), micros: micros.flatten(), counts: [x?, y?, z?], celsius };
-        sensible.then_some(frame)
+        received(values, self.layout.places().map(|label| label.is_some()), self.layout.micros_per_tick)
     }
 }
 

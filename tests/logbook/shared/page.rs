@@ -84,6 +84,8 @@ impl Page {
         assert!(answer.starts_with("HTTP/1.1 409"), "{answer}");
         assert!(answer.contains("is still open: 1 entry waits on this bench"), "{answer}");
         self.wait_for("that one entry waits", |sheet| sheet["waiting"] == 1);
+        let said = self.sheet()["waits"].to_string();
+        assert!(said.contains("1 entry waits on this bench for the shared logbook; nothing is lost."), "{said}");
         assert_eq!(self.sheet()["finished"], false);
     }
 
@@ -146,6 +148,7 @@ fn what_waits_is_shown_on_the_page_arrives_by_itself_and_the_setup_is_closed_aft
     server.up();
     // Nobody does anything.
     page.wait_for("that nothing waits any more", |sheet| sheet["waiting"] == 0);
+    assert!(page.sheet()["waits"].is_null());
     let left_out = "SELECT count(*) FROM entries WHERE kind = 'skipped'";
     assert_eq!(server.ask("book", left_out), "1");
     page.done(r#"{"do":"finish"}"#);
