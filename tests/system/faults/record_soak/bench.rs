@@ -5,13 +5,14 @@ use clinoblade::bench::{Circumstances, Instrument, Order, Session, Taken, evalua
 use clinoblade::filter::SteadySettings;
 use clinoblade::record::{Approach, LimitedBy, Subject};
 use clinoblade::rig::Rig;
-use clinoblade::rotor::{Clip, Datum, Deflection, LeadingEdge, Rotation, Spot, Station};
+use clinoblade::rotor::{BladeName, Clip, Datum, Deflection, LeadingEdge, Rotation, Spot, Station};
 use clinoblade::sensor::{Calibration, Covariance, Model};
 use clinoblade::stream::{Options, Origin, Profile, SampleStream};
 use clinoblade::units::{Angle, Percent, Seconds};
 use std::io::Cursor;
 
-const SCENARIO: &str = "seed = 4\n[sensor]\nnoise_density_ug_rthz = 100.0\n";
+/// The tail stands off its middle, so that its travel and its pitch are two things.
+const SCENARIO: &str = "seed = 4\n[sensor]\nnoise_density_ug_rthz = 100.0\n[tail]\nneutral_deg = 6.0\n";
 
 pub struct Bench {
     rig: Rig,
@@ -46,9 +47,14 @@ impl Bench {
 
     /// Sets head, sticks and clip, and reads what the sensor sends then; beside it the true pitch of that blade.
     pub async fn read(&mut self, wish: &Wish) -> (Taken, f64) {
-        let read = self.read_once(wish).await;
-        // Once in hundreds of readings chance makes a blade look restless that stands still: it is read again.
-        if read.0.steady.steady { read } else { self.read_once(wish).await }
+        loop {
+            let read = self.read_once(wish).await;
+            // Once in hundreds of readings chance makes a blade look restless that stands still, or finds a swing in the noise
+            // where no servo buzzes: it is read again.
+            if read.0.steady.steady && read.0.steady.vibration.is_none() {
+                return read;
+            }
+        }
     }
 
     /// The zero that a blade makes at stick centre, and its true pitch there.
@@ -69,22 +75,39 @@ impl Bench {
         (Datum::Neutral { apparent, place, u: taken.steady.repeat }, pitch)
     }
 
+    /// How far full stick moves that blade from its neutral, in truth.
+    pub fn travel(&mut self, end: &'static str, place: Place) -> f64 {
+        let centred = Wish { what: end, place, forward: true, stick: 0.0, bound: false, again: false, from: None };
+        let deflection: Deflection = end.parse().unwrap();
+        let [at_centre, at_end] = [0.0, deflection.full_stick().value()].map(|stick| {
+            self.set(&Wish { stick, ..centred });
+            self.advance(2.0);
+            self.pitch(place)
+        });
+        (at_end - at_centre).abs()
+    }
+
+    fn pitch(&self, place: Place) -> f64 {
+        let truth = self.rig.truth();
+        let pitch = match place {
+            Place::Main { blade, .. } => truth.blades[usize::from(blade == 'B')].pitch_deg,
+            Place::Tail { .. } => truth.tail[0].pitch_deg,
+        };
+        pitch.degrees()
+    }
+
     async fn read_once(&mut self, wish: &Wish) -> (Taken, f64) {
         self.set(wish);
         self.advance(2.0);
         let bytes = self.advance(1.6);
-        let truth = self.rig.truth();
-        let pitch = match wish.place {
-            Place::Main { blade, .. } => truth.blades[usize::from(blade == 'B')].pitch_deg,
-            Place::Tail { .. } => truth.tail[0].pitch_deg,
-        };
+        let pitch = self.pitch(wish.place);
         let origin = Origin::Log("the simulated head".to_owned());
         let stream = SampleStream::from_reader(origin, Cursor::new(bytes), &Profile::sentence(), &Options::default());
         let session = Session::start(stream.unwrap(), self.instrument.clone());
         let settings = SteadySettings { want: Angle::from_degrees(0.08), ..SteadySettings::default() };
         let taken = session.read(settings).await.unwrap();
         session.end().await.unwrap();
-        (taken, pitch.degrees())
+        (taken, pitch)
     }
 
     fn set(&mut self, wish: &Wish) {
@@ -108,15 +131,21 @@ impl Bench {
     }
 }
 
-/// The wish in the program's terms.
-pub fn order(wish: &Wish) -> Order {
-    let deflection: Deflection = wish.what.parse().unwrap();
-    let (blade, spot) = match wish.place {
+/// The blade and its place in the program's terms.
+pub fn spot(place: Place) -> (BladeName, Spot) {
+    let (blade, spot) = match place {
         Place::Main { blade, station } => (blade, Spot::Main(Station::from_degrees(station).unwrap())),
         Place::Tail { up } => ('A', Spot::Tail(if up { LeadingEdge::Up } else { LeadingEdge::Down })),
     };
+    (blade.to_string().parse().unwrap(), spot)
+}
+
+/// The wish in the program's terms.
+pub fn order(wish: &Wish) -> Order {
+    let deflection: Deflection = wish.what.parse().unwrap();
+    let (blade, spot) = spot(wish.place);
     Order {
-        subject: Subject::new(deflection, blade.to_string().parse().unwrap(), spot).unwrap(),
+        subject: Subject::new(deflection, blade, spot).unwrap(),
         clip: if wish.forward { Clip::Forward } else { Clip::Reversed },
         stick: Percent::new(wish.stick),
         // Whoever backs off from full stick does not say to where.

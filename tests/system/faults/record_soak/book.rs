@@ -1,11 +1,11 @@
 //! One setup as the program keeps it, and how each deed is done in it.
 
-use super::bench::{Bench, order};
-use super::reference::{Deed, Shot};
-use super::step::{Wish, Zero};
+use super::bench::{Bench, order, spot};
+use super::reference::{Deed, ENDS, Shot};
+use super::step::{Move, Place, Wish, Zero};
 use clinoblade::bench::{EvaluateError, KeepError, SetupHandle};
 use clinoblade::logbook::{Logbook, LogbookError};
-use clinoblade::record::{CableCheck, Event, Interruption};
+use clinoblade::record::{CableCheck, Event, Interruption, Sweep, Swept};
 use clinoblade::rotor::{BladeName, Datum, DatumError, Station};
 use clinoblade::units::Angle;
 use uuid::Uuid;
@@ -18,6 +18,10 @@ pub struct Written {
     pub angle: f64,
     /// What the head really did.
     pub truth: f64,
+    /// How the span sloped.
+    pub slope: f64,
+    /// How far each end of an axis came that was moved once more.
+    pub reached: [f64; 2],
 }
 
 #[derive(Clone)]
@@ -59,6 +63,7 @@ impl Book {
                 self.happens(Event::Skipped { deflection: what.parse().unwrap(), reason: reason(day) }).await?
             }
             Deed::Cable { pull } => self.check_cable(pull).await?,
+            Deed::Swept { axis, place, moves } => self.sweep(bench, axis, place, moves).await?,
         };
         self.written.push(written);
         Ok(())
@@ -68,7 +73,7 @@ impl Book {
         let (taken, truth) = bench.read(&shot.wish).await;
         let mut open = self.open().await;
         let draft = open.draft(&order(&shot.wish), &taken, &bench.instrument, "bench").unwrap();
-        let draft = if draft.question().is_some() { open.accepted(draft) } else { draft };
+        assert_eq!(draft.question(), None, "about {}", shot.wish);
         let kept = draft.capture.clone();
         open.keep(draft).await.map_err(|error| match error {
             KeepError::Logbook(error) => error,
@@ -82,7 +87,8 @@ impl Book {
         let claimed = kept.reading.budget.expanded().expanded.degrees();
         let within = 2.5 * claimed.max(0.05);
         assert!((angle - truth).abs() < within, "{}: read {angle}, truth {truth}, U {claimed}", shot.wish);
-        Ok(Written { id: kept.id, angle, truth })
+        let slope = kept.reading.span_inclination.degrees();
+        Ok(Written { id: kept.id, angle, truth, slope, ..Written::default() })
     }
 
     /// Reads what cannot be read against a zero of another place.
@@ -131,6 +137,32 @@ impl Book {
             u_repeat: Angle::from_degrees(0.01),
         };
         Ok(Written { angle, truth: angle, ..self.happens(Event::Cable { check }).await? })
+    }
+
+    async fn sweep(
+        &self,
+        bench: &mut Bench,
+        axis: &str,
+        place: Place,
+        moves: [Move; 2],
+    ) -> Result<Written, LogbookError> {
+        let names: Vec<&str> = ENDS.into_iter().filter(|end| end.starts_with(axis)).collect();
+        let mut reached = [0.0; 2];
+        let mut ends = Vec::new();
+        for ((name, how), reached) in names.into_iter().zip(moves).zip(&mut reached) {
+            let whole = bench.travel(name, place);
+            *reached = match how {
+                Move::AsBefore | Move::Buzzing => whole,
+                Move::Short => 0.6 * whole,
+                Move::Far => 1.4 * whole,
+                Move::Still => 0.4,
+            };
+            let came = Angle::from_degrees(*reached);
+            let still = Swept::still(name.parse().unwrap());
+            ends.push(Swept { furthest: came, held: Some(came), buzzes: how == Move::Buzzing, ..still });
+        }
+        let (blade, spot) = spot(place);
+        Ok(Written { reached, ..self.happens(Event::Swept { sweep: Sweep { blade, spot, ends } }).await? })
     }
 
     async fn happens(&self, event: Event) -> Result<Written, LogbookError> {

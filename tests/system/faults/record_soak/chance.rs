@@ -1,7 +1,7 @@
 //! What a person may do next, and how often: every strategy shrinks to the plainest thing of its kind.
 
 use super::reference::{Account, ENDS};
-use super::step::{Pause, Place, Side, Step, Which, Wish, Zero};
+use super::step::{Move, OnceMore, Pause, Place, Side, Step, Which, Wish, Zero};
 use proptest::prelude::*;
 use proptest::sample::select;
 use std::ops::RangeInclusive;
@@ -63,6 +63,7 @@ fn in_setup(which: impl Strategy<Value = Which> + Clone + 'static) -> impl Strat
         8 => (on(), pause()).prop_map(|(which, pause)| Step::TakeUp(which, pause)),
         8 => (on(), later()).prop_map(|(which, later)| Step::ReadAnew(which, later)),
         5 => (on(), -40..40).prop_map(|(which, pull)| Step::CheckCable(which, pull)),
+        8 => (on(), once_more()).prop_map(|(which, again)| Step::Sweep(which, again)),
         5 => on().prop_map(Step::ReadTheRest),
         5 => on().prop_map(Step::TryTheWanted),
         6 => on().prop_map(Step::HandOver),
@@ -85,6 +86,19 @@ fn later() -> impl Strategy<Value = usize> {
 fn pause() -> impl Strategy<Value = Pause> {
     let parts = (one_in(3), one_in(2), one_in(4));
     parts.prop_map(|(moved, clip_off, other_sensor)| Pause { moved, clip_off, other_sensor })
+}
+
+/// Mostly both ends come to where they came before.
+fn once_more() -> impl Strategy<Value = OnceMore> {
+    let moved = || prop_oneof![4 => Just(Move::AsBefore), 1 => select(&[Move::Short, Move::Far, Move::Still, Move::Buzzing][..])];
+    let place = (select(&["elevator", "aileron", "rudder"][..]), select(&[0.0, 0.0, 180.0, 30.0][..]), any::<bool>());
+    (place, moved(), moved()).prop_map(|((axis, off, down), one, other)| {
+        let place = match axis {
+            "rudder" => Place::Tail { up: !down },
+            _ => Place::Main { blade: 'A', station: if axis == "aileron" { off } else { 90.0 + off } },
+        };
+        OnceMore { axis, place, moves: [one, other] }
+    })
 }
 
 const TURNED: [&str; 14] = [
@@ -124,7 +138,8 @@ pub const WHAT: [(&str, f64); 12] = [
 fn wish(on_tail: RangeInclusive<bool>) -> impl Strategy<Value = Wish> {
     let shown = WHAT.into_iter().filter(|(what, _)| on_tail.contains(&what.starts_with("rudder")));
     let what = select(shown.collect::<Vec<_>>());
-    let place = (select(&['A', 'A', 'B'][..]), select(&[0.0, 0.0, 0.0, 3.0, 180.0][..]), any::<bool>());
+    let place =
+        (select(&['A', 'A', 'B'][..]), select(&[0.0, 0.0, 0.0, 0.0, 3.0, 180.0, 180.0, 30.0, 70.0][..]), any::<bool>());
     let from = prop_oneof![2 => Just(None), 1 => side().prop_map(Some)];
     let how = (one_in(6), one_in(5), one_in(8), one_in(8), from);
     (what, place, how).prop_map(|((what, full), (blade, off, down), how)| {

@@ -1,116 +1,138 @@
 //! Holds a record of the program against the second account.
 
 use super::book::{Book, Written, reason};
-use super::reference::{Deed, ENDS, Rule, Setup, Stands};
-use super::step::Wish;
-use clinoblade::record::{Basis, Cell, CellFinding, CellName, LimitRecord, Verdict};
-use clinoblade::uncertainty::Target;
+use super::reference::{DROOP, Deed, ENDS, Rules, SHEET, Setup, Stands, Sum, TAIL_NEUTRAL};
+use super::verdict::holds_the_verdict;
+use clinoblade::record::{Basis, Cell, CellFinding, CellName, InQuestion, LimitRecord, Verdict};
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
 /// Whether the program's record of this setup says what the second account says.
-pub async fn hold(book: &Book, setup: &Setup, touches: Rule) -> LimitRecord {
+pub async fn hold(book: &Book, setup: &Setup, rules: Rules) -> LimitRecord {
     let record = book.open().await.record();
-    let wanted = setup.record(touches);
-    let collectives = setup.collectives(touches);
+    let wanted = setup.record(rules);
     let of_whom = format!("setup {}", book.number);
-    for cell in record.cells.iter().filter(|cell| !matches!(cell.name, CellName::Corner(_) | CellName::SwashLevel)) {
+    let mut holding: BTreeSet<String> = BTreeSet::new();
+    for cell in record.cells.iter().filter(|cell| !matches!(cell.name, CellName::Corner(_))) {
         let name = cell.name.to_string();
-        let free_of_lean = cell.value.as_ref().filter(|value| value.basis == Basis::Collective);
-        let stands = match free_of_lean.map(|value| value.captures.len()) {
-            // The rotor has an account of its own.
-            Some(3..) => continue,
-            Some(_) => Some(collectives.get(&name).unwrap_or_else(|| panic!("{of_whom}: {name} is of no pair"))),
-            None => wanted.get(&name),
-        };
-        match stands {
+        let told = format!("{of_whom}, {name}");
+        let is_a_rotors = cell.value.as_ref().is_some_and(is_of_the_rotor);
+        match wanted.get(&name) {
+            // The rotor has an account of its own: here it is asked whether it may be told, and whether it is true.
+            _ if cell.name == CellName::SwashLevel => holds_the_plate(cell, setup, rules, &told),
+            Some(stands) if is_a_rotors => {
+                let pair_holds = stands.half_turn_on.is_none() && stands.stale.is_empty();
+                assert!(setup.may_solve_a_rotor(rules) && !pair_holds, "{told} is of the rotor, and should not be");
+                holds_the_truth(cell, sum(&stands.shares, &book.written, |written| written.truth), &told);
+                holding.insert(name);
+            }
             Some(stands) => {
-                let told = format!("{of_whom}, {name}");
                 holds_what_stands(cell, stands, &book.written, &told);
                 if stands.stale.is_empty() {
-                    holds_the_verdict(cell, &bound_ends(setup, stands), &told);
+                    let doubted = holds_the_verdict(cell, stands, setup, &book.written, &told);
+                    holding.extend((!doubted).then_some(name));
                 }
             }
             None => {
-                assert!(cell.is_owed(), "{of_whom}: {name} is there, and should not be");
-                assert!(cell.verdict == Verdict::Missing && cell.value.is_none(), "{of_whom}: {name}: {cell:#?}");
+                assert!(cell.verdict == Verdict::Missing && cell.value.is_none(), "{told} is there: {cell:#?}");
                 holds_the_reason(setup, &name, cell.consequence.as_ref());
             }
         }
     }
+    let of_record = |name: &str| record.cells.iter().find(|cell| cell.name.to_string() == name);
     for name in wanted.keys() {
-        assert!(record.cells.iter().any(|cell| cell.name.to_string() == *name), "{of_whom}: {name} is not there");
+        assert!(of_record(name).is_some(), "{of_whom}: {name} is not there");
     }
-    let owed = |name: &str| record.cells.iter().any(|cell| cell.is_owed() && cell.name.to_string() == name);
-    let holding = wanted.iter().filter(|(name, stands)| owed(name) && stands.stale.is_empty()).count();
-    let complete = holding == record.cells.iter().filter(|cell| cell.is_owed()).count();
+    let owed: Vec<&str> = SHEET.into_iter().map(|(name, ..)| name).collect();
+    let told_owed: Vec<String> = record.cells.iter().filter(|c| c.is_owed()).map(|c| c.name.to_string()).collect();
+    let as_set = |names: &[String]| names.iter().cloned().collect::<BTreeSet<_>>();
+    let wanted_owed = owed.iter().map(|name| (*name).to_owned()).collect::<Vec<_>>();
+    assert_eq!(as_set(&told_owed), as_set(&wanted_owed), "{of_whom}: what is owed");
+    let complete = owed.iter().all(|name| holding.contains(*name));
     assert_eq!(record.complete, complete, "{of_whom}: whether it is complete");
     assert_eq!(record.to_measure.is_empty(), record.complete, "{of_whom}: whether nothing is to be measured");
     record
 }
 
+fn is_of_the_rotor(value: &clinoblade::record::Value) -> bool {
+    value.basis == Basis::Collective && value.captures.len() > 2
+}
+
+/// How much of what was written a sum is.
+pub fn sum(shares: &Sum, written: &[Written], of: impl Fn(&Written) -> f64) -> f64 {
+    shares.iter().map(|(share, at)| share * of(&written[*at])).sum()
+}
+
+fn ids(shares: &Sum, written: &[Written]) -> BTreeSet<Uuid> {
+    shares.iter().map(|(_, at)| written[*at].id).collect()
+}
+
+/// The plate of this head stands level: whoever was read round the turn finds it so, and nothing is asked about it.
+fn holds_the_plate(cell: &Cell, setup: &Setup, rules: Rules, told: &str) {
+    assert!(setup.may_solve_a_rotor(rules) && cell.question.is_none(), "{told} is there: {cell:#?}");
+    assert!(matches!(cell.verdict, Verdict::Inside | Verdict::Undecided { .. }), "{told}: {cell:#?}");
+    holds_the_truth(cell, 0.0, told);
+}
+
+fn holds_the_truth(cell: &Cell, truth: f64, told: &str) {
+    let value = cell.value.as_ref().unwrap();
+    let (value, claimed) = (value.angle.degrees(), value.expanded.degrees());
+    assert!((value - truth).abs() < 2.5 * claimed.max(0.05), "{told} is {value}, in truth {truth}, U {claimed}");
+}
+
 fn holds_what_stands(cell: &Cell, stands: &Stands, written: &[Written], told: &str) {
-    let value = cell.value.as_ref().unwrap_or_else(|| panic!("{told} has no value"));
-    let made_of: BTreeSet<Uuid> = value.captures.iter().copied().collect();
-    let wanted: BTreeSet<Uuid> = stands.shares.iter().map(|(_, at)| written[*at].id).collect();
-    assert_eq!(made_of, wanted, "what {told} is made of");
     let stale: BTreeSet<String> = match &cell.verdict {
         Verdict::Stale { by } => by.iter().map(ToString::to_string).collect(),
         _ => BTreeSet::new(),
     };
     let wanted: BTreeSet<String> = stands.stale.iter().map(ToString::to_string).collect();
     assert_eq!(stale, wanted, "what makes {told} stale");
-    let sum = |of: fn(&Written) -> f64| stands.shares.iter().map(|(share, at)| share * of(&written[*at])).sum();
-    let (read, truth): (f64, f64) = (sum(|written| written.angle), sum(|written| written.truth));
-    // An end may be called by either sign, as its direction and the head's description say: its size is what was moved.
     let name = cell.name.to_string();
+    if name == TAIL_NEUTRAL && !stale.is_empty() {
+        // How the tail stood before something was turned nobody needs to know.
+        return;
+    }
+    let value = cell.value.as_ref().unwrap_or_else(|| panic!("{told} has no value"));
+    let made_of: BTreeSet<Uuid> = value.captures.iter().copied().collect();
+    assert_eq!(made_of, ids(&stands.shares, written), "what {told} is made of");
+    let read = match name.as_str() {
+        DROOP => sum(&stands.shares, written, |written| written.slope),
+        _ => sum(&stands.shares, written, |written| written.angle),
+    };
+    // Both blades hang alike.
+    let truth = if name == DROOP { 0.0 } else { sum(&stands.shares, written, |written| written.truth) };
+    // An end may be called by either sign, as its direction and the head's description say: its size is what was moved.
     let signed = !ENDS.contains(&name.as_str()) || name.starts_with("collective");
     let sized = |angle: f64| if signed { angle } else { angle.abs() };
     let (value, claimed) = (sized(value.angle.degrees()), value.expanded.degrees());
     assert!((value - sized(read)).abs() < 1e-9, "{told} is {value}, and should be {read}");
     let off = (value - sized(truth)).abs();
     assert!(off < 2.5 * claimed.max(0.05), "{told} is {value}, in truth {truth}, U {claimed}");
+    holds_the_pitch(cell, stands, written, told);
 }
 
-/// The captures of a value that stand at an end, just short of a bind.
-fn bound_ends<'a>(setup: &'a Setup, stands: &Stands) -> Vec<&'a Wish> {
-    let at_an_end = |wish: &&Wish| wish.bound && ENDS.contains(&wish.what);
-    let wishes = stands.shares.iter().filter_map(|(_, at)| match &setup.deeds[*at] {
-        Deed::Shot(shot) => Some(&shot.wish),
-        _ => None,
-    });
-    wishes.filter(at_an_end).collect()
+/// Where a tail blade stands at an end: pitch, positive with rudder right.
+fn holds_the_pitch(cell: &Cell, stands: &Stands, written: &[Written], told: &str) {
+    let Some(end) = stands.end.as_ref().filter(|_| stands.stale.is_empty()) else { return };
+    let pitch = end.pitch.as_ref().filter(|pitch| !pitch.is_empty());
+    let (Some(pitch), Some(told_pitch)) = (pitch, &cell.stands) else {
+        let both = pitch.is_none() && (cell.stands.is_none() || end.pitch.is_none());
+        return assert!(both, "where {told} stands: {:?}", cell.stands);
+    };
+    let way = if cell.name.to_string().ends_with("right") { 1.0 } else { -1.0 };
+    let read = way * sum(pitch, written, |written| written.angle);
+    let truth = way * sum(pitch, written, |written| written.truth);
+    let (stood, claimed) = (told_pitch.angle.degrees(), told_pitch.expanded.degrees());
+    let made_of: BTreeSet<Uuid> = told_pitch.captures.iter().copied().collect();
+    assert_eq!(made_of, ids(pitch, written), "what the pitch of {told} is made of");
+    assert!((stood - read).abs() < 1e-9, "{told} stands at {stood}, and should at {read}");
+    assert!((stood - truth).abs() < 2.5 * claimed.max(0.05), "{told} stands at {stood}, in truth {truth}, U {claimed}");
 }
 
-/// Inside only for certain, outside only for certain, else undecided; an end just short of a bind may fall short. Where it
-/// binds, full stick must come to stop there.
-fn holds_the_verdict(cell: &Cell, bound: &[&Wish], told: &str) {
-    let value = cell.value.as_ref().unwrap();
-    let (x, u) = (value.angle.degrees(), value.expanded.degrees());
-    let (over, falls_short) = match cell.target {
-        Target::Band { target, tolerance } => {
-            let (target, tolerance) = (target.degrees(), tolerance.degrees());
-            ((x - target).abs() - tolerance, x * target >= 0.0 && x.abs() < target.abs())
-        }
-        Target::AtMost(ceiling) => (x.abs() - ceiling.degrees(), x.abs() < ceiling.degrees()),
-    };
-    let wanted = match (over + u <= 0.0, over - u > 0.0) {
-        _ if cell.question.is_some() => "undecided",
-        (_, true) if bound.is_empty() || !falls_short => "outside",
-        _ if !bound.is_empty() => "bound",
-        (true, _) => "inside",
-        _ => "undecided",
-    };
-    assert_eq!(cell.verdict.word(), wanted, "the verdict on {told}: {x} ± {u}, {} is wanted", cell.target);
-    if let ("bound", [wish]) = (wanted, bound) {
-        let full = wish.what.starts_with("collective") || wish.stick.abs() == 100.0;
-        let follows = match cell.consequence {
-            Some(CellFinding::BackedOff { .. }) => full,
-            Some(CellFinding::StickGoesFurther { .. }) => !full,
-            _ => false,
-        };
-        assert!(follows, "{told}, stick {}: {:?}", wish.stick, cell.consequence);
-    }
+/// Whether it is in question because full stick goes past a bind.
+pub fn is_past_a_bind(cell: &Cell) -> bool {
+    let past = |because: &InQuestion| matches!(because, InQuestion::PastBind { .. });
+    matches!(&cell.verdict, Verdict::InQuestion { because } if because.iter().any(past))
 }
 
 fn holds_the_reason(setup: &Setup, name: &str, consequence: Option<&CellFinding>) {

@@ -3,11 +3,11 @@
 use super::bench::Bench;
 use super::book::{Book, Written};
 use super::chance::WHAT;
-use super::held::hold;
+use super::held::{hold, is_past_a_bind};
 use super::reference::Account;
 use super::step::{Place, Step, Wish};
 use clinoblade::logbook::{Location, Logbook, LogbookError, NewSetup};
-use clinoblade::record::{Head, LimitRecord, Wanted};
+use clinoblade::record::{CellName, Head, LimitRecord, Wanted};
 use clinoblade::rotor::{Clip, LeadingEdge, Spot};
 use jiff::Timestamp;
 use proptest_state_machine::StateMachineTest;
@@ -46,6 +46,8 @@ impl Soak {
         let folder = tempfile::tempdir().unwrap();
         let targets = "blade_zero = \"0 ± 0.5\"\ncollective_low = \"-10 ± 2\"\ncollective_high = \"10 ± 2\"";
         let text = support::bench::HEAD.replace("blade_zero = \"0 ± 0.5\"", targets);
+        // A travel of 30° from a neutral of 6°: what stands past its ceiling is not what moves past it.
+        let text = text.replace("tail = \"at most 45\"", "tail = \"at most 33\"\ntail_neutral = \"6 ± 1\"");
         Self {
             runtime,
             account,
@@ -147,13 +149,16 @@ impl Soak {
             book.perform(&mut self.bench, zero).await.unwrap();
             setup.deeds.push(zero);
         }
-        for wanted in book.open().await.record().shortest_remeasure() {
-            for deed in setup.shots_of([wish(wanted)]) {
+        let record = book.open().await.record();
+        for wanted in record.shortest_remeasure() {
+            // Whoever was told that full stick goes past a bind stops short of it.
+            let bound = record.cell(CellName::of(wanted.subject)).is_some_and(is_past_a_bind);
+            for deed in setup.shots_of([Wish { bound, ..wish(wanted) }]) {
                 book.perform(&mut self.bench, deed).await.unwrap();
                 setup.deeds.push(deed);
             }
         }
-        let record = hold(&book, &setup, self.account.touches).await;
+        let record = hold(&book, &setup, self.account.rules).await;
         assert!(record.complete, "nothing is wanted any more, and it is not complete");
         assert!(record.to_measure.is_empty(), "{:?}", record.to_measure);
         book.logbook.close().await;
@@ -175,7 +180,7 @@ impl Soak {
         }
         let looked_at = account.current().into_iter().chain(self.touched.filter(|at| account.current() != Some(*at)));
         for at in looked_at {
-            hold(&self.book(at), &account.setups[at], account.touches).await;
+            hold(&self.book(at), &account.setups[at], account.rules).await;
         }
     }
 }

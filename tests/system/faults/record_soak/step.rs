@@ -51,6 +51,26 @@ pub struct Pause {
     pub other_sensor: bool,
 }
 
+/// What a direction does when it is moved once more.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Move {
+    AsBefore,
+    Short,
+    Far,
+    /// It hardly moves.
+    Still,
+    /// It comes as far as before, and a servo buzzes there.
+    Buzzing,
+}
+
+/// An axis, moved to both its ends once more.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OnceMore {
+    pub axis: &'static str,
+    pub place: Place,
+    pub moves: [Move; 2],
+}
+
 /// The setup in which it happens.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Which {
@@ -75,6 +95,7 @@ pub enum Step {
     ReadAnew(Which, usize),
     /// How far it turns the reading, in hundredths of a degree.
     CheckCable(Which, i32),
+    Sweep(Which, OnceMore),
     /// Everything that does not hold, each at its usual place.
     ReadTheRest(Which),
     /// What the program wants, in a copy of the setup.
@@ -88,7 +109,7 @@ pub enum Step {
 }
 
 /// Everything a person does, by the names of [`Step::kind`].
-pub const KINDS: [&str; 14] = [
+pub const KINDS: [&str; 15] = [
     "setup new",
     "capture",
     "adjust",
@@ -98,6 +119,7 @@ pub const KINDS: [&str; 14] = [
     "resume",
     "recompute",
     "cable",
+    "sweep",
     "read the rest",
     "measure what is wanted",
     "export and import",
@@ -117,11 +139,12 @@ impl Step {
             Self::TakeUp(..) => 6,
             Self::ReadAnew(..) => 7,
             Self::CheckCable(..) => 8,
-            Self::ReadTheRest(_) => 9,
-            Self::TryTheWanted(_) => 10,
-            Self::HandOver(_) => 11,
-            Self::Close(_) => 12,
-            Self::ComeBack { .. } => 13,
+            Self::Sweep(..) => 9,
+            Self::ReadTheRest(_) => 10,
+            Self::TryTheWanted(_) => 11,
+            Self::HandOver(_) => 12,
+            Self::Close(_) => 13,
+            Self::ComeBack { .. } => 14,
         }]
     }
 
@@ -137,6 +160,7 @@ impl Step {
             | Self::TakeUp(which, _)
             | Self::ReadAnew(which, _)
             | Self::CheckCable(which, _)
+            | Self::Sweep(which, _)
             | Self::ReadTheRest(which)
             | Self::TryTheWanted(which)
             | Self::HandOver(which)
@@ -167,6 +191,9 @@ impl fmt::Display for Step {
             Self::ReadAnew(_, 0) => f.write_str("read the last capture anew from its samples"),
             Self::ReadAnew(_, later) => write!(f, "read the capture anew that has {later} after it"),
             Self::CheckCable(_, pull) => write!(f, "check the cable: it pulls by {pull}/100°"),
+            Self::Sweep(_, OnceMore { axis, place, moves: [one, other] }) => {
+                write!(f, "move {axis} to both ends once more on {place}: {one:?} and {other:?}")
+            }
             Self::ReadTheRest(_) => f.write_str("read everything that does not hold"),
             Self::TryTheWanted(_) => f.write_str("measure what the program wants, in a copy"),
             Self::HandOver(_) => f.write_str("export it, and import it elsewhere and here"),

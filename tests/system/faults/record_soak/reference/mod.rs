@@ -5,14 +5,20 @@
 //! position among what happened, and by how much of each.
 
 mod cells;
+mod ends;
+mod rules;
 mod setup;
 mod sheet;
+mod tail;
 
-pub use cells::{ENDS, Rule, Stands, touches};
+pub use cells::{DROOP, ENDS, Stands, Sum, TAIL_NEUTRAL};
+pub use ends::{End, Past};
+pub use rules::{Rule, Rules};
 pub use setup::{Deed, Setup, Shot};
+pub use sheet::SHEET;
 
 use super::chance;
-use super::step::{Step, Which, Wish, Zero};
+use super::step::{OnceMore, Step, Which, Wish, Zero};
 use proptest::prelude::*;
 use proptest_state_machine::ReferenceStateMachine;
 
@@ -22,13 +28,13 @@ pub struct Account {
     pub setups: Vec<Setup>,
     /// The one that was chosen by taking it up again.
     chosen: Option<usize>,
-    /// What makes a capture stale.
-    pub touches: Rule,
+    /// What it knows.
+    pub rules: Rules,
 }
 
 impl Account {
-    pub const fn new(touches: Rule) -> Self {
-        Self { setups: Vec::new(), chosen: None, touches }
+    pub const fn new(rules: Rules) -> Self {
+        Self { setups: Vec::new(), chosen: None, rules }
     }
 
     /// Which setup commands work on.
@@ -74,7 +80,8 @@ impl Account {
             Step::TakeUp(_, pause) => vec![Deed::TakenUp(pause)],
             Step::ReadAnew(_, later) => setup.shots().rev().nth(later).map(Deed::ReadAnew).into_iter().collect(),
             Step::CheckCable(_, pull) => vec![Deed::Cable { pull }],
-            Step::ReadTheRest(_) => setup.rest_read(self.touches),
+            Step::Sweep(_, OnceMore { axis, place, moves }) => vec![Deed::Swept { axis, place, moves }],
+            Step::ReadTheRest(_) => setup.rest_read(self.rules),
             Step::NewSetup | Step::TryTheWanted(_) | Step::HandOver(_) | Step::Close(_) | Step::ComeBack { .. } => {
                 Vec::new()
             }
@@ -87,7 +94,7 @@ impl ReferenceStateMachine for Account {
     type Transition = Step;
 
     fn init_state() -> BoxedStrategy<Self> {
-        Just(Self::new(touches)).boxed()
+        Just(Self::new(Rules::ALL)).boxed()
     }
 
     fn transitions(account: &Self) -> BoxedStrategy<Step> {

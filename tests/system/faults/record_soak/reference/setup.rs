@@ -1,7 +1,7 @@
 //! What happened in a setup, in order, and on which seat of the clip each capture was taken.
 
-use super::super::step::{Pause, Place, Wish, Zero};
-use super::Rule;
+use super::super::step::{Move, Pause, Place, Wish, Zero};
+use super::Rules;
 
 /// One capture, as the person made it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,6 +31,12 @@ pub enum Deed {
     },
     Cable {
         pull: i32,
+    },
+    /// An axis, moved to both its ends once more.
+    Swept {
+        axis: &'static str,
+        place: Place,
+        moves: [Move; 2],
     },
 }
 
@@ -97,10 +103,10 @@ impl Setup {
     }
 
     /// Everything that does not hold, read against one zero.
-    pub fn rest_read(&self, touches: Rule) -> Vec<Deed> {
+    pub fn rest_read(&self, rules: Rules) -> Vec<Deed> {
         let mut after = self.clone();
         after.deeds.extend(self.zero_for_all());
-        let shots = after.shots_of(after.rest(touches));
+        let shots = after.shots_of(after.rest(rules));
         self.zero_for_all().into_iter().chain(shots).collect()
     }
 

@@ -1,7 +1,8 @@
 //! What fills each cell at its usual place, with its neutral before it.
 
-use super::super::step::{Place, Wish};
-use super::{Rule, Setup};
+use super::super::step::{Move, Place, Wish};
+use super::ends::Past;
+use super::{Deed, Rules, Setup, Stands};
 
 /// What is deflected, and where the stick stands then.
 type Stick = (&'static str, f64);
@@ -16,7 +17,8 @@ const ELEVATOR: Stick = ("elevator neutral", 0.0);
 const AILERON: Stick = ("aileron neutral", 0.0);
 const RUDDER: Stick = ("rudder neutral", 0.0);
 
-const SHEET: [(&str, &[Stick], &[Place]); 11] = [
+/// What a record of this head must hold to be complete.
+pub const SHEET: [(&str, &[Stick], &[Place]); 12] = [
     ("blade A zero", &[MID], &[A]),
     ("blade B zero", &[MID], &[B]),
     ("track B - A", &[MID], &[A, B]),
@@ -24,6 +26,7 @@ const SHEET: [(&str, &[Stick], &[Place]); 11] = [
     ("elevator down", &[ELEVATOR, ("elevator down", -100.0)], &[A]),
     ("aileron left", &[AILERON, ("aileron left", -100.0)], &[A_ALONG]),
     ("aileron right", &[AILERON, ("aileron right", 100.0)], &[A_ALONG]),
+    ("tail neutral", &[RUDDER], &BOTH_EDGES),
     ("rudder left", &[RUDDER, ("rudder left", -100.0)], &BOTH_EDGES),
     ("rudder right", &[RUDDER, ("rudder right", 100.0)], &BOTH_EDGES),
     ("collective low", &[MID, ("collective low", 0.0)], &[A]),
@@ -32,20 +35,32 @@ const SHEET: [(&str, &[Stick], &[Place]); 11] = [
 
 impl Setup {
     /// What is to be read for every cell to hold.
-    pub fn rest(&self, touches: Rule) -> Vec<Wish> {
-        let cells = self.record(touches);
-        let holds = |cell| cells.get(cell).is_some_and(|stands| stands.stale.is_empty());
+    pub fn rest(&self, rules: Rules) -> Vec<Wish> {
+        let cells = self.record(rules);
+        let holds = |cell| cells.get(cell).is_some_and(|stands| stands.stale.is_empty() && !self.is_doubtful(stands));
+        // Whoever goes where it bound before stops short of it again.
+        let binds = |what| cells.get(what).and_then(|stands| stands.end.as_ref()).is_some_and(|end| end.bind.is_some());
         let mut wishes = Vec::new();
         for (_, sticks, places) in SHEET.into_iter().filter(|(cell, ..)| !holds(*cell)) {
             for (place, (what, stick)) in
                 places.iter().flat_map(|place| sticks.iter().map(move |stick| (*place, *stick)))
             {
-                let wish = Wish { what, place, forward: true, stick, bound: false, again: false, from: None };
+                let wish = Wish { what, place, forward: true, stick, bound: binds(what), again: false, from: None };
                 if !wishes.contains(&wish) {
                     wishes.push(wish);
                 }
             }
         }
         wishes
+    }
+
+    /// What was seen besides it speaks against a value, as far as that is known without numbers.
+    fn is_doubtful(&self, stands: &Stands) -> bool {
+        let Some(end) = &stands.end else { return false };
+        let swept = end.sweep.as_ref().filter(|again| !again.newer).is_some_and(|again| match self.deeds[again.at] {
+            Deed::Swept { moves, .. } => moves[again.which] != Move::AsBefore,
+            _ => false,
+        });
+        swept || end.bind.as_ref().is_some_and(|past| *past != Past::Told(false))
     }
 }
