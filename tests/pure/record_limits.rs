@@ -992,28 +992,28 @@ fn the_record_as_it_is_printed() {
     Limit record of Workshop trainer
 
       cell             value              wanted          verdict
-    ✓ blade A zero     +0.05° ± 0.15°     0 ± 0.5°        inside
-    ✗ blade B zero     +1.10° ± 0.15°     0 ± 0.5°        outside
-    ✗ track B - A      +1.05° ± 0.16°     at most 0.5°    outside
+    ✓ blade A zero     +0.05° ± 0.16°     0 ± 0.5°        inside
+    ✗ blade B zero     +1.10° ± 0.16°     0 ± 0.5°        outside
+    ✗ track B - A      +1.05° ± 0.21°     at most 0.5°    outside
     ✓ elevator up      +8.00° ± 0.07°     at most 12°     inside
     ■ elevator down    +8.20° ± 0.16°     at most 12°     bound
     · aileron left     -                  at most 12°     missing
     ✓ aileron right    +7.00° ± 0.07°     at most 12°     inside
     ~ rudder left      +17.00° ± 0.08°    at most 45°     stale
     ~ rudder right     +33.00° ± 0.14°    at most 45°     stale
+    ✓ tail neutral     0.00° ± 0.14°      at most 45°     inside
+    ✓ droop B - A      0.00° ± 0.20°      at most 1°      inside
 
     Symmetry
       elevator: down 0.20° ± 0.17° more than up
 
     Remarks
-      blade B zero is +1.10° ± 0.15°, wanted 0 ± 0.5°: 0.60° too far
-      track B - A is +1.05° ± 0.16°, wanted at most 0.5°: 0.55° too far
+      blade B zero is +1.10° ± 0.16°, wanted 0 ± 0.5°: 0.60° too far
+      track B - A is +1.05° ± 0.21°, wanted at most 0.5°: 0.55° too far
       elevator down is set just short of a bind. Do not raise its end point.
       aileron left: not captured yet
       rudder left was read before an adjustment (rudder left end point 80 %). Measure it again.
       rudder right was read before an adjustment (rudder left end point 80 %). Measure it again.
-      rudder left: no neutral was read at this place, so the angle counts from the zero, with the clip's offset in it: the value is absolute
-      rudder right: no neutral was read at this place, so the angle counts from the zero, with the clip's offset in it: the value is absolute
 
     To measure
       aileron left, blade A at 0°
@@ -1039,7 +1039,7 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(64))]
 
     #[test]
-    fn the_order_of_directions_does_not_matter(seed in prop::collection::vec(any::<u32>(), 17)) {
+    fn the_order_of_directions_does_not_matter(seed in prop::collection::vec(any::<u32>(), 13)) {
         let mut log = zero_b_fixed();
         // Blade B's first zero is a redo's history; without it every cell has one reading.
         log.entries.drain(..2);
@@ -1051,9 +1051,12 @@ proptest! {
             cells
         };
         let ordered = cells(&log);
-        let mut keyed: Vec<_> = seed.into_iter().zip(log.entries).collect();
+        // Track is of the station that was read last: the zeros stay in their order.
+        let is_zero = |entry: &Entry| matches!(&entry.event, Event::Capture(c) if c.subject.deflection() == deflection("collective mid"));
+        let (zeros, others): (Vec<_>, Vec<_>) = log.entries.into_iter().partition(is_zero);
+        let mut keyed: Vec<_> = seed.into_iter().zip(others).collect();
         keyed.sort_by_key(|(key, _)| *key);
-        log.entries = keyed.into_iter().map(|(_, entry)| entry).collect();
+        log.entries = zeros.into_iter().chain(keyed.into_iter().map(|(_, entry)| entry)).collect();
         prop_assert_eq!(cells(&log), ordered);
     }
 
