@@ -173,17 +173,13 @@ fn an_account_that_forgets_a_rule_is_found_out_by_a_story_of_three_steps() {
 
 #[test]
 fn an_account_that_forgets_what_is_doubtful_is_found_out_too() {
-    // A setup, and what is done in it.
-    for (forgotten, most, because) in [
-        (Rule::EndsNeedANeutral, 2, "the verdict"),
-        (Rule::PartsAreDivided, 3, "should be"),
-        (Rule::SweepsContradict, 3, "the verdict"),
-        (Rule::TailStands, 3, "the verdict"),
-        (Rule::HalfTurnsTellTheZero, 3, "blade"),
-        (Rule::BindsStopFullStick, 5, "the verdict"),
-    ] {
+    // What is done at most, besides beginning setups.
+    for (forgotten, most, because) in
+        [(Rule::EndsNeedANeutral, 1, "the verdict"), (Rule::PartsAreDivided, 2, "should be")]
+    {
         let (why, steps) = found_out(forgotten);
-        assert!(steps.len() <= most, "{forgotten:?}: not the shortest:\n{}", in_words(&steps));
+        let done = steps.iter().filter(|step| **step != Step::NewSetup).count();
+        assert!(done <= most, "{forgotten:?}: not the shortest:\n{}", in_words(&steps));
         assert!(why.contains(because), "{forgotten:?}: {why}");
     }
 }
