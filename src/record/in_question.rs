@@ -77,7 +77,7 @@ pub(super) fn by_captures(head: &Head, timeline: &Timeline<'_>, entries: &[Entry
         if !because.is_empty() {
             cell.verdict = Verdict::InQuestion { because };
             cell.consequence = None;
-        } else if met.is_some() && matches!(cell.verdict, Verdict::Inside | Verdict::Undecided { .. }) {
+        } else if met.is_some() && cell.verdict == Verdict::Inside {
             cell.verdict = Verdict::Bound;
             cell.consequence = Some(CellFinding::JustShort);
         }

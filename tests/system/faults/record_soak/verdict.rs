@@ -12,9 +12,6 @@ use clinoblade::uncertainty::Target;
 const STILL: f64 = 1.5;
 /// Two readings of one end differ by no more.
 const ALIKE: f64 = 0.3;
-/// Whether an end that stays undecided may be called bound where a bind was met, as the record does so far: one without a
-/// neutral, and one of the tail that may stand past its ceiling.
-const BOUND_THOUGH_UNDECIDED: bool = true;
 /// So much lost motion the head allows.
 const SLOP: f64 = 0.3;
 
@@ -29,9 +26,6 @@ pub fn holds_the_verdict(cell: &Cell, stands: &Stands, setup: &Setup, written: &
     let wanted = if doubts.is_empty() { decided(cell, stands, !bound.is_empty()) } else { "in question" };
     let judged = cell.judged();
     let at_hand = (&cell.verdict, judged, cell.target);
-    if wanted == "undecided" && cell.verdict == Verdict::Bound && is_let_pass(stands) {
-        return false;
-    }
     assert_eq!(cell.verdict.word(), wanted, "the verdict on {told}: {at_hand:?}, {:?}", stands.end);
     if let Verdict::InQuestion { because } = &cell.verdict {
         let because: Vec<&str> = because.iter().map(doubt).collect();
@@ -54,10 +48,6 @@ pub fn holds_the_verdict(cell: &Cell, stands: &Stands, setup: &Setup, written: &
         assert!(follows, "what follows from {told}: {:?}", cell.consequence);
     }
     !doubts.is_empty()
-}
-
-fn is_let_pass(stands: &Stands) -> bool {
-    BOUND_THOUGH_UNDECIDED && stands.end.as_ref().is_some_and(|end| end.bind.is_some())
 }
 
 fn is_full(wish: &Wish) -> bool {
@@ -102,8 +92,7 @@ fn doubts(cell: &Cell, stands: &Stands, written: &[Written], bound: bool) -> Vec
         let within = value.expanded.degrees().hypot(SLOP);
         let further = if value.basis == Basis::Travel { reached - value.angle.degrees() } else { 0.0 };
         let falls_short = reached < STILL || further < -within;
-        let so_far = decided(cell, stands, bound);
-        let is_bound = so_far == "bound" || (so_far == "undecided" && is_let_pass(stands));
+        let is_bound = decided(cell, stands, bound) == "bound";
         let stays = doubts.is_empty() && end.bind.is_some() && is_bound;
         if stays && !falls_short && (further > within || again.buzzes) {
             // Full stick goes into what the end was set just short of.
