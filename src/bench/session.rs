@@ -191,6 +191,11 @@ impl Bench {
                 biased;
                 request = inbox.recv(), if reading.is_none() => match request? {
                     Request::Read { settings, reply } => {
+                        if let Line::Down(error) = &*self.line.borrow() {
+                            // Whoever asked may have gone away.
+                            let _ = reply.send(Err(BenchError::Stream(Arc::clone(error))));
+                            continue;
+                        }
                         let settings = self.instrument.settings(settings);
                         let before = before.take().unwrap_or_else(|| self.stream.counters());
                         reading = Some(Reading::new(settings, reply, before));

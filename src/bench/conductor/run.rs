@@ -108,9 +108,13 @@ impl Run {
 
     /// Runs until nobody holds a handle any more.
     pub(super) async fn run(mut self) {
+        // What a line that has broken brought before holds no longer, however soon it was up again.
+        let mut broke = false;
         loop {
             self.sensors.go_to(self.wanted());
-            let ended = if self.sensors.now().is_up() { self.read().await } else { self.wait().await };
+            let reads = self.sensors.now().is_up() && !broke;
+            let ended = if reads { self.read().await } else { self.wait().await };
+            broke = reads && matches!(ended, Ended::Line);
             match ended {
                 Ended::Left => break,
                 Ended::Line => {}
@@ -145,6 +149,12 @@ impl Run {
     /// Serves one session until it ends.
     async fn serve(&mut self, session: &Session) -> Ended {
         let mut live = session.live();
+        // It may break while nothing is being read.
+        let mut line = self.sensors.now().watch_line();
+        line.mark_unchanged();
+        if !self.sensors.now().is_up() {
+            return Ended::Line;
+        }
         loop {
             let settings = SteadySettings { at_least: trade::HELD, ..SteadySettings::default() };
             let reading = session.read(settings);
@@ -161,6 +171,7 @@ impl Run {
                         // The stream is over: the reading will say why.
                         Err(_) => watching = false,
                     },
+                    Ok(()) = line.changed() => return Ended::Line,
                     asked = self.publisher.asked.recv() => match asked {
                         Some(asked) => {
                             let answer = self.act(&asked.act).await;
