@@ -7,8 +7,8 @@
 use super::{Circumstances, EvaluateError, Instrument, Taken, evaluate};
 use crate::logbook::{Kept, Logbook, LogbookError, has_blade};
 use crate::record::{
-    Adjustment, Approach, Capture, Cell, DatumRef, Entry, EntryError, Event, LimitRecord, LimitedBy, Question,
-    RawSamples, SensorIdentity, Setup, Subject, neutral_question, next_seat,
+    Adjustment, Approach, Capture, Cell, DatumRef, Entry, EntryError, Event, InQuestion, LimitRecord, LimitedBy,
+    Question, RawSamples, SensorIdentity, Setup, Subject, Verdict, neutral_question, next_seat,
 };
 use crate::rotor::{Carrier, Clip, Datum, Place};
 use crate::units::{Celsius, Percent};
@@ -58,6 +58,23 @@ impl Draft {
     #[must_use]
     pub fn question(&self) -> Option<Question> {
         self.neutral.clone().or_else(|| self.cell()?.question.clone())
+    }
+
+    /// The same for somebody who stands beside the model: also what would put its end in question by this capture alone.
+    #[must_use]
+    pub fn doubt(&self) -> Option<Question> {
+        let by_itself = |because: &&InQuestion| {
+            matches!(because, InQuestion::Buzzes { .. } | InQuestion::PastBind { .. })
+                && !self.capture.accepted
+                && !self.capture.subject.deflection().is_neutral()
+        };
+        let doubted = || match &self.cell()?.verdict {
+            Verdict::InQuestion { because } => {
+                because.iter().find(by_itself).map(|because| Question::Doubted { because: *because })
+            }
+            _ => None,
+        };
+        self.question().or_else(doubted)
     }
 }
 

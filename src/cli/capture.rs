@@ -161,6 +161,8 @@ async fn finish(
         return Ok(Outcome::SaysNo);
     }
     let draft = match draft.question().map(|question| question.say(Face::Terminal)) {
+        // What is right as read is in question no more.
+        None if args.as_read => open.accepted(draft),
         None => draft,
         Some(question) if args.as_read || super::question::yes(&question, cli::RECORD_AS_READ, output).await => {
             open.accepted(draft)

@@ -1,5 +1,6 @@
 //! What is found about a cell, asked about it, and signs of a bind: kinds with their numbers. The words are made elsewhere.
 
+use super::in_question::InQuestion;
 use super::off_axis::Unused;
 use crate::filter::Vibration;
 use crate::rotor::{BladeName, Contradiction, Deflection, LeadingEdge, Station};
@@ -246,5 +247,10 @@ pub enum Question {
         /// The travel.
         #[serde(rename = "travel_deg")]
         travel: Angle,
+    },
+    /// The capture would put its end in question by itself.
+    Doubted {
+        /// Why.
+        because: InQuestion,
     },
 }

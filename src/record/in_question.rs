@@ -71,7 +71,8 @@ pub(super) fn by_captures(head: &Head, timeline: &Timeline<'_>, entries: &[Entry
         if ends.is_empty() || ends.iter().all(|end| end.limit.capture.accepted) {
             continue;
         }
-        let mut because: Vec<InQuestion> = ends.iter().filter_map(buzzes).collect();
+        let mut because: Vec<InQuestion> =
+            ends.iter().filter(|end| !end.limit.capture.accepted).filter_map(buzzes).collect();
         let met = bind(head, timeline, entries, deflection);
         because.extend(met.as_ref().and_then(|met| past(head, entries, &ends, met)));
         if !because.is_empty() {

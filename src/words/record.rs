@@ -346,6 +346,7 @@ impl Say for Question {
                 "The blade stands only {} from its neutral. Is the stick held over, and is this the blade with the clip?",
                 angle(*travel, 2)
             ),
+            Self::Doubted { because } => super::sentence(&in_question(because, face)),
         }
     }
 }

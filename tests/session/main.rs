@@ -5,6 +5,7 @@
 mod capture_killed;
 mod conductor;
 mod job;
+mod line;
 mod page_http;
 mod several_sensors;
 mod sweep;

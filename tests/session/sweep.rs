@@ -451,3 +451,20 @@ fn with_a_control_phase_everybody_reads_an_axis_at_its_own_station() {
         assert_eq!(end(&document, "elevator up")["reach"], "as_recorded", "{phase}°: {answer}");
     }
 }
+
+/// A servo that buzzes at full stick may be held against something. Whoever has looked says that the reading is right.
+#[test]
+fn an_end_that_buzzes_is_in_question_until_it_is_said_to_be_right() {
+    let bind = "[servos]\nbind_buzz_deg = 0.15\nbuzz_hz = 31.0\n[[bind]]\nat = \"elevator down\"\ntravel_deg = 8.0";
+    let mut job = Job::on(&format!("{SCENARIO}{bind}"));
+    let verdict = |job: &Job| {
+        let record = job.bench.run(&["check", "--json"]).json();
+        let cells = record["cells"].as_array().unwrap().clone();
+        cells.into_iter().find(|cell| cell["cell"] == "elevator down").unwrap()["verdict"].clone()
+    };
+    job.capture("stick elevator 0", "elevator neutral");
+    job.capture("stick elevator -100 over 0.5", "elevator down");
+    assert_eq!(verdict(&job), "in_question");
+    job.capture("stick elevator -100 over 0.5", "elevator down --as-read");
+    assert_eq!(verdict(&job), "inside");
+}

@@ -335,7 +335,7 @@ impl Run {
     /// What is spoken; the record's own question in its own words.
     fn spoken(&self, spoken: Spoken) -> Cue {
         let asked = Spoken::Step(Instruction::Answer { question: Question::OfTheRecord });
-        match self.pending.as_ref().and_then(|(draft, _)| draft.question()).filter(|_| spoken == asked) {
+        match self.pending.as_ref().and_then(|(draft, _)| draft.doubt()).filter(|_| spoken == asked) {
             Some(doubt) => Cue::say(doubt.say(Face::Voice)),
             None => Cue::spoken(spoken),
         }
@@ -373,7 +373,7 @@ impl Run {
         let Some(draft) = self.settle(draft.map_err(Trouble::from)) else { return Kept::Refused };
         let sensor = self.sensors.now_mut();
         sensor.rests.add(taken, &sensor.instrument);
-        if draft.question().is_some() {
+        if draft.doubt().is_some() {
             self.pending = Some((draft, rest));
             return Kept::Asked;
         }
@@ -410,7 +410,7 @@ impl Run {
             sensors: &self.sensors,
             link,
             trouble: self.trouble.as_ref(),
-            doubt: self.pending.as_ref().and_then(|(draft, _)| draft.question()),
+            doubt: self.pending.as_ref().and_then(|(draft, _)| draft.doubt()),
             version: self.version,
         });
         drawn.pictures.clone_from(&self.pictures.1);
