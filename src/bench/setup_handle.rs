@@ -7,8 +7,8 @@
 use super::{Circumstances, EvaluateError, Instrument, Taken, evaluate};
 use crate::logbook::{Kept, Logbook, LogbookError, has_blade};
 use crate::record::{
-    Adjustment, Approach, Capture, Cell, DatumRef, Entry, EntryError, Event, InQuestion, LimitRecord, LimitedBy,
-    Question, RawSamples, SensorIdentity, Setup, Subject, Verdict, neutral_question, next_seat,
+    Adjustment, Answered, Approach, Capture, Cell, DatumRef, Entry, EntryError, Event, InQuestion, LimitRecord,
+    LimitedBy, Question, RawSamples, SensorIdentity, Setup, Subject, Undecided, Verdict, neutral_question, next_seat,
 };
 use crate::rotor::{Carrier, Clip, Datum, Place};
 use crate::units::{Celsius, Percent};
@@ -60,12 +60,21 @@ impl Draft {
         self.neutral.clone().or_else(|| self.cell()?.question.clone())
     }
 
+    /// What saying that it is right as it was read would answer next.
+    fn answerable(&self) -> Option<Answered> {
+        let falls_short = || match self.cell()?.verdict {
+            Verdict::Undecided { by: Undecided::DoesItBind } => Some(Answered::FallsShort),
+            _ => None,
+        };
+        self.doubt().as_ref().and_then(Question::answer).or_else(falls_short)
+    }
+
     /// The same for somebody who stands beside the model: also what would put its end in question by this capture alone.
     #[must_use]
     pub fn doubt(&self) -> Option<Question> {
         let by_itself = |because: &&InQuestion| {
             matches!(because, InQuestion::Buzzes { .. } | InQuestion::PastBind { .. })
-                && !self.capture.accepted
+                && because.answer().is_some_and(|doubt| !self.capture.answers(doubt))
                 && !self.capture.subject.deflection().is_neutral()
         };
         let doubted = || match &self.cell()?.verdict {
@@ -229,6 +238,7 @@ impl SetupHandle {
             approach: order.approach,
             reading: evaluate(taken, instrument, &at)?,
             accepted: false,
+            answered: Vec::new(),
             datum,
             sensor: SensorIdentity {
                 profile: instrument.profile.name().to_owned(),
@@ -252,10 +262,16 @@ impl SetupHandle {
         Err(EvaluateError::NoBlade { head: head.name.clone(), blade: subject.blade(), blades: blades.get() })
     }
 
-    /// The draft with its question answered: it is right as it was read.
+    /// The draft with everything answered that is asked about it: it is right as it was read. What is not asked stays open.
     #[must_use]
-    pub fn accepted(&self, draft: Draft) -> Draft {
-        self.drafted(Capture { accepted: true, ..draft.capture }, draft.raw)
+    pub fn accepted(&self, mut draft: Draft) -> Draft {
+        while let Some(doubt) = draft.answerable().filter(|doubt| !draft.capture.answered.contains(doubt)) {
+            let mut capture = draft.capture;
+            capture.accepted = true;
+            capture.answered.push(doubt);
+            draft = self.drafted(capture, draft.raw);
+        }
+        draft
     }
 
     fn drafted(&self, capture: Capture, raw: RawSamples) -> Draft {

@@ -40,6 +40,8 @@ pub enum Effect {
     Accept,
     /// It is not: it is to be forgotten.
     Forget,
+    /// Nothing is to come: the record is to be looked through, and [`super::Guide::reviewed`] told what it holds.
+    Review,
 }
 
 /// What became of a capture.

@@ -1,13 +1,13 @@
 //! The guide itself: what it knows, and how it goes from line to line.
 
 use super::effect::{CaptureRequest, Effect, Kept};
-use super::order::{Line, LineState, lines, turn};
+use super::order::{Line, LineState, lines, reopen, turn};
 use super::question::Question;
 use super::seen::{Moment, Rest, pitch};
 use super::stage::{Place, Return, Stage, Then};
 use super::{Mark, Spoken, Tone};
 use crate::record::trade::Caution;
-use crate::record::{CellName, Entry, Head, LimitedBy, Seat, Subject, plan, trade};
+use crate::record::{CellName, Entry, Head, LimitedBy, Planned, Seat, Subject, plan, trade};
 use crate::rotor::{Carrier, Deflection, Spot};
 use crate::uncertainty::Target;
 use crate::units::{Angle, Seconds};
@@ -73,7 +73,7 @@ impl Guide {
             carriers: carriers.to_vec(),
             shown: Vec::new(),
             cautions: vec![cautions_read; Caution::ALL.len()],
-            lines: lines(plan::plan(head, entries), carriers),
+            lines: lines(&plan::plan(head, entries), carriers),
             current: None,
             stage: Stage::Done,
             armed: false,
@@ -204,20 +204,37 @@ impl Guide {
         (self.bound, self.by_hand) = (false, false);
     }
 
-    /// Goes on with the first line after this one that is still to come, else with the first of all.
+    /// Goes on with the next line that is still to come; after the last one the record is looked through once more.
     pub(super) fn next_line(&mut self) {
+        if !self.goes_on() {
+            self.effect(Effect::Review);
+        }
+    }
+
+    /// What the record says now that nothing is to come: what it does not hold, though it was captured here, is to come again, such
+    /// as an end that a sweep has put in question, and what it wants besides comes too. What was left out stays so.
+    pub fn reviewed(&mut self, plan: &[Planned]) -> Vec<Effect> {
+        if self.runs() && matches!(self.stage, Stage::Done) {
+            reopen(&mut self.lines, plan, &self.carriers);
+            if !self.goes_on() {
+                self.say_step();
+            }
+        }
+        self.take()
+    }
+
+    /// The first line after this one that is still to come, else the first of all; whether there is one.
+    fn goes_on(&mut self) -> bool {
         let at = self.current.and_then(|id| self.lines.iter().position(|line| line.id == id));
         let later = |line: &&Line| line.state == LineState::Later;
         let from = at.map_or(0, |at| at + 1);
         let next = self.lines[from..].iter().find(later).or_else(|| self.lines.iter().find(later));
-        match next.map(|line| line.id) {
+        let next = next.map(|line| line.id);
+        match next {
             Some(id) => self.begin(id),
-            None => {
-                self.current = None;
-                self.stage = Stage::Done;
-                self.say_step();
-            }
+            None => (self.current, self.stage) = (None, Stage::Done),
         }
+        next.is_some()
     }
 
     /// Begins a line: where the clip sits right already, at once.

@@ -3,8 +3,8 @@
 use super::order::turn;
 use super::stage::Stage;
 use super::*;
-use crate::record::{Head, Seat};
-use crate::rotor::{Aileron, Collective, Deflection, Elevator, LeadingEdge, Spot, Station};
+use crate::record::{Head, Planned, Seat, Task};
+use crate::rotor::{Aileron, BladeName, Collective, Deflection, Elevator, LeadingEdge, Spot, Station};
 use crate::uncertainty::Target;
 use crate::units::{Angle, Seconds};
 use uuid::Uuid;
@@ -31,14 +31,24 @@ struct Person {
     logbook: bool,
     /// What it has kept.
     edits: Vec<RecordEdit>,
+    /// What the record says each time that it is looked through; then that it holds everything.
+    reviews: std::collections::VecDeque<Vec<Planned>>,
 }
 
 impl Person {
     fn new(blades: u8) -> Self {
         let head = head(blades);
         let guide = Guide::new(&head, &[], &[], true);
-        let mut person =
-            Self { guide, clock: 0.0, pitch: 0.0, span: 0.0, heard: Vec::new(), logbook: true, edits: Vec::new() };
+        let mut person = Self {
+            guide,
+            clock: 0.0,
+            pitch: 0.0,
+            span: 0.0,
+            heard: Vec::new(),
+            logbook: true,
+            edits: Vec::new(),
+            reviews: std::collections::VecDeque::new(),
+        };
         person.act(&Act::Arm);
         person
     }
@@ -101,6 +111,10 @@ impl Person {
                     if self.logbook {
                         self.edits.push(edit);
                     }
+                }
+                (Effect::Review, _) => {
+                    let plan = self.reviews.pop_front().unwrap_or_default();
+                    due.extend(self.guide.reviewed(&plan));
                 }
                 _ => {}
             }
@@ -214,6 +228,35 @@ fn the_whole_job_is_led_through_to_its_end() {
     assert_eq!(person.guide.step().choices, [Choice::Finish], "closing the setup is what is left");
     person.act(&Act::Finish);
     assert!(person.guide.step().choices.is_empty());
+}
+
+#[test]
+fn an_end_that_the_record_holds_no_more_is_led_to_once_more_and_what_it_wants_besides() {
+    let mut person = Person::new(2);
+    let all: Vec<Planned> =
+        person.guide.order().map(|(line, _)| Planned { task: line.task, seat: line.seat, held: true }).collect();
+    let zero = |station| Seat { blade: BladeName::A, spot: Spot::Main(Station::from_degrees(station).unwrap()) };
+    let mut first = all.clone();
+    first.insert(2, Planned { task: all[0].task, seat: zero(0.0), held: false });
+    let up = all.iter().position(|planned| planned.task == Task::Capture(UP)).unwrap();
+    first[up + 1].held = false;
+    person.reviews.push_back(first);
+    person.play(|guide| guide.order().all(|(line, _)| line.state == LineState::Captured));
+    let said_done = |person: &Person| {
+        person.heard.iter().filter(|said| matches!(said, Spoken::Step(Instruction::Done { .. }))).count()
+    };
+    assert_eq!(said_done(&person), 0, "not done while something is to come");
+    person.hold(3.0);
+    let open = |guide: &Guide| {
+        let later = guide.order().filter(|(line, _)| line.state == LineState::Later);
+        later.map(|(line, _)| line.item().to_string()).collect::<Vec<_>>()
+    };
+    assert!(open(&person.guide).iter().any(|item| item == "elevator up"), "{:?}", open(&person.guide));
+    person.play(|guide| guide.step().phase == Phase::Done);
+    let lines = all.len() + 1;
+    assert_eq!(person.heard.last(), Some(&Spoken::Step(Instruction::Done { left_out: 0, of: lines })));
+    assert_eq!(said_done(&person), 1);
+    assert_eq!(person.guide.order().nth(2).unwrap().0.item().to_string(), "blade A zero at 0°");
 }
 
 #[test]

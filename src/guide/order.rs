@@ -90,16 +90,40 @@ impl fmt::Display for Item {
     }
 }
 
-/// The lines of a plan: what is held is captured, and what no sensor can read is left out.
-pub(super) fn lines(plan: Vec<Planned>, carriers: &[Carrier]) -> Vec<Line> {
-    let state = |planned: &Planned| match planned {
+/// The lines of a plan.
+pub(super) fn lines(plan: &[Planned], carriers: &[Carrier]) -> Vec<Line> {
+    let mut lines = Vec::new();
+    reopen(&mut lines, plan, carriers);
+    lines
+}
+
+/// Opens the lines again that a plan does not hold though they were captured, and adds those that are new in it.
+pub(super) fn reopen(lines: &mut Vec<Line>, plan: &[Planned], carriers: &[Carrier]) {
+    let mut next = lines.iter().map(|line| line.id).max().unwrap_or_default() + 1;
+    let mut after = 0;
+    for planned in plan {
+        let known = lines.iter().position(|line| (line.task, line.seat) == (planned.task, planned.seat));
+        if let Some(at) = known {
+            let line = &mut lines[at];
+            if !planned.held && line.state == LineState::Captured {
+                line.state = LineState::Later;
+            }
+            after = at + 1;
+        } else {
+            let state = state(planned, carriers);
+            lines.insert(after, Line { id: next, task: planned.task, seat: planned.seat, state });
+            (next, after) = (next + 1, after + 1);
+        }
+    }
+}
+
+/// What is held is captured, and what no sensor can read is left out.
+fn state(planned: &Planned, carriers: &[Carrier]) -> LineState {
+    match planned {
         Planned { held: true, .. } => LineState::Captured,
         Planned { seat, .. } if !carriers.is_empty() && !carriers.contains(&seat.carrier()) => LineState::Skipped,
         _ => LineState::Later,
-    };
-    let line =
-        |(planned, id): (Planned, u32)| Line { id, task: planned.task, seat: planned.seat, state: state(&planned) };
-    plan.into_iter().zip(1..).map(line).collect()
+    }
 }
 
 /// How far the head is to be turned to bring a seat in the place of another, the shorter way: positive in the direction of

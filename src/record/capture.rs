@@ -86,6 +86,24 @@ pub enum Approach {
     Above,
 }
 
+/// A doubt about a capture that a person can answer: it is right as it was read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Answered {
+    /// It moved the other way than foretold.
+    OtherWay,
+    /// It hardly moved.
+    Unmoved,
+    /// The neutral stands far from the others of its place.
+    NeutralMoved,
+    /// A servo buzzes.
+    Buzzes,
+    /// It is past where the linkage bound before.
+    PastBind,
+    /// A corner falls short of the sum of its parts, and nothing binds.
+    FallsShort,
+}
+
 /// One axis direction, captured.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Capture {
@@ -118,6 +136,10 @@ pub struct Capture {
     /// The person was asked about it, and said that it is right as it was read.
     #[serde(default)]
     pub accepted: bool,
+    /// What was asked and so answered; empty where nothing was, and in records of earlier versions, in which one answer stood for
+    /// all.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub answered: Vec<Answered>,
     /// Against which datum.
     pub datum: DatumRef,
     /// With which sensor.
@@ -130,6 +152,12 @@ impl Capture {
     pub fn known_stick(&self) -> Option<Percent> {
         let backed_off = self.limited_by == LimitedBy::Bind && !self.stick_said && !self.is_part_way();
         (!backed_off).then_some(self.stick)
+    }
+
+    /// Whether the person has said that it is right as it was read, asked about this.
+    #[must_use]
+    pub fn answers(&self, doubt: Answered) -> bool {
+        self.accepted && (self.answered.is_empty() || self.answered.contains(&doubt))
     }
 
     /// Whether the stick stood only part of the way: then somebody has said so.

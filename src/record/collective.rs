@@ -8,9 +8,10 @@
 use super::adjustment::Adjustment;
 use super::capture::Capture;
 use super::cell::{Basis, Value};
+use super::finding::Undecided;
 use super::head::Head;
 use super::setup::Entry;
-use super::survey::RotorSurvey;
+use super::survey::{RotorSurvey, newest_at_each_place};
 use super::timeline::{Dated, Timeline, best, each_once, same_station};
 use super::travel::at_station;
 use super::zero_cell::{MID, zeros};
@@ -18,6 +19,7 @@ use crate::rotor::{BladeName, Datum, Estimate, Station};
 use crate::uncertainty::{Budget, Component, Contribution};
 use crate::units::Angle;
 use std::cell::OnceCell;
+use std::collections::BTreeSet;
 use uuid::Uuid;
 
 /// Within what a model leans while nobody has measured it. [common practice, no source]
@@ -55,6 +57,13 @@ impl Standing {
         self.basis == Basis::Collective
     }
 
+    /// That it is the lean which leaves the blade undecided, where that is the largest part of its uncertainty.
+    pub(super) fn leaning(&self) -> Option<Undecided> {
+        let of_lean = || self.budget.largest().is_some_and(|largest| largest.component == Component::Lean);
+        let station = self.half_turn_on.filter(|_| of_lean())?;
+        Some(Undecided::LeanUnknown { blade: self.blade, station })
+    }
+
     fn expanded(&self) -> Angle {
         self.budget.expanded().expanded
     }
@@ -77,7 +86,7 @@ pub(super) struct Standings<'t, 'a> {
     head: &'t Head,
     entries: &'a [Entry],
     timeline: &'t Timeline<'a>,
-    solved: OnceCell<Option<RotorSurvey>>,
+    solved: OnceCell<Option<Result<RotorSurvey, Angle>>>,
 }
 
 impl<'t, 'a> Standings<'t, 'a> {
@@ -161,33 +170,61 @@ impl<'t, 'a> Standings<'t, 'a> {
         })
     }
 
-    /// The rotor from the neutrals that hold; none where they are too few, of several stands of the model or against a zero that
-    /// leaves the sensor's own error in them, or where they follow no rotor.
+    /// The rotor from the neutrals that hold, of the newest stand of the model in which they are enough; none where they are too
+    /// few, or where they follow no rotor.
     pub(super) fn rotor(&self) -> Option<&RotorSurvey> {
-        let solve = || {
-            let fresh = || self.head.blades.names().flat_map(|blade| self.neutrals(blade)).filter(|d| d.is_fresh());
-            let enough = self.head.blades.names().any(|blade| {
-                let mut stations: Vec<Station> = Vec::new();
-                for at in self.neutrals(blade).filter(|d| d.is_fresh()).filter_map(|d| d.subject().station()) {
-                    if stations.iter().all(|seen| seen.distance(at) > same_station()) {
-                        stations.push(at);
-                    }
-                }
-                stations.len() >= FEWEST_STATIONS
-            });
-            let first = fresh().next()?;
-            let alike = fresh().all(|d| d.stand == first.stand && knows_its_sensor(d.capture.datum.datum));
-            if !(enough && alike) {
-                return None;
-            }
-            let survey = RotorSurvey::new(self.head, self.entries, None).ok()?;
+        self.solved.get_or_init(|| self.solve()).as_ref().and_then(|solved| solved.as_ref().ok())
+    }
+
+    /// How far readings that should give the rotor are off every rotor, root mean square.
+    pub(super) fn misfit(&self) -> Option<Angle> {
+        self.solved.get_or_init(|| self.solve()).as_ref().and_then(|solved| solved.as_ref().err().copied())
+    }
+
+    /// How far the shaft leans, where the rotor tells.
+    pub(super) fn lean(&self) -> Option<Angle> {
+        self.rotor()?.solution.shaft_tilt().map(|tilt| tilt.nose.hypot(tilt.left))
+    }
+
+    fn solve(&self) -> Option<Result<RotorSurvey, Angle>> {
+        let tells = |d: &&Dated<'_>| d.is_fresh() && tells_the_rotor(d.capture);
+        let all = || self.head.blades.names().flat_map(|blade| self.neutrals(blade)).filter(tells);
+        let stands: BTreeSet<u32> = all().map(|d| d.stand).collect();
+        stands.into_iter().rev().find_map(|stand| {
+            let mut of_stand: Vec<&Dated<'_>> = all().filter(|d| d.stand == stand).collect();
+            of_stand.sort_by_key(|d| d.order);
+            let enough = self.head.blades.names().any(|blade| stations(&of_stand, blade) >= FEWEST_STATIONS);
+            let captures = newest_at_each_place(of_stand.iter().copied());
+            let survey = RotorSurvey::of(self.head, self.entries, &captures).ok().filter(|_| enough)?;
             // Residuals as large as a clip that was put on again are no contradiction: what a seat does to the solution is in its
             // standard errors already.
-            let seats = survey.solution.residual_rms.degrees() <= RESEAT_DEGREES;
-            (!survey.solution.misfit || seats).then_some(survey)
-        };
-        self.solved.get_or_init(solve).as_ref()
+            let seat = captures.iter().map(|capture| seat_degrees(capture)).fold(RESEAT_DEGREES, f64::max);
+            let residual = survey.solution.residual_rms;
+            Some(if survey.solution.misfit && residual.degrees() > seat { Err(residual) } else { Ok(survey) })
+        })
     }
+}
+
+/// How many stations of a blade there are.
+fn stations(neutrals: &[&Dated<'_>], blade: BladeName) -> usize {
+    let mut found: Vec<Station> = Vec::new();
+    for at in neutrals.iter().filter(|d| d.subject().blade() == blade).filter_map(|d| d.subject().station()) {
+        if found.iter().all(|seen| seen.distance(at) > same_station()) {
+            found.push(at);
+        }
+    }
+    found.len()
+}
+
+/// Twice what the seat of its clip makes a reading uncertain by.
+fn seat_degrees(capture: &Capture) -> f64 {
+    capture.reading.budget.components().get(&Component::Clip).map_or(0.0, |u| 2.0 * u.degrees())
+}
+
+/// Whether a reading tells of the rotor: with a sensor that shows the span, against a zero that leaves nothing of the sensor's
+/// own error in it.
+pub(super) fn tells_the_rotor(capture: &Capture) -> bool {
+    knows_its_sensor(capture.datum.datum) && capture.reading.shows_the_span()
 }
 
 /// Whether a reading's apparent pitch, less what this zero knows of the sensor, is the blade's with the uncertainty in its budget.
@@ -215,7 +252,7 @@ fn is_pair(first: &Dated<'_>, second: &Dated<'_>) -> bool {
 }
 
 /// What the lean of model and swashplate may add at one station.
-fn lean(capture: &Capture) -> Contribution {
+pub(super) fn lean(capture: &Capture) -> Contribution {
     let own = capture.datum.datum.instrument().map_or(Angle::ZERO, |own| own.span * capture.clip.sign());
     let slope = (capture.reading.span_inclination - own).degrees();
     // A span that slopes otherwise than a blade hangs shows a lean along it: there may be as much across it.

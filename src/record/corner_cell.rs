@@ -9,7 +9,7 @@
 //! Nobody has to measure corners, and one that was measured before something was turned is not owed.
 
 use super::buzz;
-use super::capture::{Capture, LimitedBy};
+use super::capture::{Answered, Capture, LimitedBy};
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 use super::finding::{BindSign, CellFinding, Shortfall, Undecided};
 use super::head::Head;
@@ -203,7 +203,7 @@ fn judged(
         (_, None) if said_bound => (Verdict::Bound, Some(CellFinding::JustShort)),
         (short, Some(sign)) => (Verdict::Outside, Some(CellFinding::CornerBinds { short, sign })),
         (_, None) if !is_asked => (Verdict::Inside, None),
-        (Some(short), None) if used.capture.accepted => {
+        (Some(short), None) if used.capture.answers(Answered::FallsShort) => {
             cell.remarks.push(CellFinding::FallsShortUnbound { by: short.by });
             (Verdict::Inside, None)
         }

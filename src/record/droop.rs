@@ -8,9 +8,9 @@
 
 use super::capture::Capture;
 use super::cell::{Basis, Cell, CellName, Value};
+use super::collective::Standings;
 use super::head::Head;
 use super::limit_cell::judge;
-use super::setup::Entry;
 use super::spindle::off_its_station;
 use super::survey::YAW_DEGREES;
 use super::timeline::Timeline;
@@ -21,16 +21,21 @@ use crate::uncertainty::{Budget, Component, Contribution, Remedy, Source};
 use crate::units::Angle;
 
 /// The cell of a blade's droop less that of blade A, tip up positive.
-pub(super) fn droop_cell(head: &Head, entries: &[Entry], timeline: &Timeline<'_>, blade: BladeName) -> Option<Cell> {
+pub(super) fn droop_cell(
+    head: &Head,
+    timeline: &Timeline<'_>,
+    standings: &Standings<'_, '_>,
+    blade: BladeName,
+) -> Option<Cell> {
     let (reference, other) = pair(timeline, blade)?;
     let (a, b) = (reference.capture, other.capture);
     let one_clip = a.sensor.carrier == b.sensor.carrier && a.clip == b.clip;
     // A sensor that sends angles alone shows no span.
-    let shown = [a, b].iter().all(|capture| capture.reading.up.span != 0.0);
+    let shown = [a, b].iter().all(|capture| capture.reading.shows_the_span());
     if !one_clip || !shown {
         return None;
     }
-    let off = off_its_station(head, entries);
+    let off = off_its_station(head, standings);
     let budget = slope_budget(b, off).difference(&slope_budget(a, off));
     let value = Value {
         angle: b.reading.span_inclination - a.reading.span_inclination,
@@ -64,7 +69,7 @@ mod tests {
     use super::*;
     use crate::comparison::{Change, Comparison};
     use crate::limits::LimitRecord;
-    use crate::setup::Event;
+    use crate::setup::{Entry, Event};
     use jiff::Timestamp;
     use uuid::Uuid;
 

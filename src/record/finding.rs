@@ -1,5 +1,6 @@
 //! What is found about a cell, asked about it, and signs of a bind: kinds with their numbers. The words are made elsewhere.
 
+use super::capture::Answered;
 use super::in_question::InQuestion;
 use super::off_axis::Unused;
 use crate::filter::Vibration;
@@ -90,6 +91,15 @@ pub enum CellFinding {
     AcceptedUnmoved,
     /// No neutral was read at this place: judged on the angle against the datum.
     NoNeutral,
+    /// The pitch at which an end of the collective stands: the zero and the travel from it.
+    JudgedFromZero {
+        /// How the blade stands at mid stick.
+        #[serde(rename = "zero_deg")]
+        zero: Angle,
+        /// Its travel from there.
+        #[serde(rename = "travel_deg")]
+        travel: Angle,
+    },
     /// Read with one leading edge of a tail blade only: the model's roll is in it.
     OneLeadingEdge {
         /// Which.
@@ -198,8 +208,16 @@ pub enum Undecided {
     DoesItBind,
     /// A tail end of which only the travel is known: read against the blade's own neutral, which tells no pitch.
     PitchUnknown,
+    /// An end of the collective whose blade was not read at mid stick against a zero that tells its pitch.
+    ZeroUnknown,
     /// Which way the rudder moves the tail blades, and so the side that holds the torque, is not known.
     TorqueSideUnknown,
+    /// The swashplate leans at stick centre by more than it should as far as is known, from readings that were not taken round the
+    /// turn with one seat of the clip.
+    PlateUnread {
+        /// The blade that would tell.
+        blade: BladeName,
+    },
     /// A spindle that was read at two opposite seats: it is not bent in their plane, and may be bent across it.
     OnePlane,
 }
@@ -242,6 +260,12 @@ pub enum Question {
         #[serde(rename = "expanded_uncertainty_deg")]
         expanded: Angle,
     },
+    /// The neutrals round the turn follow no rotor: the model, the clip or the swashplate moved between them.
+    NoRotor {
+        /// How far they are off the one that fits them best, root mean square.
+        #[serde(rename = "residual_deg")]
+        residual: Angle,
+    },
     /// The blade stands at its neutral.
     Unmoved {
         /// The travel.
@@ -253,4 +277,18 @@ pub enum Question {
         /// Why.
         because: InQuestion,
     },
+}
+
+impl Question {
+    /// What is answered where the person says that the capture is right as it was read; none where only readings answer.
+    #[must_use]
+    pub const fn answer(&self) -> Option<Answered> {
+        match self {
+            Self::Contradiction(_) | Self::TailWay { .. } => Some(Answered::OtherWay),
+            Self::NeutralMoved { .. } => Some(Answered::NeutralMoved),
+            Self::Unmoved { .. } => Some(Answered::Unmoved),
+            Self::Doubted { because } => because.answer(),
+            Self::PlateOrLean { .. } | Self::NoRotor { .. } => None,
+        }
+    }
 }

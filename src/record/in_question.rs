@@ -3,7 +3,7 @@
 //! person says of the capture that it is right.
 
 use super::buzz;
-use super::capture::{Capture, LimitedBy};
+use super::capture::{Answered, Capture, LimitedBy};
 use super::cell::{Cell, CellName, Verdict};
 use super::finding::CellFinding;
 use super::head::Head;
@@ -57,6 +57,18 @@ pub enum InQuestion {
     },
 }
 
+impl InQuestion {
+    /// What is answered where the person says that the capture is right as it was read; none where only another reading answers.
+    #[must_use]
+    pub const fn answer(&self) -> Option<Answered> {
+        match self {
+            Self::Buzzes { .. } => Some(Answered::Buzzes),
+            Self::PastBind { .. } => Some(Answered::PastBind),
+            Self::Swept { .. } | Self::SweptStill | Self::SweptBuzzes => None,
+        }
+    }
+}
+
 /// A bind that a person met, and where.
 struct Met {
     moved: Angle,
@@ -68,12 +80,11 @@ pub(super) fn by_captures(head: &Head, timeline: &Timeline<'_>, entries: &[Entry
     for cell in cells.iter_mut().filter(|cell| cell.verdict.is_captured() && cell.question.is_none()) {
         let CellName::Limit(deflection) = cell.name else { continue };
         let ends = ends(head, timeline, deflection);
-        if ends.is_empty() || ends.iter().all(|end| end.limit.capture.accepted) {
-            continue;
-        }
-        let mut because: Vec<InQuestion> =
-            ends.iter().filter(|end| !end.limit.capture.accepted).filter_map(buzzes).collect();
-        let met = bind(head, timeline, entries, deflection);
+        let open = |doubt| move |end: &&End<'_>| !end.limit.capture.answers(doubt);
+        let mut because: Vec<InQuestion> = ends.iter().filter(open(Answered::Buzzes)).filter_map(buzzes).collect();
+        // Where the person has said that the stick may go so far, nothing binds there.
+        let bind = bind(head, timeline, entries, deflection);
+        let met = bind.filter(|_| ends.iter().any(|end| open(Answered::PastBind)(&end)));
         because.extend(met.as_ref().and_then(|met| past(head, entries, &ends, met)));
         if !because.is_empty() {
             cell.verdict = Verdict::InQuestion { because };
@@ -139,16 +150,16 @@ fn buzzes(end: &End<'_>) -> Option<InQuestion> {
 
 /// The newest bind of this end from which nothing but end points was changed since.
 fn bind(head: &Head, timeline: &Timeline<'_>, entries: &[Entry], end: Deflection) -> Option<Met> {
-    let bound = |d: &&Dated<'_>| d.capture.limited_by == LimitedBy::Bind && outlives(d);
+    let bound =
+        |d: &&Dated<'_>| d.capture.limited_by == LimitedBy::Bind && outlives(d) && off_axis::is_enough(head, d.capture);
     let dated = timeline.of(end).rfind(bound)?;
-    Some(Met { moved: moved(head, timeline, dated)?, output: output(entries, dated.order, dated.capture) })
+    Some(Met { moved: moved(head, timeline, dated), output: output(entries, dated.order, dated.capture) })
 }
 
 /// How far a capture is from its neutral, as its axis' own station shows it; the angle as read without one.
-fn moved(head: &Head, timeline: &Timeline<'_>, dated: &Dated<'_>) -> Option<Angle> {
+fn moved(head: &Head, timeline: &Timeline<'_>, dated: &Dated<'_>) -> Angle {
     let neutral = neutral_for(timeline, dated).map_or(Angle::ZERO, |neutral| neutral.angle);
-    let shown = off_axis::share(head, dated.capture).unwrap_or(1.0);
-    off_axis::is_enough(head, dated.capture).then(|| (dated.capture.reading.angle - neutral) / shown)
+    (dated.capture.reading.angle - neutral) * off_axis::whole(head, dated.capture)
 }
 
 /// What reached the servos, in percent; none where the stick was backed off to nobody knows where.
@@ -176,9 +187,8 @@ fn past(head: &Head, entries: &[Entry], ends: &[End<'_>], met: &Met) -> Option<I
         (Some(here), Some(bind)) => here.value() > bind.value() + PAST_PERCENT,
         _ if is_the_bind => false,
         _ => {
-            let shown = off_axis::share(head, capture).unwrap_or(1.0);
             let neutral = end.neutral.as_ref().map_or(Angle::ZERO, |neutral| neutral.angle);
-            let moved = (capture.reading.angle - neutral) / shown;
+            let moved = (capture.reading.angle - neutral) * off_axis::whole(head, capture);
             moved.abs().degrees() > met.moved.abs().degrees() + PAST_DEGREES
         }
     };

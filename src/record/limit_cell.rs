@@ -7,8 +7,9 @@
 //! A blade that moved the other way than foretold raises a question. Where the person answered that it is right as it was
 //! read, the movement counts in the direction in which it was captured, and a remark keeps saying so.
 
-use super::capture::{Capture, LimitedBy};
+use super::capture::{Answered, Capture, LimitedBy};
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
+use super::collective::{Standing, Standings, lean};
 use super::finding::{CellFinding, Question, Undecided};
 use super::head::Head;
 use super::in_question;
@@ -18,7 +19,7 @@ use super::tail_stand::{KnownFrom, Stands, stands, with_other_edge};
 use super::timeline::{Dated, Timeline, each_once, same_place};
 use super::trade;
 use super::travel::{Neutral, azimuth, neutral_for, own_budget};
-use crate::rotor::{Axis, Deflection, Expectation, LeadingEdge, Spot};
+use crate::rotor::{Axis, Datum, Deflection, Expectation, LeadingEdge, Spot};
 use crate::uncertainty::{Budget, Decision, Target, decide};
 use crate::units::{Angle, Percent};
 
@@ -73,7 +74,13 @@ pub(super) fn ends<'a>(head: &Head, timeline: &Timeline<'a>, deflection: Deflect
 }
 
 /// The cell of one end of an axis.
-pub(super) fn limit_cell(head: &Head, timeline: &Timeline<'_>, deflection: Deflection, target: Target) -> Cell {
+pub(super) fn limit_cell(
+    head: &Head,
+    timeline: &Timeline<'_>,
+    standings: &Standings<'_, '_>,
+    deflection: Deflection,
+    target: Target,
+) -> Cell {
     let ends = ends(head, timeline, deflection);
     let mut cell = Cell::missing(CellName::Limit(deflection), target);
     let Some(first) = ends.first() else {
@@ -87,11 +94,12 @@ pub(super) fn limit_cell(head: &Head, timeline: &Timeline<'_>, deflection: Defle
     cell.question = question(head, timeline, &ends, &moved, &value);
     cell.remarks = remarks(head, &ends, value.basis);
     cell.remarks.extend(not_used(head, timeline, deflection, &ends));
-    let accepted = ends.iter().all(|end| end.capture().accepted);
+    let answered =
+        |question: &Question| question.answer().filter(|doubt| ends.iter().all(|end| end.capture().answers(*doubt)));
     let mut way = sense;
-    match cell.question.take() {
-        Some(Question::Unmoved { .. }) if accepted => cell.remarks.insert(0, CellFinding::AcceptedUnmoved),
-        Some(Question::Contradiction(_) | Question::TailWay { .. }) if accepted => {
+    match cell.question.as_ref().and_then(answered) {
+        Some(Answered::Unmoved) => cell.remarks.insert(0, CellFinding::AcceptedUnmoved),
+        Some(Answered::OtherWay) => {
             cell.remarks.insert(0, CellFinding::AcceptedContradiction);
             // An end of the collective keeps the sign of the pitch.
             if deflection.axis() != Axis::Collective {
@@ -99,27 +107,35 @@ pub(super) fn limit_cell(head: &Head, timeline: &Timeline<'_>, deflection: Defle
                 value = moved.value(&ends, way);
             }
         }
-        asked => cell.question = asked,
+        _ => {}
     }
+    cell.question = cell.question.take().filter(|question| answered(question).is_none());
     cell.history = earlier(timeline, deflection, &value);
     let bound = ends.iter().any(|e| e.capture().limited_by == LimitedBy::Bind);
     let questioned = cell.question.is_some();
-    cell.verdict = if !ends.iter().all(End::is_fresh) {
-        Verdict::Stale { by: turned_since(&ends) }
-    } else if deflection.axis() == Axis::Rudder {
-        // The acceptance of a contradiction turned the value; the pitch turns with it.
-        cell.stands = stands(timeline, &first.limit, target, way);
-        match unproven(&value, deflection) {
-            Some(by) if !questioned => Verdict::Undecided { by },
-            _ => judge_tail(target, &value, cell.stands.as_ref(), bound, questioned),
+    cell.verdict = match (ends.iter().all(End::is_fresh), deflection.axis()) {
+        (false, _) => Verdict::Stale { by: turned_since(&ends) },
+        (true, Axis::Rudder) => {
+            // The acceptance of a contradiction turned the value; the pitch turns with it.
+            cell.stands = stands(timeline, &first.limit, target, way);
+            match unproven(&value, deflection) {
+                Some(by) if !questioned => Verdict::Undecided { by },
+                _ => judge_tail(target, &value, cell.stands.as_ref(), bound, questioned),
+            }
         }
-    } else {
-        match unproven(&value, deflection) {
+        (true, Axis::Collective) => {
+            let (stands, half_turn_on) = pitch_of(standings, first, &value).unzip();
+            cell.stands = stands;
+            judge_collective(target, &value, cell.stands.as_ref(), half_turn_on.flatten(), (bound, questioned))
+        }
+        (true, _) => match unproven(&value, deflection) {
             Some(by) if !questioned => Verdict::Undecided { by },
             _ => judge(target, &value, bound, questioned),
-        }
+        },
     };
-    if let (Some(stands), Basis::Travel) = (&cell.stands, value.basis) {
+    if let (Some(stands), Basis::Travel, Axis::Collective) = (&cell.stands, value.basis, deflection.axis()) {
+        cell.remarks.push(CellFinding::JudgedFromZero { zero: stands.angle - value.angle, travel: value.angle });
+    } else if let (Some(stands), Basis::Travel) = (&cell.stands, value.basis) {
         if cell.verdict != Verdict::Inside {
             cell.remarks.push(CellFinding::JudgedAsItStands { travel: value.angle, blade: stands.blade });
         }
@@ -173,8 +189,8 @@ impl Moved {
             let own = own_budget(end.capture());
             let off = azimuth(end.capture(), moved, head.rotation, head.control_phase, head.station_error);
             // Of a travel it is known how much of it shows; an angle against the datum holds more than the deflection.
-            let share = if basis == Basis::Travel { off_axis::share(head, end.capture()) } else { None };
-            let weight = weight / share.unwrap_or(1.0);
+            let whole = if basis == Basis::Travel { off_axis::whole(head, end.capture()) } else { 1.0 };
+            let weight = weight * whole;
             angle += moved * weight;
             terms.push((weight, off.map_or(own.clone(), |off| own.with(off))));
             if let Some(neutral) = end.neutral.as_ref().filter(|_| basis == Basis::Travel) {
@@ -325,25 +341,58 @@ fn turned_since(ends: &[End<'_>]) -> Vec<super::adjustment::Adjustment> {
     each_once(&ends.iter().flat_map(of).collect::<Vec<_>>())
 }
 
-/// Whether a value lies between zero and the target.
-fn is_short_of(value: Angle, target: Angle) -> bool {
-    (Angle::ZERO..target.abs()).contains(&(value * target.radians().signum()))
+/// The pitch at which an end of the collective stands, zero and travel together, and where its blade must be read too for a zero
+/// that is free of the lean. An angle against the datum is a pitch with the lean in it. None where no reading tells the pitch.
+fn pitch_of(standings: &Standings<'_, '_>, end: &End<'_>, travel: &Value) -> Option<(Stands, Option<Undecided>)> {
+    let capture = end.capture();
+    let blade = capture.subject.blade();
+    let stands = |angle, known_from, budget: Budget, captures| Stands {
+        angle,
+        expanded: budget.expanded().expanded,
+        blade,
+        known_from,
+        budget,
+        captures,
+    };
+    if travel.basis != Basis::Travel {
+        let told = !matches!(capture.datum.datum, Datum::Neutral { .. });
+        let budget = travel.budget.clone().with(lean(capture));
+        return told.then(|| (stands(travel.angle, KnownFrom::OneStation, budget, vec![capture.id]), None));
+    }
+    let zero = standings.of(blade).filter(Standing::is_fresh)?;
+    let budget = Budget::combination(&[(1.0, &zero.budget), (1.0, &travel.budget)]);
+    let captures = zero.captures.iter().chain(&travel.captures).copied().collect();
+    let known_from = if zero.is_free_of_lean() { KnownFrom::ZeroAndTravel } else { KnownFrom::OneStation };
+    Some((stands(zero.pitch + travel.angle, known_from, budget, captures), zero.leaning()))
 }
 
-/// The verdict on a tail end: by the pitch at which the blade stands, never by its travel. A bind does not make up for a
-/// pitch that may be past its ceiling.
+/// The verdict on an end of the collective: by its pitch, never by its travel.
+fn judge_collective(
+    target: Target,
+    value: &Value,
+    stands: Option<&Stands>,
+    leaning: Option<Undecided>,
+    (bound, questioned): (bool, bool),
+) -> Verdict {
+    let Some(stands) = stands else {
+        return Verdict::Undecided { by: if questioned { Undecided::Questioned } else { Undecided::ZeroUnknown } };
+    };
+    match judge(target, &stands.value(value), bound, questioned) {
+        Verdict::Undecided { by: by @ Undecided::TooClose(_) } => Verdict::Undecided { by: leaning.unwrap_or(by) },
+        verdict => verdict,
+    }
+}
+
+/// The verdict on a tail end: by the pitch at which the blade stands, never by its travel.
 fn judge_tail(target: Target, value: &Value, stands: Option<&Stands>, bound: bool, questioned: bool) -> Verdict {
     let Some(stands) = stands else {
         return Verdict::Undecided { by: if questioned { Undecided::Questioned } else { Undecided::PitchUnknown } };
     };
-    let pitch =
-        Value { angle: stands.angle, expanded: stands.expanded, budget: stands.budget.clone(), ..value.clone() };
-    let free = with_other_edge(judge(target, &pitch, false, questioned), stands.known_from);
-    let may_be_past = matches!((target, &free), (Target::AtMost(_), Verdict::Undecided { .. }));
-    if bound && !may_be_past { judge(target, &pitch, true, questioned) } else { free }
+    with_other_edge(judge(target, &stands.value(value), bound, questioned), stands.known_from)
 }
 
-/// The verdict on a value that holds.
+/// The verdict on a value that holds. Short of the target because the linkage binds first is what `bound` means: a bind does not
+/// make up for a value that is past its limit, or may be.
 pub(super) fn judge(target: Target, value: &Value, bound: bool, questioned: bool) -> Verdict {
     if questioned {
         return Verdict::Undecided { by: Undecided::Questioned };
@@ -351,11 +400,24 @@ pub(super) fn judge(target: Target, value: &Value, bound: bool, questioned: bool
     // A ceiling bounds the size of a deflection.
     let judged = if matches!(target, Target::AtMost(_)) { value.angle.abs() } else { value.angle };
     match decide(target, judged, &value.budget) {
-        // Short of the target because the linkage binds first is what `bound` means; past it is past it.
-        Decision::Outside if !(bound && is_short_of(judged, target.value())) => Verdict::Outside,
-        _ if bound => Verdict::Bound,
+        Decision::Inside if bound => Verdict::Bound,
         Decision::Inside => Verdict::Inside,
+        Decision::Undecided(_) | Decision::Outside if bound && is_short_of(target, judged, value.expanded) => {
+            Verdict::Bound
+        }
         Decision::Undecided(doubt) => Verdict::Undecided { by: Undecided::TooClose(doubt) },
         Decision::Outside => Verdict::Outside,
+    }
+}
+
+/// Whether a value lies between zero and the further limit of a target for certain.
+fn is_short_of(target: Target, value: Angle, expanded: Angle) -> bool {
+    match target {
+        // What is not inside a ceiling is past it, or may be.
+        Target::AtMost(_) => false,
+        Target::Band { target, tolerance } => {
+            let toward = value * target.radians().signum();
+            toward >= Angle::ZERO && toward + expanded <= target.abs() + tolerance
+        }
     }
 }

@@ -6,7 +6,7 @@
 
 use super::cable::cable_cell;
 use super::capture::Capture;
-use super::cell::{Basis, Cell, CellName, Earlier, Verdict};
+use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 use super::collective::Standings;
 use super::corner_cell::{corner_cells, missing_parts};
 use super::droop::droop_cell;
@@ -26,6 +26,7 @@ use super::timeline::Timeline;
 use super::trade;
 use super::zero_cell::{track_cell, zero_cell};
 use crate::rotor::{Axis, Deflection};
+use crate::uncertainty::Budget;
 use crate::units::Angle;
 use serde::Serialize;
 
@@ -75,10 +76,11 @@ impl LimitRecord {
         let standings = Standings::new(head, entries, &timeline);
         let zeros = head.blades.names().map(|blade| zero_cell(head, &timeline, &standings, blade));
         let tracks = head.blades.names().skip(1).map(|blade| track_cell(head, &timeline, blade));
-        let ends = plan::ends(head).map(|(end, target)| with_reason(limit_cell(head, &timeline, end, target), entries));
+        let ends = plan::ends(head)
+            .map(|(end, target)| with_reason(limit_cell(head, &timeline, &standings, end, target), entries));
         let slops = head.blades.names().filter_map(|blade| slop_cell(head, &timeline, blade));
-        let spindles = head.blades.names().filter_map(|blade| spindle_cell(head, entries, blade));
-        let droops = head.blades.names().skip(1).filter_map(|blade| droop_cell(head, entries, &timeline, blade));
+        let spindles = head.blades.names().filter_map(|blade| spindle_cell(head, entries, &standings, blade));
+        let droops = head.blades.names().skip(1).filter_map(|blade| droop_cell(head, &timeline, &standings, blade));
         let owed = zeros.chain(tracks).chain(ends);
         let level = swash_level_cell(head, &standings);
         let besides = level
@@ -168,6 +170,14 @@ fn with_reason(mut cell: Cell, entries: &[Entry]) -> Cell {
     cell
 }
 
+/// What is held against the other end: of the collective the pitch, which is what its description asks for; else the travel.
+fn compared<'c>(travel: &'c Value, cell: &'c Cell) -> (Angle, &'c Budget) {
+    match &cell.stands {
+        Some(stands) if !cell.is_rudder() => (stands.angle, &stands.budget),
+        _ => (travel.angle, &travel.budget),
+    }
+}
+
 fn asymmetries(cells: &[Cell]) -> Vec<Asymmetry> {
     let travel = |end: Deflection| {
         let cell = cells.iter().find(|c| c.name == CellName::Limit(end) && c.verdict.is_captured())?;
@@ -179,8 +189,9 @@ fn asymmetries(cells: &[Cell]) -> Vec<Asymmetry> {
             let ((one, asked), (other, beside)) = (travel(first)?, travel(second)?);
             // The ends of the collective keep the sign of the pitch: there it is their sum that would be zero.
             let sign = if first.axis() == Axis::Collective { 1.0 } else { -1.0 };
-            let budget = crate::uncertainty::Budget::combination(&[(1.0, &one.budget), (sign, &other.budget)]);
-            let (difference, expanded) = (one.angle + other.angle * sign, budget.expanded().expanded);
+            let ((a, of_a), (b, of_b)) = (compared(one, asked), compared(other, beside));
+            let budget = Budget::combination(&[(1.0, of_a), (sign, of_b)]);
+            let (difference, expanded) = (a + b * sign, budget.expanded().expanded);
             let wanted = super::balance::wanted_of(asked, beside, -sign);
             let significant = wanted.is_some_and(|wanted| (difference - wanted).abs() > expanded);
             Some(Asymmetry { axis: first.axis(), wanted, difference, expanded, significant })

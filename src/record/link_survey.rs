@@ -10,7 +10,7 @@ use super::cell::{Cell, Verdict};
 use super::collective::{Standing, Standings};
 use super::head::{Head, Lengthening, LinkSeat};
 use super::setup::Entry;
-use super::swash_level::swash_level_cell;
+use super::swash_level::{is_owed_round, swash_level_cell};
 use super::timeline::{Dated, Timeline, same_place};
 use super::track_survey::TrackSurvey;
 use super::travel::at_station;
@@ -204,7 +204,7 @@ fn plate_is_level(head: &Head, entries: &[Entry]) -> Result<(), LinkSurveyError>
     let timeline = Timeline::on(head, entries);
     let cell = swash_level_cell(head, &Standings::new(head, entries, &timeline));
     match cell {
-        Some(Cell { question: Some(_), .. }) => Err(LinkSurveyError::PlateNotLevel { questioned: true }),
+        Some(cell) if is_owed_round(&cell) => Err(LinkSurveyError::PlateNotLevel { questioned: true }),
         Some(Cell { verdict: Verdict::Outside, .. }) => Err(LinkSurveyError::PlateNotLevel { questioned: false }),
         _ => Ok(()),
     }

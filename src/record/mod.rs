@@ -70,7 +70,7 @@ pub use advised::{Advised, adjustments};
 pub use balance::{Balance, BalanceAdvice, TooFar};
 pub use bind::Bind;
 pub use cable::CableCheck;
-pub use capture::{Approach, Capture, DatumRef, LimitedBy, RawSamples, SensorIdentity};
+pub use capture::{Answered, Approach, Capture, DatumRef, LimitedBy, RawSamples, SensorIdentity};
 pub use cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 pub use cell_name::CellNameError;
 pub use collective_survey::{CollectiveSurvey, OffTheLine};

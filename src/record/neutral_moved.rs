@@ -1,6 +1,6 @@
 //! A neutral that stands far from the others of its place: the stick was not at its centre, or another place was read.
 
-use super::capture::Capture;
+use super::capture::{Answered, Capture};
 use super::finding::Question;
 use super::head::Head;
 use super::setup::Entry;
@@ -12,13 +12,18 @@ const APART_DEGREES: f64 = 2.0;
 /// What to ask about a neutral: it contradicts another of its place against the same zero, none bears it out, and the person
 /// has not said that it is right.
 pub(super) fn question(timeline: &Timeline<'_>, neutral: &Dated<'_>) -> Option<Question> {
-    if neutral.capture.accepted {
+    if neutral.capture.answers(Answered::NeutralMoved) {
         return None;
     }
     let angle = neutral.capture.reading.angle;
     let others = || {
         let beside = timeline.neutrals_at(neutral.subject(), neutral.capture.clip);
-        beside.filter(|n| n.order != neutral.order && n.is_fresh() && n.is_comparable(neutral) && !n.capture.accepted)
+        beside.filter(|n| {
+            n.order != neutral.order
+                && n.is_fresh()
+                && n.is_comparable(neutral)
+                && !n.capture.answers(Answered::NeutralMoved)
+        })
     };
     let off = |n: &Dated<'_>| angle - n.capture.reading.angle;
     let is_apart = |n: &Dated<'_>| off(n).abs().degrees() >= APART_DEGREES;

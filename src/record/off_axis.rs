@@ -11,6 +11,7 @@ use super::timeline::{Dated, Timeline};
 use super::trade;
 use super::travel::neutral_for;
 use crate::rotor::{Axis, Station};
+use crate::uncertainty::Component;
 use serde::Serialize;
 use std::cmp::Reverse;
 use uuid::Uuid;
@@ -40,6 +41,16 @@ pub(super) fn share(head: &Head, capture: &Capture) -> Option<f64> {
     let cyclic = matches!(deflection.axis(), Axis::Elevator | Axis::Aileron) && !deflection.is_neutral();
     let station = capture.subject.station().filter(|_| cyclic)?;
     trade::share_at(head, deflection, station).map(f64::abs)
+}
+
+/// By what a travel is multiplied that was read there: 1 by the share that shows, and what a blade that is set to its station by eye
+/// loses on the average, 1 − a²/6 with the blade anywhere within ±a of it. That bias is on the unsafe side of a ceiling, so that it
+/// is taken out (JCGM 100:2008, 3.2.4 and F.2.4.5); its spread stays in the budget. 1 for what shows whole everywhere.
+pub(super) fn whole(head: &Head, capture: &Capture) -> f64 {
+    let Some(share) = share(head, capture) else { return 1.0 };
+    let lost =
+        if capture.reading.budget.has(Component::Azimuth) { 0.0 } else { head.station_error.radians().powi(2) / 6.0 };
+    (1.0 + lost) / share
 }
 
 /// Whether enough of the deflection shows for the capture to stand for it.

@@ -1,16 +1,19 @@
 //! The job as data: what a setup holds, what is owed, where each thing is read and in which order.
 //!
 //! Every blade at mid stick at its own station and half a turn on, the clip left on, so that the mean is free of the lean of model
-//! and swashplate; the next blade begins where it then stands, or nearest to it. Then the pull of the cable, the cyclic ends, the ends of the collective where the head wants them, the
-//! tail with both leading edges; each axis once more before its blade is left for good. (Common practice, no source.)
+//! and swashplate; the next blade begins where it then stands, or nearest to it. Where something speaks against a level swashplate,
+//! blade A at the two stations between besides. Then the pull of the cable, the cyclic ends, the ends of the collective where the
+//! head wants them, the tail with both leading edges; each axis once more before its blade is left for good. (Common practice, no
+//! source.)
 
-use super::cell::{Basis, CellName};
+use super::cell::{Basis, CellName, Verdict};
 use super::collective::half_turn_on;
 use super::head::Head;
 use super::limits::LimitRecord;
 use super::setup::Entry;
 use super::subject::Subject;
-use super::timeline::{Timeline, same_place};
+use super::swash_level::is_owed_round;
+use super::timeline::{Dated, Timeline, same_place, same_station};
 use super::trade;
 use crate::rotor::{Axis, BladeName, Carrier, Collective, Deflection, LeadingEdge, Spot, Station};
 use crate::uncertainty::Target;
@@ -68,16 +71,22 @@ pub fn ends(head: &Head) -> impl Iterator<Item = (Deflection, Target)> {
 #[must_use]
 pub fn plan(head: &Head, entries: &[Entry]) -> Vec<Planned> {
     let (timeline, record) = (Timeline::on(head, entries), LimitRecord::new(head, entries));
-    let planned = |(task, seat)| Planned { task, seat, held: is_held(&timeline, &record, task, seat) };
-    job(head).into_iter().map(planned).collect()
+    let now = Now { head, timeline: &timeline, record: &record };
+    let planned = |(task, seat)| Planned { task, seat, held: now.is_held(task, seat) };
+    job(head, now.owes_the_plate()).into_iter().map(planned).collect()
 }
 
-fn job(head: &Head) -> Vec<(Task, Seat)> {
+fn job(head: &Head, plate: bool) -> Vec<(Task, Seat)> {
     let mid = trade::neutral(Axis::Collective);
     let square = trade::own_station(head, trade::neutral(Axis::Elevator));
     let along = trade::own_station(head, trade::neutral(Axis::Aileron));
     let zero = |(blade, station)| (Task::Capture(mid), Seat { blade, spot: Spot::Main(station) });
-    let mut lines: Vec<(Task, Seat)> = zeros(head, square).into_iter().map(zero).collect();
+    let mut stations = zeros(head, square);
+    if plate {
+        // After the two of blade A, which is the first: so it is read round the turn with one seat of the clip.
+        stations.splice(2..2, [along, half_turn_on(along)].map(|station| (BladeName::A, station)));
+    }
+    let mut lines: Vec<(Task, Seat)> = stations.into_iter().map(zero).collect();
     let mut on_a = |spot: Spot, tasks: &[Task]| {
         lines.extend(tasks.iter().map(|&task| (task, Seat { blade: BladeName::A, spot })));
     };
@@ -122,38 +131,74 @@ fn zeros(head: &Head, square: Station) -> Vec<(BladeName, Station)> {
     order
 }
 
-/// A zero is held once its blade's collective is known; until then a reading of it is while the clip sits as it sat then: the other
-/// half of its pair can only be read on the same seat.
-fn holds_zero(timeline: &Timeline<'_>, record: &LimitRecord, here: Subject) -> bool {
-    let cell = record.cell(CellName::Zero(here.blade())).filter(|cell| cell.verdict.is_captured());
-    if cell.and_then(|cell| cell.value.as_ref()).is_some_and(|value| value.basis == Basis::Collective) {
-        return true;
-    }
-    let last = timeline.all().next_back().map(|last| last.capture.seat);
-    timeline.of(here.deflection()).any(|d| {
-        d.is_fresh()
-            && timeline.is_of_now(d)
-            && same_place(d.subject(), here)
-            && (d.capture.sensor.carrier.is_some() || Some(d.capture.seat) == last)
-    })
+/// What the setup holds.
+struct Now<'n, 'a> {
+    head: &'n Head,
+    timeline: &'n Timeline<'a>,
+    record: &'n LimitRecord,
 }
 
-/// A main blade's cell may have been captured anywhere; a tail end counts with its own leading edge, and a neutral at its own
-/// place, because it belongs to the ends that are read there.
-fn is_held(timeline: &Timeline<'_>, record: &LimitRecord, task: Task, seat: Seat) -> bool {
-    let captured = |name| record.cell(name).is_some_and(|cell| cell.verdict.is_captured());
-    match (task, seat.spot) {
-        (Task::Cable, _) => captured(CellName::Cable),
-        (Task::OnceMore(axis), _) => record.swept.iter().any(|end| end.deflection.axis() == axis),
-        (Task::Capture(deflection @ Deflection::Collective(Collective::Mid)), spot) => {
-            Subject::new(deflection, seat.blade, spot).is_ok_and(|here| holds_zero(timeline, record, here))
+impl Now<'_, '_> {
+    fn captured(&self, name: CellName) -> bool {
+        self.record.cell(name).is_some_and(|cell| cell.verdict.is_captured())
+    }
+
+    fn owes_the_plate(&self) -> bool {
+        self.record.cell(CellName::SwashLevel).is_some_and(is_owed_round)
+    }
+
+    /// Whether the split between this blade and blade A is still to come; of blade A, between it and any other.
+    fn owes_a_split(&self, blade: BladeName) -> bool {
+        let mut others = self.head.blades.names().skip(1).filter(|other| blade == BladeName::A || *other == blade);
+        others.any(|other| !self.captured(CellName::Track(other)))
+    }
+
+    /// A zero is held once its blade's collective is known; until then a reading of it is while the clip sits as it sat then: the
+    /// other half of its pair can only be read on the same seat. For a split, a reading at the blades' own station is wanted against
+    /// the zero that is in force, and for a plate of which something is doubted all of them with one seat.
+    fn holds_zero(&self, here: Subject) -> bool {
+        let blade = here.blade();
+        let cell = self.record.cell(CellName::Zero(blade)).filter(|cell| cell.verdict.is_captured());
+        let known = cell.and_then(|cell| cell.value.as_ref()).is_some_and(|value| value.basis == Basis::Collective);
+        let own = trade::own_station(self.head, here.deflection());
+        let at_own = here.station().is_some_and(|station| station.distance(own) <= same_station());
+        let for_the_plate = blade == BladeName::A && self.owes_the_plate();
+        let for_a_split = at_own && self.owes_a_split(blade);
+        if known && !for_the_plate && !for_a_split {
+            return true;
         }
-        (Task::Capture(end), Spot::Main(_)) if !end.is_neutral() => captured(CellName::Limit(end)),
-        (Task::Capture(deflection), spot) => {
-            let Ok(here) = Subject::new(deflection, seat.blade, spot) else { return false };
-            let at_end = |d: &&super::timeline::Dated<'_>| deflection.is_neutral() || d.capture.reaches_the_end();
-            let fresh = timeline.of(deflection).filter(at_end).filter(|d| d.is_fresh());
-            fresh.into_iter().any(|d| same_place(d.subject(), here))
+        let last = self.timeline.all().next_back().map(|last| last.capture.seat);
+        let any_seat = known && !for_the_plate;
+        self.timeline.of(here.deflection()).any(|d| {
+            d.is_fresh()
+                && self.timeline.is_of_now(d)
+                && same_place(d.subject(), here)
+                && (any_seat || d.capture.sensor.carrier.is_some() || Some(d.capture.seat) == last)
+        })
+    }
+
+    /// A main blade's cell may have been captured anywhere; a tail end counts with its own leading edge, and a neutral at its own
+    /// place, because it belongs to the ends that are read there.
+    fn is_held(&self, task: Task, seat: Seat) -> bool {
+        match (task, seat.spot) {
+            (Task::Cable, _) => self.captured(CellName::Cable),
+            (Task::OnceMore(axis), _) => self.record.swept.iter().any(|end| end.deflection.axis() == axis),
+            (Task::Capture(deflection @ Deflection::Collective(Collective::Mid)), spot) => {
+                Subject::new(deflection, seat.blade, spot).is_ok_and(|here| self.holds_zero(here))
+            }
+            (Task::Capture(end), Spot::Main(_)) if !end.is_neutral() => self.captured(CellName::Limit(end)),
+            (Task::Capture(deflection), spot) => {
+                let Ok(here) = Subject::new(deflection, seat.blade, spot) else { return false };
+                let contradicted = !deflection.is_neutral() && self.is_contradicted(deflection);
+                let at_end = |d: &&Dated<'_>| deflection.is_neutral() || d.capture.reaches_the_end();
+                let mut fresh = self.timeline.of(deflection).filter(at_end).filter(|d| d.is_fresh());
+                !contradicted && fresh.any(|d| same_place(d.subject(), here))
+            }
         }
+    }
+
+    fn is_contradicted(&self, end: Deflection) -> bool {
+        let cell = self.record.cell(CellName::Limit(end));
+        cell.is_some_and(|cell| matches!(cell.verdict, Verdict::InQuestion { .. }))
     }
 }

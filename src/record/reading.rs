@@ -52,3 +52,11 @@ pub struct Reading {
     #[serde(rename = "temperature_c")]
     pub temperature: Option<Celsius>,
 }
+
+impl Reading {
+    /// Whether the sensor shows the slope of the span: one that sends a single angle does not.
+    #[must_use]
+    pub const fn shows_the_span(&self) -> bool {
+        self.up.span != 0.0
+    }
+}

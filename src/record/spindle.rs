@@ -17,11 +17,11 @@
 //! Assumed: the clip stays where it sits throughout a check. A clip that is taken off in between adds its seat.
 
 use super::cell::{Basis, Cell, CellName, Value, Verdict};
+use super::collective::Standings;
 use super::finding::{CellFinding, Undecided};
 use super::head::Head;
 use super::limit_cell::judge;
 use super::setup::{Entry, Event};
-use super::survey::RotorSurvey;
 use crate::rotor::{BladeName, Station};
 use crate::uncertainty::{Budget, Component, Contribution, Remedy};
 use crate::units::Angle;
@@ -134,9 +134,8 @@ impl SpindleCheck {
 }
 
 /// What a blade that is put at its station once more may read otherwise, and whether the lean in it is assumed.
-pub(super) fn off_its_station(head: &Head, entries: &[Entry]) -> (Angle, bool) {
-    let solved = RotorSurvey::new(head, entries, None).ok().and_then(|survey| survey.solution.shaft_tilt());
-    let lean = solved.map(|tilt| tilt.nose.hypot(tilt.left));
+pub(super) fn off_its_station(head: &Head, standings: &Standings<'_, '_>) -> (Angle, bool) {
+    let lean = standings.lean();
     let u_station = head.station_error.radians() / 3f64.sqrt();
     (lean.unwrap_or(Angle::from_degrees(UNKNOWN_LEAN_DEGREES)) * u_station, lean.is_none())
 }
@@ -195,18 +194,31 @@ impl Fit {
     }
 }
 
+/// The bend as the newest checks tell it, as few of them as do, and which those are: an older one says nothing more of a spindle
+/// that may have been bent or changed since. Seats of different checks go together only where they are counted from one mark.
+fn newest_fit(all: &[(Uuid, SpindleCheck)], off: Angle) -> Option<(Fit, Vec<Uuid>)> {
+    let marked: Vec<&(Uuid, SpindleCheck)> = all.iter().filter(|(_, check)| check.quarters.is_some()).collect();
+    (1..=marked.len()).find_map(|count| {
+        let newest = &marked[marked.len() - count..];
+        let fit = Fit::of(&newest.iter().map(|(_, check)| check).collect::<Vec<_>>(), off)?;
+        Some((fit, newest.iter().map(|(id, _)| *id).collect()))
+    })
+}
+
 /// The cell of one blade's spindle, from its checks.
-pub(super) fn spindle_cell(head: &Head, entries: &[Entry], blade: BladeName) -> Option<Cell> {
+pub(super) fn spindle_cell(
+    head: &Head,
+    entries: &[Entry],
+    standings: &Standings<'_, '_>,
+    blade: BladeName,
+) -> Option<Cell> {
     let of_blade = |entry: &'_ Entry| match &entry.event {
         Event::Spindle { check } if check.blade == blade => Some((entry.id, *check)),
         _ => None,
     };
     let all: Vec<(Uuid, SpindleCheck)> = entries.iter().filter_map(of_blade).collect();
     let newest = *all.last()?;
-    // Seats of different checks go together only where they are counted from one mark.
-    let marked: Vec<_> = all.iter().filter(|(_, check)| check.quarters.is_some()).collect();
-    let together: Vec<&SpindleCheck> = marked.iter().map(|(_, check)| check).collect();
-    let (off, assumed) = off_its_station(head, entries);
+    let (off, assumed) = off_its_station(head, standings);
     let budget = |[repeat, azimuth]: [Angle; 2]| {
         let azimuth = Contribution::new(Component::Azimuth, azimuth);
         let azimuth = if assumed { azimuth.assumed() } else { azimuth }.shrunk_by(Remedy::LevelModel);
@@ -221,22 +233,25 @@ pub(super) fn spindle_cell(head: &Head, entries: &[Entry], blade: BladeName) -> 
         captures,
     };
     let mut cell = Cell::missing(CellName::Spindle(blade), head.targets.spindle);
-    if let Some(fit) = Fit::of(&together, off) {
-        let captures = marked.iter().map(|(id, _)| *id).collect();
+    let (id, check) = newest;
+    // Two slopes, each with its own error, and half their difference.
+    let halves = check.u_slope(off).map(|u| u / std::f64::consts::SQRT_2);
+    let in_plane = value(check.bend(), Basis::Turned, budget(halves), vec![id]);
+    let judged = judge(cell.target, &in_plane, false, false);
+    // What is bent in the plane that was read last is bent, whatever was read before.
+    let fit =
+        if judged == Verdict::Outside && Fit::of(&[&check], off).is_none() { None } else { newest_fit(&all, off) };
+    if let Some((fit, captures)) = fit {
         let value = value(fit.size(), Basis::Bend, budget(fit.u.map(|u| u * OF_TWO_COMPONENTS)), captures);
         cell.verdict = judge(cell.target, &value, false, false);
         cell.remarks.extend((value.angle > value.expanded).then(|| CellFinding::BentToward { toward: fit.toward() }));
         cell.value = Some(value);
     } else {
-        let (id, check) = newest;
-        // Two slopes, each with its own error, and half their difference.
-        let halves = check.u_slope(off).map(|u| u / std::f64::consts::SQRT_2);
-        let value = value(check.bend(), Basis::Turned, budget(halves), vec![id]);
-        cell.verdict = match judge(cell.target, &value, false, false) {
+        cell.verdict = match judged {
             Verdict::Inside => Verdict::Undecided { by: Undecided::OnePlane },
             verdict => verdict,
         };
-        cell.value = Some(value);
+        cell.value = Some(in_plane);
     }
     cell.consequence = cell.plain_consequence();
     Some(cell)
@@ -245,6 +260,7 @@ pub(super) fn spindle_cell(head: &Head, entries: &[Entry], blade: BladeName) -> 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::limits::LimitRecord;
     use jiff::Timestamp;
 
     fn head() -> Head {
@@ -273,7 +289,7 @@ mod tests {
             u_repeat: deg(0.01),
             quarters: None,
         };
-        spindle_cell(&head(), &[entry(check)], BladeName::A).unwrap()
+        of(&[entry(check)])
     }
 
     /// A spindle bent by `bend` toward `toward`, read at these seats.
@@ -283,9 +299,13 @@ mod tests {
         SpindleCheck::new(BladeName::A, station(), &read).unwrap()
     }
 
+    fn of(entries: &[Entry]) -> Cell {
+        LimitRecord::new(&head(), entries).cell(CellName::Spindle(BladeName::A)).unwrap().clone()
+    }
+
     fn judged(checks: &[SpindleCheck]) -> Cell {
         let entries: Vec<Entry> = checks.iter().map(|check| entry(*check)).collect();
-        spindle_cell(&head(), &entries, BladeName::A).unwrap()
+        of(&entries)
     }
 
     fn angle(cell: &Cell) -> f64 {
@@ -318,6 +338,23 @@ mod tests {
                 assert!(((found.degrees() - toward + 180.0).rem_euclid(360.0) - 180.0).abs() < 1e-9, "{found}");
             }
         }
+    }
+
+    #[test]
+    fn the_newest_check_counts_whatever_was_read_before() {
+        let (all, across) = (&[0, 90, 180, 270][..], &[0, 180][..]);
+        let straight = || read(0.0, 0.0, all);
+        for bent in [read(0.6, 0.0, all), read(0.6, 0.0, across)] {
+            let cell = judged(&[straight(), straight(), straight(), bent]);
+            assert_eq!(cell.verdict.word(), "outside");
+            assert!((angle(&cell).abs() - 0.6).abs() < 1e-9, "{}", angle(&cell));
+        }
+        // A new spindle after a bent one.
+        let cell = judged(&[read(1.0, 0.0, all), straight()]);
+        assert_eq!((cell.verdict.word(), cell.value.unwrap().captures.len()), ("inside", 1));
+        // Straight in the plane that was read last: what was read before says the rest.
+        assert_eq!(judged(&[straight(), read(0.0, 0.0, across)]).verdict.word(), "inside");
+        assert_eq!(judged(&[read(1.0, 90.0, all), read(0.0, 0.0, across)]).verdict.word(), "outside");
     }
 
     #[test]

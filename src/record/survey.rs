@@ -64,6 +64,9 @@ pub enum SurveyError {
     /// Nothing to solve, with the sticks so; without a position, with every stick at its centre.
     #[error("no captures")]
     NoCaptures(Option<Deflection>),
+    /// A sensor that sends one angle does not tell the lean of the shaft from the tilt of the swashplate.
+    #[error("no span slope")]
+    NoSpan,
     /// One offset cannot stand for several clips.
     #[error("reversed clips")]
     ReversedClips,
@@ -79,10 +82,22 @@ impl RotorSurvey {
     /// When there is no such capture, or the readings follow no rotor.
     pub fn new(head: &Head, entries: &[Entry], stick: Option<Deflection>) -> Result<Self, SurveyError> {
         let timeline = Timeline::on(head, entries);
-        let captures = newest_at_each_place(&timeline, stick);
+        let wanted = |dated: &&Dated<'_>| {
+            let deflection = dated.subject().deflection();
+            dated.is_fresh() && stick.map_or_else(|| deflection.is_neutral(), |stick| deflection == stick)
+        };
+        let captures = newest_at_each_place(timeline.on_main_rotor().filter(wanted));
         if captures.is_empty() {
             return Err(SurveyError::NoCaptures(stick));
         }
+        if !captures.iter().all(|capture| capture.reading.shows_the_span()) {
+            return Err(SurveyError::NoSpan);
+        }
+        Self::of(head, entries, &captures)
+    }
+
+    /// The rotor from these captures, all with the sticks in one position and of one stand of the model.
+    pub(super) fn of(head: &Head, entries: &[Entry], captures: &[&Capture]) -> Result<Self, SurveyError> {
         let known = |carrier: Option<Carrier>| {
             entries.iter().rev().find_map(|entry| match &entry.event {
                 Event::Datum { datum } if datum.carrier == carrier => own_error(datum.datum),
@@ -101,7 +116,7 @@ impl RotorSurvey {
             reading.u = reading.u.map(|u| with_station(u, reading, &first, head.station_error));
         }
         let mut solution = solve(&readings, head.rotation)?;
-        grow(&mut solution, &readings, &shared_causes(&captures, &readings, &errors))?;
+        grow(&mut solution, &readings, &shared_causes(captures, &readings, &errors))?;
         let mut sensors: Vec<SensorError> = Vec::new();
         for (capture, own) in captures.iter().zip(&errors).rev() {
             let carrier = capture.sensor.carrier;
@@ -141,13 +156,12 @@ fn own_error(datum: Datum) -> Option<(InstrumentError, Angle)> {
     }
 }
 
-fn newest_at_each_place<'a>(timeline: &Timeline<'a>, stick: Option<Deflection>) -> Vec<&'a Capture> {
-    let wanted = |dated: &&Dated<'a>| {
-        let deflection = dated.subject().deflection();
-        dated.is_fresh() && stick.map_or_else(|| deflection.is_neutral(), |stick| deflection == stick)
-    };
+/// Of captures, oldest first, the newest of each place.
+pub(super) fn newest_at_each_place<'t, 'a: 't>(
+    captures: impl DoubleEndedIterator<Item = &'t Dated<'a>>,
+) -> Vec<&'a Capture> {
     let mut found: Vec<&'a Capture> = Vec::new();
-    for dated in timeline.on_main_rotor().rev().filter(wanted) {
+    for dated in captures.rev() {
         let capture = dated.capture;
         if !found.iter().any(|newer| is_same_place(newer, capture)) {
             found.push(capture);

@@ -4,7 +4,7 @@
 //! A blade's neutrals at every quarter of the turn, or any stations from which the rotor is solved, tell the plate's tilt from the
 //! lean, because only the lean shows in the slope of the span. From fewer stations the neutrals can only contradict a level plate:
 //! where two of them differ by more than their uncertainty and the lean of a model together, the cell is in question. Where nothing
-//! speaks against the plate and it was not read round the turn, there is no cell.
+//! speaks against the plate and it was not read round the turn, there is no cell. Neutrals that follow no rotor are a question too.
 
 use super::cell::{Basis, Cell, CellName, Value, Verdict};
 use super::collective::{LEAN_DEGREES, Standings};
@@ -15,7 +15,7 @@ use super::survey::RotorSurvey;
 use super::timeline::{Dated, same_station};
 use super::travel::own_budget;
 use crate::rotor::{BladeName, Station, Unknown};
-use crate::uncertainty::{Budget, Component, Contribution, Decision, decide};
+use crate::uncertainty::{Budget, Component, Contribution};
 use crate::units::Angle;
 
 /// The stations that show the plate whole, counted from the first.
@@ -43,16 +43,24 @@ impl PlateTilt {
 pub(super) fn swash_level_cell(head: &Head, standings: &Standings<'_, '_>) -> Option<Cell> {
     let target = head.targets.swash_level();
     let mut cell = Cell::missing(CellName::SwashLevel, target);
+    if let Some(residual) = standings.misfit() {
+        cell.question = Some(Question::NoRotor { residual });
+        cell.verdict = Verdict::Undecided { by: Undecided::Questioned };
+        return Some(cell);
+    }
     if let Some(tilt) = standings.rotor().and_then(plate_tilt) {
         let round = head.blades.names().any(|blade| is_read_round(standings, blade));
-        if round || decide(target, tilt.value.angle, &tilt.value.budget) == Decision::Outside {
-            cell.verdict = judge(target, &tilt.value, false, false);
-            cell.value = Some(tilt.value);
-            cell.consequence = cell.plain_consequence();
-            return Some(cell);
-        }
-        // The lean is known, and nothing is left that speaks against the plate.
-        return None;
+        cell.verdict = match judge(target, &tilt.value, false, false) {
+            Verdict::Undecided { .. } if !round && tilt.value.angle > target.value() => {
+                Verdict::Undecided { by: Undecided::PlateUnread { blade: BladeName::A } }
+            }
+            // The lean is known, and nothing is left that speaks against the plate.
+            Verdict::Undecided { .. } | Verdict::Inside if !round => return None,
+            verdict => verdict,
+        };
+        cell.value = Some(tilt.value);
+        cell.consequence = cell.plain_consequence();
+        return Some(cell);
     }
     let (value, question) = head.blades.names().find_map(|blade| contradiction(standings, blade))?;
     cell.value = Some(value);
@@ -129,4 +137,9 @@ fn contradiction(standings: &Standings<'_, '_>, blade: BladeName) -> Option<(Val
     });
     let most = judged.max_by(|one, other| one.0.radians().total_cmp(&other.0.radians()))?;
     Some((most.1, most.2))
+}
+
+/// Whether a blade must be read round the turn, with one seat of the clip, to decide on the plate.
+pub(super) fn is_owed_round(cell: &Cell) -> bool {
+    cell.question.is_some() || matches!(cell.verdict, Verdict::Undecided { by: Undecided::PlateUnread { .. } })
 }

@@ -40,12 +40,10 @@ pub(super) fn neutral_cell(head: &Head, timeline: &Timeline<'_>, entries: &[Entr
         return wanted.map(|_| cell);
     };
     let side = torque_side(head, entries);
-    let Some(found) = stands(timeline, newest, target, side.unwrap_or(1.0)) else {
-        cell.verdict = newest.stale();
-        return Some(cell);
-    };
+    let found = stands(timeline, newest, target, side.unwrap_or(1.0))?;
     let value = value(&found, side.unwrap_or(1.0));
     cell.verdict = match (side, target) {
+        _ if !newest.is_fresh() => newest.stale(),
         (None, Target::Band { .. }) => Verdict::Undecided { by: Undecided::TorqueSideUnknown },
         _ => with_other_edge(judge(target, &value, false, false), found.known_from),
     };

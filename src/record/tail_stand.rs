@@ -10,7 +10,7 @@
 //! From one edge alone the roll stays in the budget. Of several blades the one that is judged worst counts. A reading
 //! against the blade's own neutral tells no pitch at all.
 
-use super::cell::{Cell, Verdict};
+use super::cell::{Basis, Cell, Value, Verdict};
 use super::finding::Undecided;
 use super::timeline::{Dated, Timeline, best};
 use super::travel::own_budget;
@@ -32,12 +32,16 @@ pub enum KnownFrom {
     OtherBlade,
     /// One leading edge: the roll of the model is in it.
     OneEdge,
+    /// An end of the collective: how its blade stands at mid stick, free of the lean, and the travel from there.
+    ZeroAndTravel,
+    /// The same with a zero, or an end, that was read at one station: the lean is in it.
+    OneStation,
 }
 
-/// The pitch at which a tail blade stands at an end of the rudder.
+/// The pitch at which a blade stands at an end of the rudder or of the collective.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Stands {
-    /// Out of the disc, positive in the commanded direction.
+    /// Out of the disc, positive in the commanded direction; of the collective with the sign of the pitch.
     #[serde(rename = "pitch_deg")]
     pub angle: Angle,
     /// U for 95 %.
@@ -51,6 +55,13 @@ pub struct Stands {
     pub budget: Budget,
     /// The captures it is known from.
     pub captures: Vec<Uuid>,
+}
+
+impl Stands {
+    /// What is judged in the place of a travel.
+    pub(super) fn value(&self, of: &Value) -> Value {
+        Value { angle: self.angle, expanded: self.expanded, budget: self.budget.clone(), ..of.clone() }
+    }
 }
 
 /// A sum of readings, each with its weight.
@@ -77,7 +88,7 @@ impl<'t, 'a> Sum<'t, 'a> {
     }
 }
 
-/// The readings of the tail that hold and can be held against one of them.
+/// The readings of the tail that hold and can be held against one of them; beside one that holds no more, all of them.
 struct Tail<'t, 'a> {
     readings: Vec<&'t Dated<'a>>,
 }
@@ -89,7 +100,7 @@ impl<'t, 'a> Tail<'t, 'a> {
     fn of(timeline: &'t Timeline<'a>, like: &Dated<'a>) -> Self {
         let tells = |d: &&Dated<'_>| {
             d.subject().leading_edge().is_some()
-                && d.is_fresh()
+                && (d.is_fresh() || !like.is_fresh())
                 && !matches!(d.capture.datum.datum, Datum::Neutral { .. })
                 && (d.subject().deflection().is_neutral() || d.capture.reaches_the_end())
                 && d.is_comparable(like)
@@ -229,11 +240,13 @@ impl Cell {
     /// model's roll, or where the neutral alone stands past it. Of cells that are judged by their value, their target.
     #[must_use]
     pub fn target_of_travel(&self) -> Option<Target> {
-        if !self.is_rudder() {
-            return Some(self.target);
+        let Some(stands) = &self.stands else {
+            return (!self.is_rudder()).then_some(self.target);
+        };
+        if matches!(stands.known_from, KnownFrom::OneEdge | KnownFrom::OneStation) {
+            return None;
         }
-        let stands = self.stands.as_ref().filter(|stands| stands.known_from != KnownFrom::OneEdge)?;
-        let before = stands.angle - self.travel()?;
+        let before = stands.angle - self.value.as_ref().filter(|value| value.basis == Basis::Travel)?.angle;
         match self.target {
             Target::Band { target, tolerance } => Some(Target::Band { target: target - before, tolerance }),
             Target::AtMost(ceiling) => {

@@ -123,8 +123,8 @@ pub(super) fn at_station(capture: &Capture, error: Angle) -> Budget {
 /// What a cyclic deflection of `moved` at a station is uncertain by, when the blade may stand up to `error` off it
 /// (uniform): along the slope of the pattern in first order, at its top in second, where it always reads low.
 ///
-/// A·(f(ψ+δ) − f(ψ)) ≈ A·(f′δ − f·δ²/2): u² = A²·(f′²·a²/3 + f²·a⁴/20), a the half width. The mean of the second
-/// order is kept in u and not corrected (JCGM 100:2008, 5.1.2 note and F.2.4.5).
+/// A·(f(ψ+δ) − f(ψ)) ≈ A·(f′δ − f·δ²/2): u² = A²·(f′²·a²/3 + f²·a⁴·(1/20 − 1/36)), a the half width. The mean of the second
+/// order, f·a²/6, is taken out of a travel (JCGM 100:2008, 5.1.2 note and F.2.4.5).
 pub(super) fn azimuth(
     capture: &Capture,
     moved: Angle,
@@ -143,6 +143,7 @@ pub(super) fn azimuth(
     // Near the zero crossing the amplitude cannot be told from the reading: the reading itself is the best there is.
     let amplitude = if factor.abs() < 0.5 { moved } else { moved / factor };
     let a = error.radians();
-    let u = amplitude.abs() * ((slope * a).powi(2) / 3.0 + factor.powi(2) * a.powi(4) / 20.0).sqrt();
+    let u =
+        amplitude.abs() * ((slope * a).powi(2) / 3.0 + factor.powi(2) * a.powi(4) * (1.0 / 20.0 - 1.0 / 36.0)).sqrt();
     Some(Contribution::new(Component::Azimuth, u).assumed())
 }

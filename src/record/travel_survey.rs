@@ -288,7 +288,7 @@ fn pair(
     let neutral = neutral_for(timeline, dated).filter(|n| n.captures.iter().all(Dated::is_fresh))?;
     let capture = dated.capture;
     let moved = capture.reading.angle - neutral.angle;
-    let whole = 1.0 / off_axis::share(head, capture).unwrap_or(1.0);
+    let whole = off_axis::whole(head, capture);
     let own = own_budget(capture);
     let off = azimuth(capture, moved, head.rotation, head.control_phase, head.station_error);
     let budget = off.map_or(own.clone(), |off| own.with(off)).difference(&neutral.budget);

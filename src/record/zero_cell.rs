@@ -4,15 +4,14 @@
 //! split. Read at different stations it is not, and is refused.
 
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
-use super::collective::{Standing, Standings, half_turn_on};
-use super::finding::{CellFinding, Undecided};
+use super::collective::{Standings, half_turn_on};
+use super::finding::CellFinding;
 use super::head::Head;
 use super::limit_cell::judge;
 use super::timeline::{Dated, Timeline, best, each_once, same_station};
 use super::trade;
 use super::travel::at_station;
 use crate::rotor::{BladeName, Collective, Datum, Deflection, Station};
-use crate::uncertainty::Component;
 
 pub(super) const MID: Deflection = Deflection::Collective(Collective::Mid);
 
@@ -42,19 +41,12 @@ pub(super) fn zero_cell(head: &Head, timeline: &Timeline<'_>, standings: &Standi
         .collect();
     cell.verdict = match (used.is_fresh(), judge(target, &value, false, false)) {
         (false, _) => Verdict::Stale { by: used.stale_by.clone() },
-        (true, Verdict::Undecided { by }) => Verdict::Undecided { by: leaning(&used).unwrap_or(by) },
+        (true, Verdict::Undecided { by }) => Verdict::Undecided { by: used.leaning().unwrap_or(by) },
         (true, decided) => decided,
     };
     cell.value = Some(value);
     cell.consequence = cell.plain_consequence();
     cell
-}
-
-/// That it is the lean which leaves a blade undecided, where that is the largest part of its uncertainty.
-fn leaning(used: &Standing) -> Option<Undecided> {
-    let station =
-        used.half_turn_on.filter(|_| used.budget.largest().is_some_and(|l| l.component == Component::Lean))?;
-    Some(Undecided::LeanUnknown { blade: used.blade, station })
 }
 
 /// The cell of the track split between a blade and blade A.

@@ -77,7 +77,8 @@ pub const CHECK: &str = "\
 Example:
   clinoblade check && echo ready for the hand-over
 
-The exit code is 0 when every cell holds a value that is inside or bound, else 1.";
+The exit code is 0 when every cell that is owed holds a value and every value is inside or bound; what is outside, undecided, in \
+question, stale or missing makes it 1.";
 
 /// `adjust`.
 pub const ADJUST: &str = "\
@@ -120,7 +121,7 @@ pub const DEMO: &str = "\
 Examples:
   clinoblade demo                                the bench page over a simulated head, with hands to move it
   clinoblade demo --autoplay                     the page, and the whole job performed by itself
-  clinoblade demo --terminal --autoplay          the whole job in the terminal, about a minute
+  clinoblade demo --terminal --autoplay          the whole job in the terminal, a minute and a half
   clinoblade demo --terminal                     step by step: Enter moves on
   clinoblade demo --terminal --autoplay --sheet sheet.html
   clinoblade demo --terminal --autoplay --json   the record with the truth beside it

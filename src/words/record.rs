@@ -9,6 +9,7 @@ use clinoblade_record::{
     SubjectError, SweptEnd, Undecided, Unused, Value, Verdict, Wanted,
 };
 use clinoblade_rotor::{Axis, Datum, Deflection};
+use clinoblade_uncertainty::Target;
 use clinoblade_units::Angle;
 use serde_json::json;
 
@@ -104,6 +105,16 @@ fn undecided(by: &Undecided, face: Face) -> String {
              counts. Set the zero against gravity and capture this end with the leading edge up and down."
                 .to_owned()
         }
+        Undecided::ZeroUnknown => format!(
+            "Only its travel is known; the pitch at which the blade stands counts. Read the blade at mid stick against a zero that \
+             tells its pitch{}.",
+            face.command(" (`clinoblade datum gravity`, then `clinoblade capture collective mid`)", "")
+        ),
+        Undecided::PlateUnread { blade } => format!(
+            "As far as is known the swashplate does not stand level at stick centre. Read blade {blade} at 0°, 90°, 180° and 270° \
+             with the clip left on{}.",
+            face.command(&format!(": `clinoblade capture collective mid --blade {blade} --station 0` and so on"), "")
+        ),
         Undecided::OnePlane => one_plane(face),
     }
 }
@@ -161,7 +172,7 @@ fn meaning(cell: &Cell, finding: &CellFinding, face: Face) -> String {
         }
         CellFinding::Outside { by } => {
             let is = judged(cell);
-            format!("{name} is {is}, wanted {}°: {:.2}° too far", cell.target, by.degrees())
+            format!("{name} is {is}, wanted {}°: {:.2}° too {}", cell.target, by.degrees(), sense(cell))
         }
         CellFinding::CablePulls => {
             let is = cell.value.as_ref().map_or_else(String::new, value);
@@ -199,11 +210,32 @@ fn meaning(cell: &Cell, finding: &CellFinding, face: Face) -> String {
         | CellFinding::BentToward { .. }
         | CellFinding::NoNeutral
         | CellFinding::OneLeadingEdge { .. }
+        | CellFinding::JudgedFromZero { .. }
         | CellFinding::JudgedAsItStands { .. }
         | CellFinding::NeutralMoved { .. }
         | CellFinding::OffItsStation { .. }
         | CellFinding::NotUsed { .. }
         | CellFinding::Buzzes { .. }) => format!("{name}: {}", remark_of(cell, remark)),
+    }
+}
+
+/// Which way a value is past what is wanted.
+fn sense(cell: &Cell) -> &'static str {
+    let is = cell.judged().map_or(Angle::ZERO, |(is, _)| is);
+    match (cell.name, cell.target) {
+        (CellName::Limit(_), Target::Band { target, .. }) if target != Angle::ZERO => {
+            let short = is * target.radians().signum() < target.abs();
+            if short { "little" } else { "far" }
+        }
+        (CellName::Limit(_), _) => "far",
+        (CellName::Zero(_), _) => {
+            if is > cell.target.value() {
+                "high"
+            } else {
+                "low"
+            }
+        }
+        _ => "much",
     }
 }
 
@@ -272,6 +304,9 @@ fn remark_of(cell: &Cell, finding: &CellFinding) -> String {
         CellFinding::OneLeadingEdge { leading_edge } => format!(
             "read with the leading edge {leading_edge} only, so the model's roll is in it. Capture the other leading edge too."
         ),
+        CellFinding::JudgedFromZero { zero, travel } => {
+            format!("its blade stands at {} at mid stick and travels {} from there", angle(*zero, 2), angle(*travel, 2))
+        }
         CellFinding::JudgedAsItStands { travel, blade } => format!(
             "tail blade {blade} counts as it stands; from neutral it travels {}",
             angle(*travel, 2)
@@ -341,6 +376,12 @@ impl Say for Question {
                 "At stick centre blade {blade} reads {} more at {second} than at {first}, and a model that leans does not explain it. \
                  Does the swashplate stand level? Read blade {blade} at 0°, 90°, 180° and 270° with the clip left on.",
                 with_uncertainty(*difference, *expanded)
+            ),
+            Self::NoRotor { residual } => format!(
+                "The readings at stick centre round the turn do not fit together: they are {} off any rotor. Did the model, the \
+                 clip or the swashplate move in between? Read blade A at 0°, 90°, 180° and 270° again with the clip left on, then \
+                 the other blades.",
+                angle(*residual, 2)
             ),
             Self::Unmoved { travel } => format!(
                 "The blade stands only {} from its neutral. Is the stick held over, and is this the blade with the clip?",
@@ -691,6 +732,7 @@ mod tests {
             CellFinding::BentToward { toward: deg(90.0) },
             CellFinding::NoNeutral,
             CellFinding::OneLeadingEdge { leading_edge: LeadingEdge::Up },
+            CellFinding::JudgedFromZero { zero: deg(-0.31), travel: deg(10.6) },
             CellFinding::JudgedAsItStands { travel: deg(33.98), blade: BladeName::A },
             CellFinding::NeutralMoved { by: deg(0.4), expanded: deg(0.1) },
             CellFinding::OffItsStation { station: other, own: reference, share: 0.71 },

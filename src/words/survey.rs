@@ -27,6 +27,11 @@ impl Say for SurveyError {
                     face.command(": `clinoblade capture collective mid --blade A --station 0` and so on", "")
                 )
             }
+            Self::NoSpan => {
+                "This sensor sends one angle only, and the lean of the shaft cannot be told from the tilt of the \
+                 swashplate without the slope of the blade. Read the blades with a sensor that sends three axes."
+                    .to_owned()
+            }
             Self::ReversedClips => format!(
                 "These captures were read with several sensors, some with the clip reversed, which does not tell each clip's own \
                  offset. {}, and read all blades with the clip forward.",
@@ -284,6 +289,7 @@ mod tests {
         let said: Vec<String> = [
             SurveyError::NoCaptures(None),
             SurveyError::NoCaptures(Some("collective high".parse().unwrap())),
+            SurveyError::NoSpan,
             SurveyError::ReversedClips,
         ]
         .iter()

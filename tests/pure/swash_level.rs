@@ -1,10 +1,12 @@
 //! A swashplate that does not stand level at stick centre: found, or asked about, and no pitch link is turned for it.
 
 use clinoblade::record::{
-    Advice, Basis, Cell, CellName, LevelPlate, LinkSurvey, LinkSurveyError, Question, Undecided, Verdict, remedy,
+    Advice, Basis, Cell, CellName, Event, Interruption, LevelPlate, LinkSurvey, LinkSurveyError, Question, RotorSurvey,
+    SurveyError, Task, Undecided, Verdict, plan, remedy,
 };
-use clinoblade::rotor::BladeName;
-use support::advice::{Bench, head};
+use clinoblade::rotor::{BladeName, Spot};
+use clinoblade::units::Angle;
+use support::advice::{Bench, at, head};
 
 const LEVEL: &str = "blades = { link_error_deg = [0.05, 0.05], droop_deg = [-1.0, -1.2] }";
 const LEANING: &str =
@@ -151,4 +153,100 @@ fn the_servo_whose_link_is_too_long_is_named() {
         round(&mut bench);
         assert_eq!(level(&bench).unwrap().verdict, Verdict::Inside);
     }
+}
+
+/// The two aft servos against each other by so much sub-trim, percent.
+fn tilted_by(percent: f64, seed: u64) -> Bench {
+    let mut bench = Bench::new(LEANING, head(&[("pitch_arm_mm = 12.0", "pitch_arm_mm = 20.0")]), seed);
+    bench.hands(&[&format!("subtrim 2 {percent}"), &format!("subtrim 3 -{percent}")]);
+    bench
+}
+
+fn moved(bench: &mut Bench) {
+    let pause = Interruption { model_moved: true, ..Interruption::default() };
+    bench.happened(Event::Resumed { pause, note: String::new() });
+}
+
+#[test]
+fn a_plate_that_is_tilted_by_little_more_than_it_should_be_is_read_round_the_turn() {
+    let mut bench = tilted_by(0.8, 4);
+    guided(&mut bench);
+    let cell = level(&bench).unwrap();
+    assert_eq!(cell.verdict, Verdict::Undecided { by: Undecided::PlateUnread { blade: BladeName::A } });
+    let refused = LinkSurvey::new(&bench.head, &bench.entries, None, None).unwrap_err();
+    assert_eq!(refused, LinkSurveyError::PlateNotLevel { questioned: true });
+    // The guide has a line for each of the four, and they are read on one seat.
+    let open = |bench: &Bench| -> Vec<String> {
+        let lines = plan::plan(&bench.head, &bench.entries).into_iter();
+        let zeros = lines.filter(|line| !line.held && line.task == Task::Capture("collective mid".parse().unwrap()));
+        zeros
+            .map(|line| match line.seat.spot {
+                Spot::Main(station) => format!("{} {:.0}", line.seat.blade, f64::from(station)),
+                Spot::Tail(_) => panic!("{line:?}"),
+            })
+            .collect()
+    };
+    // The clip sits on A since it was read along the boom; what was read before was read with another seat.
+    assert_eq!(open(&bench), ["A 90", "A 270", "A 0", "A 180"]);
+    round(&mut bench);
+    let value = level(&bench).unwrap().value.unwrap();
+    assert!((value.angle.degrees() - 0.42).abs() < value.expanded.degrees() && value.basis == Basis::Round);
+    assert_eq!(open(&bench), [""; 0]);
+    // A plate as level as it should be leaves the guide as it is.
+    let mut quiet = tilted_by(0.2, 4);
+    guided(&mut quiet);
+    assert_eq!((level(&quiet), open(&quiet).len()), (None, 0));
+}
+
+#[test]
+fn what_was_found_of_the_plate_holds_when_the_model_is_moved_and_one_neutral_read() {
+    let mut bench = bench(LEANING, &TILTED);
+    guided(&mut bench);
+    moved(&mut bench);
+    bench.hands(&["tilt 0.2 -0.4"]);
+    bench.capture("collective mid", "A", 90.0);
+    assert_eq!(level(&bench).unwrap().verdict, Verdict::Outside);
+    let refused = LinkSurvey::new(&bench.head, &bench.entries, None, None).unwrap_err();
+    assert_eq!(refused, LinkSurveyError::PlateNotLevel { questioned: false });
+    let mut quiet = tilted_by(0.0, 6);
+    guided(&mut quiet);
+    moved(&mut quiet);
+    quiet.capture("collective mid", "A", 90.0);
+    assert_eq!(level(&quiet), None);
+}
+
+#[test]
+fn a_model_that_moves_unsaid_among_the_readings_is_a_question() {
+    let mut bench = bench(LEVEL, &[]);
+    for station in [0.0, 90.0] {
+        bench.capture("collective mid", "A", station);
+    }
+    bench.hands(&["tilt 2.5 0"]);
+    for station in [180.0, 270.0] {
+        bench.capture("collective mid", "A", station);
+    }
+    let cell = level(&bench).unwrap();
+    assert!(matches!(cell.question, Some(Question::NoRotor { .. })), "{cell:?}");
+    round(&mut bench);
+    assert_eq!(level(&bench).unwrap().verdict, Verdict::Inside);
+}
+
+/// A sensor that sends one angle shows no slope of the span: a model that leans makes no plate tilted.
+#[test]
+fn a_sensor_of_one_angle_tells_no_tilt_from_a_lean() {
+    let blind = |tilted: &[&str]| {
+        let mut bench = bench(LEANING, tilted);
+        for station in [0.0, 90.0, 180.0, 270.0] {
+            bench.capture_as("collective mid", "A", at(station), 100.0, |capture| {
+                capture.reading.span_inclination = Angle::ZERO;
+                capture.reading.up.span = 0.0;
+            });
+        }
+        bench
+    };
+    let leans = blind(&[]);
+    assert!(level(&leans).is_none_or(|cell| cell.verdict != Verdict::Outside), "{:?}", level(&leans));
+    assert_eq!(RotorSurvey::new(&leans.head, &leans.entries, None).unwrap_err(), SurveyError::NoSpan);
+    let question = level(&blind(&TILTED)).unwrap().question;
+    assert!(matches!(question, Some(Question::PlateOrLean { .. })), "{question:?}");
 }

@@ -9,7 +9,7 @@ use super::{Cue, LinkState, Picture, Publisher, Refusal, Trouble};
 use crate::filter::SteadySettings;
 use crate::guide::{Act, CaptureRequest, Effect, Guide, Instruction, Kept, Moment, Question, Rest, Spoken};
 use crate::logbook::Kept::OnThisBench;
-use crate::record::trade;
+use crate::record::{plan, trade};
 use crate::rotor::{Carrier, Clip};
 use crate::words::{self, Face, Say};
 use crate::{BenchError, Draft, Line, Order, Session, SetupHandle, Taken};
@@ -317,6 +317,10 @@ impl Run {
                     }
                 }
                 Effect::Forget => self.pending = None,
+                Effect::Review => {
+                    let plan = plan::plan(&self.open.setup().head, self.open.entries());
+                    due.extend(self.guide.reviewed(&plan));
+                }
                 Effect::CableLifted => self.cable_lifted(at),
                 Effect::Keep(edit) => {
                     let kept = self.keep_edit(&edit, at).await;

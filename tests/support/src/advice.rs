@@ -26,6 +26,11 @@ pub fn at(station: f64) -> Spot {
     Spot::Main(Station::from_degrees(station).unwrap())
 }
 
+/// The force along a blade's axes that stands at this slope and pitch.
+fn up(span: Angle, pitch: Angle) -> BladeVector {
+    BladeVector { span: span.sin(), chord: span.cos() * pitch.sin(), normal: span.cos() * pitch.cos() }
+}
+
 /// The workshop's trainer with lines of its description changed.
 pub fn head(changes: &[(&str, &str)]) -> Head {
     let mut text = Head::template("Workshop trainer");
@@ -149,11 +154,12 @@ impl Bench {
             limited_by: LimitedBy::EndPoint,
             approach: None,
             accepted: false,
+            answered: Vec::new(),
             reading: Reading {
                 angle: deg(read),
                 apparent_pitch: deg(read),
                 span_inclination: span,
-                up: BladeVector { span: 0.0, chord: deg(read).sin(), normal: deg(read).cos() },
+                up: up(span, deg(read)),
                 budget: Budget::new([
                     Contribution::new(Component::Repeat, deg(REPEAT)),
                     Contribution::new(Component::Clip, deg(SEAT)),

@@ -67,6 +67,7 @@ pub fn capture(what: &str) -> Capture {
         limited_by: LimitedBy::Bind,
         approach: Some(Approach::Below),
         accepted: false,
+        answered: Vec::new(),
         reading: reading(),
         datum: datum(),
         sensor: SensorIdentity {

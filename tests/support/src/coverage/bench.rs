@@ -233,6 +233,7 @@ impl Bench {
             limited_by: LimitedBy::EndPoint,
             approach: None,
             accepted: false,
+            answered: Vec::new(),
             reading: self.evaluated(subject.place(Clip::Forward), taken),
             datum: self.datum,
             sensor: SensorIdentity {

@@ -67,10 +67,11 @@ impl Kind {
     /// The last is not asked of a tail limit. It is the difference of two readings on one seat, leading edge and stand of the
     /// model: the clip and the model's roll (assumed, and the largest components of either reading) are the same error in both
     /// and drop out. More than half of what is left is measured (calibration, repeat), the rest is skew alone: halving that
-    /// cannot take it far.
+    /// cannot take it far. Nor of a cyclic travel, which is such a difference too: the mean of what its station costs is taken out,
+    /// and only the spread of that is assumed.
     pub fn is_shaken_by(self, usual: &Tally, halved: &Tally) -> bool {
         let grown = halved.rms_ratio() > 1.15 * usual.rms_ratio() && halved.share() < usual.share() - 2.0;
-        grown && (self == Self::Limit || halved.share() < LEAST_SHARE - 3.0 * halved.chance())
+        grown && (matches!(self, Self::Travel | Self::Limit) || halved.share() < LEAST_SHARE - 3.0 * halved.chance())
     }
 }
 

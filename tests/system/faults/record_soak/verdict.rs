@@ -105,38 +105,38 @@ fn doubts(cell: &Cell, stands: &Stands, written: &[Written], bound: bool) -> Vec
     doubts
 }
 
-/// By the value with its uncertainty; an end of the tail by the pitch at which it stands.
+/// By the value with its uncertainty; an end of the tail or of the collective by the pitch at which it stands.
 fn decided(cell: &Cell, stands: &Stands, bound: bool) -> &'static str {
     let value = cell.value.as_ref().unwrap();
     let by_value = (value.angle.degrees(), value.expanded.degrees());
     let Some(end) = &stands.end else { return weighed(cell.target, by_value, false) };
-    let bound = bound || end.bind.is_some();
+    let weighed = |value| match weighed(cell.target, value, bound) {
+        // Full stick stands where it bound before.
+        "inside" if end.bind.is_some() => "bound",
+        weighed => weighed,
+    };
     match end {
         End { is_travel: false, .. } => "undecided",
         End { pitch: Some(_), .. } => match &cell.stands {
             None => "undecided",
-            Some(stands) => {
-                let free = weighed(cell.target, (stands.angle.degrees(), stands.expanded.degrees()), false);
-                // A bind does not make up for a pitch that may be past its ceiling.
-                if bound && free == "inside" { "bound" } else { free }
-            }
+            Some(stands) => weighed((stands.angle.degrees(), stands.expanded.degrees())),
         },
-        End { pitch: None, .. } => weighed(cell.target, by_value, bound),
+        End { pitch: None, .. } => weighed(by_value),
     }
 }
 
-/// A value that is short of what is wanted because it binds first is bound.
+/// A value that is short of what is wanted for certain because it binds first is bound. What may be past it is not.
 fn weighed(target: Target, (x, u): (f64, f64), bound: bool) -> &'static str {
     let (over, falls_short) = match target {
         Target::Band { target, tolerance } => {
             let (target, tolerance) = (target.degrees(), tolerance.degrees());
-            ((x - target).abs() - tolerance, x * target >= 0.0 && x.abs() < target.abs())
+            ((x - target).abs() - tolerance, x * target >= 0.0 && x.abs() + u <= target.abs() + tolerance)
         }
-        Target::AtMost(ceiling) => (x.abs() - ceiling.degrees(), x.abs() < ceiling.degrees()),
+        Target::AtMost(ceiling) => (x.abs() - ceiling.degrees(), x.abs() + u <= ceiling.degrees()),
     };
     match (over + u <= 0.0, over - u > 0.0) {
-        (_, true) if !(bound && falls_short) => "outside",
-        _ if bound => "bound",
+        _ if bound && falls_short => "bound",
+        (_, true) => "outside",
         (true, _) => "inside",
         _ => "undecided",
     }

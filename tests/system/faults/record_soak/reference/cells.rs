@@ -123,23 +123,23 @@ impl Setup {
     }
 
     /// Whether there are readings from which a rotor may be solved: a blade at three stations or more, nothing turned since,
-    /// and the model standing as it stood.
+    /// the model standing as it stood.
     pub fn may_solve_a_rotor(&self, rules: Rules) -> bool {
         let all = self.seen(rules);
         let on_main = |seen: &&Seen<'_>| matches!(seen.place(), Place::Main { .. });
         let level: Vec<&Seen<'_>> =
             all.iter().filter(|seen| is_centred(seen.what()) && seen.tells && seen.fresh()).filter(on_main).collect();
-        let stations = |blade| {
+        let stations = |blade, stand| {
             let mut stations: Vec<f64> = Vec::new();
-            for at in level.iter().filter(|seen| seen.is_on(blade)).map(|seen| seen.station()) {
+            let here = level.iter().filter(|seen| seen.is_on(blade) && seen.stand == stand);
+            for at in here.map(|seen| seen.station()) {
                 if stations.iter().all(|seen| !one_station(*seen, at)) {
                     stations.push(at);
                 }
             }
             stations.len()
         };
-        level.iter().all(|seen| seen.stand == level[0].stand)
-            && ['A', 'B'].into_iter().any(|blade| stations(blade) >= 3)
+        level.iter().any(|seen| ['A', 'B'].into_iter().any(|blade| stations(blade, seen.stand) >= 3))
     }
 
     /// Every cell in which something stands, by its name.
@@ -199,7 +199,7 @@ fn mids<'s, 'a>(all: &'s [Seen<'a>], blade: char) -> impl Iterator<Item = &'s Se
 }
 
 /// How a blade stands: by two readings half a turn apart, whose mean no lean moves; by one reading only where no pair holds.
-fn zero(all: &[Seen<'_>], blade: char, rules: Rules) -> Option<Stands> {
+pub(super) fn zero(all: &[Seen<'_>], blade: char, rules: Rules) -> Option<Stands> {
     let single = newest(mids(all, blade))?;
     let of_one = Stands { half_turn_on: Some(single.station() + 180.0), ..Stands::new(vec![(1.0, single)]) };
     let pair = half_turn(all, blade).filter(|_| rules.know(Rule::HalfTurnsTellTheZero));

@@ -1,7 +1,7 @@
 //! What must stand in the cell of an end, and what puts it in question.
 
 use super::super::step::{Move, Place};
-use super::cells::{ENDS, Seen, Stands, Sum, newest, of_deeds, same_place};
+use super::cells::{ENDS, Seen, Stands, Sum, newest, of_deeds, same_place, zero};
 use super::rules::{Rule, Rules, axis_of, end_point, is_centred, touches};
 use super::{Deed, Setup, tail};
 
@@ -17,7 +17,8 @@ const PERCENT_APART: f64 = 0.5;
 pub struct End {
     /// Counted from the neutral of its place; else nothing shows that the stick was moved.
     pub is_travel: bool,
-    /// Where a tail blade stands; none on the main rotor, and nothing of it where no reading tells.
+    /// Where a blade stands at an end of the tail or of the collective; none at a cyclic end, and nothing of it where no reading
+    /// tells.
     pub pitch: Option<Sum>,
     /// Where a bind was met: whether full stick goes past it.
     pub bind: Option<Past>,
@@ -63,6 +64,12 @@ impl Seen<'_> {
         part(self.what(), self.place())
     }
 
+    /// What a blade that stands anywhere within five degrees of its station loses of a cyclic deflection on the average.
+    fn lost(&self) -> f64 {
+        let cyclic = matches!(axis_of(self.what()), "elevator" | "aileron");
+        if cyclic { 5f64.to_radians().powi(2) / 6.0 } else { 0.0 }
+    }
+
     fn is_at_the_end(&self) -> bool {
         let wish = self.shot.wish;
         wish.bound || wish.what.starts_with("collective") || wish.stick.abs() >= 99.0
@@ -99,7 +106,8 @@ impl Setup {
         let is_travel = neutrals.iter().all(|some| !some.is_empty());
         let whole = |seen: &Seen<'_>| {
             let divided = is_travel && rules.know(Rule::PartsAreDivided);
-            1.0 / chosen.len() as f64 / if divided { seen.part() } else { 1.0 }
+            let lost = if is_travel { seen.lost() } else { 0.0 };
+            (1.0 + lost) / chosen.len() as f64 / if divided { seen.part() } else { 1.0 }
         };
         let counted: Vec<(f64, &Seen<'_>)> = chosen.iter().map(|seen| (whole(seen), *seen)).collect();
         let taken_off: Vec<(f64, &Seen<'_>)> = counted
@@ -113,9 +121,14 @@ impl Setup {
             if is_travel { with_neutrals } else { Stands { stale: with_neutrals.stale, ..Stands::new(counted) } };
         let on_tail = end.starts_with("rudder") && rules.know(Rule::TailStands);
         let has_no_centre = end.starts_with("collective");
+        let pitch = if has_no_centre {
+            rules.know(Rule::CollectiveIsPitch).then(|| from_zero(all, chosen[0], &stands, is_travel, rules))
+        } else {
+            on_tail.then(|| of_deeds(tail::pitch(all, end, chosen[0])))
+        };
         let end = End {
             is_travel: is_travel || has_no_centre || !rules.know(Rule::EndsNeedANeutral),
-            pitch: on_tail.then(|| of_deeds(tail::pitch(all, end, chosen[0]))),
+            pitch,
             bind: rules.know(Rule::BindsStopFullStick).then(|| self.past_a_bind(all, end, chosen[0])).flatten(),
             sweep: rules.know(Rule::SweepsContradict).then(|| self.again(end, &chosen)).flatten(),
         };
@@ -172,6 +185,16 @@ impl Setup {
     }
 }
 
+/// The collective is a pitch: how the blade stands at mid stick, and its travel from there.
+fn from_zero(all: &[Seen<'_>], end: &Seen<'_>, travel: &Stands, is_travel: bool, rules: Rules) -> Sum {
+    let Place::Main { blade, .. } = end.place() else { return Sum::new() };
+    match zero(all, blade, rules).filter(|zero| zero.stale.is_empty()) {
+        _ if !is_travel && end.tells => travel.shares.clone(),
+        Some(zero) if is_travel => zero.shares.iter().chain(&travel.shares).copied().collect(),
+        _ => Sum::new(),
+    }
+}
+
 fn touches_ends_only(turned: &str, end: &str) -> bool {
     turned.contains("end point") && axis_of(turned) == axis_of(end)
 }
@@ -198,8 +221,9 @@ where
 /// How far a blade moved, as its axis' own station shows it; as it was read where no neutral was.
 fn moved(all: &[Seen<'_>], seen: &Seen<'_>) -> Sum {
     let neutrals = neutrals(all, seen);
-    let less = neutrals.iter().map(|n| (-1.0 / seen.part() / neutrals.len() as f64, n.at));
-    std::iter::once((1.0 / seen.part(), seen.at)).chain(less).collect()
+    let whole = (1.0 + seen.lost()) / seen.part();
+    let less = neutrals.iter().map(|n| (-whole / neutrals.len() as f64, n.at));
+    std::iter::once((whole, seen.at)).chain(less).collect()
 }
 
 /// What a limit is counted from: the neutral before and the one after it on the same seat, where they hold; else the newest.

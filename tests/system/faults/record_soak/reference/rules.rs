@@ -18,6 +18,8 @@ pub enum Rule {
     BindsStopFullStick,
     /// A tail blade is judged by the pitch at which it stands, and not by its travel.
     TailStands,
+    /// An end of the collective is judged by its pitch, and not by its travel.
+    CollectiveIsPitch,
     /// Readings half a turn apart are free of the lean.
     HalfTurnsTellTheZero,
 }
