@@ -6,7 +6,7 @@ use super::question::Question;
 use super::seen::{Moment, Rest, apart, is_plausible, pitch};
 use super::stage::{Check, Place, Stage, still};
 use crate::record::{Seat, trade};
-use crate::rotor::{Axis, Deflection, Spot};
+use crate::rotor::{Aileron, Collective, Deflection, Elevator, Rudder, Spot};
 use crate::units::{Angle, Seconds};
 
 /// A head that is turned shows at least so much; a clip that goes to another blade far more.
@@ -89,21 +89,20 @@ impl Guide {
     /// The short movements that show a seat: up with the collective where the clip was carried, then the cyclic that shows
     /// most there; on the tail the rudder, where the head's description says which way it moves.
     pub(super) fn check_ways(&self, seat: Seat, carried: bool) -> Vec<Deflection> {
-        let axis = self.line().map_or(Axis::Elevator, |line| line.deflection().axis());
         let mut ways = Vec::new();
-        if matches!(seat.spot, Spot::Main(_)) {
+        if let Spot::Main(station) = seat.spot {
             if carried {
-                ways.extend(Deflection::new(Axis::Collective, "high").ok());
+                ways.push(Deflection::Collective(Collective::High));
             }
-            let (axis, way) = if axis == Axis::Aileron { (Axis::Aileron, "right") } else { (Axis::Elevator, "up") };
-            ways.extend(Deflection::new(axis, way).ok());
+            let (elevator, aileron) = (Deflection::Elevator(Elevator::Up), Deflection::Aileron(Aileron::Right));
+            let shown = |way| trade::share_at(&self.head, way, station).map_or(0.0, f64::abs);
+            let (most, least) =
+                if shown(aileron) > shown(elevator) { (aileron, elevator) } else { (elevator, aileron) };
+            ways.push(most);
             // With many blades a neighbour moves the same way, and less: the other cyclic axis moves it more.
-            if carried && self.head.blades.get() >= CROSS_CHECKED_BLADES {
-                let (axis, way) = if axis == Axis::Aileron { (Axis::Elevator, "up") } else { (Axis::Aileron, "right") };
-                ways.extend(Deflection::new(axis, way).ok());
-            }
+            ways.extend((carried && self.head.blades.get() >= CROSS_CHECKED_BLADES).then_some(least));
         } else if self.head.tail.positive.is_some() {
-            ways.extend(Deflection::new(Axis::Rudder, "right").ok());
+            ways.extend([Deflection::Rudder(Rudder::Right)]);
         }
         ways
     }

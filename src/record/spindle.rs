@@ -238,13 +238,17 @@ pub(super) fn spindle_cell(
     let halves = check.u_slope(off).map(|u| u / std::f64::consts::SQRT_2);
     let in_plane = value(check.bend(), Basis::Turned, budget(halves), vec![id]);
     let judged = judge(cell.target, &in_plane, false, false);
-    // What is bent in the plane that was read last is bent, whatever was read before.
-    let fit =
-        if judged == Verdict::Outside && Fit::of(&[&check], off).is_none() { None } else { newest_fit(&all, off) };
-    if let Some((fit, captures)) = fit {
+    let in_all = newest_fit(&all, off).map(|(fit, captures)| {
         let value = value(fit.size(), Basis::Bend, budget(fit.u.map(|u| u * OF_TWO_COMPONENTS)), captures);
-        cell.verdict = judge(cell.target, &value, false, false);
-        cell.remarks.extend((value.angle > value.expanded).then(|| CellFinding::BentToward { toward: fit.toward() }));
+        (judge(cell.target, &value, false, false), fit.toward(), value)
+    });
+    // What is bent in the plane that was read last is bent, whatever was read before.
+    let in_all = in_all.filter(|(with_older, _, value)| {
+        value.captures.len() == 1 || judged != Verdict::Outside || *with_older == Verdict::Outside
+    });
+    if let Some((verdict, toward, value)) = in_all {
+        cell.verdict = verdict;
+        cell.remarks.extend((value.angle > value.expanded).then_some(CellFinding::BentToward { toward }));
         cell.value = Some(value);
     } else {
         cell.verdict = match judged {
