@@ -20,6 +20,10 @@ use crate::sensor::{Model, temperature_effects};
 use crate::uncertainty::{Budget, Component, Contribution, Freedom, Remedy, Source};
 use crate::units::{Angle, BladeVector, Celsius};
 
+/// The slow noise of a cheap sensor that nobody has checked at rest, one standard uncertainty: 1/f noise of 0.35 mg, which does not show
+/// within a hold. [common practice, no source]
+const FLOOR_DEGREES: f64 = 0.0125;
+
 /// How far a clip that is put on again may sit from where it sat, one standard uncertainty. [common practice, no source]
 const CLIP_RESEAT_DEGREES: f64 = 0.1;
 
@@ -145,6 +149,10 @@ fn budget(taken: &Taken, instrument: &Instrument, at: &Circumstances, up: BladeV
         repeat = repeat.shrunk_by(Remedy::FinerSensor);
     }
     let mut budget = Budget::new([repeat, calibration(steady.mean, instrument, at, clip)]);
+    // What a check has shown is in the scatter already.
+    if instrument.floor.is_none() {
+        budget = budget.with(Contribution::new(Component::Floor, Angle::from_degrees(FLOOR_DEGREES)).assumed());
+    }
     if u_zero > Angle::ZERO {
         budget = budget.with(Contribution::new(Component::Datum, u_zero).shrunk_by(closer_zero(at.datum)));
     }

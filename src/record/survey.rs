@@ -20,7 +20,7 @@ use super::timeline::{Dated, Timeline};
 use super::travel::own_budget;
 use crate::rotor::{
     Carrier, Clip, Datum, Deflection, Estimate, InstrumentError, ReadingUncertainty, RotorReading, RotorSolution,
-    SolutionError, Station, solve,
+    SolutionError, Station, solve, with_stations,
 };
 use crate::uncertainty::{Component, Contribution};
 use crate::units::Angle;
@@ -108,13 +108,11 @@ impl RotorSurvey {
             .iter()
             .map(|capture| own_error(capture.datum.datum).or_else(|| known(capture.sensor.carrier)))
             .collect();
-        let mut readings: Vec<RotorReading> =
-            captures.iter().zip(&errors).filter_map(|(capture, error)| reading(capture, error.map(|e| e.0))).collect();
-        // What a station's error does to a reading follows from the rotor itself, so that is solved roughly first.
-        let first = solve(&readings, head.rotation)?;
-        for reading in &mut readings {
-            reading.u = reading.u.map(|u| with_station(u, reading, &first, head.station_error));
-        }
+        let u_station = head.station_error / 3f64.sqrt();
+        let told = captures.iter().zip(&errors);
+        let readings: Vec<RotorReading> =
+            told.filter_map(|(capture, error)| reading(capture, error.map(|e| e.0), u_station)).collect();
+        let readings = with_stations(&readings, head.rotation)?;
         let mut solution = solve(&readings, head.rotation)?;
         grow(&mut solution, &readings, &shared_causes(captures, &readings, &errors))?;
         let mut sensors: Vec<SensorError> = Vec::new();
@@ -178,7 +176,7 @@ fn is_same_place(one: &Capture, other: &Capture) -> bool {
         && one.subject.station().zip(other.subject.station()).is_some_and(|(a, b)| near(a, b))
 }
 
-fn reading(capture: &Capture, error: Option<InstrumentError>) -> Option<RotorReading> {
+fn reading(capture: &Capture, error: Option<InstrumentError>, u_station: Angle) -> Option<RotorReading> {
     let error = error.unwrap_or_default();
     let repeat = capture.reading.budget.components().get(&Component::Repeat).copied().unwrap_or_default();
     let u = repeat.hypot(Angle::from_degrees(LEAST_DEGREES));
@@ -188,28 +186,8 @@ fn reading(capture: &Capture, error: Option<InstrumentError>) -> Option<RotorRea
         clip: capture.clip,
         apparent: capture.reading.apparent_pitch - error.chord * capture.clip.sign(),
         span: capture.reading.span_inclination - error.span * capture.clip.sign(),
-        u: Some(ReadingUncertainty { apparent: u, span: u }),
+        u: Some(ReadingUncertainty { apparent: u, span: u, station: u_station }),
     })
-}
-
-/// A reading's own uncertainty, joined by what its station is uncertain by where the pitch changes with it.
-fn with_station(
-    own: ReadingUncertainty,
-    reading: &RotorReading,
-    first: &RotorSolution,
-    station_error: Angle,
-) -> ReadingUncertainty {
-    let beside = |degrees: f64| {
-        let station = Station::from_degrees(f64::from(reading.station) + degrees).unwrap_or(reading.station);
-        first.foretell(reading.blade, station, reading.clip)
-    };
-    let (after, before) = (beside(1.0), beside(-1.0));
-    let u_station = station_error.degrees() / 3f64.sqrt();
-    let by_station = |after: Angle, before: Angle| (after - before).wrapped() / 2.0 * u_station;
-    ReadingUncertainty {
-        apparent: own.apparent.hypot(by_station(after.0, before.0)),
-        span: own.span.hypot(by_station(after.1, before.1)),
-    }
 }
 
 /// One cause behind several readings: what each of them is moved by when it is off by one standard uncertainty.

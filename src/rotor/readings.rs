@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! # rotation=clockwise
-//! blade,station_deg,clip,apparent_deg,span_deg,u_apparent_deg,u_span_deg
+//! blade,station_deg,clip,apparent_deg,span_deg,u_apparent_deg,u_span_deg,u_station_deg
 //! A,0,forward,0.42,-1.98,0.03,0.03
 //! A,90,reversed,3.10,-2.31,0.03,0.03
 //! ```
@@ -38,6 +38,8 @@ pub struct ReadingUncertainty {
     pub apparent: Angle,
     /// Of the span slope.
     pub span: Angle,
+    /// Of the station at which the blade stood; zero where it is known exactly.
+    pub station: Angle,
 }
 
 /// A table of readings with the direction in which its stations are counted.
@@ -138,7 +140,8 @@ pub enum FieldProblem {
     NotAboveZero,
 }
 
-const NAMES: [&str; 7] = ["blade", "station_deg", "clip", "apparent_deg", "span_deg", "u_apparent_deg", "u_span_deg"];
+const NAMES: [&str; 8] =
+    ["blade", "station_deg", "clip", "apparent_deg", "span_deg", "u_apparent_deg", "u_span_deg", "u_station_deg"];
 const NEEDED: usize = 5;
 
 impl Readings {
@@ -216,7 +219,8 @@ impl Header {
         if let Some((name, _)) = NAMES.iter().zip(&places).take(NEEDED).find(|(_, place)| place.is_none()) {
             return Err(ReadingsError::MissingColumn(name));
         }
-        if places[5].is_some() != places[6].is_some() {
+        // How well a station is known says nothing without how well it was read.
+        if places[5].is_some() != places[6].is_some() || (places[7].is_some() && places[5].is_none()) {
             return Err(ReadingsError::HalfUncertainty);
         }
         Ok(Self { places, columns })
@@ -304,7 +308,11 @@ impl<'a> Row<'a> {
                 return Err(self.problem(column, FieldProblem::NotAboveZero));
             }
         }
-        Ok(Some(ReadingUncertainty { apparent, span }))
+        let station = if self.fields[7].is_empty() { Angle::ZERO } else { self.angle(7, 180.0)? };
+        if station < Angle::ZERO {
+            return Err(self.problem(7, FieldProblem::NotAboveZero));
+        }
+        Ok(Some(ReadingUncertainty { apparent, span, station }))
     }
 }
 

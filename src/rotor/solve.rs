@@ -21,7 +21,8 @@
 use super::model::{Layout, Spotted, Unknown, wrapped};
 use super::solution::LARGEST_ERROR_DEGREES;
 use super::{
-    BladeName, BladeSolution, Clip, Estimate, Residual, Rotation, RotorReading, RotorSolution, Station, Suggestion,
+    BladeName, BladeSolution, Clip, Estimate, ReadingUncertainty, Residual, Rotation, RotorReading, RotorSolution,
+    Station, Suggestion,
 };
 use crate::stats::gauss_newton::{GaussNewtonError, Minimum, gauss_newton};
 use crate::stats::least_squares::unit_covariance;
@@ -71,6 +72,43 @@ impl From<GaussNewtonError> for SolutionError {
 /// solution.
 pub fn solve(readings: &[RotorReading], rotation: Rotation) -> Result<RotorSolution, SolutionError> {
     check(readings)?;
+    let at_stations = |reading: &RotorReading| reading.u.is_none_or(|u| u.station == Angle::ZERO);
+    if readings.iter().all(at_stations) {
+        solve_at_stations(readings, rotation)
+    } else {
+        solve_at_stations(&with_stations(readings, rotation)?, rotation)
+    }
+}
+
+/// The same readings, what their stations are uncertain by taken over into their own uncertainties.
+///
+/// # Errors
+/// As [`solve`]: what a station's error does to a reading follows from the rotor itself, which is solved roughly for it.
+pub fn with_stations(readings: &[RotorReading], rotation: Rotation) -> Result<Vec<RotorReading>, SolutionError> {
+    check(readings)?;
+    let first = solve_at_stations(readings, rotation)?;
+    Ok(readings.iter().map(|reading| with_station(reading, &first)).collect())
+}
+
+/// The reading with its own uncertainties joined by what its station is uncertain by, u(ψ)·dφ/dψ, where the pitch changes with it.
+fn with_station(reading: &RotorReading, first: &RotorSolution) -> RotorReading {
+    let beside = |degrees: f64| {
+        let station = Station::from_degrees(f64::from(reading.station) + degrees).unwrap_or(reading.station);
+        first.foretell(reading.blade, station, reading.clip)
+    };
+    let (after, before) = (beside(1.0), beside(-1.0));
+    let widened = |u: ReadingUncertainty| {
+        let moved = |after: Angle, before: Angle| (after - before).wrapped() / 2.0 * u.station.degrees();
+        ReadingUncertainty {
+            apparent: u.apparent.hypot(moved(after.0, before.0)),
+            span: u.span.hypot(moved(after.1, before.1)),
+            station: Angle::ZERO,
+        }
+    };
+    RotorReading { u: reading.u.map(widened), ..*reading }
+}
+
+fn solve_at_stations(readings: &[RotorReading], rotation: Rotation) -> Result<RotorSolution, SolutionError> {
     let equations = Equations { readings, layout: Layout::of(readings, rotation) };
     let count = equations.layout.unknowns.len();
     let rough = equations.fit(DVector::zeros(count), &vec![true; count])?;

@@ -11,6 +11,8 @@ use std::fmt;
 pub enum Component {
     /// Scatter of the samples about their mean, and the sensor's step where its noise does not blur it.
     Repeat,
+    /// The sensor's own slow noise, which no longer hold makes smaller.
+    Floor,
     /// The sensor's offsets, scales and misalignments.
     Calibration,
     /// How well zero is known.
@@ -41,6 +43,7 @@ impl Component {
     pub const fn name(self) -> &'static str {
         match self {
             Self::Repeat => "repeat",
+            Self::Floor => "floor",
             Self::Calibration => "calibration",
             Self::Datum => "datum",
             Self::Clip => "clip",
@@ -60,6 +63,7 @@ impl Component {
     pub const fn remedy(self) -> Remedy {
         match self {
             Self::Repeat => Remedy::HoldLonger,
+            Self::Floor => Remedy::CheckSensor,
             Self::Calibration => Remedy::Calibrate,
             Self::Datum => Remedy::Reversal,
             Self::Clip => Remedy::SeatStudy,
@@ -85,6 +89,8 @@ pub enum Remedy {
     HoldLonger,
     /// A sensor with a finer step: waiting does not help.
     FinerSensor,
+    /// Find out by a check of the sensor at rest how much its own slow noise is.
+    CheckSensor,
     /// Calibrate the sensor.
     Calibrate,
     /// Calibrate with nine poses or more, so that the angles between the axes are known too.

@@ -1,6 +1,6 @@
 //! What is said of a record: its cells, findings, questions, ends that were swept, and the whole in a sentence.
 
-use super::{Face, Say, angle, size, with_uncertainty};
+use super::{Face, Say, angle, plus_minus, size, with_uncertainty};
 use clinoblade_filter::Vibration;
 use clinoblade_record::trade::{self, Caution};
 use clinoblade_record::{
@@ -491,7 +491,7 @@ impl Say for Asymmetry {
         let by = size(self.difference, self.expanded);
         match self.wanted {
             None => format!("{axis}: {more} {by} more than {less}; their ceilings differ"),
-            Some(Angle::ZERO) if !self.significant => format!("{axis}: equal (± {:.2}°)", self.expanded.degrees()),
+            Some(Angle::ZERO) if !self.significant => format!("{axis}: equal ({})", plus_minus(self.expanded)),
             Some(_) if !self.significant => format!("{axis}: {more} {by} more than {less}, as wanted"),
             Some(Angle::ZERO) => format!("{axis}: {more} {by} more than {less}"),
             Some(wanted) => format!("{axis}: {more} {by} more than {less}, wanted {}", angle(wanted.abs(), 2)),
@@ -558,10 +558,10 @@ pub fn datum(datum: &DatumRef) -> String {
             format!("neutral of blade {}, {}", place.blade, with_uncertainty(apparent, u * 2.0))
         }
         Datum::Shaft { tilt, u, .. } => format!(
-            "shaft, leans {} to the nose and {} to the left (± {:.2}°)",
+            "shaft, leans {} to the nose and {} to the left ({})",
             angle(tilt.nose, 2),
             angle(tilt.left, 2),
-            2.0 * u.degrees()
+            plus_minus(u * 2.0)
         ),
     }
 }

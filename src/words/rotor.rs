@@ -16,7 +16,7 @@ Examples:
   clinoblade rotor --readings round.csv --rotation clockwise --json
   clinoblade rotor --phase                           where round the turn elevator and aileron act
 
-A table has the columns blade, station_deg, clip, apparent_deg, span_deg, and may have u_apparent_deg and u_span_deg; above its \
+A table has the columns blade, station_deg, clip, apparent_deg, span_deg, and may have u_apparent_deg, u_span_deg and u_station_deg; above its \
 header it may say '# rotation=clockwise'. Uncertainties that are both empty or both 0 are not known; then leave them all out. The \
 helicopter need not stand level: four stations a quarter turn apart, or three a third apart, tell the lean of the shaft from the \
 tilt of the swashplate.";
@@ -174,7 +174,7 @@ impl Say for SolutionError {
 }
 
 const COLUMNS: &str = "blade, station_deg, clip, apparent_deg and span_deg";
-const MORE_COLUMNS: &str = "u_apparent_deg and u_span_deg";
+const MORE_COLUMNS: &str = "u_apparent_deg, u_span_deg and u_station_deg";
 
 impl Say for ReadingsError {
     fn say(&self, face: Face) -> String {
@@ -196,7 +196,7 @@ impl Say for ReadingsError {
                 format!("'{name}' is not a column of a readings table: it has {COLUMNS}, and may have {MORE_COLUMNS}")
             }
             Self::RepeatedColumn(name) => format!("the header names the column '{name}' twice"),
-            Self::HalfUncertainty => format!("the columns {MORE_COLUMNS} go together: give both or neither"),
+            Self::HalfUncertainty => "the columns u_apparent_deg and u_span_deg go together, and u_station_deg only with them: give both or neither".to_owned(),
             Self::Fields { line, have, want } => format!("line {line} has {have} fields; the header names {want}"),
             Self::Field { line, column, problem } => format!("line {line}, {column}: {}", problem.say(face)),
             Self::NoReadings => "the table has a header but no readings".to_owned(),

@@ -1,6 +1,6 @@
 //! What stands on a setup sheet besides the record's own sentences: facts, the pilot's card, what was left out.
 
-use super::{Face, Say, record, with_uncertainty};
+use super::{Face, Say, record, size, with_uncertainty};
 use clinoblade_record::trade::SWEPT;
 use clinoblade_record::{
     Adjustment, Advised, Blades, Cell, CellChange, CellName, Entry, Event, Head, LimitRecord, LinkSeat, LinkSurvey,
@@ -226,7 +226,7 @@ fn links(head: &Head) -> String {
 fn half_turn(head: &Head, entries: &[Entry]) -> String {
     LinkSurvey::as_measured(head, entries).map_or_else(
         || format!("{:.2}° by arm and thread, not measured", LinkSurvey::by_description(head).degrees().abs()),
-        |seen| format!("{:.2}° ± {:.2}°, as measured", seen.raises.degrees(), 2.0 * seen.u.degrees()),
+        |seen| format!("{}, as measured", size(seen.raises, seen.u * 2.0)),
     )
 }
 

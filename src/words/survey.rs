@@ -1,6 +1,6 @@
 //! Track and rotor from the captures of a setup, and what still holds after a pause.
 
-use super::{Face, Say, sentence, signed, with_uncertainty};
+use super::{Face, Say, plus_minus, sentence, signed, with_uncertainty};
 use clinoblade_record::{Finding, State, SurveyError, TrackForecast, TrackRemedy, TrackSurvey};
 use clinoblade_rotor::{BladeName, Moves, Station};
 use clinoblade_uncertainty::Decision;
@@ -47,8 +47,8 @@ impl Say for SurveyError {
 
 impl Say for TrackForecast {
     fn say(&self, face: Face) -> String {
-        let (u, room) = (self.expected.degrees(), self.room.degrees());
-        let one = format!("One reading of each blade is good to ± {u:.2}°, and ± {room:.2}° is wanted");
+        let (u, room) = (plus_minus(self.expected), plus_minus(self.room));
+        let one = format!("One reading of each blade is good to {u}, and {room} is wanted");
         match (self.moves, self.remedy()) {
             (Moves::Each(1), _) => format!("{one}: enough for a split that is not near its limit."),
             (Moves::Each(n), _) => {

@@ -10,6 +10,10 @@ impl Say for Remedy {
             Self::ReadAgain => "read it again: the value is not a number",
             Self::HoldLonger => "hold the blade still for longer",
             Self::FinerSensor => "use a sensor with a finer step; waiting longer does not help",
+            Self::CheckSensor => face.command(
+                "check the sensor at rest, which shows how much its own slow noise is: `clinoblade sensor check --for 60`",
+                "check the sensor at rest, which shows how much its own slow noise is",
+            ),
             Self::Calibrate => face.command("calibrate the sensor: `clinoblade sensor calibrate`", "calibrate the sensor"),
             Self::NinePoses => "calibrate with nine poses or more, which also finds the angles between the axes",
             Self::MorePoses => "calibrate again with more poses, or hold each one longer",
@@ -134,6 +138,7 @@ mod tests {
             Remedy::ReadAgain,
             Remedy::HoldLonger,
             Remedy::FinerSensor,
+            Remedy::CheckSensor,
             Remedy::Calibrate,
             Remedy::NinePoses,
             Remedy::MorePoses,

@@ -75,8 +75,11 @@ fn rms_ratio(seed: u64, with_u: bool, turn_clip: bool) -> f64 {
             reading.apparent += Angle::from_degrees(u_apparent * dice.normal());
             reading.span += Angle::from_degrees(u_span * dice.normal());
             if with_u {
-                let u =
-                    ReadingUncertainty { apparent: Angle::from_degrees(u_apparent), span: Angle::from_degrees(u_span) };
+                let u = ReadingUncertainty {
+                    apparent: Angle::from_degrees(u_apparent),
+                    span: Angle::from_degrees(u_span),
+                    station: Angle::ZERO,
+                };
                 reading.u = Some(u);
             }
         }
@@ -97,6 +100,41 @@ fn the_errors_of_noisy_readings_are_as_large_as_their_standard_errors_say() {
         println!("rms(error / standard error) {ratio:.3} (uncertainties given: {with_u}, clip turned: {turn_clip})");
         assert!((0.9..1.1).contains(&ratio), "{ratio}");
     }
+}
+
+/// Blades that stand 3° off their stations, one standard deviation: the errors that this makes are in the standard errors.
+#[test]
+fn the_errors_of_stations_set_by_eye_are_as_large_as_the_standard_errors_say() {
+    let ratio = |u_station: f64| {
+        let (mut squares, mut count, mut dice) = (0.0, 0, Dice(83));
+        for case in 0..250 {
+            let head = head(&mut dice, 2 + case % 4, false);
+            let readings: Vec<RotorReading> = head
+                .survey(&mut dice, false)
+                .into_iter()
+                .map(|read| {
+                    let stood = f64::from(read.station) + 3.0 * dice.normal();
+                    let noisy = |angle: Angle, dice: &mut Dice| angle + Angle::from_degrees(0.03 * dice.normal());
+                    let off = head.reading(read.blade.index(), stood, read.clip);
+                    let own = Angle::from_degrees(0.03);
+                    let u = ReadingUncertainty { apparent: own, span: own, station: Angle::from_degrees(u_station) };
+                    let (apparent, span) = (noisy(off.apparent, &mut dice), noisy(off.span, &mut dice));
+                    RotorReading { apparent, span, u: Some(u), ..read }
+                })
+                .collect();
+            let solution = solved(&readings, head.rotation);
+            for (unknown, estimate) in &solution.estimates {
+                let error = estimate.value.degrees() - head.truth(*unknown, false);
+                squares += (error / estimate.standard_error.degrees()).powi(2);
+                count += 1;
+            }
+        }
+        (squares / f64::from(count)).sqrt()
+    };
+    let (told, untold) = (ratio(3.0), ratio(0.0));
+    println!("rms(error / standard error) {told:.3} with what the stations are uncertain by, {untold:.3} without");
+    assert!((0.85..1.15).contains(&told), "{told}");
+    assert!(untold > 1.25, "the misfit alone does not tell: {untold}");
 }
 
 #[test]
@@ -148,7 +186,7 @@ fn the_two_stations_along_the_boom_alone_are_refused_by_name() {
                     reading.span += Angle::from_degrees(noise * dice.normal());
                     if noise > 0.0 && case % 4 == 0 {
                         let u = Angle::from_degrees(noise);
-                        reading.u = Some(ReadingUncertainty { apparent: u, span: u });
+                        reading.u = Some(ReadingUncertainty { apparent: u, span: u, station: Angle::ZERO });
                     }
                     readings.push(reading);
                 }
@@ -206,7 +244,11 @@ fn a_split_at_one_station_is_told_even_where_the_collectives_are_not() {
 fn a_misread_station_shows_as_a_misfit_and_widens_the_errors() {
     let mut dice = Dice(43);
     let head = head(&mut dice, 2, false);
-    let u = ReadingUncertainty { apparent: Angle::from_degrees(0.03), span: Angle::from_degrees(0.03) };
+    let u = ReadingUncertainty {
+        apparent: Angle::from_degrees(0.03),
+        span: Angle::from_degrees(0.03),
+        station: Angle::ZERO,
+    };
     let survey = |wrong: bool| {
         let mut readings: Vec<RotorReading> = [0.0, 60.0, 120.0, 180.0, 240.0, 300.0]
             .iter()
@@ -275,7 +317,11 @@ fn error_over_standard_error(
     with_u: bool,
 ) -> BTreeMap<String, (f64, usize)> {
     let mut dice = Dice(61);
-    let u = ReadingUncertainty { apparent: Angle::from_degrees(noise), span: Angle::from_degrees(noise) };
+    let u = ReadingUncertainty {
+        apparent: Angle::from_degrees(noise),
+        span: Angle::from_degrees(noise),
+        station: Angle::ZERO,
+    };
     let mut sums: BTreeMap<String, (f64, usize)> = BTreeMap::new();
     for _ in 0..60 {
         let head = Head { clip_offset: 0.0, clip_span_offset: 0.0, ..Head::drawn(&mut dice, blades) };
@@ -365,7 +411,7 @@ fn level(u: f64, clips: &[Clip]) -> RotorSolution {
         clip_span_offset: 0.0,
         blades: vec![(0.0, 0.0)],
     };
-    let u = ReadingUncertainty { apparent: Angle::from_degrees(u), span: Angle::from_degrees(u) };
+    let u = ReadingUncertainty { apparent: Angle::from_degrees(u), span: Angle::from_degrees(u), station: Angle::ZERO };
     let places = [0.0, 90.0, 180.0, 270.0].into_iter().flat_map(|at| clips.iter().map(move |&clip| (at, clip)));
     let readings: Vec<RotorReading> =
         places.map(|(at, clip)| RotorReading { u: Some(u), ..head.reading(0, at, clip) }).collect();

@@ -5,8 +5,8 @@
 use clinoblade::filter::{EndedBy, Vibration};
 use clinoblade::record::{Adjustment, Blades};
 use clinoblade::record::{
-    Approach, CableCheck, Capture, DatumRef, Ends, Entry, Event, Head, Interruption, LimitedBy, RawSamples, Reading,
-    SensorIdentity, Setup, SpindleCheck, Subject, Sweep, Swept,
+    Answered, Approach, CableCheck, Capture, DatumRef, Ends, Entry, Event, Head, Interruption, LimitedBy, RawSamples,
+    Reading, SensorIdentity, Setup, SpindleCheck, Subject, Sweep, Swept,
 };
 use clinoblade::rotor::{
     Axis, BladeName, Carrier, Clip, Datum, Deflection, InstrumentError, LeadingEdge, Place, Rotation, ShaftTilt, Spot,
@@ -200,7 +200,7 @@ prop_compose! {
 
 prop_compose! {
     fn capture()(id in id(), taken_at in moment(), subject in subject().boxed(), clip in clip(), seat in any::<u32>(),
-                 (stick, stick_said) in (-100.0..=100.0, any::<bool>()), bound in any::<bool>(), accepted in any::<bool>(), reading in reading().boxed(),
+                 (stick, stick_said) in (-100.0..=100.0, any::<bool>()), bound in any::<bool>(), (accepted, answered) in (any::<bool>(), vec(answered(), 0..3)), reading in reading().boxed(),
                  approach in option::of(prop_oneof![Just(Approach::Below), Just(Approach::Above)]),
                  datum in datum_ref().boxed(), carrier in carrier(),
                  (profile, port, calibration, calibrated_on) in (text(), text(), option::of(text()), option::of(day()))) -> Capture {
@@ -216,10 +216,15 @@ prop_compose! {
             approach,
             reading,
             accepted,
+            answered,
             datum,
             sensor: SensorIdentity { profile, port, calibration, carrier, calibrated_on },
         }
     }
+}
+
+fn answered() -> impl Strategy<Value = Answered> {
+    prop::sample::select(vec![Answered::OtherWay, Answered::Unmoved, Answered::Buzzes, Answered::FallsShort])
 }
 
 fn adjustment() -> impl Strategy<Value = Adjustment> {
