@@ -60,6 +60,8 @@ pub struct Guide {
     pub(super) waits_from: Option<Seconds>,
     /// Whether the last capture or edit could not be kept.
     pub(super) not_kept: bool,
+    /// Lines that only an end point makes right, as the record said when it was looked through.
+    pub(super) blocked: usize,
     out: Vec<Effect>,
 }
 
@@ -87,6 +89,7 @@ impl Guide {
             seen: None,
             waits_from: None,
             not_kept: false,
+            blocked: 0,
             out: Vec::new(),
         };
         guide.next_line();
@@ -216,6 +219,7 @@ impl Guide {
     pub fn reviewed(&mut self, plan: &[Planned]) -> Vec<Effect> {
         if self.runs() && matches!(self.stage, Stage::Done) {
             reopen(&mut self.lines, plan, &self.carriers);
+            self.blocked = plan.iter().filter(|planned| planned.blocked).count();
             if !self.goes_on() {
                 self.say_step();
             }

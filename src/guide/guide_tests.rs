@@ -223,7 +223,7 @@ fn the_whole_job_is_led_through_to_its_end() {
     assert!(person.guide.order().all(|(line, _)| line.state == LineState::Captured));
     let lines = person.guide.order().count();
     assert!(person.heard.len() > 2 * lines, "{} times spoken", person.heard.len());
-    let done = Instruction::Done { left_out: 0, of: lines };
+    let done = Instruction::Done { left_out: 0, blocked: 0, of: lines };
     assert_eq!(person.heard.last(), Some(&Spoken::Step(done)));
     assert_eq!(person.guide.step().choices, [Choice::Finish], "closing the setup is what is left");
     person.act(&Act::Finish);
@@ -233,13 +233,19 @@ fn the_whole_job_is_led_through_to_its_end() {
 #[test]
 fn an_end_that_the_record_holds_no_more_is_led_to_once_more_and_what_it_wants_besides() {
     let mut person = Person::new(2);
-    let all: Vec<Planned> =
-        person.guide.order().map(|(line, _)| Planned { task: line.task, seat: line.seat, held: true }).collect();
+    let all: Vec<Planned> = person
+        .guide
+        .order()
+        .map(|(line, _)| Planned { task: line.task, seat: line.seat, held: true, blocked: false })
+        .collect();
     let zero = |station| Seat { blade: BladeName::A, spot: Spot::Main(Station::from_degrees(station).unwrap()) };
     let mut first = all.clone();
-    first.insert(2, Planned { task: all[0].task, seat: zero(0.0), held: false });
+    first.insert(2, Planned { task: all[0].task, seat: zero(0.0), held: false, blocked: false });
     let up = all.iter().position(|planned| planned.task == Task::Capture(UP)).unwrap();
     first[up + 1].held = false;
+    // Of this one only its end point makes something else.
+    let down = all.iter().position(|planned| planned.task == Task::Capture(DOWN)).unwrap();
+    (first[down + 1].held, first[down + 1].blocked) = (false, true);
     person.reviews.push_back(first);
     person.play(|guide| guide.step().phase == Phase::Done);
     let times = |label: &str| {
@@ -250,7 +256,7 @@ fn an_end_that_the_record_holds_no_more_is_led_to_once_more_and_what_it_wants_be
     // The quarter between goes with all the others of its blade, on one seat of the clip.
     assert_eq!((times("blade A zero at 0°"), times("blade A zero at 90°"), times("blade B zero at 90°")), (1, 2, 1));
     let lines = all.len() + 1;
-    assert_eq!(person.heard.last(), Some(&Spoken::Step(Instruction::Done { left_out: 0, of: lines })));
+    assert_eq!(person.heard.last(), Some(&Spoken::Step(Instruction::Done { left_out: 0, blocked: 0, of: lines })));
     let said_done = |said: &&Spoken| matches!(said, Spoken::Step(Instruction::Done { .. }));
     assert_eq!(person.heard.iter().filter(said_done).count(), 1, "not done while something is to come");
     assert_eq!(person.guide.order().nth(2).unwrap().0.item().to_string(), "blade A zero at 0°");

@@ -105,7 +105,7 @@ pub(super) fn reopen(lines: &mut Vec<Line>, plan: &[Planned], carriers: &[Carrie
         let known = lines.iter().position(|line| (line.task, line.seat) == (planned.task, planned.seat));
         if let Some(at) = known {
             let line = &mut lines[at];
-            if !planned.held && line.state == LineState::Captured {
+            if !planned.held && !planned.blocked && line.state == LineState::Captured {
                 line.state = LineState::Later;
             }
             after = at + 1;

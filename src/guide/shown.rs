@@ -45,7 +45,7 @@ impl Guide {
 
     fn done_instruction(&self) -> Instruction {
         let left_out = self.lines.iter().filter(|line| line.state != LineState::Captured).count();
-        Instruction::Done { left_out, of: self.lines.len() }
+        Instruction::Done { left_out, blocked: self.blocked, of: self.lines.len() }
     }
 
     fn at_this_step(&self) -> (Phase, Instruction, Option<Hint>) {

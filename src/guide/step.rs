@@ -104,6 +104,8 @@ pub enum Instruction {
     Done {
         /// Lines that were left out.
         left_out: usize,
+        /// Lines at which the stick goes past a bind: their end points must come down before they are captured again.
+        blocked: usize,
         /// All lines.
         of: usize,
     },

@@ -9,6 +9,7 @@
 use super::cell::{Basis, CellName, Verdict};
 use super::collective::half_turn_on;
 use super::head::Head;
+use super::in_question::InQuestion;
 use super::limits::LimitRecord;
 use super::setup::Entry;
 use super::subject::Subject;
@@ -58,6 +59,8 @@ pub struct Planned {
     pub seat: Seat,
     /// Whether the setup holds it already, and nothing was turned since.
     pub held: bool,
+    /// Whether capturing it again would not help: the stick goes past a bind, and its end point must come down first.
+    pub blocked: bool,
 }
 
 /// The ends that a record of this head has, in the order in which they are shown: those of the collective only where the
@@ -72,7 +75,7 @@ pub fn ends(head: &Head) -> impl Iterator<Item = (Deflection, Target)> {
 pub fn plan(head: &Head, entries: &[Entry]) -> Vec<Planned> {
     let (timeline, record) = (Timeline::on(head, entries), LimitRecord::new(head, entries));
     let now = Now { head, timeline: &timeline, record: &record };
-    let planned = |(task, seat)| Planned { task, seat, held: now.is_held(task, seat) };
+    let planned = |(task, seat)| Planned { task, seat, held: now.is_held(task, seat), blocked: now.is_blocked(task) };
     job(head, now.owes_the_plate()).into_iter().map(planned).collect()
 }
 
@@ -195,6 +198,15 @@ impl Now<'_, '_> {
                 !contradicted && fresh.any(|d| same_place(d.subject(), here))
             }
         }
+    }
+
+    fn is_blocked(&self, task: Task) -> bool {
+        let Task::Capture(end) = task else { return false };
+        let past_a_bind = |because: &InQuestion| matches!(because, InQuestion::PastBind { .. });
+        let cell = self.record.cell(CellName::Limit(end));
+        cell.is_some_and(
+            |cell| matches!(&cell.verdict, Verdict::InQuestion { because } if because.iter().all(past_a_bind)),
+        )
     }
 
     fn is_contradicted(&self, end: Deflection) -> bool {

@@ -2,7 +2,6 @@
 
 use super::balance::{Balance, BalanceAdvice, holds_the_torque};
 use super::cell::{Cell, CellName, Verdict};
-use super::finding::Undecided;
 use super::head::Head;
 use super::limits::LimitRecord;
 use super::link_survey::{BladeLink, HalfTurns, LinkSurvey, LinkSurveyError};
@@ -55,8 +54,8 @@ pub fn remedy(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell)
         CellName::Limit(_) if cell.verdict == Verdict::Bound => None,
         CellName::Limit(end) if cell.verdict.is_good() => balance(head, entries, record, end),
         _ if !amiss => None,
-        // What its verdict says is all there is to do.
-        CellName::Zero(_) if matches!(cell.verdict, Verdict::Undecided { by: Undecided::LeanUnknown { .. } }) => None,
+        // No link is turned for what may be as it should: what decides it comes first.
+        CellName::Zero(_) | CellName::Track(_) if cell.verdict != Verdict::Outside => None,
         CellName::Zero(blade) => links(head, entries, |link| link.blade == blade),
         CellName::Track(blade) => links(head, entries, |link| link.blade == blade || link.blade == BladeName::A),
         // A neutral that stands off moves both ends: no end point puts that right.

@@ -54,8 +54,17 @@ impl Say for Instruction {
             Self::Captured { item } => format!("{item}: captured."),
             Self::TakingBack => "The last capture is being taken back.".to_owned(),
             Self::Answer { question } => return question.say(face),
-            Self::Done { left_out, of } => {
+            Self::Done { left_out, blocked, of } => {
                 let done = match left_out {
+                    0 if blocked == 1 => {
+                        "Everything is captured, and at one end the stick goes past a bind. Lower its end point \
+                                          and capture it again."
+                            .to_owned()
+                    }
+                    0 if blocked > 1 => format!(
+                        "Everything is captured, and at {blocked} ends the stick goes past a bind. Lower their end points and \
+                         capture them again."
+                    ),
                     0 => "Everything is captured.".to_owned(),
                     all if all == of => "Every step was left out: nothing is captured.".to_owned(),
                     1 => "One step was left out; everything else is captured.".to_owned(),
@@ -398,10 +407,12 @@ pub(super) mod tests {
             Instruction::Captured { item },
             Instruction::TakingBack,
             Instruction::LetGo,
-            Instruction::Done { left_out: 0, of: 17 },
-            Instruction::Done { left_out: 1, of: 17 },
-            Instruction::Done { left_out: 3, of: 17 },
-            Instruction::Done { left_out: 17, of: 17 },
+            Instruction::Done { left_out: 0, blocked: 0, of: 17 },
+            Instruction::Done { left_out: 0, blocked: 1, of: 17 },
+            Instruction::Done { left_out: 0, blocked: 2, of: 17 },
+            Instruction::Done { left_out: 1, blocked: 0, of: 17 },
+            Instruction::Done { left_out: 3, blocked: 0, of: 17 },
+            Instruction::Done { left_out: 17, blocked: 0, of: 17 },
         ]
     }
 

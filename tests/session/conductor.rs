@@ -199,6 +199,7 @@ async fn a_bind_that_the_sweep_meets_again_is_put_right_by_the_end_point() {
     let sheet = bench.play(as_told, is_done).await;
     let down = cell(&sheet, "elevator down");
     assert_eq!((down.verdict, sheet.complete), (Verdict::InQuestion, false));
+    assert!(sheet.step.sentence.contains("the stick goes past a bind"), "{}", sheet.step.sentence);
     assert!(down.consequence.contains("Lower its end point"), "{}", down.consequence);
     let others = |verdict| sheet.cells.iter().filter(|cell| cell.verdict == verdict).count();
     assert_eq!((others(Verdict::InQuestion), others(Verdict::Missing)), (1, 0));

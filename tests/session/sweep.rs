@@ -1,8 +1,8 @@
 //! Every stick to its ends once more, and the corners of the controls, from the pseudo-terminal to the printed line.
 
 use clinoblade::guide::Guide;
-use clinoblade::record::Head;
-use clinoblade::rotor::{Axis, Spot, Station};
+use clinoblade::record::{Head, Task};
+use clinoblade::rotor::{Axis, BladeName, Collective, Deflection, Spot, Station};
 use serde_json::Value;
 use std::io::Write;
 use support::bench::{Answer, Bench, HEAD, LONG, SimulatedHead, calibration, number};
@@ -407,16 +407,25 @@ fn with_a_control_phase_everybody_reads_an_axis_at_its_own_station() {
     for (phase, elevator, aileron) in [(0.0, 90.0, 0.0), (20.0, 110.0, 20.0), (80.0, 170.0, 80.0)] {
         let description = HEAD.replace("control_phase_deg = 0.0", &format!("control_phase_deg = {phase:.1}"));
         let head = Head::from_toml(&description).unwrap();
+        let at = |station| Spot::Main(Station::from_degrees(station).unwrap());
+        let mut zeros: Vec<(BladeName, Spot)> = Vec::new();
         for line in Guide::new(&head, &[], &[], true).order().map(|(line, _)| line) {
-            let own = match line.deflection().axis() {
-                Axis::Rudder => continue,
-                Axis::Aileron => vec![aileron],
-                Axis::Elevator => vec![elevator],
-                // On both sides of the boom, so that the lean of the model drops out.
-                Axis::Collective | Axis::Corner => vec![elevator, elevator + 180.0],
+            let own = match (line.task, line.deflection().axis()) {
+                (_, Axis::Rudder) => continue,
+                (_, Axis::Aileron) => at(aileron),
+                (Task::Capture(Deflection::Collective(Collective::Mid)), _) => {
+                    zeros.push((line.seat.blade, line.seat.spot));
+                    continue;
+                }
+                _ => at(elevator),
             };
-            let own: Vec<Spot> = own.into_iter().map(|at| Spot::Main(Station::from_degrees(at).unwrap())).collect();
-            assert!(own.contains(&line.seat.spot), "{:?}: {:?}", line.task, line.seat.spot);
+            assert_eq!(line.seat.spot, own, "{:?}", line.task);
+        }
+        // Each blade once on each side of the boom, so that the lean of the model drops out.
+        for blade in head.blades.names() {
+            let mut read: Vec<Spot> = zeros.iter().filter(|(of, _)| *of == blade).map(|(_, spot)| *spot).collect();
+            read.sort_by_key(|spot| *spot != at(elevator));
+            assert_eq!(read, [at(elevator), at(elevator + 180.0)], "blade {blade}");
         }
 
         let scenario = SCENARIO.replace("[tail]", &format!("link_lead_deg = {:.1}\n[tail]", 90.0 - phase));

@@ -335,7 +335,10 @@ fn a_phase_that_the_described_arm_makes_is_the_arms() {
 /// The mixer of the rig turns the plate's tilt in the direction of rotation, which is later: minus is earlier.
 #[test]
 fn a_phase_beyond_that_of_the_described_arm_is_the_mixings() {
-    let says = ["Both axes are turned alike", "leads its blade by 100°, explains", "10.0°. The mixing makes the other"];
+    let says = [
+        "Both axes are turned alike, by \u{2212}2",
+        "leads its blade by 100°, explains \u{2212}10.0°. The mixing makes the other \u{2212}1",
+    ];
     phase("link_lead_deg = 100.0, mixing_phase_deg = -15.0", -10.0, &says);
 }
 

@@ -42,12 +42,14 @@ fn wanted(variable: &str) -> Option<f64> {
     std::env::var(variable).ok().map(|text| text.parse().expect("a number"))
 }
 
+/// How far a story that fails is shortened: at most so many times told, and so many milliseconds; 0 without an end.
+type Shortened = (u32, u32);
+
 /// The same chance in every run.
-fn runner(seed: u64) -> TestRunner {
+fn runner(seed: u64, (max_shrink_iters, max_shrink_time): Shortened) -> TestRunner {
     let mut bytes = [0; 32];
     bytes[..8].copy_from_slice(&seed.to_le_bytes());
-    let config =
-        Config { failure_persistence: None, max_shrink_iters: 10_000, max_shrink_time: SHRINK_MS, ..Config::default() };
+    let config = Config { failure_persistence: None, max_shrink_iters, max_shrink_time, ..Config::default() };
     TestRunner::new_with_rng(config, TestRng::from_seed(RngAlgorithm::ChaCha, &bytes))
 }
 
@@ -116,7 +118,7 @@ impl Tally {
 #[test]
 fn whatever_is_done_at_the_bench_the_record_says_what_a_second_account_says() {
     let hours = wanted(HOURS_WANTED).unwrap_or(HOURS);
-    let mut runner = runner(wanted(SEED_WANTED).map_or(1, |seed| seed as u64));
+    let mut runner = runner(wanted(SEED_WANTED).map_or(1, |seed| seed as u64), (10_000, SHRINK_MS));
     let (begun, mut tally) = (Instant::now(), Tally::default());
     while AT_THE_BENCH.get() < hours * 3600.0 {
         let case = Account::sequential_strategy(STEPS).new_tree(&mut runner).unwrap();
@@ -142,16 +144,16 @@ fn whatever_is_done_at_the_bench_the_record_says_what_a_second_account_says() {
     }
 }
 
-/// The shortest story in which an account that forgets this rule is wrong, and why it is.
-fn found_out(forgotten: Rule) -> (String, Vec<Step>) {
+/// A story of so many steps in which an account that forgets this rule is wrong, and why it is.
+fn found_out(forgotten: Rule, steps: RangeInclusive<usize>, shortened: Shortened) -> (String, Vec<Step>) {
     let stories = Sequential::new(
-        (8..=16).into(),
+        steps.into(),
         move || Just(Account::new(Rules::without(forgotten))).boxed(),
         Account::preconditions,
         Account::transitions,
         <Account as ReferenceStateMachine>::apply,
     );
-    let mut runner = runner(1);
+    let mut runner = runner(1, shortened);
     let mut told = || {
         let case = stories.new_tree(&mut runner).unwrap();
         shortest_failing(&mut runner, case)
@@ -161,9 +163,14 @@ fn found_out(forgotten: Rule) -> (String, Vec<Step>) {
     (why.message().to_owned(), steps)
 }
 
+/// The shortest one: however busy the machine is, it is the same.
+fn shortest(forgotten: Rule) -> (String, Vec<Step>) {
+    found_out(forgotten, 8..=16, (10_000, 0))
+}
+
 #[test]
 fn an_account_that_forgets_a_rule_is_found_out_by_a_story_of_three_steps() {
-    let (why, steps) = found_out(Rule::EndPointsMoveEnds);
+    let (why, steps) = shortest(Rule::EndPointsMoveEnds);
     let [Step::NewSetup, Step::Capture(_, wish), Step::Turn(_, turned)] = &steps[..] else {
         panic!("not the shortest:\n{}", in_words(&steps))
     };
@@ -177,9 +184,23 @@ fn an_account_that_forgets_what_is_doubtful_is_found_out_too() {
     for (forgotten, most, because) in
         [(Rule::EndsNeedANeutral, 1, "the verdict"), (Rule::PartsAreDivided, 2, "should be")]
     {
-        let (why, steps) = found_out(forgotten);
+        let (why, steps) = shortest(forgotten);
         let done = steps.iter().filter(|step| **step != Step::NewSetup).count();
         assert!(done <= most, "{forgotten:?}: not the shortest:\n{}", in_words(&steps));
         assert!(why.contains(because), "{forgotten:?}: {why}");
+    }
+}
+
+#[test]
+fn an_account_that_forgets_by_what_is_judged_is_found_out_as_well() {
+    for (forgotten, of) in [
+        (Rule::SweepsContradict, "verdict"),
+        (Rule::BindsStopFullStick, "verdict"),
+        (Rule::TailStands, "rudder"),
+        (Rule::CollectiveIsPitch, "collective"),
+        (Rule::HalfTurnsTellTheZero, "blade"),
+    ] {
+        let (why, _) = found_out(forgotten, STEPS, (1, 0));
+        assert!(why.contains(of), "{forgotten:?}: {why}");
     }
 }
