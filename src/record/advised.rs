@@ -6,12 +6,15 @@ use super::adjustment::{Adjustment, Ends};
 use super::cell::{CellName, Verdict};
 use super::head::Head;
 use super::limits::LimitRecord;
-use super::link_survey::{HalfTurns, LinkSurvey};
+use super::link_survey::{BothWays, LinkSurvey};
 use super::setup::{Entry, Event};
 use super::travel_survey::TravelSurvey;
 use crate::rotor::{BladeName, Deflection};
-use crate::units::Percent;
+use crate::units::{HalfTurns, Percent};
 use std::cell::OnceCell;
+
+/// Nobody turns a turnbuckle more exactly than by this.
+const AS_ADVISED: HalfTurns = HalfTurns::new(0.1);
 
 /// What had been advised about an adjustment.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,7 +22,7 @@ pub enum Advised {
     /// What was done.
     Done,
     /// Another turn of the link.
-    Link(HalfTurns),
+    Link(BothWays),
     /// Another end point.
     EndPoint(Percent),
 }
@@ -70,7 +73,8 @@ impl<'a> Run<'a> {
             _ => None,
         });
         let advised = survey.half_turns(raising);
-        Some(if advised.longer? == turned.sum::<i32>() { Advised::Done } else { Advised::Link(advised) })
+        let off = (advised.longer? - turned.sum::<HalfTurns>()).abs();
+        Some(if off < AS_ADVISED { Advised::Done } else { Advised::Link(advised) })
     }
 
     /// An end that was as it should be was given no advice.

@@ -64,8 +64,8 @@ mod travel;
 mod travel_survey;
 mod zero_cell;
 
-pub use adjustable::{AdjustmentRefusal, MOST_HALF_TURNS, MOST_SERVOS};
-pub use adjustment::{Adjustment, AdjustmentError, Ends};
+pub use adjustable::{AdjustmentRefusal, MOST_HALF_TURNS, MOST_SERVOS, MOST_TEETH};
+pub use adjustment::{Adjustment, AdjustmentError, Ends, Teeth};
 pub use advised::{Advised, adjustments};
 pub use balance::{Balance, BalanceAdvice, TooFar};
 pub use bind::Bind;
@@ -80,7 +80,7 @@ pub use head::{BladeCount, Head, HeadError, Lengthening, Link, LinkSeat, LinkThr
 pub use history::{CellHistory, Past};
 pub use in_question::InQuestion;
 pub use limits::{Asymmetry, LimitRecord, left_out};
-pub use link_survey::{BladeLink, HalfTurns, LinkSurvey, LinkSurveyError};
+pub use link_survey::{BladeLink, BothWays, LinkSurvey, LinkSurveyError};
 pub use neutral_moved::neutral_question;
 pub use off_axis::Unused;
 pub use phase_survey::PhaseSurvey;

@@ -1,11 +1,12 @@
 //! What to turn for one cell.
 
+use super::adjustment::Adjustment;
 use super::balance::{Balance, BalanceAdvice, holds_the_torque};
 use super::cell::{Cell, CellName, Verdict};
 use super::finding::Undecided;
 use super::head::Head;
 use super::limits::LimitRecord;
-use super::link_survey::{BladeLink, HalfTurns, LinkSurvey, LinkSurveyError};
+use super::link_survey::{BladeLink, BothWays, LinkSurvey, LinkSurveyError};
 use super::setup::Entry;
 use super::swash::LevelPlate;
 use super::travel_survey::{EndPoint, TravelSurvey, TravelSurveyError};
@@ -38,11 +39,20 @@ pub struct LinkTurn {
     /// Whose.
     pub blade: BladeName,
     /// By how much.
-    pub turns: HalfTurns,
+    pub turns: BothWays,
     /// Where the blade then stands.
     pub then: Angle,
     /// U of that, for 95 %.
     pub expanded: Angle,
+}
+
+impl LinkTurn {
+    /// How it is recorded once it was done; none where it is left alone or nobody knows which way is longer.
+    #[must_use]
+    pub fn adjustment(&self) -> Option<Adjustment> {
+        let half_turns = self.turns.longer.filter(|longer| !longer.is_zero())?;
+        Some(Adjustment::Link { blade: self.blade, half_turns })
+    }
 }
 
 /// What to turn so that this cell comes out as it should; none where it does already, where nothing is known, or where
@@ -92,7 +102,7 @@ fn links(head: &Head, entries: &[Entry], of: impl Fn(&BladeLink) -> bool) -> Opt
         Err(LinkSurveyError::NoCaptures | LinkSurveyError::NotRead(_)) => return None,
         Err(why) => return Some(Advice::NoLinks(why)),
     };
-    let turned = survey.blades.iter().filter(|link| of(link) && link.advice.turn.half_turns != 0);
+    let turned = survey.blades.iter().filter(|link| of(link) && !link.advice.turn.half_turns.is_zero());
     let turns: Vec<LinkTurn> = turned.map(|link| survey.turn(link)).collect();
     (!turns.is_empty()).then_some(Advice::Links(turns))
 }

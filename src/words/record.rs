@@ -5,7 +5,7 @@ use clinoblade_filter::Vibration;
 use clinoblade_record::trade::{self, Caution};
 use clinoblade_record::{
     Adjustment, AdjustmentError, AdjustmentRefusal, Asymmetry, BindSign, Capture, Cell, CellFinding, CellName,
-    DatumRef, EntryError, HeadError, InQuestion, LimitRecord, MOST_HALF_TURNS, MOST_SERVOS, Question, Reach, Shortfall,
+    DatumRef, EntryError, HeadError, InQuestion, LimitRecord, MOST_HALF_TURNS, MOST_SERVOS, MOST_TEETH, Question, Reach, Shortfall,
     SubjectError, SweptEnd, Undecided, Unused, Value, Verdict, Wanted,
 };
 use clinoblade_rotor::{Axis, Datum, Deflection};
@@ -397,7 +397,9 @@ impl Say for AdjustmentError {
         format!(
             "'{}' is not an adjustment. Write one of \"link B +1 half-turn\", \"elevator up end point 95 %\", \"swash link 2 -1 \
              half-turn\", \"servo arm 2\", \"sub-trim 2 -5 %\", \"phase 5°\", \"collective range 60 %\", \"cyclic range 80 %\", \
-             \"reverse elevator\", \"tail rod +2 half-turns\", \"tail servo arm\".",
+             \"reverse elevator\", \"elevator trim 3 %\", \"tail rod +2 half-turns\", \"tail servo arm\", \"servo arm 2 +1 tooth\", \
+             \"servo 2 replaced\", \"spindle replaced\", \"shaft replaced\", \"grip A replaced\", \"blades A and B exchanged\", \
+             \"blades replaced\", \"mixing changed\", \"crash\".",
             self.0
         )
     }
@@ -410,13 +412,16 @@ impl Say for AdjustmentRefusal {
                 format!("This helicopter has {blades} main blades: there is no blade {blade}.")
             }
             Self::TooManyHalfTurns(half_turns) => format!(
-                "{half_turns:+} half-turns are more than a link can be turned ({MOST_HALF_TURNS} at most). Say how many half-turns it \
+                "{half_turns} are more than a link can be turned ({MOST_HALF_TURNS} at most). Say how many half-turns it \
                  was."
             ),
             Self::NoSuchServo(servo) => {
                 format!("There is no swashplate servo {servo}: they are numbered from 1, {MOST_SERVOS} at most.")
             }
-            Self::SubTrim(output) => format!("{output} is more than a servo's sub-trim can be set to."),
+            Self::SubTrim(output) => format!("{output} is more than a trim can be set to."),
+            Self::TooManyTeeth(teeth) => {
+                format!("{teeth} are more than half a servo's spline ({MOST_TEETH} at most). Say how many teeth it was.")
+            }
         }
     }
 }
@@ -524,6 +529,10 @@ pub fn datum(datum: &DatumRef) -> String {
         ),
     }
 }
+
+/// A snap-on link that was turned by a fraction.
+pub const BETWEEN_SEATS: &str = "By the description this link snaps on, and does not seat there. If it is a turnbuckle, write \
+                                 `turnbuckle = true` into the description: then the advice is not rounded to seats.";
 
 /// What was adjusted, which cells became stale by it, and what to measure again.
 #[must_use]
@@ -639,7 +648,7 @@ impl Say for Caution {
 mod tests {
     use super::*;
     use clinoblade_rotor::{BladeName, LeadingEdge, Station};
-    use clinoblade_units::{Hertz, Percent};
+    use clinoblade_units::{HalfTurns, Hertz, Percent};
 
     fn deg(degrees: f64) -> Angle {
         Angle::from_degrees(degrees)
@@ -708,7 +717,8 @@ mod tests {
     fn every_refusal_of_an_adjustment() {
         let refusals = [
             AdjustmentRefusal::NoSuchBlade { blade: "C".parse().unwrap(), blades: 2 },
-            AdjustmentRefusal::TooManyHalfTurns(40),
+            AdjustmentRefusal::TooManyHalfTurns(HalfTurns::whole(40)),
+            AdjustmentRefusal::TooManyTeeth(clinoblade_record::Teeth::new(40)),
             AdjustmentRefusal::NoSuchServo(9),
             AdjustmentRefusal::SubTrim(clinoblade_units::Percent::new(250.0)),
         ];

@@ -218,7 +218,7 @@ fn links(head: &Head) -> String {
     let link = &head.link;
     let thread = format!("{:?}", link.thread).replace('_', ".");
     let opposed = if link.turnbuckle { ", opposed threads" } else { "" };
-    let seats = if link.seats == LinkSeat::FullTurn { ", seat once per full turn" } else { "" };
+    let seats = if link.seats == LinkSeat::FullTurn && !link.turnbuckle { ", seat once per full turn" } else { "" };
     format!("{thread}{opposed}{seats}, on an arm of {} mm", link.pitch_arm().value())
 }
 
