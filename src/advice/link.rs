@@ -223,7 +223,8 @@ mod tests {
 
     #[test]
     fn a_link_that_seats_one_way_is_turned_by_whole_turns() {
-        let advice = turn_links(&LinkGeometry { seating: Seating::Every(2), ..m2() }, &[deg(2.9)], Angle::ZERO, deg(0.5))[0];
+        let advice =
+            turn_links(&LinkGeometry { seating: Seating::Every(2), ..m2() }, &[deg(2.9)], Angle::ZERO, deg(0.5))[0];
         let next_best = advice.next_best.unwrap();
         assert_eq!((advice.turn.half_turns.value(), next_best.half_turns.value()), (-4.0, -2.0));
     }

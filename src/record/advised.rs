@@ -7,7 +7,7 @@ use super::cell::{CellName, Verdict};
 use super::head::Head;
 use super::limits::LimitRecord;
 use super::link_survey::{BothWays, LinkSurvey};
-use super::setup::{Entry, Event};
+use super::setup::{Entry, Event, withdrawn};
 use super::travel_survey::TravelSurvey;
 use crate::rotor::{BladeName, Deflection};
 use crate::units::{HalfTurns, Percent};
@@ -30,6 +30,7 @@ pub enum Advised {
 /// Every adjustment with its remark, in order, and what had been advised about it; none where nothing had been.
 #[must_use]
 pub fn adjustments(head: &Head, entries: &[Entry]) -> Vec<(Adjustment, Option<String>, Option<Advised>)> {
+    let gone = withdrawn(entries);
     let mut told = Vec::new();
     let mut run = Run::new(head, &[]);
     for (at, entry) in entries.iter().enumerate() {
@@ -37,6 +38,9 @@ pub fn adjustments(head: &Head, entries: &[Entry]) -> Vec<(Adjustment, Option<St
             run = Run::new(head, &entries[..=at]);
             continue;
         };
+        if gone.contains(&entry.id) {
+            continue;
+        }
         run.turned.push(*adjustment);
         told.push((*adjustment, note.clone(), run.advised(*adjustment)));
     }

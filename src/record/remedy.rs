@@ -23,6 +23,8 @@ pub enum Advice {
     Links(Vec<LinkTurn>),
     /// These servos' links.
     LevelPlate(LevelPlate),
+    /// A servo's link, and the description does not say where the servos stand.
+    PlateNotDescribed,
     /// No link, and why.
     NoLinks(LinkSurveyError),
     /// The neutral of an axis, or one of its end points.
@@ -72,6 +74,10 @@ pub fn remedy(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell)
         // A neutral that stands off moves both ends: no end point puts that right.
         CellName::Limit(_) if cell.is_rudder() && tail_neutral_is_off(record) => None,
         CellName::Limit(end) => end_point(head, entries, cell, end),
+        // Outside, not only in question: then it is known how it stands.
+        CellName::SwashLevel if head.swash.is_none() => {
+            (cell.verdict == Verdict::Outside).then_some(Advice::PlateNotDescribed)
+        }
         CellName::SwashLevel => LevelPlate::new(head, entries).map(Advice::LevelPlate),
         CellName::Slop(_) | CellName::Droop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => None,
         CellName::TailNeutral | CellName::TailSplit => None,

@@ -1,7 +1,7 @@
 //! The swashplate of a head's description, and which servo's link to turn where the plate does not stand level.
 
-use super::collective::Standings;
 use super::adjustment::{Adjustment, Teeth};
+use super::collective::Standings;
 use super::head::{Arm, Head, LinkSeat, LinkThread};
 use super::setup::Entry;
 use super::swash_level::plate_tilt;

@@ -127,7 +127,9 @@ mod tests {
 
     #[test]
     fn a_seat_takes_multiples_of_itself_alone() {
-        for (half_turns, seat, fits) in [(2.0, 1, true), (2.0, 2, true), (3.0, 2, false), (0.5, 1, false), (-4.0, 2, true)] {
+        for (half_turns, seat, fits) in
+            [(2.0, 1, true), (2.0, 2, true), (3.0, 2, false), (0.5, 1, false), (-4.0, 2, true)]
+        {
             assert_eq!(HalfTurns::new(half_turns).is_multiple_of(seat), fits, "{half_turns} in {seat}");
         }
     }

@@ -107,11 +107,18 @@ impl Say for Advice {
             Self::Balance(balance) => balance.say(face),
             Self::EndPoint(end_point) => end_point.say(face),
             Self::LevelPlate(level) => level.say(face),
+            Self::PlateNotDescribed => PLATE_NOT_DESCRIBED.to_owned(),
             Self::NoLinks(why) => why.say(face),
             Self::NoEndPoint(why) => why.say(face),
         }
     }
 }
+
+/// Which servo's link it is depends on where the servos stand.
+const PLATE_NOT_DESCRIBED: &str = "Which servo's link levels the plate cannot be said: the description of the helicopter has no line \
+                                   `swash = { servo_radius_mm = 25.0, link_radius_mm = 15.0, thread = \"M2.5\" }`. Measure from the \
+                                   shaft to the balls of the servos' links and to those of the pitch links, and put both and the \
+                                   thread of the servos' links into it.";
 
 fn servo_turn(turn: &ServoTurn) -> String {
     let ServoTurn { servo, half_turns, expanded, teeth } = turn;
@@ -612,13 +619,33 @@ mod tests {
                 remedy: clinoblade_uncertainty::Remedy::Reversal,
             }),
             Box::new(LevelPlate {
-                servos: vec![ServoTurn { servo: 3, half_turns: HalfTurns::new(-2.9), expanded: HalfTurns::new(0.4), teeth: None }],
+                servos: vec![ServoTurn {
+                    servo: 3,
+                    half_turns: HalfTurns::new(-2.9),
+                    expanded: HalfTurns::new(0.4),
+                    teeth: None,
+                }],
                 collective: deg(-0.64),
             }),
             Box::new(LevelPlate {
-                servos: vec![ServoTurn { servo: 2, half_turns: HalfTurns::new(16.6), expanded: HalfTurns::new(0.4), teeth: Some(1) }],
+                servos: vec![ServoTurn {
+                    servo: 2,
+                    half_turns: HalfTurns::new(16.6),
+                    expanded: HalfTurns::new(0.4),
+                    teeth: Some(1),
+                }],
                 collective: deg(0.01),
             }),
+            Box::new(LevelPlate {
+                servos: vec![ServoTurn {
+                    servo: 1,
+                    half_turns: HalfTurns::ZERO,
+                    expanded: HalfTurns::new(0.4),
+                    teeth: None,
+                }],
+                collective: deg(0.0),
+            }),
+            Box::new(Advice::PlateNotDescribed),
             Box::new(Advised::Done),
             Box::new(Advised::Link(BothWays { raising: HalfTurns::new(2.0), longer: Some(HalfTurns::new(-2.0)) })),
             Box::new(Advised::EndPoint(Percent::new(91.0))),

@@ -265,7 +265,11 @@ fn a_half_turn_that_was_seen_replaces_one_that_was_calculated() {
     capture_both(&mut bench);
     let first = survey(&bench);
     assert_eq!(first.geometry.measured, None);
-    assert_eq!(first.blades[1].advice.turn.half_turns, HalfTurns::whole(-6), "6.2° by 0.96° a half-turn, each really 0.76°");
+    assert_eq!(
+        first.blades[1].advice.turn.half_turns,
+        HalfTurns::whole(-6),
+        "6.2° by 0.96° a half-turn, each really 0.76°"
+    );
     take(&mut bench, &first);
     let after = capture_both(&mut bench);
     assert!(after[1] > 1.2, "{after:?}");

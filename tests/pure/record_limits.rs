@@ -607,7 +607,9 @@ fn beside_a_cell_that_is_amiss_stands_what_to_turn() {
     let mut log = whole();
     let b = "B".parse().unwrap();
     let shorter = |advice: Option<Advice>| match advice {
-        Some(Advice::Links(turns)) => turns.into_iter().find(|turn| turn.blade == b && turn.turns.longer == Some(clinoblade::units::HalfTurns::whole(-1))),
+        Some(Advice::Links(turns)) => turns
+            .into_iter()
+            .find(|turn| turn.blade == b && turn.turns.longer == Some(clinoblade::units::HalfTurns::whole(-1))),
         other => panic!("{other:?}"),
     };
     let zero = shorter(told(&log, "blade B zero")).unwrap();

@@ -296,7 +296,7 @@ fn event() -> impl Strategy<Value = Event> {
         1 => (text(), vec(capture().boxed(), 0..3)).prop_map(|(note, captures)| Event::Recomputed { note, captures }),
         1 => check.prop_map(|check| Event::Spindle { check }),
         1 => (id(), text()).prop_map(|(capture, reason)| Event::Withdrawn { capture, reason }),
-        1 => (deflection(), text()).prop_map(|(deflection, reason)| Event::Skipped { deflection, reason }),
+        1 => (deflection(), text()).prop_map(|(deflection, reason)| Event::Skipped { cell: deflection.to_string().parse().unwrap(), reason }),
     ]
 }
 
