@@ -432,24 +432,27 @@ fn a_link_with_opposed_threads_moves_twice_as_far() {
     assert!((advice.geometry.per_half_turn(advice.to).degrees() - 1.146).abs() < 0.001);
     // It sits where it is and is turned by what is missing: 2.3° are 2.01 half-turns, as far as the readings are right.
     let turned = advice.blades[0].advice.turn.half_turns.value();
-    assert!((turned + 2.3 / 1.146).abs() < 0.1, "{turned}");
+    assert!((turned + 2.3 / 1.146).abs() < 0.2, "{turned}");
     take(&mut bench, &advice);
     let truth = capture_both(&mut bench);
-    assert!(truth.iter().all(|pitch| pitch.abs() < 0.1), "{truth:?}");
+    assert!(truth.iter().all(|pitch| pitch.abs() < 0.2), "{truth:?}");
 }
 
-/// By hand: 0.40 mm a half-turn on 20 mm is 1.146°, so 0.733° are 0.64 of one. A snap-on link leaves the 0.7° that are nearer to
-/// no seat: it can only be taken to −0.4°, and is turned there. What is advised is recorded word by word, and `check` says so.
+/// By hand: 0.40 mm a half-turn on 20 mm is 1.146°, so 0.733° are 0.64 of one, where a whole half-turn would leave −0.41°. What is
+/// advised is recorded word by word.
 #[test]
 fn a_turnbuckle_is_turned_by_the_fraction_that_is_missing() {
     let rig = "head.pitch_arm_mm = 20.0\nhead.link_thread_mm = 0.4\nhead.link_opposed = true\nblades.link_error_deg = [0.0, 0.733]";
     let described = [("pitch_arm_mm = 12.0", "pitch_arm_mm = 20.0"), ("turnbuckle = false", "turnbuckle = true")];
     let mut captured = Bench::new(rig, head(&described), 8);
-    let before = capture_both(&mut captured);
-    assert!(before[1] > 0.6, "{before:?}");
+    for (blade, stands) in [("A", 0.0), ("B", 0.733)] {
+        for station in [90.0, 270.0] {
+            captured.capture_as("collective mid", blade, at(station), 100.0, |capture| capture.reading.angle = deg(stands));
+        }
+    }
     let advice = survey(&captured);
     let turn = advice.turn(&advice.blades[1]);
-    assert!((turn.turns.longer.unwrap().value() + 0.64).abs() < 0.1, "{turn:?}");
+    assert_eq!(turn.turns.longer, Some(HalfTurns::new(-0.64)), "{turn:?}");
     assert_eq!(advice.turn(&advice.blades[0]).adjustment(), None, "blade A stands well");
     assert_eq!((advice.blades[1].advice.next_best, advice.too_coarse()), (None, None));
 
@@ -465,9 +468,8 @@ fn a_turnbuckle_is_turned_by_the_fraction_that_is_missing() {
 
     take(&mut captured, &advice);
     let truth = capture_both(&mut captured);
-    assert!(truth[1].abs() < 0.06, "{truth:?}");
+    assert!(truth[1].abs() < 0.02, "{truth:?}");
     // And a measured half-turn is one half-turn, whatever fraction showed it.
-    if let Some(measured) = survey(&captured).geometry.measured {
-        assert!((measured.raises.degrees() - 1.146).abs() <= 4.0 * measured.u.degrees(), "{measured:?}");
-    }
+    let measured = survey(&captured).geometry.measured.unwrap();
+    assert!((measured.raises.degrees() - 1.146).abs() <= 4.0 * measured.u.degrees(), "{measured:?}");
 }
