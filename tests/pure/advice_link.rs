@@ -447,7 +447,8 @@ fn a_turnbuckle_is_turned_by_the_fraction_that_is_missing() {
     let mut captured = Bench::new(rig, head(&described), 8);
     for (blade, stands) in [("A", 0.0), ("B", 0.733)] {
         for station in [90.0, 270.0] {
-            captured.capture_as("collective mid", blade, at(station), 100.0, |capture| capture.reading.angle = deg(stands));
+            captured
+                .capture_as("collective mid", blade, at(station), 100.0, |capture| capture.reading.angle = deg(stands));
         }
     }
     let advice = survey(&captured);
