@@ -8,12 +8,12 @@
 //!
 //! One turn moves a link by the pitch of its thread (ISO 261 coarse series: M2 0.40, M2.5 0.45, M3 0.50 mm), one with opposed
 //! threads by two. A ball link is taken off, turned and snapped on again, so that only whole half-turns can be had, or whole
-//! turns where it seats one way only; what is left over is said. Half-turns count positive here where they *raise* the
-//! pitch: whether that makes the link longer or shorter is the head's affair.
+//! turns where it seats one way only; what is left over is said. A turnbuckle is turned where it sits, by any fraction.
+//! Half-turns count positive here where they *raise* the pitch: whether that makes the link longer or shorter is the head's affair.
 //!
 //! Where a link was turned and its blade read before and after, what a half-turn really did replaces the geometry.
 
-use crate::units::{Angle, Millimetres};
+use crate::units::{Angle, HalfTurns, Millimetres};
 
 /// What the geometry of an arm measured by hand is good for: half a millimetre on 12. [common practice, no source]
 const GEOMETRY_SHARE: f64 = 0.04;
@@ -30,6 +30,15 @@ pub struct MeasuredHalfTurn {
     pub u: Angle,
 }
 
+/// By how much a link can be turned.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Seating {
+    /// By any fraction of a half-turn.
+    Any,
+    /// From one seat to the next, so many half-turns on: 1, or 2 where it seats one way only.
+    Every(u8),
+}
+
 /// A pitch link and the arm that it moves; all links of a head are alike.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LinkGeometry {
@@ -37,8 +46,8 @@ pub struct LinkGeometry {
     pub arm: Millimetres,
     /// What half a turn moves the ball by.
     pub half_turn: Millimetres,
-    /// Half-turns from one seat to the next: 1, or 2 where the link seats one way only.
-    pub seat: i32,
+    /// By how much it can be turned.
+    pub seating: Seating,
     /// The pitch at which the arm is square to its link.
     pub square_at: Angle,
     /// What half-turns were seen to do.
@@ -49,7 +58,7 @@ pub struct LinkGeometry {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Turned {
     /// Half-turns, positive where they raise the pitch.
-    pub half_turns: i32,
+    pub half_turns: HalfTurns,
     /// Where the blade then stands.
     pub pitch: Angle,
 }
@@ -61,8 +70,8 @@ pub struct LinkAdvice {
     pub now: Angle,
     /// What is advised.
     pub turn: Turned,
-    /// The next best, for this blade alone.
-    pub next_best: Turned,
+    /// The next best, for this blade alone; none where any fraction can be had.
+    pub next_best: Option<Turned>,
     /// Standard uncertainty of what the turning itself does.
     pub u_turn: Angle,
 }
@@ -71,16 +80,16 @@ impl LinkGeometry {
     /// By how much one half-turn raises a blade that stands at `pitch`.
     #[must_use]
     pub fn per_half_turn(&self, pitch: Angle) -> Angle {
-        self.measured.map_or_else(|| self.after(pitch, 1) - pitch, |measured| measured.raises)
+        self.measured.map_or_else(|| self.after(pitch, HalfTurns::whole(1)) - pitch, |measured| measured.raises)
     }
 
     /// Where a blade stands after so many half-turns; at its stop where the arm could go no further.
     #[must_use]
-    pub fn after(&self, now: Angle, half_turns: i32) -> Angle {
+    pub fn after(&self, now: Angle, half_turns: HalfTurns) -> Angle {
         if let Some(measured) = self.measured {
-            return now + measured.raises * f64::from(half_turns);
+            return now + measured.raises * half_turns.value();
         }
-        let lifted = (now - self.square_at).sin() + f64::from(half_turns) * self.half_turn.value() / self.arm.value();
+        let lifted = (now - self.square_at).sin() + half_turns.value() * self.half_turn.value() / self.arm.value();
         self.square_at + Angle::from_radians(lifted.clamp(-1.0, 1.0).asin())
     }
 
@@ -94,20 +103,23 @@ impl LinkGeometry {
         }
     }
 
-    /// The seats on either side of what would be exact, the better first.
+    /// The seats on either side of what would be exact, the better first; what is exact and no turn at all where any fraction can
+    /// be had.
     fn seats(&self, now: Angle, to: Angle) -> [Turned; 2] {
-        let seats = self.exactly(now, to) / f64::from(self.seat);
-        let at = |seats: f64| {
-            let half_turns = seats as i32 * self.seat;
-            Turned { half_turns, pitch: self.after(now, half_turns) }
+        let exactly = self.exactly(now, to);
+        let at = |half_turns: HalfTurns| Turned { half_turns, pitch: self.after(now, half_turns) };
+        let Seating::Every(seat) = self.seating else {
+            return [at(HalfTurns::new(exactly).rounded()), at(HalfTurns::ZERO)];
         };
-        let (below, above) = (at(seats.floor()), at(seats.floor() + 1.0));
+        let seat = f64::from(seat);
+        let below = (exactly / seat).floor();
+        let (below, above) = (at(HalfTurns::new(below * seat)), at(HalfTurns::new((below + 1.0) * seat)));
         if off(below, to) <= off(above, to) { [below, above] } else { [above, below] }
     }
 
     fn u_turn(&self, now: Angle, turned: Turned) -> Angle {
         match self.measured {
-            Some(measured) => measured.u * f64::from(turned.half_turns.abs()),
+            Some(measured) => measured.u * turned.half_turns.value().abs(),
             None => (turned.pitch - now).abs() * GEOMETRY_SHARE,
         }
     }
@@ -125,7 +137,8 @@ pub fn turn_links(geometry: &LinkGeometry, blades: &[Angle], to: Angle, toleranc
     let seats: Vec<[Turned; 2]> = blades.iter().map(|&now| geometry.seats(now, to)).collect();
     let choice = best(&seats, to, tolerance);
     let advise = |((&now, turn), seats): ((&Angle, Turned), &[Turned; 2])| {
-        let next_best = if seats[0] == turn { seats[1] } else { seats[0] };
+        let other = if seats[0] == turn { seats[1] } else { seats[0] };
+        let next_best = (geometry.seating != Seating::Any).then_some(other);
         LinkAdvice { now, turn, next_best, u_turn: geometry.u_turn(now, turn) }
     };
     blades.iter().zip(choice).zip(&seats).map(advise).collect()
@@ -143,7 +156,7 @@ fn best(seats: &[[Turned; 2]], to: Angle, tolerance: Angle) -> Vec<Turned> {
 struct Rank {
     within: bool,
     split: i64,
-    turning: i32,
+    turning: f64,
     left: f64,
 }
 
@@ -153,7 +166,7 @@ fn rank(choice: &[Turned], to: Angle, tolerance: Angle) -> Rank {
     Rank {
         within: choice.iter().all(|&turned| off(turned, to) <= tolerance),
         split: (split / ALIKE_DEGREES).round() as i64,
-        turning: choice.iter().map(|turned| turned.half_turns.abs()).sum(),
+        turning: choice.iter().map(|turned| turned.half_turns.value().abs()).sum(),
         left: choice.iter().map(|&turned| off(turned, to).degrees().powi(2)).sum(),
     }
 }
@@ -162,7 +175,7 @@ impl Rank {
     fn cmp(&self, other: &Self) -> std::cmp::Ordering {
         let by_left = self.left.total_cmp(&other.left);
         match (self.within, other.within) {
-            (true, true) => self.split.cmp(&other.split).then(self.turning.cmp(&other.turning)).then(by_left),
+            (true, true) => self.split.cmp(&other.split).then(self.turning.total_cmp(&other.turning)).then(by_left),
             (false, false) => by_left,
             (one, two) => two.cmp(&one),
         }
@@ -183,7 +196,7 @@ mod tests {
         LinkGeometry {
             arm: Millimetres::new(12.0),
             half_turn: Millimetres::new(0.20),
-            seat: 1,
+            seating: Seating::Every(1),
             square_at: Angle::ZERO,
             measured: None,
         }
@@ -193,7 +206,7 @@ mod tests {
     #[test]
     fn a_half_turn_is_what_thread_and_arm_make_of_it() {
         assert!((m2().per_half_turn(Angle::ZERO).degrees() - 0.9550).abs() < 5e-5);
-        assert!((m2().after(Angle::ZERO, 2).degrees() - 1.9102).abs() < 5e-5);
+        assert!((m2().after(Angle::ZERO, HalfTurns::whole(2)).degrees() - 1.9102).abs() < 5e-5);
         let m3 = LinkGeometry { arm: Millimetres::new(18.0), half_turn: Millimetres::new(0.25), ..m2() };
         assert!((m3.per_half_turn(Angle::ZERO).degrees() - 0.7958).abs() < 5e-5);
     }
@@ -201,16 +214,19 @@ mod tests {
     #[test]
     fn one_link_goes_to_the_nearest_seat_and_names_the_next() {
         let advice = turn_links(&m2(), &[deg(2.0)], Angle::ZERO, deg(0.5))[0];
-        assert_eq!(advice.turn.half_turns, -2);
+        assert_eq!(advice.turn.half_turns, HalfTurns::whole(-2));
         assert!((advice.turn.pitch.degrees() - 0.0897).abs() < 5e-3, "{}", advice.turn.pitch);
-        assert_eq!(advice.next_best.half_turns, -3);
-        assert!(advice.next_best.pitch < deg(-0.8));
+        let next_best = advice.next_best.unwrap();
+        assert_eq!(next_best.half_turns, HalfTurns::whole(-3));
+        assert!(next_best.pitch < deg(-0.8));
     }
 
     #[test]
     fn a_link_that_seats_one_way_is_turned_by_whole_turns() {
-        let advice = turn_links(&LinkGeometry { seat: 2, ..m2() }, &[deg(2.9)], Angle::ZERO, deg(0.5))[0];
-        assert_eq!((advice.turn.half_turns, advice.next_best.half_turns), (-4, -2));
+        let advice =
+            turn_links(&LinkGeometry { seating: Seating::Every(2), ..m2() }, &[deg(2.9)], Angle::ZERO, deg(0.5))[0];
+        let next_best = advice.next_best.unwrap();
+        assert_eq!((advice.turn.half_turns.value(), next_best.half_turns.value()), (-4.0, -2.0));
     }
 
     #[test]
@@ -226,7 +242,7 @@ mod tests {
     #[test]
     fn blades_that_agree_are_left_alone() {
         let advice = turn_links(&m2(), &[deg(0.1), deg(0.12)], Angle::ZERO, deg(0.5));
-        assert!(advice.iter().all(|advice| advice.turn.half_turns == 0));
+        assert!(advice.iter().all(|advice| advice.turn.half_turns.is_zero()));
     }
 
     #[test]
@@ -234,9 +250,23 @@ mod tests {
         let measured = MeasuredHalfTurn { raises: deg(1.1), u: deg(0.03) };
         let advice =
             turn_links(&LinkGeometry { measured: Some(measured), ..m2() }, &[deg(3.2)], Angle::ZERO, deg(0.5))[0];
-        assert_eq!(advice.turn.half_turns, -3);
+        assert_eq!(advice.turn.half_turns, HalfTurns::whole(-3));
         assert!((advice.turn.pitch.degrees() + 0.1).abs() < 1e-9);
         assert!((advice.u_turn.degrees() - 0.09).abs() < 1e-9);
+    }
+
+    /// By hand: 0.7° on 12 mm are 0.1466 mm, 0.733 half-turns of M2 and 0.367 of one with opposed threads.
+    #[test]
+    fn a_turnbuckle_is_turned_by_the_fraction_that_is_missing() {
+        for (half_turn, wanted) in [(0.20, -0.73), (0.40, -0.37)] {
+            let geometry = LinkGeometry { half_turn: Millimetres::new(half_turn), seating: Seating::Any, ..m2() };
+            let advice = turn_links(&geometry, &[deg(0.7)], Angle::ZERO, deg(0.5))[0];
+            assert_eq!((advice.turn.half_turns, advice.next_best), (HalfTurns::new(wanted), None));
+            assert!(advice.turn.pitch.degrees().abs() < 0.02, "{}", advice.turn.pitch);
+            // One that stands well enough is left alone.
+            let advice = turn_links(&geometry, &[deg(0.3)], Angle::ZERO, deg(0.5))[0];
+            assert!(advice.turn.half_turns.is_zero());
+        }
     }
 
     proptest! {
@@ -244,20 +274,20 @@ mod tests {
         #[test]
         fn no_other_seat_leaves_less(
             arm in 8.0..25.0, thread in prop::sample::select(vec![0.40, 0.45, 0.50]), opposed: bool,
-            seat in 1..=2, square in -10.0..10.0, now in -12.0..12.0, to in -3.0..3.0,
+            seat in 1..=2_u8, square in -10.0..10.0, now in -12.0..12.0, to in -3.0..3.0,
         ) {
             let half_turn = Millimetres::new(if opposed { thread } else { thread / 2.0 });
             let geometry =
-                LinkGeometry { arm: Millimetres::new(arm), half_turn, seat, square_at: deg(square), measured: None };
+                LinkGeometry { arm: Millimetres::new(arm), half_turn, seating: Seating::Every(seat), square_at: deg(square), measured: None };
             let advice = turn_links(&geometry, &[deg(now)], deg(to), Angle::ZERO)[0];
             let left = off(advice.turn, deg(to));
             for seats in -60..=60 {
-                let pitch = geometry.after(deg(now), seats * seat);
+                let pitch = geometry.after(deg(now), HalfTurns::whole(seats * i32::from(seat)));
                 prop_assert!((pitch - deg(to)).abs().degrees() >= left.degrees() - 1e-9, "{seats}");
             }
             // And the formula read backwards: what was turned is the ball's way over the advance.
             let way = arm * ((advice.turn.pitch - deg(square)).sin() - (deg(now) - deg(square)).sin());
-            prop_assert!((way / half_turn.value() - f64::from(advice.turn.half_turns)).abs() < 1e-6);
+            prop_assert!((way / half_turn.value() - advice.turn.half_turns.value()).abs() < 1e-6);
         }
     }
 }

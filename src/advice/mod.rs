@@ -12,7 +12,7 @@ mod swash;
 mod symmetry;
 mod travel;
 
-pub use link::{LinkAdvice, LinkGeometry, MeasuredHalfTurn, Turned, turn_links};
+pub use link::{LinkAdvice, LinkGeometry, MeasuredHalfTurn, Seating, Turned, turn_links};
 pub use swash::{ServoRise, SwashGeometry};
 pub use symmetry::Symmetry;
 pub use travel::{Output, Pair, TravelCurve, TravelError};

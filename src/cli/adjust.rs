@@ -31,12 +31,19 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let record = open.record();
     let stale = |cell: &&crate::record::Cell| matches!(cell.verdict, Verdict::Stale { .. });
     let names: Vec<String> = record.cells.iter().filter(stale).map(|cell| cell.name.to_string()).collect();
-    let text = words::record::adjusted(&adjustment, &names, record.shortest_remeasure());
+    let between_seats = adjustment.is_between_seats(&open.setup().head);
+    let mut text = words::record::adjusted(&adjustment, &names, &record);
+    if between_seats {
+        text += "\n";
+        text += words::record::BETWEEN_SEATS;
+    }
     let document = serde_json::json!({
         "setup": open.setup().number,
         "adjustment": adjustment,
+        "between_seats": between_seats,
         "stale": names,
         "to_measure": record.shortest_remeasure(),
+        "to_check": record.to_check,
     });
     open.logbook().clone().close().await;
     output.answer(&document, &text)?;

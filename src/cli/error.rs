@@ -5,8 +5,8 @@ use super::rig_driver::RigDriverError;
 use crate::bench::{BenchError, EvaluateError, KeepError, RecomputeError};
 use crate::logbook::{DocumentError, LogbookError};
 use crate::record::{
-    AdjustmentError, AdjustmentRefusal, EntryError, HeadError, LinkSurveyError, SpindleError, SubjectError,
-    SurveyError, TravelSurveyError,
+    AdjustmentError, AdjustmentRefusal, CellNameError, EntryError, HeadError, LinkSurveyError, SpindleError,
+    SubjectError, SurveyError, TravelSurveyError,
 };
 use crate::rig::RigError;
 use crate::rotor::{
@@ -186,7 +186,7 @@ macro_rules! faults {
 faults! {
     Measurement: DatumError, EntryError, HealthError, LinkSurveyError, OrientError, PosesError, ProposeError, RecomputeError, SpanTooSteep,
         SurveyError, TailError, TooFewSeatings, TrackError;
-    Use: AdjustmentError, AdjustmentRefusal, AxisMapError, CalibrationError, DocumentError, HeadError, ParseAngleError, ParseDeflectionError,
+    Use: AdjustmentError, AdjustmentRefusal, AxisMapError, CalibrationError, CellNameError, DocumentError, HeadError, ParseAngleError, ParseDeflectionError,
         PlaceError, ProfileError, ReadingsError, RigDriverError, RigError, SpindleError, SubjectError;
 }
 

@@ -3,10 +3,8 @@
 use super::setting::setup as find;
 use super::source::{existing, location, logbook, read_calibration};
 use super::{CliError, Common, Outcome, Output};
-use crate::cli::parsed;
 use crate::logbook::{NewSetup, SavedDefault};
-use crate::record::{Blades, Calibrated, CellName, Entry, Event, Finding, Head, Interruption, Pause};
-use crate::rotor::{Axis, Deflection};
+use crate::record::{Adjustment, Blades, Calibrated, CellName, Entry, Event, Finding, Head, Interruption, Pause};
 use crate::sensor::Calibration;
 use crate::units::{Celsius, Seconds};
 use crate::words::record::outcome;
@@ -49,10 +47,10 @@ enum Command {
     Amend(Box<super::amend::Args>),
     /// Recalculate the captures from the raw samples and show old and new
     Recompute(Box<super::recompute::Args>),
-    /// Take back a wrong capture: it no longer counts, but stays in the list
+    /// Take back a wrong capture, adjustment or skip: it no longer counts, but stays in the list
     #[command(after_help = words::WITHDRAW_HELP)]
     Withdraw {
-        /// Number of the entry [default: the latest capture]
+        /// Number of the entry [default: the latest of them]
         entry: Option<usize>,
 
         /// Why
@@ -63,18 +61,15 @@ enum Command {
         #[arg(long, value_name = "NUMBER")]
         setup: Option<u32>,
     },
-    /// Leave a direction out on purpose; record and sheet keep the note
+    /// Leave a cell out on purpose; record and sheet keep the note
     #[command(after_help = words::SKIP_HELP)]
     Skip {
-        /// elevator, aileron, rudder or collective
-        #[arg(value_parser = parsed::<Axis>)]
-        axis: Axis,
-
-        /// up or down, left or right, low or high
-        direction: String,
+        /// The cell, as `check` names it: rudder right, blade B zero
+        #[arg(required = true, num_args = 1.., value_name = "CELL")]
+        cell: Vec<String>,
 
         /// Why
-        #[arg(long, value_name = "TEXT")]
+        #[arg(long, alias = "reason", value_name = "TEXT")]
         because: String,
 
         /// Of this setup instead of the open one
@@ -97,6 +92,10 @@ struct New {
     /// Why the head is set up
     #[arg(long, default_value = "")]
     reason: String,
+
+    /// What happened before: crash, or parts (replaced); then spindle, droop, lost motion, corners, tail blades and a sweep are owed
+    #[arg(long, value_name = "WHAT", value_parser = after)]
+    after: Option<Adjustment>,
 
     /// Whether the main blades are fitted: on or off
     #[arg(long, default_value = "on", value_parser = blades)]
@@ -153,6 +152,14 @@ pub(super) fn blades(text: &str) -> Result<Blades, String> {
     }
 }
 
+fn after(text: &str) -> Result<Adjustment, String> {
+    match text {
+        "crash" => Ok(Adjustment::Crash),
+        "parts" => Ok(Adjustment::Parts),
+        _ => Err(words::CRASH_OR_PARTS.to_owned()),
+    }
+}
+
 /// Begins, lists, shows, takes up or closes.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     match args.command {
@@ -163,8 +170,8 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         Command::Amend(amend) => super::amend::run(*amend, common, output).await?,
         Command::Recompute(recompute) => return super::recompute::run(*recompute, common, output).await,
         Command::Withdraw { entry, because, setup } => withdraw(entry, because, setup, common, output).await?,
-        Command::Skip { axis, direction, because, setup } => {
-            skip(Deflection::new(axis, &direction)?, because, setup, common, output).await?;
+        Command::Skip { cell, because, setup } => {
+            skip(cell.join(" ").parse()?, because, setup, common, output).await?;
         }
         Command::Close { number } => close(number, common, output).await?,
     }
@@ -197,7 +204,14 @@ async fn begin(new: New, common: &Common, output: &Output) -> Result<(), CliErro
         .await?;
     logbook.save(SavedDefault::Head, Some(&absolute.display().to_string())).await?;
     logbook.close().await;
-    output.answer(&setup, &words::begun(&setup))
+    let mut text = words::begun(&setup);
+    if let Some(after) = new.after {
+        let mut open = super::setting::setup_to_write(Some(setup.number), common).await?;
+        open.adjust(after, None).await?;
+        text += &words::owed_after(&cells::to_measure(&open.record(), Face::Terminal));
+        open.logbook().clone().close().await;
+    }
+    output.answer(&setup, &text)
 }
 
 /// Shows the cautions; true when the person says that they hold.
@@ -307,24 +321,35 @@ async fn withdraw(
         let taken_back = |e: &Entry| matches!(&e.event, Event::Withdrawn { capture, .. } if *capture == id);
         open.entries().iter().any(taken_back)
     };
-    let counts = |e: &&Entry| matches!(e.event, Event::Capture(_)) && !gone(e.id);
+    let counts = |e: &&Entry| e.can_be_withdrawn() && !gone(e.id);
     let found = match entry {
         Some(number) => number.checked_sub(1).and_then(|at| open.entries().get(at)).filter(counts),
         None => open.entries().iter().rev().find(counts),
     };
-    let Some(Event::Capture(capture)) = found.map(|entry| &entry.event) else {
+    let Some(found) = found else {
         return Err(CliError::Use(entry.map_or_else(|| words::NONE_TO_WITHDRAW.to_owned(), words::not_a_capture)));
     };
-    let (id, subject) = (capture.id, capture.subject);
+    let id = found.id;
+    let mut document = serde_json::json!({ "setup": open.setup().number, "entry": id });
+    let (field, what, said) = match &found.event {
+        Event::Capture(capture) => ("subject", serde_json::json!(capture.subject), capture.subject.to_string()),
+        Event::Adjustment { adjustment, .. } => ("adjustment", serde_json::json!(adjustment), adjustment.to_string()),
+        Event::Skipped { cell, .. } => ("left_out", serde_json::json!(cell), cell.to_string()),
+        // Nothing else can be withdrawn.
+        _ => return Err(CliError::Use(words::NONE_TO_WITHDRAW.to_owned())),
+    };
+    document[field] = what;
+    if field == "subject" {
+        document["capture"] = serde_json::json!(id);
+    }
     open.happened(Event::Withdrawn { capture: id, reason }).await?;
     let outcome = outcome(&open.record());
     open.logbook().clone().close().await;
-    let document = serde_json::json!({ "setup": open.setup().number, "capture": id, "subject": subject });
-    output.answer(&document, &words::withdrawn(subject, &outcome))
+    output.answer(&document, &words::withdrawn(said, &outcome))
 }
 
 async fn skip(
-    deflection: Deflection,
+    cell: CellName,
     reason: String,
     setup: Option<u32>,
     common: &Common,
@@ -334,15 +359,17 @@ async fn skip(
         return Err(CliError::Use(words::SKIP_WHY.to_owned()));
     }
     let mut open = super::setting::setup_to_write(setup, common).await?;
-    if deflection.is_neutral() || open.record().cell(CellName::Limit(deflection)).is_none() {
-        return Err(CliError::Use(words::no_cell(deflection)));
+    let record = open.record();
+    let found = record.cell(cell).ok_or_else(|| CliError::Use(words::no_cell(cell)))?;
+    // What holds a value is not left out, and what nobody owes needs no note.
+    if !found.is_owed() && found.left_out.is_none() || found.verdict.is_captured() {
+        return Err(CliError::Use(words::not_owed(cell)));
     }
-    open.happened(Event::Skipped { deflection, reason: reason.clone() }).await?;
+    open.happened(Event::Skipped { cell, reason: reason.clone() }).await?;
     let outcome = outcome(&open.record());
     open.logbook().clone().close().await;
-    let document =
-        serde_json::json!({ "setup": open.setup().number, "left_out": deflection.to_string(), "because": reason });
-    output.answer(&document, &words::skipped(deflection, &reason, &outcome))
+    let document = serde_json::json!({ "setup": open.setup().number, "left_out": cell.to_string(), "because": reason });
+    output.answer(&document, &words::skipped(cell, &reason, &outcome))
 }
 
 async fn close(number: Option<u32>, common: &Common, output: &Output) -> Result<(), CliError> {

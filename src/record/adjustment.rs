@@ -3,7 +3,7 @@
 use super::head::Head;
 use super::subject::Subject;
 use crate::rotor::{Axis, BladeName, Collective, Deflection};
-use crate::units::{Angle, LAST_BLADE, Percent, as_text};
+use crate::units::{Angle, HalfTurns, LAST_BLADE, Percent, as_text};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -38,6 +38,30 @@ impl fmt::Display for Ends {
     }
 }
 
+/// So many teeth on a servo's spline, positive up.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Teeth(i32);
+
+impl Teeth {
+    /// So many.
+    #[must_use]
+    pub const fn new(teeth: i32) -> Self {
+        Self(teeth)
+    }
+
+    /// The bare number.
+    #[must_use]
+    pub const fn value(self) -> i32 {
+        self.0
+    }
+}
+
+impl fmt::Display for Teeth {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{:+} {}", self.0, if self.0.abs() == 1 { "tooth" } else { "teeth" })
+    }
+}
+
 /// One thing that was turned or set, written as text such as `link B +1 half-turn` or `elevator up end point 95 %`.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(try_from = "String", into = "String")]
@@ -48,7 +72,7 @@ pub enum Adjustment {
         /// The blade.
         blade: BladeName,
         /// Half-turns, positive longer.
-        half_turns: i32,
+        half_turns: HalfTurns,
     },
     /// An end point in the transmitter or flight controller, in percent of output.
     EndPoint {
@@ -62,11 +86,18 @@ pub enum Adjustment {
         /// The servo's number.
         servo: u8,
         /// Half-turns, positive longer.
-        half_turns: i32,
+        half_turns: HalfTurns,
     },
     /// A swashplate servo's arm was moved on its spline.
     ServoArm {
         /// The servo's number.
+        servo: u8,
+        /// By so many teeth, where that was said.
+        teeth: Option<Teeth>,
+    },
+    /// A swashplate servo was replaced.
+    Servo {
+        /// Its number.
         servo: u8,
     },
     /// A swashplate servo's sub-trim.
@@ -87,24 +118,71 @@ pub enum Adjustment {
     /// The rod to the tail slider, in half-turns; positive lengthens it.
     TailRod {
         /// Half-turns, positive longer.
-        half_turns: i32,
+        half_turns: HalfTurns,
     },
     /// The tail servo's arm was moved on its spline.
-    TailServoArm,
+    TailServoArm {
+        /// By so many teeth, where that was said.
+        teeth: Option<Teeth>,
+    },
+    /// The tail's servo was replaced.
+    TailServo,
     /// The tail servo's sub-trim.
     TailSubTrim {
         /// What it was set to.
         output: Percent,
     },
+    /// The trim of an axis in the transmitter.
+    Trim {
+        /// The axis.
+        axis: Axis,
+        /// What it was set to.
+        output: Percent,
+    },
+    /// Anything else in the mixing.
+    Mixing,
+    /// The spindle was replaced.
+    Spindle,
+    /// The main shaft was replaced.
+    Shaft,
+    /// The grip of one main blade was replaced.
+    Grip {
+        /// The blade.
+        blade: BladeName,
+    },
+    /// One main blade was replaced.
+    Blade {
+        /// The blade.
+        blade: BladeName,
+    },
+    /// All main blades were replaced.
+    Blades,
+    /// Two main blades changed places.
+    Exchanged {
+        /// One of them.
+        one: BladeName,
+        /// The other.
+        other: BladeName,
+    },
+    /// The tail blades were replaced.
+    TailBlades,
+    /// The helicopter crashed, or hit something.
+    Crash,
+    /// Parts were replaced, and nobody has said which.
+    Parts,
 }
 
 /// Every form in which [`Adjustment`] is written.
 fn pattern() -> String {
+    let blade = format!("[A-{LAST_BLADE}]");
     format!(
-        "^((link [A-{LAST_BLADE}]|swash link [0-9]+|tail rod) [+-][0-9]+ half-turns?\
+        "^((link {blade}|swash link [0-9]+|tail rod) [+-][0-9]+(\\.[0-9]+)? half-turns?\
          |((elevator( (up|down))?|(aileron|rudder)( (left|right))?|collective( (low|high))?) end point\
          |sub-trim [0-9]+|(collective|cyclic) range) -?[0-9]+(\\.[0-9]+)? %\
-         |tail sub-trim -?[0-9]+(\\.[0-9]+)? %|phase -?[0-9]+(\\.[0-9]+)?°|reverse (elevator|aileron|rudder|collective)|servo arm [0-9]+|tail servo arm)$"
+         |tail sub-trim -?[0-9]+(\\.[0-9]+)? %|phase -?[0-9]+(\\.[0-9]+)?°|reverse (elevator|aileron|rudder|collective)\
+         |(servo arm [0-9]+|tail servo arm)( [+-][0-9]+ (tooth|teeth))?|(elevator|aileron|rudder|collective) trim -?[0-9]+(\\.[0-9]+)? %\
+         |(servo [0-9]+|tail servo|spindle|shaft|grip {blade}|blade {blade}|blades|tail blades|parts) replaced\
+         |blades {blade} and {blade} exchanged|mixing changed|crash)$"
     )
 }
 
@@ -115,7 +193,8 @@ impl Adjustment {
         let is_tail = |servo| head.tail.servo == Some(servo);
         match self {
             Self::SubTrim { servo, output } if is_tail(servo) => Self::TailSubTrim { output },
-            Self::ServoArm { servo } if is_tail(servo) => Self::TailServoArm,
+            Self::ServoArm { servo, teeth } if is_tail(servo) => Self::TailServoArm { teeth },
+            Self::Servo { servo } if is_tail(servo) => Self::TailServo,
             _ => self,
         }
     }
@@ -129,16 +208,56 @@ impl Adjustment {
         let deflection = subject.deflection();
         let is_main = subject.station().is_some();
         match self {
-            Self::Link { blade, .. } => is_main && subject.blade() == blade,
+            Self::Link { blade, .. } | Self::Grip { blade } | Self::Blade { blade } => {
+                is_main && subject.blade() == blade
+            }
+            Self::Exchanged { one, other } => is_main && [one, other].contains(&subject.blade()),
+            Self::Spindle | Self::Shaft | Self::Blades => is_main,
+            // The mixing may take the collective to the tail.
+            Self::Mixing | Self::Crash | Self::Parts => true,
+            Self::Trim { axis, .. } => is_main != (axis == Axis::Rudder),
             Self::EndPoint { ends, .. } => deflection.deflects(ends.axis()),
             Self::Reverse(axis) => deflection.deflects(axis),
-            Self::SwashLink { .. } | Self::ServoArm { .. } | Self::SubTrim { .. } => is_main,
+            Self::SwashLink { .. } | Self::ServoArm { .. } | Self::Servo { .. } | Self::SubTrim { .. } => is_main,
             Self::Phase(_) | Self::CyclicRange(_) => {
                 deflection.deflects(Axis::Elevator) || deflection.deflects(Axis::Aileron)
             }
             Self::CollectiveRange(_) => deflection.deflects(Axis::Collective),
-            Self::TailRod { .. } | Self::TailServoArm | Self::TailSubTrim { .. } => !is_main,
+            Self::TailRod { .. }
+            | Self::TailServoArm { .. }
+            | Self::TailServo
+            | Self::TailSubTrim { .. }
+            | Self::TailBlades => !is_main,
         }
+    }
+
+    /// Whether a check of the spindle on this blade before it says nothing about the spindle after it.
+    #[must_use]
+    pub fn renews_spindle(self, blade: BladeName) -> bool {
+        match self {
+            Self::Spindle | Self::Shaft | Self::Crash | Self::Parts => true,
+            Self::Grip { blade: of } => of == blade,
+            _ => false,
+        }
+    }
+
+    /// Whether this can have changed how far a blade droops against blade A: links, trims and servos do not.
+    #[must_use]
+    pub fn can_move_droop(self, blade: BladeName) -> bool {
+        let either = |of| of == blade || of == BladeName::A;
+        match self {
+            Self::Spindle | Self::Shaft | Self::Blades | Self::Crash | Self::Parts => true,
+            Self::Grip { blade: of } | Self::Blade { blade: of } => either(of),
+            Self::Exchanged { one, other } => either(one) || either(other),
+            _ => false,
+        }
+    }
+
+    /// Whether it makes everything owed that is otherwise measured at will: spindle, droop, lost motion, corners, both tail blades
+    /// and a sweep.
+    #[must_use]
+    pub const fn makes_all_owed(self) -> bool {
+        matches!(self, Self::Crash | Self::Parts)
     }
 }
 
@@ -151,35 +270,80 @@ impl FromStr for Adjustment {
     type Err = AdjustmentError;
 
     fn from_str(text: &str) -> Result<Self, Self::Err> {
-        let plain = text.to_lowercase().replace('−', "-").replace([',', '%', '°'], " ");
-        let words: Vec<&str> = plain.split_whitespace().filter(|w| !w.starts_with("half-turn")).collect();
-        parse(&words).ok_or_else(|| AdjustmentError(text.to_owned()))
+        let plain = text.to_lowercase().replace('−', "-").replace([',', '%', '°'], " ").replace(" of a half-turn", "");
+        let said: Vec<&str> = plain.split_whitespace().filter(|word| !word.starts_with("half-turn")).collect();
+        // As advice has it: so many half-turns longer or shorter.
+        let (words, sense) = match said.as_slice() {
+            [words @ .., "longer"] => (words, 1.0),
+            [words @ .., "shorter"] => (words, -1.0),
+            words => (words, 0.0),
+        };
+        parse(words, sense).ok_or_else(|| AdjustmentError(text.to_owned()))
     }
 }
 
-fn parse(words: &[&str]) -> Option<Adjustment> {
-    let turns = |word: &str| word.parse().ok().filter(|&n: &i32| n != 0);
+/// `sense` is +1 where it was said to be longer, −1 where shorter, 0 where the number's own sign says it.
+fn parse(words: &[&str], sense: f64) -> Option<Adjustment> {
+    let turns = |word: &str| {
+        let signed = word.starts_with(['+', '-']);
+        let number = word.parse().ok().filter(|n: &f64| n.is_finite() && *n != 0.0)?;
+        match sense {
+            0.0 => Some(HalfTurns::new(number)),
+            sense => (!signed).then_some(HalfTurns::new(number * sense)),
+        }
+    };
+    // Only a link or rod is longer or shorter.
+    if sense != 0.0 && !matches!(words, ["link", ..] | ["swash", "link", ..] | ["tail", "rod" | "link", ..]) {
+        return None;
+    }
+    let teeth = |word: &str| word.parse().ok().filter(|n: &i32| *n != 0).map(Teeth::new);
     let percent = |word: &str| word.parse().ok().filter(|p: &f64| p.is_finite()).map(Percent::new);
     // The size of an end, which has no sign: a transmitter knows no end point of nothing, and none beyond 200 %.
     let end_point = |word: &str| percent(word).filter(|p| (1.0..=200.0).contains(&p.value()));
     Some(match words {
         ["link", blade, n] => Adjustment::Link { blade: blade.parse().ok()?, half_turns: turns(n)? },
         ["swash", "link", servo, n] => Adjustment::SwashLink { servo: servo.parse().ok()?, half_turns: turns(n)? },
-        ["servo", "arm", servo] => Adjustment::ServoArm { servo: servo.parse().ok()? },
+        ["servo", "arm" | "horn", servo] => Adjustment::ServoArm { servo: servo.parse().ok()?, teeth: None },
+        ["servo", "arm" | "horn", servo, n, "tooth" | "teeth"] => {
+            Adjustment::ServoArm { servo: servo.parse().ok()?, teeth: Some(teeth(n)?) }
+        }
+        ["servo", servo, "replaced"] => Adjustment::Servo { servo: servo.parse().ok()? },
         ["sub-trim", servo, p] => Adjustment::SubTrim { servo: servo.parse().ok()?, output: percent(p)? },
         ["phase", angle] => Adjustment::Phase(angle.parse().ok()?),
         ["collective", "range", p] => Adjustment::CollectiveRange(percent(p)?),
         ["cyclic", "range", p] => Adjustment::CyclicRange(percent(p)?),
         ["reverse", axis] => Adjustment::Reverse(one_axis(axis)?),
-        ["tail", "rod", n] => Adjustment::TailRod { half_turns: turns(n)? },
+        ["tail", "rod" | "link", n] => Adjustment::TailRod { half_turns: turns(n)? },
         ["tail", "sub-trim", p] => Adjustment::TailSubTrim { output: percent(p)? },
-        ["tail", "servo", "arm"] => Adjustment::TailServoArm,
+        ["tail", "servo", "arm" | "horn"] | ["tail", "horn"] => Adjustment::TailServoArm { teeth: None },
+        ["tail", "servo", "arm" | "horn", n, "tooth" | "teeth"] | ["tail", "horn", n, "tooth" | "teeth"] => {
+            Adjustment::TailServoArm { teeth: Some(teeth(n)?) }
+        }
+        ["tail", "servo", "replaced"] => Adjustment::TailServo,
+        ["tail", "blades", "replaced"] => Adjustment::TailBlades,
+        [axis, "trim", p] => Adjustment::Trim { axis: one_axis(axis)?, output: percent(p)? },
+        ["mixing"] | ["mixing", "changed"] => Adjustment::Mixing,
+        ["spindle", "replaced"] => Adjustment::Spindle,
+        ["shaft", "replaced"] | ["main", "shaft", "replaced"] => Adjustment::Shaft,
+        ["grip", blade, "replaced"] => Adjustment::Grip { blade: blade.parse().ok()? },
+        ["blade", blade, "replaced"] => Adjustment::Blade { blade: blade.parse().ok()? },
+        ["blades", "replaced"] => Adjustment::Blades,
+        ["blades" | "blade", one, "and" | "with", other, "exchanged"] => exchanged(one, other)?,
+        ["crash"] => Adjustment::Crash,
+        ["parts", "replaced"] => Adjustment::Parts,
         [axis, "end", "point", p] => Adjustment::EndPoint { ends: Ends::Both(one_axis(axis)?), output: end_point(p)? },
         [axis, direction, "end", "point", p] => {
             Adjustment::EndPoint { ends: Ends::One(end_of(axis, direction)?), output: end_point(p)? }
         }
         _ => return None,
     })
+}
+
+/// Two blades, in the order of their letters: it is one exchange whichever is named first.
+fn exchanged(one: &str, other: &str) -> Option<Adjustment> {
+    let (one, other): (BladeName, BladeName) = (one.parse().ok()?, other.parse().ok()?);
+    let (one, other) = if one.index() <= other.index() { (one, other) } else { (other, one) };
+    (one != other).then_some(Adjustment::Exchanged { one, other })
 }
 
 /// An axis with ends of its own: a corner has those of its axes.
@@ -197,25 +361,35 @@ fn end_of(axis: &str, direction: &str) -> Option<Deflection> {
 impl fmt::Display for Adjustment {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(&match self {
-            Self::Link { blade, half_turns } => format!("link {blade} {}", turned(*half_turns)),
+            Self::Link { blade, half_turns } => format!("link {blade} {half_turns}"),
             Self::EndPoint { ends, output } => format!("{ends} end point {output}"),
-            Self::SwashLink { servo, half_turns } => format!("swash link {servo} {}", turned(*half_turns)),
-            Self::ServoArm { servo } => format!("servo arm {servo}"),
+            Self::SwashLink { servo, half_turns } => format!("swash link {servo} {half_turns}"),
+            Self::ServoArm { servo, teeth: None } => format!("servo arm {servo}"),
+            Self::ServoArm { servo, teeth: Some(teeth) } => format!("servo arm {servo} {teeth}"),
+            Self::Servo { servo } => format!("servo {servo} replaced"),
             Self::SubTrim { servo, output } => format!("sub-trim {servo} {output}"),
             Self::Phase(angle) => format!("phase {}°", angle.degrees_to(6)),
             Self::CollectiveRange(amount) => format!("collective range {amount}"),
             Self::CyclicRange(amount) => format!("cyclic range {amount}"),
             Self::Reverse(axis) => format!("reverse {axis}"),
-            Self::TailRod { half_turns } => format!("tail rod {}", turned(*half_turns)),
-            Self::TailServoArm => "tail servo arm".to_owned(),
+            Self::TailRod { half_turns } => format!("tail rod {half_turns}"),
+            Self::TailServoArm { teeth: None } => "tail servo arm".to_owned(),
+            Self::TailServoArm { teeth: Some(teeth) } => format!("tail servo arm {teeth}"),
+            Self::TailServo => "tail servo replaced".to_owned(),
+            Self::Trim { axis, output } => format!("{axis} trim {output}"),
+            Self::Mixing => "mixing changed".to_owned(),
+            Self::Spindle => "spindle replaced".to_owned(),
+            Self::Shaft => "shaft replaced".to_owned(),
+            Self::Grip { blade } => format!("grip {blade} replaced"),
+            Self::Blade { blade } => format!("blade {blade} replaced"),
+            Self::Blades => "blades replaced".to_owned(),
+            Self::Exchanged { one, other } => format!("blades {one} and {other} exchanged"),
+            Self::TailBlades => "tail blades replaced".to_owned(),
+            Self::Crash => "crash".to_owned(),
+            Self::Parts => "parts replaced".to_owned(),
             Self::TailSubTrim { output } => format!("tail sub-trim {output}"),
         })
     }
-}
-
-fn turned(half_turns: i32) -> String {
-    let plural = if half_turns.abs() == 1 { "" } else { "s" };
-    format!("{half_turns:+} half-turn{plural}")
 }
 
 as_text!(Adjustment);
@@ -241,6 +415,30 @@ mod tests {
             ("tail rod +2 half-turns", "tail rod +2 half-turns"),
             ("tail servo arm", "tail servo arm"),
             ("tail sub-trim -4%", "tail sub-trim -4 %"),
+            ("link A 0.5", "link A +0.5 half-turns"),
+            ("link B +0.64", "link B +0.64 half-turns"),
+            ("link B 0.64 of a half-turn shorter", "link B -0.64 half-turns"),
+            ("link A 1 half-turn longer", "link A +1 half-turn"),
+            ("swash link 3 +0.5 half-turns", "swash link 3 +0.5 half-turns"),
+            ("tail link +1.5", "tail rod +1.5 half-turns"),
+            ("servo arm 2 +1 tooth", "servo arm 2 +1 tooth"),
+            ("servo horn 2 -2 teeth", "servo arm 2 -2 teeth"),
+            ("tail horn", "tail servo arm"),
+            ("tail servo arm 1 tooth", "tail servo arm +1 tooth"),
+            ("servo 3 replaced", "servo 3 replaced"),
+            ("tail servo replaced", "tail servo replaced"),
+            ("elevator trim +3 %", "elevator trim 3 %"),
+            ("mixing", "mixing changed"),
+            ("spindle replaced", "spindle replaced"),
+            ("main shaft replaced", "shaft replaced"),
+            ("grip b replaced", "grip B replaced"),
+            ("blade B replaced", "blade B replaced"),
+            ("blades replaced", "blades replaced"),
+            ("blades B and A exchanged", "blades A and B exchanged"),
+            ("blade A with B exchanged", "blades A and B exchanged"),
+            ("tail blades replaced", "tail blades replaced"),
+            ("crash", "crash"),
+            ("parts replaced", "parts replaced"),
         ] {
             let adjustment: Adjustment = said.parse().unwrap();
             assert_eq!(adjustment.to_string(), written);
@@ -255,6 +453,15 @@ mod tests {
             "link",
             "link Z +1",
             "link B 0",
+            "link B 0.0",
+            "link B nan",
+            "link B +1 shorter",
+            "sub-trim 1 3 longer",
+            "servo arm 2 0 teeth",
+            "servo arm 2 0.5 teeth",
+            "blades A and A exchanged",
+            "corner trim 3",
+            "grip replaced",
             "elevator left end point 90 %",
             "elevator neutral end point 90 %",
             "rudder end point",

@@ -6,12 +6,15 @@ use super::adjustment::{Adjustment, Ends};
 use super::cell::{CellName, Verdict};
 use super::head::Head;
 use super::limits::LimitRecord;
-use super::link_survey::{HalfTurns, LinkSurvey};
-use super::setup::{Entry, Event};
+use super::link_survey::{BothWays, LinkSurvey};
+use super::setup::{Entry, Event, withdrawn};
 use super::travel_survey::TravelSurvey;
 use crate::rotor::{BladeName, Deflection};
-use crate::units::Percent;
+use crate::units::{HalfTurns, Percent};
 use std::cell::OnceCell;
+
+/// Nobody turns a turnbuckle more exactly than by this.
+const AS_ADVISED: HalfTurns = HalfTurns::new(0.1);
 
 /// What had been advised about an adjustment.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,7 +22,7 @@ pub enum Advised {
     /// What was done.
     Done,
     /// Another turn of the link.
-    Link(HalfTurns),
+    Link(BothWays),
     /// Another end point.
     EndPoint(Percent),
 }
@@ -27,6 +30,7 @@ pub enum Advised {
 /// Every adjustment with its remark, in order, and what had been advised about it; none where nothing had been.
 #[must_use]
 pub fn adjustments(head: &Head, entries: &[Entry]) -> Vec<(Adjustment, Option<String>, Option<Advised>)> {
+    let gone = withdrawn(entries);
     let mut told = Vec::new();
     let mut run = Run::new(head, &[]);
     for (at, entry) in entries.iter().enumerate() {
@@ -34,6 +38,9 @@ pub fn adjustments(head: &Head, entries: &[Entry]) -> Vec<(Adjustment, Option<St
             run = Run::new(head, &entries[..=at]);
             continue;
         };
+        if gone.contains(&entry.id) {
+            continue;
+        }
         run.turned.push(*adjustment);
         told.push((*adjustment, note.clone(), run.advised(*adjustment)));
     }
@@ -70,7 +77,8 @@ impl<'a> Run<'a> {
             _ => None,
         });
         let advised = survey.half_turns(raising);
-        Some(if advised.longer? == turned.sum::<i32>() { Advised::Done } else { Advised::Link(advised) })
+        let off = (advised.longer? - turned.sum::<HalfTurns>()).abs();
+        Some(if off < AS_ADVISED { Advised::Done } else { Advised::Link(advised) })
     }
 
     /// An end that was as it should be was given no advice.

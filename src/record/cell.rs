@@ -10,13 +10,15 @@ use crate::rotor::{Axis, BladeName, Collective, Corner, Deflection, Rudder};
 use crate::uncertainty::{Budget, Target};
 use crate::units::{Angle, as_text};
 use jiff::Timestamp;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use uuid::Uuid;
 
 /// Which cell. Written as it is displayed: `elevator up`, `blade A zero`, `track B - A`, `corner high up-left`.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(try_from = "String", into = "String")]
+#[schemars(extend("pattern" = super::cell_name::pattern()))]
 pub enum CellName {
     /// A main blade's pitch at mid stick.
     Zero(BladeName),
@@ -230,6 +232,12 @@ pub struct Cell {
     pub remarks: Vec<CellFinding>,
     /// Earlier captures of the same cell, oldest first.
     pub history: Vec<Earlier>,
+    /// Whether this record owes it, where it is otherwise measured at will.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub owed: bool,
+    /// Why it was left out on purpose, where it holds no value: then the record does not ask for it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_out: Option<String>,
 }
 
 impl Earlier {
@@ -251,13 +259,22 @@ impl Cell {
             question: None,
             remarks: Vec::new(),
             history: Vec::new(),
+            owed: false,
+            left_out: None,
         }
     }
 
-    /// Whether a record is incomplete without it: nobody has to measure corners, lost motion, spindles or the tail's split,
-    /// and the tail's neutral only where the description wants one.
+    /// Whether a record is incomplete without it: nobody has to measure corners, lost motion, spindles or the tail's split, unless
+    /// something has happened that makes them owed, and the tail's neutral only where the description wants one. What was left out
+    /// on purpose is not asked for.
     #[must_use]
     pub const fn is_owed(&self) -> bool {
+        if self.left_out.is_some() {
+            return false;
+        }
+        if self.owed {
+            return true;
+        }
         match self.name {
             CellName::Zero(_) | CellName::Track(_) | CellName::Limit(_) => true,
             CellName::TailNeutral => matches!(self.target, Target::Band { .. }),

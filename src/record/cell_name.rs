@@ -1,8 +1,19 @@
 //! A cell's name read back from the text that stands for it.
 
 use super::cell::CellName;
-use crate::rotor::{BladeName, Deflection};
+use crate::rotor::{Axis, BladeName, Deflection};
+use crate::units::LAST_BLADE;
 use std::str::FromStr;
+
+/// Every form in which a cell's name is written.
+pub(super) fn pattern() -> String {
+    let blade = format!("[A-{LAST_BLADE}]");
+    let axes = Axis::ALL.map(|axis| format!("{axis} ({})", axis.directions()));
+    format!(
+        "^(blade {blade} (zero|slop|spindle)|(track|droop) {blade} - A|swash level|cable|tail (neutral|split)|{})$",
+        axes.join("|")
+    )
+}
 
 /// No cell is called so.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

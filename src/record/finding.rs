@@ -19,6 +19,11 @@ pub enum CellFinding {
         /// The note with which it was left out on purpose.
         left_out: Option<String>,
     },
+    /// Left out on purpose.
+    LeftOut {
+        /// The note with it.
+        reason: String,
+    },
     /// A blade that was never read at mid stick.
     ZeroNotRead,
     /// A blade that was read at mid stick against its own neutral only, which makes it zero by definition.

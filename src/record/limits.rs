@@ -14,9 +14,10 @@ use super::finding::{CellFinding, Question};
 use super::head::Head;
 use super::in_question;
 use super::limit_cell::limit_cell;
+use super::owed::{self, Check};
 use super::plan;
 use super::remeasure::{Wanted, remeasure};
-use super::setup::{Entry, Event};
+use super::setup::{Entry, Event, withdrawn};
 use super::slop_cell::slop_cell;
 use super::spindle::spindle_cell;
 use super::swash_level::swash_level_cell;
@@ -58,14 +59,16 @@ pub struct LimitRecord {
     pub cells: Vec<Cell>,
     /// One way against the other, for each axis with two travels.
     pub asymmetries: Vec<Asymmetry>,
-    /// Whether every cell that is owed holds a value that is not stale.
+    /// Whether every cell that is owed holds a value that is not stale. What was left out on purpose is not owed.
     pub complete: bool,
-    /// Whether every cell is inside what is wanted, or bound.
+    /// Whether every cell is inside what is wanted, or bound, and none was left out.
     pub good: bool,
     /// Every direction that was moved once more since anything was turned.
     pub swept: Vec<SweptEnd>,
     /// The shortest list of captures that would make the record complete.
     pub to_measure: Vec<Wanted>,
+    /// What it takes besides, after a crash or where parts were replaced.
+    pub to_check: Vec<Check>,
 }
 
 impl LimitRecord {
@@ -96,13 +99,19 @@ impl LimitRecord {
         in_question::by_captures(head, &timeline, entries, &mut cells);
         let swept = swept(head, &cells, &timeline, entries);
         in_question::by_sweeps(head, &timeline, entries, &swept, &mut cells);
+        owed::settle(head, entries, &mut cells);
+        let sweeps_owed = owed::sweeps(entries, &swept);
         Self {
             head: head.name.clone(),
             asymmetries: asymmetries(&cells),
-            complete: cells.iter().all(|c| c.verdict.is_captured() || !c.is_owed()),
-            good: cells.iter().all(|c| c.verdict.is_good() || !(c.is_owed() || c.verdict.is_captured())),
+            complete: sweeps_owed.is_empty() && cells.iter().all(|c| c.verdict.is_captured() || !c.is_owed()),
+            good: sweeps_owed.is_empty()
+                && cells.iter().all(|c| {
+                    c.left_out.is_none() && (c.verdict.is_good() || !(c.is_owed() || c.verdict.is_captured()))
+                }),
             swept,
             to_measure: remeasure(head, &timeline, &cells),
+            to_check: owed::checks(&cells, &sweeps_owed),
             cells,
         }
     }
@@ -155,8 +164,9 @@ fn remember_withdrawn(cells: &mut [Cell], entries: &[Entry]) {
 /// Why this end was left out on purpose, as it was said last.
 #[must_use]
 pub fn left_out(entries: &[Entry], end: Deflection) -> Option<&str> {
-    entries.iter().rev().find_map(|entry| match &entry.event {
-        Event::Skipped { deflection, reason } if *deflection == end => Some(reason.as_str()),
+    let gone = withdrawn(entries);
+    entries.iter().rev().filter(|entry| !gone.contains(&entry.id)).find_map(|entry| match &entry.event {
+        Event::Skipped { cell, reason } if *cell == CellName::Limit(end) => Some(reason.as_str()),
         _ => None,
     })
 }

@@ -15,10 +15,10 @@ use super::timeline::{Dated, Timeline, same_place};
 use super::track_survey::TrackSurvey;
 use super::travel::at_station;
 use super::zero_cell::MID;
-use crate::advice::{LinkAdvice, LinkGeometry, MeasuredHalfTurn, turn_links};
+use crate::advice::{LinkAdvice, LinkGeometry, MeasuredHalfTurn, Seating, turn_links};
 use crate::rotor::{BladeName, Station};
 use crate::uncertainty::{Budget, Component, Contribution, Decision, Remedy, Target, decide};
-use crate::units::{Angle, Millimetres};
+use crate::units::{Angle, HalfTurns, Millimetres};
 use serde::Serialize;
 
 /// What a turned link must move at least for its pair to teach anything, in standard uncertainties of the difference.
@@ -38,14 +38,14 @@ pub struct BladeLink {
 }
 
 /// So many half-turns of a link, told both ways.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-pub struct HalfTurns {
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct BothWays {
     /// Positive where they raise the pitch.
     #[serde(rename = "half_turns_raising")]
-    pub raising: i32,
+    pub raising: HalfTurns,
     /// Positive where they make the link longer; none where nobody knows which way raises the pitch.
     #[serde(rename = "half_turns_longer")]
-    pub longer: Option<i32>,
+    pub longer: Option<HalfTurns>,
 }
 
 /// Which links to turn.
@@ -170,15 +170,16 @@ impl LinkSurvey {
     /// within.
     #[must_use]
     pub fn too_coarse(&self) -> Option<Angle> {
-        let step = self.geometry.per_half_turn(self.to).abs() * f64::from(self.geometry.seat);
+        let Seating::Every(seat) = self.geometry.seating else { return None };
+        let step = self.geometry.per_half_turn(self.to).abs() * f64::from(seat);
         (step / 2.0 > self.tolerance).then_some(step / 2.0)
     }
 
     /// So many half-turns, also as the person turns them.
     #[must_use]
-    pub fn half_turns(&self, raising: i32) -> HalfTurns {
+    pub fn half_turns(&self, raising: HalfTurns) -> BothWays {
         let longer = self.lengthening.map(|way| if way == Lengthening::Raises { raising } else { -raising });
-        HalfTurns { raising, longer }
+        BothWays { raising, longer }
     }
 }
 
@@ -240,9 +241,18 @@ fn geometry(head: &Head, measured: Option<MeasuredHalfTurn>) -> LinkGeometry {
     LinkGeometry {
         arm: link.pitch_arm(),
         half_turn: Millimetres::new(link.thread.pitch().value() * share),
-        seat: if link.seats == LinkSeat::FullTurn { 2 } else { 1 },
+        seating: seating(link.seats, link.turnbuckle),
         square_at: link.square_at,
         measured,
+    }
+}
+
+/// By how much a link can be turned: a turnbuckle sits where it is and takes any fraction.
+pub(super) const fn seating(seats: LinkSeat, turnbuckle: bool) -> Seating {
+    match (turnbuckle, seats) {
+        (true, _) => Seating::Any,
+        (false, LinkSeat::FullTurn) => Seating::Every(2),
+        (false, LinkSeat::HalfTurn) => Seating::Every(1),
     }
 }
 
@@ -293,9 +303,9 @@ fn turned_between<'t, 'a>(before: &'t Dated<'a>, after: &'t Dated<'a>) -> Option
         Adjustment::Link { half_turns, .. } => Some(*half_turns),
         _ => None,
     });
-    let half_turns: i32 = turned.sum::<Option<i32>>()?;
-    if half_turns == 0 || !before.is_comparable(after) {
+    let half_turns = turned.sum::<Option<HalfTurns>>()?;
+    if half_turns.rounded().is_zero() || !before.is_comparable(after) {
         return None;
     }
-    Some(Turned { before, after, half_turns: f64::from(half_turns) })
+    Some(Turned { before, after, half_turns: half_turns.value() })
 }

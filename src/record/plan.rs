@@ -6,7 +6,7 @@
 //! head wants them, the tail with both leading edges; each axis once more before its blade is left for good. (Common practice, no
 //! source.)
 
-use super::cell::{Basis, CellName, Verdict};
+use super::cell::{Basis, Cell, CellName, Verdict};
 use super::collective::half_turn_on;
 use super::head::Head;
 use super::in_question::InQuestion;
@@ -16,7 +16,7 @@ use super::subject::Subject;
 use super::swash_level::is_owed_round;
 use super::timeline::{Dated, Timeline, same_place, same_station};
 use super::trade;
-use crate::rotor::{Axis, BladeName, Carrier, Collective, Deflection, LeadingEdge, Spot, Station};
+use crate::rotor::{Axis, BladeName, Carrier, Collective, Deflection, LeadingEdge, Rudder, Spot, Station};
 use crate::uncertainty::Target;
 use crate::units::Angle;
 use serde::{Deserialize, Serialize};
@@ -76,7 +76,8 @@ pub fn plan(head: &Head, entries: &[Entry]) -> Vec<Planned> {
     let (timeline, record) = (Timeline::on(head, entries), LimitRecord::new(head, entries));
     let now = Now { head, timeline: &timeline, record: &record };
     let planned = |(task, seat)| Planned { task, seat, held: now.is_held(task, seat), blocked: now.is_blocked(task) };
-    job(head, now.owes_the_plate()).into_iter().map(planned).collect()
+    let is_wanted = |(task, seat): &(Task, Seat)| !is_left_out(&record, *task, *seat);
+    job(head, now.owes_the_plate()).into_iter().filter(is_wanted).map(planned).collect()
 }
 
 fn job(head: &Head, plate: bool) -> Vec<(Task, Seat)> {
@@ -108,9 +109,34 @@ fn job(head: &Head, plate: bool) -> Vec<(Task, Seat)> {
     lines
 }
 
+/// Whether all that would be captured for was left out on purpose: nobody is led there.
+fn is_left_out(record: &LimitRecord, task: Task, seat: Seat) -> bool {
+    let Task::Capture(deflection) = task else { return false };
+    let left_out = |name| record.cell(name).is_some_and(|cell: &Cell| cell.left_out.is_some());
+    match deflection {
+        // A zero is half of a track split besides.
+        Deflection::Collective(Collective::Mid) if seat.blade == BladeName::A => false,
+        Deflection::Collective(Collective::Mid) => {
+            left_out(CellName::Zero(seat.blade)) && left_out(CellName::Track(seat.blade))
+        }
+        Deflection::Rudder(Rudder::Neutral) => {
+            // Not wanted, or left out.
+            let neutral = record.cell(CellName::TailNeutral).is_none_or(|cell| !cell.is_owed());
+            neutral && ends_left_out(record, Axis::Rudder)
+        }
+        end if end.is_neutral() => ends_left_out(record, end.axis()),
+        end => left_out(CellName::Limit(end)),
+    }
+}
+
+fn ends_left_out(record: &LimitRecord, axis: Axis) -> bool {
+    let left_out = |end| record.cell(CellName::Limit(end)).is_some_and(|cell| cell.left_out.is_some());
+    trade::ends(axis).is_some_and(|ends| ends.into_iter().all(left_out))
+}
+
 /// Each blade at this station and half a turn on, in either order, from blade A on. The next blade is the one that has the
 /// shortest way to one of both, so that the head is turned as little as can be.
-fn zeros(head: &Head, square: Station) -> Vec<(BladeName, Station)> {
+pub(super) fn zeros(head: &Head, square: Station) -> Vec<(BladeName, Station)> {
     let opposite = half_turn_on(square);
     let count = f64::from(head.blades.get());
     let mut left: Vec<BladeName> = head.blades.names().collect();

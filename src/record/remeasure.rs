@@ -1,13 +1,15 @@
 //! What to measure again: the shortest list of captures that makes a record complete.
 
 use super::cell::{Cell, CellName, Verdict};
+use super::collective::half_turn_on;
 use super::head::Head;
 use super::limit_cell::ends;
+use super::plan::zeros;
 use super::subject::Subject;
-use super::timeline::{Dated, Timeline, best, same_place};
+use super::timeline::{Dated, Timeline, best, same_place, same_station};
 use super::trade;
 use super::zero_cell::{MID, has_zero_at, zero_station};
-use crate::rotor::{Axis, BladeName, Clip, Deflection, LeadingEdge, Spot};
+use crate::rotor::{Axis, BladeName, Clip, Corner, Deflection, LeadingEdge, Spot, Station};
 use serde::Serialize;
 use std::fmt;
 
@@ -31,9 +33,9 @@ impl fmt::Display for Wanted {
 /// The captures that the cells without a valid value need, sorted so that blade and clip change as seldom as possible.
 pub(super) fn remeasure(head: &Head, timeline: &Timeline<'_>, cells: &[Cell]) -> Vec<Wanted> {
     let mut list = List { head, timeline, wanted: Vec::new() };
-    for cell in cells.iter().filter(|c| !c.verdict.is_captured()) {
+    for cell in cells.iter().filter(|c| c.is_owed() && !c.verdict.is_captured()) {
         match cell.name {
-            CellName::Zero(blade) => list.zero(blade, false),
+            CellName::Zero(blade) => list.pair(blade),
             // Both against one zero, the model standing as it does now: one of them alone would not give a split.
             CellName::Track(blade) => {
                 list.zero(BladeName::A, true);
@@ -41,15 +43,12 @@ pub(super) fn remeasure(head: &Head, timeline: &Timeline<'_>, cells: &[Cell]) ->
             }
             CellName::Limit(end) if matches!(cell.verdict, Verdict::InQuestion { .. }) => list.once_more(end),
             CellName::Limit(end) => list.limit(end),
-            CellName::TailNeutral if cell.is_owed() => list.tail_neutral(),
-            CellName::TailNeutral | CellName::TailSplit => {}
-            // Nobody has to measure lost motion, a spindle, the cable or a corner; an old figure does not make a record incomplete.
-            CellName::Slop(_)
-            | CellName::Droop(_)
-            | CellName::Spindle(_)
-            | CellName::Cable
-            | CellName::SwashLevel
-            | CellName::Corner(_) => {}
+            CellName::TailNeutral => list.tail_neutral(),
+            CellName::TailSplit => list.tail_split(),
+            CellName::Droop(blade) => list.droop(blade),
+            CellName::Corner(corner) => list.corner(corner),
+            // These are no captures of one place, or nobody has to measure them.
+            CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable | CellName::SwashLevel => {}
         }
     }
     list.sorted()
@@ -65,11 +64,56 @@ impl<'t, 'a> List<'t, 'a> {
     /// A blade at mid stick, at the station where the zeros are read; not if that is known already.
     fn zero(&mut self, blade: BladeName, of_now: bool) {
         let station = zero_station(self.head, self.timeline);
-        if has_zero_at(self.timeline, blade, station, of_now) {
-            return;
+        if !has_zero_at(self.timeline, blade, station, of_now) {
+            self.mid(blade, station);
         }
+    }
+
+    /// The same and half a turn on, the clip left on: from one station alone the lean would leave the zero undecided.
+    fn pair(&mut self, blade: BladeName) {
+        let station = zero_station(self.head, self.timeline);
+        self.mid(blade, station);
+        self.mid(blade, half_turn_on(station));
+    }
+
+    fn mid(&mut self, blade: BladeName, station: Station) {
         let clip = best(self.timeline.of(MID)).map_or(Clip::Forward, |d| d.capture.clip);
         self.add(MID, blade, Spot::Main(station), clip);
+    }
+
+    /// Both blades at one station: their slopes are no older than what has moved them.
+    fn droop(&mut self, blade: BladeName) {
+        self.zero(BladeName::A, true);
+        self.zero(blade, true);
+    }
+
+    /// Every tail blade at stick centre with one leading edge.
+    fn tail_split(&mut self) {
+        let (neutral, spot) = (trade::neutral(Axis::Rudder), Spot::Tail(LeadingEdge::Up));
+        for blade in self.head.tail.blades.names() {
+            let Ok(here) = Subject::new(neutral, blade, spot) else { continue };
+            let held = |d: &Dated<'_>| d.is_fresh() && self.timeline.is_of_now(d) && same_place(d.subject(), here);
+            if !self.timeline.of(neutral).any(held) {
+                self.add(neutral, blade, spot, Clip::Forward);
+            }
+        }
+    }
+
+    /// A corner where its elevator shows whole, and its parts as far as they are not read on that blade.
+    fn corner(&mut self, corner: Corner) {
+        let deflection = Deflection::Corner(corner);
+        let Ok(subject) = Subject::new(deflection, BladeName::A, Spot::Main(trade::own_station(self.head, deflection)))
+        else {
+            return;
+        };
+        self.neutral_of(Axis::Corner, subject, Clip::Forward);
+        for part in corner.parts() {
+            let held = |d: &Dated<'_>| d.is_fresh() && d.subject().blade() == BladeName::A;
+            if !self.timeline.of(part).any(held) {
+                self.add(part, BladeName::A, Spot::Main(trade::own_station(self.head, part)), Clip::Forward);
+            }
+        }
+        self.add(deflection, BladeName::A, subject.spot(), Clip::Forward);
     }
 
     /// The tail at stick centre with both leading edges, unless it is wanted already.
@@ -167,11 +211,19 @@ impl<'t, 'a> List<'t, 'a> {
         }
     }
 
+    /// Blade after blade as the zeros are read, half a turn on last: so the clip is moved once a blade and the head turned least.
     fn sorted(mut self) -> Vec<Wanted> {
+        let order = zeros(self.head, zero_station(self.head, self.timeline));
+        let first = |blade| order.iter().position(|(of, _)| *of == blade).unwrap_or(order.len());
+        let is_half_on = |blade, station: Station| {
+            let before = order.get(first(blade)).map(|(_, station)| half_turn_on(*station));
+            before.is_some_and(|half| half.distance(station) <= same_station())
+        };
         self.wanted.sort_by_key(|w| {
+            let (blade, degrees) = (w.subject.blade(), |station: Station| station.azimuth().degrees().round() as i32);
             let place = match w.subject.spot() {
-                Spot::Main(station) => (false, w.subject.blade(), station.azimuth().degrees().round() as i32),
-                Spot::Tail(edge) => (true, w.subject.blade(), i32::from(edge == LeadingEdge::Down)),
+                Spot::Main(station) => (false, first(blade), is_half_on(blade, station), degrees(station)),
+                Spot::Tail(edge) => (true, blade.index(), edge == LeadingEdge::Down, 0),
             };
             (place, w.clip == Clip::Reversed, !w.subject.deflection().is_neutral())
         });

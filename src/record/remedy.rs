@@ -1,10 +1,11 @@
 //! What to turn for one cell.
 
+use super::adjustment::Adjustment;
 use super::balance::{Balance, BalanceAdvice, holds_the_torque};
 use super::cell::{Cell, CellName, Verdict};
 use super::head::Head;
 use super::limits::LimitRecord;
-use super::link_survey::{BladeLink, HalfTurns, LinkSurvey, LinkSurveyError};
+use super::link_survey::{BladeLink, BothWays, LinkSurvey, LinkSurveyError};
 use super::setup::Entry;
 use super::swash::LevelPlate;
 use super::travel_survey::{EndPoint, TravelSurvey, TravelSurveyError};
@@ -21,6 +22,8 @@ pub enum Advice {
     Links(Vec<LinkTurn>),
     /// These servos' links.
     LevelPlate(LevelPlate),
+    /// A servo's link, and the description does not say where the servos stand.
+    PlateNotDescribed,
     /// No link, and why.
     NoLinks(LinkSurveyError),
     /// The neutral of an axis, or one of its end points.
@@ -37,11 +40,20 @@ pub struct LinkTurn {
     /// Whose.
     pub blade: BladeName,
     /// By how much.
-    pub turns: HalfTurns,
+    pub turns: BothWays,
     /// Where the blade then stands.
     pub then: Angle,
     /// U of that, for 95 %.
     pub expanded: Angle,
+}
+
+impl LinkTurn {
+    /// How it is recorded once it was done; none where it is left alone or nobody knows which way is longer.
+    #[must_use]
+    pub fn adjustment(&self) -> Option<Adjustment> {
+        let half_turns = self.turns.longer.filter(|longer| !longer.is_zero())?;
+        Some(Adjustment::Link { blade: self.blade, half_turns })
+    }
 }
 
 /// What to turn so that this cell comes out as it should; none where it does already, where nothing is known, or where
@@ -61,6 +73,10 @@ pub fn remedy(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell)
         // A neutral that stands off moves both ends: no end point puts that right.
         CellName::Limit(_) if cell.is_rudder() && tail_neutral_is_off(record) => None,
         CellName::Limit(end) => end_point(head, entries, cell, end),
+        // Outside, not only in question: then it is known how it stands.
+        CellName::SwashLevel if head.swash.is_none() => {
+            (cell.verdict == Verdict::Outside).then_some(Advice::PlateNotDescribed)
+        }
         CellName::SwashLevel => LevelPlate::new(head, entries).map(Advice::LevelPlate),
         CellName::Slop(_) | CellName::Droop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => None,
         CellName::TailNeutral | CellName::TailSplit => None,
@@ -91,7 +107,7 @@ fn links(head: &Head, entries: &[Entry], of: impl Fn(&BladeLink) -> bool) -> Opt
         Err(LinkSurveyError::NoCaptures | LinkSurveyError::NotRead(_)) => return None,
         Err(why) => return Some(Advice::NoLinks(why)),
     };
-    let turned = survey.blades.iter().filter(|link| of(link) && link.advice.turn.half_turns != 0);
+    let turned = survey.blades.iter().filter(|link| of(link) && !link.advice.turn.half_turns.is_zero());
     let turns: Vec<LinkTurn> = turned.map(|link| survey.turn(link)).collect();
     (!turns.is_empty()).then_some(Advice::Links(turns))
 }

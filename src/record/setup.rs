@@ -3,15 +3,16 @@
 use super::adjustment::Adjustment;
 use super::cable::CableCheck;
 use super::capture::{Capture, DatumRef};
+use super::cell::CellName;
 use super::head::Head;
 use super::spindle::SpindleCheck;
 use super::subject::Subject;
 use super::sweep::Sweep;
-use crate::rotor::Deflection;
 use crate::units::{Celsius, Moment};
 use jiff::Timestamp;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::collections::HashSet;
 use std::fmt;
 use uuid::Uuid;
 
@@ -126,17 +127,18 @@ pub enum Event {
         /// What it reached.
         sweep: Sweep,
     },
-    /// A capture was taken back: it was wrong, and counts no longer. It stays where it is.
+    /// A capture, an adjustment or what was left out was taken back: it was wrong, and counts no longer. It stays where it is.
     Withdrawn {
-        /// The capture.
+        /// The entry that recorded it: a capture, as the first versions knew no other.
         capture: Uuid,
         /// Why.
         reason: String,
     },
-    /// A direction was left out on purpose.
+    /// A cell was left out on purpose.
     Skipped {
-        /// What was left out.
-        deflection: Deflection,
+        /// Which: a direction, as the first versions knew no other.
+        #[serde(rename = "deflection")]
+        cell: CellName,
         /// Why.
         reason: String,
     },
@@ -165,7 +167,31 @@ pub struct Entry {
     pub event: Event,
 }
 
+/// The entries that were taken back.
+pub(super) fn withdrawn(entries: &[Entry]) -> HashSet<Uuid> {
+    let taken_back = entries.iter().filter_map(|entry| match &entry.event {
+        Event::Withdrawn { capture, .. } => Some(*capture),
+        _ => None,
+    });
+    taken_back.collect()
+}
+
+/// What was turned and not taken back, in order, each with its place among the entries.
+pub(super) fn turned(entries: &[Entry]) -> impl DoubleEndedIterator<Item = (usize, Adjustment)> {
+    let gone = withdrawn(entries);
+    entries.iter().enumerate().filter_map(move |(at, entry)| match &entry.event {
+        Event::Adjustment { adjustment, .. } if !gone.contains(&entry.id) => Some((at, *adjustment)),
+        _ => None,
+    })
+}
+
 impl Entry {
+    /// What was recorded here and can be taken back: a capture, an adjustment, or what was left out.
+    #[must_use]
+    pub const fn can_be_withdrawn(&self) -> bool {
+        matches!(self.event, Event::Capture(_) | Event::Adjustment { .. } | Event::Skipped { .. })
+    }
+
     /// The entry of a capture.
     ///
     /// # Errors

@@ -1,13 +1,14 @@
 //! The swashplate of a head's description, and which servo's link to turn where the plate does not stand level.
 
+use super::adjustment::{Adjustment, Teeth};
 use super::collective::Standings;
-use super::head::{Arm, Head, LinkThread};
+use super::head::{Arm, Head, LinkSeat, LinkThread};
 use super::setup::Entry;
 use super::swash_level::plate_tilt;
 use super::timeline::Timeline;
 use crate::advice::SwashGeometry;
 use crate::rotor::Rotation;
-use crate::units::{Angle, Millimetres};
+use crate::units::{Angle, HalfTurns, Millimetres};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -32,6 +33,18 @@ pub struct Swash {
     /// From a servo's shaft to the ball on its horn, where it was measured.
     #[serde(default, rename = "horn_mm", skip_serializing_if = "Option::is_none")]
     horn: Option<Arm>,
+    /// How finely the servos' links seat, where it is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    seats: Option<LinkSeat>,
+    /// Whether they have opposed threads, so that one turn moves them by two pitches, and take any fraction of it.
+    #[serde(default, skip_serializing_if = "is_false")]
+    turnbuckle: bool,
+}
+
+/// `serde` hands a reference.
+#[expect(clippy::trivially_copy_pass_by_ref)]
+const fn is_false(value: &bool) -> bool {
+    !*value
 }
 
 fn usual_lead() -> Angle {
@@ -46,12 +59,24 @@ const SERVOS: [f64; 3] = [0.0, 120.0, 240.0];
 pub struct ServoTurn {
     /// Which servo, from 1.
     pub servo: u8,
-    /// Half-turns of its link, positive longer.
-    pub half_turns: f64,
-    /// U of that, for 95 %.
-    pub expanded: f64,
+    /// Half-turns of its link, positive longer, as near as the link can be turned; none where its nearest seat is the one it has.
+    pub half_turns: HalfTurns,
+    /// U of what would be exact, for 95 %.
+    pub expanded: HalfTurns,
     /// So many teeth of its horn, where the answer is a whole number of them: then the horn sits on the wrong tooth.
     pub teeth: Option<i32>,
+}
+
+impl ServoTurn {
+    /// How it is recorded once it was done; none where there is nothing to turn.
+    #[must_use]
+    pub fn adjustment(&self) -> Option<Adjustment> {
+        let Self { servo, half_turns, .. } = *self;
+        match self.teeth.map(Teeth::new) {
+            Some(teeth) => Some(Adjustment::ServoArm { servo, teeth: Some(teeth) }),
+            None => (!half_turns.is_zero()).then_some(Adjustment::SwashLink { servo, half_turns }),
+        }
+    }
 }
 
 /// What levels the plate.
@@ -64,6 +89,21 @@ pub struct LevelPlate {
 }
 
 impl Swash {
+    /// What half a turn moves a servo's ball by.
+    fn half_turn(&self) -> Millimetres {
+        self.thread.pitch() * if self.turnbuckle { 1.0 } else { 0.5 }
+    }
+
+    /// As near as the link can be turned; to the tenth where nobody has said how it seats.
+    fn turned(&self, exactly: f64) -> HalfTurns {
+        match (self.seats, self.turnbuckle) {
+            (_, true) => HalfTurns::new(exactly).rounded(),
+            (Some(LinkSeat::HalfTurn), _) => HalfTurns::new(exactly.round()),
+            (Some(LinkSeat::FullTurn), _) => HalfTurns::new((exactly / 2.0).round() * 2.0),
+            (None, _) => HalfTurns::new((exactly * 10.0).round() / 10.0),
+        }
+    }
+
     fn geometry(&self, head: &Head) -> SwashGeometry {
         SwashGeometry {
             clockwise: head.rotation == Rotation::Clockwise,
@@ -86,15 +126,15 @@ impl LevelPlate {
         let standings = Standings::new(head, entries, &timeline);
         let tilt = plate_tilt(standings.rotor()?)?;
         let geometry = swash.geometry(head);
-        let half_turn = swash.thread.pitch() * 0.5;
+        let half_turn = swash.half_turn();
         let rises = geometry.level(tilt.cos, tilt.sin, half_turn * ALIKE_HALF_TURNS);
         // What a pitch at the blade is at a servo's ball.
         let lever = f64::from(swash.servo_radius) * head.link.pitch_arm().value() / f64::from(swash.link_radius);
         let expanded = Millimetres::new(lever * tilt.expanded().radians());
         let turn = |rise: &crate::advice::ServoRise| ServoTurn {
             servo: rise.servo,
-            half_turns: rise.half_turns(half_turn),
-            expanded: expanded.value() / half_turn.value(),
+            half_turns: swash.turned(rise.half_turns(half_turn)),
+            expanded: HalfTurns::new(expanded.value() / half_turn.value()),
             teeth: swash.horn.and_then(|horn| rise.teeth(Millimetres::new(horn.into()), expanded * 0.5)),
         };
         Some(Self { servos: rises.iter().map(turn).collect(), collective: geometry.collective(&rises) })

@@ -6,7 +6,7 @@
 use super::cell::{Basis, Cell, CellName, Verdict};
 use super::head::Head;
 use super::limits::LimitRecord;
-use super::setup::{Entry, Event};
+use super::setup::{Entry, Event, turned};
 use super::subject::Subject;
 use super::timeline::{Dated, Timeline};
 use super::trade;
@@ -216,9 +216,7 @@ pub(super) fn swept(head: &Head, cells: &[Cell], timeline: &Timeline<'_>, entrie
         let Some((at, sweep)) = newest(entries, axis) else { continue };
         let moved_since = |end: &Swept| {
             let Ok(subject) = Subject::new(end.deflection, sweep.blade, sweep.spot) else { return true };
-            entries[at..]
-                .iter()
-                .any(|e| matches!(&e.event, Event::Adjustment { adjustment, .. } if adjustment.of_head(head).can_move(subject)))
+            turned(entries).any(|(turned_at, by)| turned_at > at && by.of_head(head).can_move(subject))
         };
         let ends = sweep.ends.iter().filter(|end| !moved_since(end));
         let again = |end: &SweptEnd| {

@@ -4,7 +4,7 @@ use super::adjustment::Adjustment;
 use super::capture::Capture;
 use super::cell::Verdict;
 use super::head::Head;
-use super::setup::{Entry, Event};
+use super::setup::{Entry, Event, withdrawn};
 use super::subject::Subject;
 use crate::rotor::{BladeName, Carrier, Clip, Corner, Datum, Deflection, Spot};
 use crate::units::Angle;
@@ -99,8 +99,10 @@ impl<'a> Timeline<'a> {
             zeros.retain(|(carrier, _)| *carrier != of);
             zeros.push((of, id));
         };
+        let gone = withdrawn(entries);
         for (order, entry) in entries.iter().enumerate() {
             match &entry.event {
+                Event::Adjustment { .. } if gone.contains(&entry.id) => {}
                 // A reading that never came to rest is no value, whoever put it here.
                 Event::Capture(capture) if capture.reading.steady && capture.reading.angle.is_finite() => {
                     zero_is(capture.sensor.carrier, capture.datum.id);

@@ -20,7 +20,7 @@ use super::bind::Bind;
 use super::capture::{Capture, LimitedBy};
 use super::head::Head;
 use super::off_axis;
-use super::setup::{Entry, Event};
+use super::setup::{Entry, turned};
 use super::timeline::{Dated, Timeline, same_place};
 use super::travel::{azimuth, neutral_for, own_budget};
 use crate::advice::{Output, Pair, TravelCurve, TravelError};
@@ -329,10 +329,7 @@ pub(super) fn end_point_at(entries: &[Entry], order: usize, end: Deflection) -> 
         Adjustment::EndPoint { ends: Ends::One(one), output } if *one == end => Some(*output),
         _ => None,
     };
-    entries.get(..order)?.iter().rev().find_map(|entry| match &entry.event {
-        Event::Adjustment { adjustment, .. } => set(adjustment),
-        _ => None,
-    })
+    turned(entries).rev().filter(|(at, _)| *at < order).find_map(|(_, adjustment)| set(&adjustment))
 }
 
 impl TravelSurvey {

@@ -5,6 +5,7 @@
 
 mod angle;
 mod axis_map;
+mod half_turns;
 mod quantity;
 mod sample;
 mod schema;
@@ -13,6 +14,7 @@ mod vector;
 
 pub use angle::{Angle, ParseAngleError};
 pub use axis_map::{AxisMap, AxisMapError, SensorAxis};
+pub use half_turns::HalfTurns;
 pub use quantity::{Celsius, Gravities, Hertz, Millimetres, Percent, Seconds};
 pub use sample::Sample;
 pub use schema::{Day, Moment};

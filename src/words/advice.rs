@@ -4,25 +4,32 @@ use super::rotor::at;
 use super::{Face, Say, angle, sentence, signed, size, with_uncertainty};
 use clinoblade_advice::{Output, TravelError};
 use clinoblade_record::{
-    Advice, Advised, Balance, BalanceAdvice, Bind, BladeLink, CollectiveSurvey, EndPoint, HalfTurns, LevelPlate,
+    Advice, Advised, Balance, BalanceAdvice, Bind, BladeLink, BothWays, CollectiveSurvey, EndPoint, LevelPlate,
     LinkSurvey, LinkSurveyError, LinkTurn, ServoTurn, TravelPair, TravelSurvey, TravelSurveyError,
 };
 use clinoblade_rotor::{Axis, Collective, Deflection};
 use clinoblade_uncertainty::Target;
-use clinoblade_units::Angle;
+use clinoblade_units::{Angle, HalfTurns};
 
-impl Say for HalfTurns {
+/// So many half-turns without a sign, as they are said and as `adjust` takes them.
+fn so_many(half_turns: HalfTurns) -> String {
+    match half_turns.abs().value() {
+        1.0 => "1 half-turn".to_owned(),
+        part if part < 1.0 => format!("{part} of a half-turn"),
+        more => format!("{more} half-turns"),
+    }
+}
+
+impl Say for BothWays {
     fn say(&self, _: Face) -> String {
-        let (count, way) = (self.raising.unsigned_abs(), self.longer);
-        let noun = if count == 1 { "half-turn" } else { "half-turns" };
-        let way = match way {
-            _ if self.raising == 0 => return "no turn".to_owned(),
-            Some(longer) if longer > 0 => "longer",
+        let way = match self.longer {
+            _ if self.raising.is_zero() => return "no turn".to_owned(),
+            Some(longer) if longer > HalfTurns::ZERO => "longer",
             Some(_) => "shorter",
-            None if self.raising > 0 => "the way that raises the blade",
+            None if self.raising > HalfTurns::ZERO => "the way that raises the blade",
             None => "the way that lowers the blade",
         };
-        format!("{count} {noun} {way}")
+        format!("{} {way}", so_many(self.raising))
     }
 }
 
@@ -30,7 +37,7 @@ impl Say for LinkTurn {
     fn say(&self, face: Face) -> String {
         let Self { blade, turns, then, expanded } = self;
         let then = with_uncertainty(*then, *expanded);
-        if turns.raising == 0 {
+        if turns.raising.is_zero() {
             return format!("Leave the link of blade {blade} as it is.");
         }
         format!("Turn the link of blade {blade} {}: it then stands at {then}.", turns.say(face))
@@ -100,29 +107,47 @@ impl Say for Advice {
             Self::Balance(balance) => balance.say(face),
             Self::EndPoint(end_point) => end_point.say(face),
             Self::LevelPlate(level) => level.say(face),
+            Self::PlateNotDescribed => PLATE_NOT_DESCRIBED.to_owned(),
             Self::NoLinks(why) => why.say(face),
             Self::NoEndPoint(why) => why.say(face),
         }
     }
 }
 
+/// Which servo's link it is depends on where the servos stand.
+const PLATE_NOT_DESCRIBED: &str = "Which servo's link levels the plate cannot be said: the description of the helicopter has no line \
+                                   `swash = { servo_radius_mm = 25.0, link_radius_mm = 15.0, thread = \"M2.5\" }`. Measure from the \
+                                   shaft to the balls of the servos' links and to those of the pitch links, and put both and the \
+                                   thread of the servos' links into it.";
+
+fn servo_turn(turn: &ServoTurn) -> String {
+    let ServoTurn { servo, half_turns, expanded, teeth } = turn;
+    match teeth {
+        Some(teeth) => format!(
+            "The horn of servo {servo} sits {} {} off: move it {} on its spline.",
+            teeth.abs(),
+            if teeth.abs() == 1 { "tooth" } else { "teeth" },
+            if *teeth > 0 { "up" } else { "down" }
+        ),
+        None if half_turns.is_zero() => {
+            format!("No seat of the link of servo {servo} brings it nearer: take it out with that servo's sub-trim.")
+        }
+        None => format!(
+            "Turn the link of servo {servo} {} {} (± {:.1}), or take it out with that servo's sub-trim.",
+            so_many(*half_turns),
+            if *half_turns > HalfTurns::ZERO { "longer" } else { "shorter" },
+            expanded.value()
+        ),
+    }
+}
+
 impl Say for LevelPlate {
-    fn say(&self, _: Face) -> String {
-        let servo = |turn: &ServoTurn| match turn.teeth {
-            Some(teeth) => format!(
-                "The horn of servo {} sits {} {} off: move it {} on its spline.",
-                turn.servo,
-                teeth.abs(),
-                if teeth.abs() == 1 { "tooth" } else { "teeth" },
-                if teeth > 0 { "up" } else { "down" }
-            ),
-            None => format!(
-                "Turn the link of servo {} {:.1} ± {:.1} half-turns {}, or take it out with that servo's sub-trim.",
-                turn.servo,
-                turn.half_turns.abs(),
-                turn.expanded,
-                if turn.half_turns > 0.0 { "longer" } else { "shorter" }
-            ),
+    fn say(&self, face: Face) -> String {
+        let servo = |turn: &ServoTurn| {
+            let recorded = turn.adjustment().map_or_else(String::new, |adjustment| {
+                face.command(&format!(" Then `clinoblade adjust {adjustment}`."), "").to_owned()
+            });
+            servo_turn(turn) + &recorded
         };
         let mut said: Vec<String> = self.servos.iter().map(servo).collect();
         if self.collective.degrees().abs() >= 0.05 {
@@ -354,18 +379,13 @@ const NO_LENGTHENING: &str = "Nobody has said whether a longer link raises or lo
 fn blade_line(survey: &LinkSurvey, link: &BladeLink) -> String {
     let now = with_uncertainty(link.advice.now, link.now.expanded().expanded);
     let turn = survey.turn(link);
-    let next = survey.half_turns(link.advice.next_best.half_turns).say(Face::Terminal);
-    let recorded = turn
-        .turns
-        .longer
-        .filter(|longer| *longer != 0)
-        .map_or_else(String::new, |longer| format!(" Then `clinoblade adjust link {} {longer:+}`.", link.blade));
-    format!(
-        "Blade {} stands at {now}. {} (Next best: {next}, which leaves {}.){recorded}",
-        link.blade,
-        turn.say(Face::Terminal),
-        angle(link.advice.next_best.pitch, 2)
-    )
+    let next = link.advice.next_best.map_or_else(String::new, |next| {
+        let turns = survey.half_turns(next.half_turns).say(Face::Terminal);
+        format!(" (Next best: {turns}, which leaves {}.)", angle(next.pitch, 2))
+    });
+    let recorded =
+        turn.adjustment().map_or_else(String::new, |adjustment| format!(" Then `clinoblade adjust {adjustment}`."));
+    format!("Blade {} stands at {now}. {}{next}{recorded}", link.blade, turn.say(Face::Terminal))
 }
 
 /// One pair of output and movement, as a line of a table.
@@ -541,9 +561,9 @@ mod tests {
     #[test]
     fn every_advice_and_error() {
         let up: Deflection = "elevator up".parse().unwrap();
-        let turn = |raising, longer| LinkTurn {
+        let turn = |raising: f64, longer: Option<f64>| LinkTurn {
             blade: BladeName::A,
-            turns: HalfTurns { raising, longer },
+            turns: BothWays { raising: HalfTurns::new(raising), longer: longer.map(HalfTurns::new) },
             then: deg(-0.151),
             expanded: deg(0.12),
         };
@@ -568,8 +588,8 @@ mod tests {
         };
         let balance = |wanted, end_point, bound| Advice::Balance(BalanceAdvice { far: far(wanted), end_point, bound });
         let said: Vec<Box<dyn Say>> = vec![
-            Box::new(Advice::Links(vec![turn(2, Some(2)), turn(-1, Some(-1))])),
-            Box::new(Advice::Links(vec![turn(1, None), turn(-3, None), turn(0, Some(0))])),
+            Box::new(Advice::Links(vec![turn(2.0, Some(2.0)), turn(-1.0, Some(-1.0)), turn(0.64, Some(-0.64))])),
+            Box::new(Advice::Links(vec![turn(1.0, None), turn(-3.0, None), turn(0.0, Some(0.0))])),
             Box::new(Advice::EndPoint(end_point(false, false))),
             Box::new(Advice::EndPoint(end_point(true, true))),
             Box::new(balance(0.0, None, false)),
@@ -599,15 +619,35 @@ mod tests {
                 remedy: clinoblade_uncertainty::Remedy::Reversal,
             }),
             Box::new(LevelPlate {
-                servos: vec![ServoTurn { servo: 3, half_turns: -3.0, expanded: 0.4, teeth: None }],
+                servos: vec![ServoTurn {
+                    servo: 3,
+                    half_turns: HalfTurns::new(-2.9),
+                    expanded: HalfTurns::new(0.4),
+                    teeth: None,
+                }],
                 collective: deg(-0.64),
             }),
             Box::new(LevelPlate {
-                servos: vec![ServoTurn { servo: 2, half_turns: 16.6, expanded: 0.4, teeth: Some(1) }],
+                servos: vec![ServoTurn {
+                    servo: 2,
+                    half_turns: HalfTurns::new(16.6),
+                    expanded: HalfTurns::new(0.4),
+                    teeth: Some(1),
+                }],
                 collective: deg(0.01),
             }),
+            Box::new(LevelPlate {
+                servos: vec![ServoTurn {
+                    servo: 1,
+                    half_turns: HalfTurns::ZERO,
+                    expanded: HalfTurns::new(0.4),
+                    teeth: None,
+                }],
+                collective: deg(0.0),
+            }),
+            Box::new(Advice::PlateNotDescribed),
             Box::new(Advised::Done),
-            Box::new(Advised::Link(HalfTurns { raising: 2, longer: Some(-2) })),
+            Box::new(Advised::Link(BothWays { raising: HalfTurns::new(2.0), longer: Some(HalfTurns::new(-2.0)) })),
             Box::new(Advised::EndPoint(Percent::new(91.0))),
         ];
         let said: Vec<String> = said.iter().map(|one| on_both(one.as_ref())).collect();

@@ -84,16 +84,25 @@ question, stale or missing makes it 1.";
 pub const ADJUST: &str = "\
 Examples:
   clinoblade adjust link B -2                   (half-turns of blade B's pitch link, positive longer)
+  clinoblade adjust link B +0.64                (a turnbuckle, by any fraction of a half-turn)
   clinoblade adjust elevator end point 95       (both ends of the elevator)
   clinoblade adjust elevator up end point 95
   clinoblade adjust swash link 1 +1             (link between servo 1 and the swashplate)
-  clinoblade adjust servo arm 2
+  clinoblade adjust servo arm 2                 (or, where you know it: servo arm 2 +1 tooth)
   clinoblade adjust sub-trim 3 -4
+  clinoblade adjust elevator trim 3
   clinoblade adjust phase 5
   clinoblade adjust collective range 80
+  clinoblade adjust mixing changed
   clinoblade adjust tail rod +1
+  clinoblade adjust tail sub-trim -4
+  clinoblade adjust servo 2 replaced            (also spindle, shaft, grip A, blade B, blades, tail blades, parts)
+  clinoblade adjust blades A and B exchanged
+  clinoblade adjust crash
 
-Every result that this can have moved is out of date until you measure it again.";
+Every result that this can have moved is out of date until you measure it again. After a crash, or where parts were replaced, \
+spindle, droop, lost motion, corners, both tail blades and a sweep are owed as well. A wrong entry is taken back with \
+`clinoblade setup withdraw`.";
 
 /// `report`.
 pub const REPORT: &str = "\

@@ -4,9 +4,9 @@ use super::{Face, Say, angle, plus_minus, size, with_uncertainty};
 use clinoblade_filter::Vibration;
 use clinoblade_record::trade::{self, Caution};
 use clinoblade_record::{
-    Adjustment, AdjustmentError, AdjustmentRefusal, Asymmetry, BindSign, Capture, Cell, CellFinding, CellName,
-    DatumRef, EntryError, HeadError, InQuestion, LimitRecord, MOST_HALF_TURNS, MOST_SERVOS, Question, Reach, Shortfall,
-    SubjectError, SweptEnd, Undecided, Unused, Value, Verdict, Wanted,
+    Adjustment, AdjustmentError, AdjustmentRefusal, Asymmetry, BindSign, Capture, Cell, CellFinding, CellName, Check,
+    DatumRef, EntryError, HeadError, InQuestion, LimitRecord, MOST_HALF_TURNS, MOST_SERVOS, MOST_TEETH, Question,
+    Reach, Shortfall, SubjectError, SweptEnd, Undecided, Unused, Value, Verdict,
 };
 use clinoblade_rotor::{Axis, Datum, Deflection};
 use clinoblade_uncertainty::Target;
@@ -205,6 +205,7 @@ fn meaning(cell: &Cell, finding: &CellFinding, face: Face) -> String {
         ),
         remark @ (CellFinding::FallsShortUnbound { .. }
         | CellFinding::PastStall { .. }
+        | CellFinding::LeftOut { .. }
         | CellFinding::AcceptedContradiction
         | CellFinding::AcceptedUnmoved
         | CellFinding::BentToward { .. }
@@ -320,6 +321,7 @@ fn remark_of(cell: &Cell, finding: &CellFinding) -> String {
             "read at {station}, where {:.0} % of it shows; the travel is divided by that. It shows whole at {own}",
             100.0 * share
         ),
+        CellFinding::LeftOut { reason } => format!("left out on purpose: {reason}"),
         CellFinding::AcceptedUnmoved => "it hardly moves, and you said that this is right".to_owned(),
         CellFinding::NotUsed { why, .. } => not_used(cell.name, *why),
         CellFinding::Buzzes { vibration, backed_off: false } => format!(
@@ -438,7 +440,9 @@ impl Say for AdjustmentError {
         format!(
             "'{}' is not an adjustment. Write one of \"link B +1 half-turn\", \"elevator up end point 95 %\", \"swash link 2 -1 \
              half-turn\", \"servo arm 2\", \"sub-trim 2 -5 %\", \"phase 5°\", \"collective range 60 %\", \"cyclic range 80 %\", \
-             \"reverse elevator\", \"tail rod +2 half-turns\", \"tail servo arm\".",
+             \"reverse elevator\", \"elevator trim 3 %\", \"tail rod +2 half-turns\", \"tail servo arm\", \"servo arm 2 +1 tooth\", \
+             \"servo 2 replaced\", \"spindle replaced\", \"shaft replaced\", \"grip A replaced\", \"blades A and B exchanged\", \
+             \"blades replaced\", \"mixing changed\", \"crash\".",
             self.0
         )
     }
@@ -451,13 +455,18 @@ impl Say for AdjustmentRefusal {
                 format!("This helicopter has {blades} main blades: there is no blade {blade}.")
             }
             Self::TooManyHalfTurns(half_turns) => format!(
-                "{half_turns:+} half-turns are more than a link can be turned ({MOST_HALF_TURNS} at most). Say how many half-turns it \
+                "{half_turns} are more than a link can be turned ({MOST_HALF_TURNS} at most). Say how many half-turns it \
                  was."
             ),
             Self::NoSuchServo(servo) => {
                 format!("There is no swashplate servo {servo}: they are numbered from 1, {MOST_SERVOS} at most.")
             }
-            Self::SubTrim(output) => format!("{output} is more than a servo's sub-trim can be set to."),
+            Self::SubTrim(output) => format!("{output} is more than a trim can be set to."),
+            Self::TooManyTeeth(teeth) => {
+                format!(
+                    "{teeth} are more than half a servo's spline ({MOST_TEETH} at most). Say how many teeth it was."
+                )
+            }
         }
     }
 }
@@ -470,12 +479,48 @@ pub fn outcome(record: &LimitRecord) -> String {
     let all = record.cells.iter().filter(|cell| cell.is_owed() || cell.verdict.is_captured());
     let amiss: Vec<String> =
         all.clone().filter(|cell| !cell.verdict.is_good()).map(|cell| cell.name.to_string()).collect();
+    let left_out: Vec<String> =
+        record.cells.iter().filter(|cell| cell.left_out.is_some()).map(|cell| cell.name.to_string()).collect();
+    let but_for = match left_out.as_slice() {
+        [] => String::new(),
+        cells => format!(" but for what was left out ({})", cells.join(", ")),
+    };
+    let sweeps: Vec<String> =
+        record.to_check.iter().filter(|check| is_sweep(check)).map(|check| check.say(Face::Page)).collect();
+    let sweeps = if sweeps.is_empty() { String::new() } else { format!(" Still owed: {}.", sweeps.join(", ")) };
     match (record.complete, amiss.as_slice()) {
-        (false, _) => format!("{done} of {} done.", owed().count()),
-        (true, []) => format!("All {} captured and within limits. This measures; it certifies nothing.", all.count()),
-        (true, [one]) => format!("All {} captured; 1 is not within limits: {one}.", all.count()),
-        (true, several) => {
-            format!("All {} captured; {} are not within limits: {}.", all.count(), several.len(), several.join(", "))
+        (false, _) => format!("{done} of {} done{but_for}.{sweeps}", owed().count()),
+        (true, []) => {
+            format!("All {} captured and within limits{but_for}. This measures; it certifies nothing.", all.count())
+        }
+        (true, [one]) => format!("All {} captured{but_for}; 1 is not within limits: {one}.", all.count()),
+        (true, several) => format!(
+            "All {} captured{but_for}; {} are not within limits: {}.",
+            all.count(),
+            several.len(),
+            several.join(", ")
+        ),
+    }
+}
+
+const fn is_sweep(check: &Check) -> bool {
+    matches!(check, Check::Sweep { .. })
+}
+
+impl Say for Check {
+    fn say(&self, face: Face) -> String {
+        match self {
+            Self::Spindle { blade } => format!(
+                "spindle on blade {blade}, turned by quarters{}",
+                face.command(&format!(" (`clinoblade spindle --blade {blade} --seats 0,90,180,270`)"), "")
+            ),
+            Self::Slop { blade } => format!(
+                "lost motion of blade {blade}: one stick position, reached from below and from above{}",
+                face.command(" (`clinoblade capture … --from below`, then `--from above`)", "")
+            ),
+            Self::Sweep { axis } => {
+                format!("sweep of the {axis}{}", face.command(&format!(" (`clinoblade sweep {axis}`)"), ""))
+            }
         }
     }
 }
@@ -566,14 +611,31 @@ pub fn datum(datum: &DatumRef) -> String {
     }
 }
 
+/// A snap-on link that was turned by a fraction.
+pub const BETWEEN_SEATS: &str = "By the description this link snaps on, and does not seat there. If it is a turnbuckle, write \
+                                 `turnbuckle = true` into the description: then the advice is not rounded to seats.";
+
 /// What was adjusted, which cells became stale by it, and what to measure again.
 #[must_use]
-pub fn adjusted(adjustment: &Adjustment, stale: &[String], wanted: &[Wanted]) -> String {
-    if stale.is_empty() {
-        return format!("Recorded: {adjustment}. No captured cell is touched by it.");
+pub fn adjusted(adjustment: &Adjustment, stale: &[String], record: &LimitRecord) -> String {
+    let told = match stale {
+        [] => format!("Recorded: {adjustment}. No captured cell is touched by it."),
+        stale => format!("Recorded: {adjustment}. Out of date now: {}.", stale.join(", ")),
+    };
+    if stale.is_empty() && !adjustment.makes_all_owed() {
+        return told;
     }
-    let wanted: String = wanted.iter().map(|wanted| format!("\n  {wanted}")).collect();
-    format!("Recorded: {adjustment}. Out of date now: {}.\nTo measure:{wanted}", stale.join(", "))
+    format!(
+        "{told}\nTo measure:{}",
+        to_measure(record, Face::Terminal).iter().map(|line| format!("\n  {line}")).collect::<String>()
+    )
+}
+
+/// Everything that would make the record complete, a line each.
+#[must_use]
+pub fn to_measure(record: &LimitRecord, face: Face) -> Vec<String> {
+    let captures = record.to_measure.iter().map(ToString::to_string);
+    captures.chain(record.to_check.iter().map(|check| check.say(face))).collect()
 }
 
 /// A cell as a JSON object: sentences in `consequence`, `question`, `remarks` and `by`, and everything typed in `findings`.
@@ -680,7 +742,7 @@ impl Say for Caution {
 mod tests {
     use super::*;
     use clinoblade_rotor::{BladeName, LeadingEdge, Station};
-    use clinoblade_units::{Hertz, Percent};
+    use clinoblade_units::{HalfTurns, Hertz, Percent};
 
     fn deg(degrees: f64) -> Angle {
         Angle::from_degrees(degrees)
@@ -698,6 +760,8 @@ mod tests {
             question: None,
             remarks: Vec::new(),
             history: Vec::new(),
+            owed: false,
+            left_out: None,
         }
     }
 
@@ -712,6 +776,7 @@ mod tests {
         vec![
             CellFinding::NotCaptured { left_out: None },
             CellFinding::NotCaptured { left_out: Some("the belt is off".to_owned()) },
+            CellFinding::LeftOut { reason: "the belt is off".to_owned() },
             CellFinding::ZeroNotRead,
             CellFinding::TailNeutralNotRead,
             CellFinding::ZeroByDefinition,
@@ -750,7 +815,8 @@ mod tests {
     fn every_refusal_of_an_adjustment() {
         let refusals = [
             AdjustmentRefusal::NoSuchBlade { blade: "C".parse().unwrap(), blades: 2 },
-            AdjustmentRefusal::TooManyHalfTurns(40),
+            AdjustmentRefusal::TooManyHalfTurns(HalfTurns::whole(40)),
+            AdjustmentRefusal::TooManyTeeth(clinoblade_record::Teeth::new(40)),
             AdjustmentRefusal::NoSuchServo(9),
             AdjustmentRefusal::SubTrim(clinoblade_units::Percent::new(250.0)),
         ];

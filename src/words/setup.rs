@@ -3,8 +3,7 @@
 use super::{Face, Say, angle, with_uncertainty};
 use clinoblade_logbook::{Imported, SetupDocument, SetupSummary};
 use clinoblade_record::trade::Caution;
-use clinoblade_record::{Capture, Entry, Event, Head, LimitRecord, Reading, Setup, Value};
-use clinoblade_rotor::Deflection;
+use clinoblade_record::{Capture, CellName, Entry, Event, Head, LimitRecord, Reading, Setup, Value};
 use clinoblade_units::Angle;
 use std::fmt::Display;
 use std::path::Path;
@@ -16,6 +15,8 @@ pub const WHICH_HEAD: &str =
     "Which helicopter? Name its description with `--head FILE`; `clinoblade head new` writes one.";
 /// Asked after the cautions.
 pub const ALL_HOLD: &str = "Does every line hold?";
+/// A value of `--after`.
+pub const CRASH_OR_PARTS: &str = "write crash or parts";
 /// A value of `--blades`.
 pub const ON_OR_OFF: &str = "write on or off";
 /// A text that is empty.
@@ -26,7 +27,7 @@ pub const AMEND_WHAT: &str =
 /// `setup skip` without a note.
 pub const SKIP_WHY: &str = "Say why with --because: it stands on the sheet.";
 /// `setup withdraw` with nothing left.
-pub const NONE_TO_WITHDRAW: &str = "There is no capture to take back.";
+pub const NONE_TO_WITHDRAW: &str = "There is nothing to take back.";
 /// `--all` with several calibrations.
 pub const WHICH_FOR_ALL: &str = "--all needs exactly one --calibration.";
 
@@ -34,6 +35,7 @@ pub const WHICH_FOR_ALL: &str = "--all needs exactly one --calibration.";
 pub const NEW_HELP: &str = "\
 Examples:
   clinoblade setup new --head trainer.toml --reason \"new links\"
+  clinoblade setup new --after crash --reason \"tipped over on landing\"
   clinoblade setup new --head trainer.toml --blades off --temperature 19.5 --measured-by \"first bench\"";
 /// Examples of `setup resume`.
 pub const RESUME_HELP: &str = "\
@@ -60,14 +62,18 @@ samples never change. Nothing is recorded without --keep.";
 /// Examples of `setup withdraw`.
 pub const WITHDRAW_HELP: &str = "\
 Examples:
-  clinoblade setup withdraw                                   the latest capture
-  clinoblade setup withdraw 12 --because \"the wrong stick\"    entry 12 of `clinoblade setup show`";
+  clinoblade setup withdraw                                   the latest capture, adjustment or skip
+  clinoblade setup withdraw 12 --because \"the wrong stick\"    entry 12 of `clinoblade setup show`
+
+What an adjustment that is taken back had made out of date holds again.";
 /// An example of `setup skip`.
 pub const SKIP_HELP: &str = "\
-Example:
+Examples:
   clinoblade setup skip rudder right --because \"the tail belt is off\"
+  clinoblade setup skip blade B spindle --because \"checked yesterday\"
 
-A later capture takes its place.";
+CELL is named as `clinoblade check` shows it. The record then no longer asks for it and says that it was left out; it is not within \
+limits either. A later capture takes its place.";
 /// Examples of `export`.
 pub const EXPORT_HELP: &str = "\
 Examples:
@@ -107,6 +113,12 @@ pub fn begun(setup: &Setup) -> String {
     )
 }
 
+/// What a setup owes that was begun after a crash.
+#[must_use]
+pub fn owed_after(to_measure: &[String]) -> String {
+    format!("\nTo measure:{}", to_measure.iter().map(|line| format!("\n  {line}")).collect::<String>())
+}
+
 /// A line of the list of setups.
 #[must_use]
 pub fn listed(setup: &SetupSummary, taken_up: bool) -> String {
@@ -142,13 +154,13 @@ pub fn list(lines: &[String]) -> String {
 #[must_use]
 pub fn happened(setup: &Setup, entries: &[Entry]) -> String {
     let entry = |(number, entry): (usize, &Entry)| {
-        format!("\n{number:>4}  {}  {}", entry.at.strftime("%Y-%m-%d %H:%M:%S UTC"), event(&entry.event))
+        format!("\n{number:>4}  {}  {}", entry.at.strftime("%Y-%m-%d %H:%M:%S UTC"), event(&entry.event, entries))
     };
     let entries: String = (1..).zip(entries).map(entry).collect();
     format!("Setup {} of {}{entries}", setup.number, setup.head.name)
 }
 
-fn event(event: &Event) -> String {
+fn event(event: &Event, entries: &[Entry]) -> String {
     match event {
         Event::Capture(capture) => format!("{}: {}", capture.subject, reading(&capture.reading)),
         Event::Adjustment { adjustment, note: None } => format!("turned: {adjustment}"),
@@ -160,13 +172,19 @@ fn event(event: &Event) -> String {
             let slopes = check.turned().map(|(turned, slope)| format!("{} at {turned}°", angle(slope, 2)));
             format!("spindle of blade {}: span slope {}", check.blade, slopes.collect::<Vec<_>>().join(", "))
         }
-        Event::Skipped { deflection, reason } => format!("skipped: {deflection} ({reason})"),
+        Event::Skipped { cell, reason } => format!("skipped: {cell} ({reason})"),
         Event::Cable { check } => format!("cable on blade {}: pulls by {}", check.blade, angle(check.pull(), 2)),
         Event::Swept { sweep } => {
             let reached = sweep.ends.iter().map(|end| format!("{} {}", end.deflection, angle(end.reached(), 1)));
             format!("sweep: {}", reached.collect::<Vec<_>>().join(", "))
         }
-        Event::Withdrawn { reason, .. } => format!("capture taken back: {reason}"),
+        Event::Withdrawn { capture, reason } => {
+            match entries.iter().find(|entry| entry.id == *capture).map(|entry| &entry.event) {
+                Some(Event::Adjustment { adjustment, .. }) => format!("taken back: {adjustment} ({reason})"),
+                Some(Event::Skipped { cell, .. }) => format!("no longer skipped: {cell} ({reason})"),
+                _ => format!("capture taken back: {reason}"),
+            }
+        }
     }
 }
 
@@ -184,7 +202,9 @@ pub fn resumed(setup: &Setup, findings: &[String]) -> String {
 /// An entry that cannot be taken back.
 #[must_use]
 pub fn not_a_capture(entry: usize) -> String {
-    format!("Entry {entry} is not a capture, or was already taken back. `clinoblade setup show` lists the entries.")
+    format!(
+        "Entry {entry} is no capture, adjustment or skip, or was already taken back. `clinoblade setup show` lists the entries."
+    )
 }
 
 /// A capture was taken back.
@@ -193,16 +213,22 @@ pub fn withdrawn(subject: impl Display, outcome: &str) -> String {
     format!("Taken back: {subject}. {outcome}")
 }
 
-/// A direction that the record does not have.
+/// A cell that the record does not have.
 #[must_use]
-pub fn no_cell(deflection: Deflection) -> String {
-    format!("{deflection} is not in this record. Name an end that the description of the helicopter asks for.")
+pub fn no_cell(cell: CellName) -> String {
+    format!("{cell} is not in this record. Name a cell as `clinoblade check` shows it.")
 }
 
-/// A direction was left out.
+/// A cell that the record does not ask for, or that holds a value.
 #[must_use]
-pub fn skipped(deflection: Deflection, note: &str, outcome: &str) -> String {
-    format!("Skipped: {deflection} ({note}). {outcome}")
+pub fn not_owed(cell: CellName) -> String {
+    format!("The record does not wait for {cell}: it holds a value, or nobody has to measure it.")
+}
+
+/// A cell was left out.
+#[must_use]
+pub fn skipped(cell: CellName, note: &str, outcome: &str) -> String {
+    format!("Skipped: {cell} ({note}). {outcome}")
 }
 
 /// A setup is closed.
@@ -372,7 +398,7 @@ pub fn recomputed(captures: &[Moved], cells: &[Moved], mixes: bool, kept: bool) 
 mod tests {
     use super::*;
     use clinoblade_record::{Blades, DatumRef, Interruption};
-    use clinoblade_rotor::{Axis, Datum};
+    use clinoblade_rotor::{Axis, Datum, Deflection};
     use jiff::Timestamp;
     use uuid::Uuid;
 
@@ -410,7 +436,7 @@ mod tests {
             Event::Adjustment { adjustment, note: Some("by ear".to_owned()) },
             Event::Resumed { pause, note: "The zero no longer holds.".to_owned() },
             Event::Recomputed { note: recomputed_with("0.1.0", &["bench"]), captures: Vec::new() },
-            Event::Skipped { deflection: right, reason: "the tail belt is off".to_owned() },
+            Event::Skipped { cell: CellName::Limit(right), reason: "the tail belt is off".to_owned() },
             Event::Withdrawn { capture: Uuid::nil(), reason: "the wrong stick".to_owned() },
         ];
         events.map(|event| Entry { id: Uuid::nil(), at: Timestamp::UNIX_EPOCH, event }).into()
@@ -449,8 +475,9 @@ mod tests {
             resumed(&read, &["The zero no longer holds.".to_owned()]),
             not_a_capture(5),
             withdrawn("elevator up on blade A", outcome),
-            no_cell(right),
-            skipped(right, "the tail belt is off", outcome),
+            no_cell(CellName::Limit(right)),
+            not_owed(CellName::Limit(right)),
+            skipped(CellName::Limit(right), "the tail belt is off", outcome),
             closed(4, outcome),
             amended(&read, []),
             amended(&read, [("reason", Some("new links"), Some("new servo")), ("checked by", None, Some("bench two"))]),

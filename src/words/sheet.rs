@@ -110,7 +110,7 @@ pub fn moved(end: &SweptEnd) -> Option<String> {
 pub fn unknown(cell: &Cell, entries: &[Entry]) -> String {
     let note = match cell.name {
         CellName::Limit(end) if cell.verdict == Verdict::Missing => left_out(entries, end),
-        _ => None,
+        _ => cell.left_out.as_deref(),
     };
     let note = note.map_or_else(String::new, |note| format!(", left out: {note}"));
     format!("{}: {}{note}", cell.name, cell.verdict.word())
@@ -155,8 +155,12 @@ const fn besides(name: CellName) -> Option<usize> {
 #[must_use]
 pub fn not_measured(limits: &LimitRecord, entries: &[Entry]) -> Vec<String> {
     let stale_corner = |cell: &Cell| matches!((&cell.verdict, cell.name), (Verdict::Stale { .. }, CellName::Corner(_)));
-    let owed = limits.cells.iter().filter(|cell| (cell.is_owed() || stale_corner(cell)) && !cell.verdict.is_captured());
+    let asked = |cell: &&Cell| cell.is_owed() || cell.left_out.is_some() || stale_corner(cell);
+    let owed = limits.cells.iter().filter(asked).filter(|cell| !cell.verdict.is_captured());
     let owed = owed.map(|cell| match (&cell.verdict, cell.name) {
+        (_, name) if cell.left_out.is_some() => {
+            format!("{name}, left out: {}", cell.left_out.as_deref().unwrap_or_default())
+        }
         (Verdict::Stale { .. }, name) => format!("{name} (before something was turned)"),
         (Verdict::InQuestion { .. }, name) => format!("{name} (in question)"),
         (_, CellName::Limit(end)) => {
@@ -164,8 +168,9 @@ pub fn not_measured(limits: &LimitRecord, entries: &[Entry]) -> Vec<String> {
         }
         (_, name) => name.to_string(),
     });
-    let filled: Vec<usize> =
-        limits.cells.iter().filter(|cell| cell.value.is_some()).filter_map(|cell| besides(cell.name)).collect();
+    // What is owed stands above by its own name.
+    let told = |cell: &&Cell| cell.value.is_some() || cell.owed;
+    let filled: Vec<usize> = limits.cells.iter().filter(told).filter_map(|cell| besides(cell.name)).collect();
     let besides = BESIDES.iter().enumerate().filter(|(at, _)| !filled.contains(at)).map(|(_, what)| (*what).to_owned());
     let moved = |axis: &_| limits.swept.iter().any(|end| end.deflection.axis() == *axis);
     let still: Vec<String> = SWEPT.iter().filter(|axis| !moved(axis)).map(ToString::to_string).collect();
@@ -218,7 +223,7 @@ fn links(head: &Head) -> String {
     let link = &head.link;
     let thread = format!("{:?}", link.thread).replace('_', ".");
     let opposed = if link.turnbuckle { ", opposed threads" } else { "" };
-    let seats = if link.seats == LinkSeat::FullTurn { ", seat once per full turn" } else { "" };
+    let seats = if link.seats == LinkSeat::FullTurn && !link.turnbuckle { ", seat once per full turn" } else { "" };
     format!("{thread}{opposed}{seats}, on an arm of {} mm", link.pitch_arm().value())
 }
 

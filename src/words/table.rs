@@ -1,7 +1,7 @@
 //! The one table of the record: its rows for `check`, `watch` and the sheet, and the whole record as text for a terminal.
 
 use super::{Face, Say, record, with_uncertainty};
-use clinoblade_record::{Cell, LimitRecord};
+use clinoblade_record::{Cell, CellName, LimitRecord};
 use clinoblade_units::Angle;
 use serde::Serialize;
 
@@ -57,6 +57,10 @@ impl Row {
 /// What is wanted of a cell, with its unit.
 #[must_use]
 pub fn wanted(cell: &Cell) -> String {
+    // What a corner is held against is known only once its parts were read.
+    if matches!((cell.name, &cell.value), (CellName::Corner(_), None)) {
+        return "sum of parts".to_owned();
+    }
     format!("{}°", cell.target)
 }
 
@@ -83,7 +87,7 @@ pub fn text(limits: &LimitRecord, face: Face) -> String {
         ("Sweep", limits.swept.iter().map(|end| end.say(face)).collect()),
         ("Questions", questions),
         ("Remarks", remarks),
-        ("To measure", limits.to_measure.iter().map(ToString::to_string).collect()),
+        ("To measure", record::to_measure(limits, face)),
     ];
     let sections: String = sections.iter().map(|(title, lines): &(&str, Vec<String>)| section(title, lines)).collect();
     format!("Limit record of {}\n\n{}\n{rows}{sections}\n{}\n", limits.head, heading(), record::outcome(limits))

@@ -44,7 +44,7 @@ fn one_of_each_kind() -> Vec<Entry> {
         entry(Event::Resumed { pause: Default::default(), note: "an hour later".to_owned() }),
         entry(Event::Recomputed { note: "with a new calibration".to_owned(), captures: vec![again] }),
         entry(Event::Spindle { check }),
-        entry(Event::Skipped { deflection: "collective high".parse().unwrap(), reason: "no target".to_owned() }),
+        entry(Event::Skipped { cell: "collective high".parse().unwrap(), reason: "no target".to_owned() }),
         Entry::capture(capture("rudder left")).unwrap(),
         Entry::capture(capture("corner high up-right")).unwrap(),
         Entry::capture(capture("collective 25%")).unwrap(),

@@ -17,7 +17,7 @@ fn one_of_each_kind() -> Vec<Entry> {
             pause: clinoblade::record::Interruption { clip_taken_off: true, ..Default::default() },
             note: "the datum is three hours old, the temperature the same".to_owned(),
         }),
-        entry(Event::Skipped { deflection: "collective high".parse().unwrap(), reason: "no target".to_owned() }),
+        entry(Event::Skipped { cell: "collective high".parse().unwrap(), reason: "no target".to_owned() }),
         capture_entry("collective 25%"),
     ]
 }

@@ -6,6 +6,7 @@ use clinoblade::record::{
 use clinoblade::rig::noise::Random;
 use clinoblade::rotor::Moves;
 use clinoblade::uncertainty::{Budget, Component, Contribution};
+use clinoblade::units::HalfTurns;
 use support::advice::{Bench, at, deg, head};
 use support::bench::number;
 
@@ -42,7 +43,8 @@ fn a_link_worked_out_by_hand() {
     bench.capture_as("collective mid", "A", at(90.0), 100.0, |capture| capture.reading.angle = deg(0.0));
     let survey = LinkSurvey::new(&bench.head, &bench.entries, None, Some(deg(5.0))).unwrap();
     let turn = survey.blades[0].advice.turn;
-    assert_eq!((turn.half_turns, survey.half_turns(turn.half_turns).longer), (6, Some(6)));
+    let six = HalfTurns::whole(6);
+    assert_eq!((turn.half_turns, survey.half_turns(turn.half_turns).longer), (six, Some(six)));
     assert!((turn.pitch.degrees() - 5.1636).abs() < 1e-4, "{}", turn.pitch.degrees());
 }
 
@@ -59,7 +61,7 @@ fn a_link_raises_its_arm_as_blocks_raise_a_sine_bar() {
         let turn = survey.blades[0].advice.turn;
         assert_eq!(
             (turn.half_turns, survey.half_turns(turn.half_turns).longer),
-            (half_turns, Some(half_turns)),
+            (HalfTurns::whole(half_turns), Some(HalfTurns::whole(half_turns))),
             "{angle}"
         );
         // The settings are printed to half a unit of their last digit: 0.0005 inch are 0.007° there.
@@ -110,10 +112,10 @@ fn survey(bench: &Bench) -> LinkSurvey {
 /// Turns on the simulated head what is advised, and records it.
 fn take(bench: &mut Bench, survey: &LinkSurvey) {
     for link in &survey.blades {
-        let longer = survey.half_turns(link.advice.turn.half_turns).longer.unwrap();
-        if longer != 0 {
-            bench.hands(&[&format!("link {} {longer}", link.blade)]);
-            bench.adjust(&format!("link {} {longer:+} half-turns", link.blade));
+        let turn = survey.turn(link);
+        if let Some(adjustment) = turn.adjustment() {
+            bench.hands(&[&format!("link {} {}", link.blade, turn.turns.longer.unwrap().value())]);
+            bench.adjust(&adjustment.to_string());
         }
     }
 }
@@ -263,7 +265,11 @@ fn a_half_turn_that_was_seen_replaces_one_that_was_calculated() {
     capture_both(&mut bench);
     let first = survey(&bench);
     assert_eq!(first.geometry.measured, None);
-    assert_eq!(first.blades[1].advice.turn.half_turns, -6, "6.2° by 0.96° a half-turn, each really 0.76°");
+    assert_eq!(
+        first.blades[1].advice.turn.half_turns,
+        HalfTurns::whole(-6),
+        "6.2° by 0.96° a half-turn, each really 0.76°"
+    );
     take(&mut bench, &first);
     let after = capture_both(&mut bench);
     assert!(after[1] > 1.2, "{after:?}");
@@ -271,7 +277,7 @@ fn a_half_turn_that_was_seen_replaces_one_that_was_calculated() {
     let measured = second.geometry.measured.unwrap();
     // By hand: asin(0.2/15) = 0.764°.
     assert!((measured.raises.degrees() - 0.764).abs() <= 3.0 * measured.u.degrees(), "{measured:?}");
-    assert_eq!(second.blades[1].advice.turn.half_turns, -2);
+    assert_eq!(second.blades[1].advice.turn.half_turns, HalfTurns::whole(-2));
     take(&mut bench, &second);
     let truth = capture_both(&mut bench);
     assert!(truth.iter().all(|pitch| pitch.abs() < 0.5), "{truth:?}");
@@ -294,7 +300,7 @@ fn which_way_a_longer_link_goes_is_learned_where_nobody_said_and_a_wrong_word_is
         assert_eq!(after.contradicted, !said.is_empty());
         assert_eq!(
             after.half_turns(after.blades[0].advice.turn.half_turns).longer,
-            Some(1),
+            Some(HalfTurns::whole(1)),
             "one more lowers it to zero"
         );
     }
@@ -424,8 +430,47 @@ fn a_link_with_opposed_threads_moves_twice_as_far() {
     capture_both(&mut bench);
     let advice = survey(&bench);
     assert!((advice.geometry.per_half_turn(advice.to).degrees() - 1.146).abs() < 0.001);
-    assert_eq!(advice.blades[0].advice.turn.half_turns, -2);
+    // It sits where it is and is turned by what is missing: 2.3° are 2.01 half-turns, as far as the readings are right.
+    let turned = advice.blades[0].advice.turn.half_turns.value();
+    assert!((turned + 2.3 / 1.146).abs() < 0.2, "{turned}");
     take(&mut bench, &advice);
     let truth = capture_both(&mut bench);
     assert!(truth.iter().all(|pitch| pitch.abs() < 0.2), "{truth:?}");
+}
+
+/// By hand: 0.40 mm a half-turn on 20 mm is 1.146°, so 0.733° are 0.64 of one, where a whole half-turn would leave −0.41°. What is
+/// advised is recorded word by word.
+#[test]
+fn a_turnbuckle_is_turned_by_the_fraction_that_is_missing() {
+    let rig = "head.pitch_arm_mm = 20.0\nhead.link_thread_mm = 0.4\nhead.link_opposed = true\nblades.link_error_deg = [0.0, 0.733]";
+    let described = [("pitch_arm_mm = 12.0", "pitch_arm_mm = 20.0"), ("turnbuckle = false", "turnbuckle = true")];
+    let mut captured = Bench::new(rig, head(&described), 8);
+    for (blade, stands) in [("A", 0.0), ("B", 0.733)] {
+        for station in [90.0, 270.0] {
+            captured
+                .capture_as("collective mid", blade, at(station), 100.0, |capture| capture.reading.angle = deg(stands));
+        }
+    }
+    let advice = survey(&captured);
+    let turn = advice.turn(&advice.blades[1]);
+    assert_eq!(turn.turns.longer, Some(HalfTurns::new(-0.64)), "{turn:?}");
+    assert_eq!(advice.turn(&advice.blades[0]).adjustment(), None, "blade A stands well");
+    assert_eq!((advice.blades[1].advice.next_best, advice.too_coarse()), (None, None));
+
+    let club = support::bench::Bench::new();
+    captured.keep(&club.logbook());
+    let said = club.done(&["advise", "link"]).stdout;
+    let words = said.split_once("Turn the link of blade B ").unwrap().1.split_once(':').unwrap().0.to_owned();
+    assert!(words.ends_with(" of a half-turn shorter"), "{said}");
+    let proposed = club.json(&["advise", "link"])["blades"][1]["adjustment"].as_str().unwrap().to_owned();
+    let recorded = club.json(&["adjust", &format!("link B {words}")]);
+    assert_eq!(recorded["adjustment"], proposed.as_str());
+    assert_eq!(club.json(&["adjust", &proposed])["adjustment"], proposed.as_str());
+
+    take(&mut captured, &advice);
+    let truth = capture_both(&mut captured);
+    assert!(truth[1].abs() < 0.02, "{truth:?}");
+    // And a measured half-turn is one half-turn, whatever fraction showed it.
+    let measured = survey(&captured).geometry.measured.unwrap();
+    assert!((measured.raises.degrees() - 1.146).abs() <= 4.0 * measured.u.degrees(), "{measured:?}");
 }

@@ -4,7 +4,7 @@ use clinoblade::filter::{EndedBy, Vibration};
 use clinoblade::record::{
     Adjustment, Advice, Approach, Balance, Basis, Capture, Cell, CellFinding, CellName, DatumRef, Entry, EntryError,
     Event, Head, Interruption, LimitRecord, LimitedBy, Planned, Question, Reading, SensorIdentity, Subject, Task,
-    Undecided, Verdict, next_seat, plan, remedy,
+    Undecided, Verdict, Wanted, next_seat, plan, remedy,
 };
 use clinoblade::rotor::{
     Axis, BladeName, Carrier, Cause, Clip, Datum, Deflection, InstrumentError, LeadingEdge, Place, Spot, Station,
@@ -427,7 +427,7 @@ fn a_blades_own_link_moves_that_blade_alone() {
     log.adjust("link B +1 half-turn");
     let record = log.record();
     assert_eq!(stale(&record), ["blade B zero", "track B - A"]);
-    assert_eq!(wanted(&record), ["collective mid, blade B at 90°"]);
+    assert_eq!(wanted(&record), ["collective mid, blade B at 90°", "collective mid, blade B at 270°"]);
 }
 
 #[test]
@@ -437,7 +437,7 @@ fn a_link_under_the_swashplate_moves_every_main_cell_and_no_tail_cell() {
         log.adjust(text);
         let record = log.record();
         assert_eq!(stale(&record).len(), 7, "{text}");
-        // Zeros serve as neutrals: seven captures bring back three zeros' worth of cells and four limits.
+        // Zeros serve as neutrals: nine captures bring back three zeros' worth of cells, free of the lean, and four limits.
         assert_eq!(
             wanted(&record),
             [
@@ -447,7 +447,9 @@ fn a_link_under_the_swashplate_moves_every_main_cell_and_no_tail_cell() {
                 "collective mid, blade A at 90°",
                 "elevator up, blade A at 90°",
                 "elevator down, blade A at 90°",
+                "collective mid, blade A at 270°",
                 "collective mid, blade B at 90°",
+                "collective mid, blade B at 270°",
             ]
             .map(|s| s.to_owned())
             .to_vec()
@@ -617,7 +619,9 @@ fn beside_a_cell_that_is_amiss_stands_what_to_turn() {
     let mut log = whole();
     let b = "B".parse().unwrap();
     let shorter = |advice: Option<Advice>| match advice {
-        Some(Advice::Links(turns)) => turns.into_iter().find(|turn| turn.blade == b && turn.turns.longer == Some(-1)),
+        Some(Advice::Links(turns)) => turns
+            .into_iter()
+            .find(|turn| turn.blade == b && turn.turns.longer == Some(clinoblade::units::HalfTurns::whole(-1))),
         other => panic!("{other:?}"),
     };
     let zero = shorter(told(&log, "blade B zero")).unwrap();
@@ -885,7 +889,9 @@ fn a_new_setup_wants_the_whole_job_and_no_more() {
             "collective mid, blade A at 90°",
             "elevator up, blade A at 90°",
             "elevator down, blade A at 90°",
+            "collective mid, blade A at 270°",
             "collective mid, blade B at 90°",
+            "collective mid, blade B at 270°",
             "rudder left, tail blade A, leading edge up",
             "rudder right, tail blade A, leading edge up",
             "rudder left, tail blade A, leading edge down",
@@ -1092,10 +1098,12 @@ proptest! {
             log.capture_as(&wanted.subject.deflection().to_string(), &wanted.subject.blade().to_string(), wanted.subject.spot(), 0.1, |_| {});
         }
         prop_assert!(log.record().complete);
-        // It is the shortest: without any one of them the record stays incomplete. Only on the tail one leading edge
-        // would do, with the model's roll in its budget.
+        // It is the shortest: without any one of them the record stays incomplete. Only on the tail one leading edge would do, with
+        // the model's roll in its budget, and of a zero one station, with the lean in it.
         let before = log.entries.len() - list.len();
-        for left_out in (before..log.entries.len()).filter(|i| list[i - before].subject.station().is_some()) {
+        let is_half = |wanted: &Wanted| wanted.subject.deflection() == deflection("collective mid");
+        let alone = |wanted: &Wanted| wanted.subject.station().is_some() && !is_half(wanted);
+        for left_out in (before..log.entries.len()).filter(|i| alone(&list[i - before])) {
             let mut short = log.clone();
             short.entries.remove(left_out);
             prop_assert!(!short.record().complete, "{} was not needed", list[left_out - before]);

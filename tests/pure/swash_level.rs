@@ -143,7 +143,8 @@ fn the_servo_whose_link_is_too_long_is_named() {
         };
         let [turn] = servos.as_slice() else { panic!("{rotation}, servo {servo}: {servos:?}") };
         assert_eq!((turn.servo, turn.teeth), (servo, None));
-        assert!((turn.half_turns + half_turns).abs() <= turn.expanded && turn.expanded < 1.5, "{turn:?}");
+        let (turned, expanded) = (turn.half_turns.value(), turn.expanded.value());
+        assert!((turned + half_turns).abs() <= expanded && expanded < 1.5, "{turn:?}");
         // The plate stands on three balls: a third of what one rises, on an arm of 20 mm.
         let takes = -(half_turns * 0.225 / 3.0 / 20.0_f64).to_degrees();
         assert!((collective.degrees() - takes).abs() < 0.3, "{collective} instead of {takes}");

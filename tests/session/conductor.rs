@@ -516,7 +516,7 @@ async fn take_it_now_and_it_binds_are_refused_while_nothing_is_held_and_nothing_
         assert_eq!(refused(act).await, guide::Refusal::Closed);
     }
     let kept = bench.logbook.setup_with_entries(1).await.unwrap();
-    let skipped = |entry: &&clinoblade::record::Entry| matches!(&entry.event, clinoblade::record::Event::Skipped { deflection, .. } if deflection.to_string() == "elevator up");
+    let skipped = |entry: &&clinoblade::record::Entry| matches!(&entry.event, clinoblade::record::Event::Skipped { cell, .. } if cell.to_string() == "elevator up");
     assert_eq!(kept.entries.iter().filter(skipped).count(), 1, "what was left out is in the record");
 }
 

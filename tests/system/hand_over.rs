@@ -344,7 +344,7 @@ fn handed_over() -> Bench {
         captured.happened(Event::Withdrawn { capture, reason: "the belt slipped".to_owned() });
     }
     let reason = "the tail belt is off".to_owned();
-    captured.happened(Event::Skipped { deflection: "rudder right".parse().unwrap(), reason });
+    captured.happened(Event::Skipped { cell: "rudder right".parse().unwrap(), reason });
     club(&[&before, &captured])
 }
 

@@ -2,6 +2,7 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test that cannot go on has failed")]
 
+mod adjust_command;
 mod advise_command;
 mod command_line;
 mod demo;

@@ -155,7 +155,7 @@ fn a_person_who_writes_a_great_deal_gets_two_pages_too() {
         captured.happened(Event::Adjustment { adjustment, note: Some(long("looked at twice")) });
     }
     for end in ["rudder left", "rudder right"] {
-        captured.happened(Event::Skipped { deflection: end.parse().unwrap(), reason: long("the tail belt is off") });
+        captured.happened(Event::Skipped { cell: end.parse().unwrap(), reason: long("the tail belt is off") });
     }
     let bench = Bench::new();
     captured.keep_as(&bench.logbook(), |setup| NewSetup {

@@ -39,7 +39,7 @@ impl Run {
             }
             RecordEdit::LeftOut(deflection) => {
                 let reason = words::bench::LEFT_OUT.to_owned();
-                self.open.happened(Event::Skipped { deflection, reason }).await
+                self.open.happened(Event::Skipped { cell: CellName::Limit(deflection), reason }).await
             }
             RecordEdit::Finish => self.open.close().await,
         }

@@ -4,7 +4,7 @@ use super::{CliError, Common, Outcome, Output};
 use crate::advice::Turned;
 use crate::cli::parsed;
 use crate::cli::setting::setup;
-use crate::record::{HalfTurns, LinkSurvey};
+use crate::record::{Adjustment, BothWays, LinkSurvey};
 use crate::rotor::BladeName;
 use crate::units::Angle;
 use crate::words::advice::{LINK_HELP, NO_PITCH, links};
@@ -62,14 +62,16 @@ struct Blade {
     now_expanded_uncertainty_deg: Angle,
     turn: Turn,
     expected_expanded_uncertainty_deg: Angle,
-    next_best: Turn,
+    next_best: Option<Turn>,
     degrees_per_half_turn: Angle,
+    /// How the turn is recorded once it was made.
+    adjustment: Option<Adjustment>,
 }
 
 #[derive(Serialize)]
 struct Turn {
     #[serde(flatten)]
-    turns: HalfTurns,
+    turns: BothWays,
     expected_deg: Angle,
     residual_deg: Angle,
 }
@@ -87,7 +89,8 @@ impl Links {
             now_expanded_uncertainty_deg: link.now.expanded().expanded,
             turn: turn(link.advice.turn),
             expected_expanded_uncertainty_deg: link.then.expanded().expanded,
-            next_best: turn(link.advice.next_best),
+            next_best: link.advice.next_best.map(turn),
+            adjustment: survey.turn(link).adjustment(),
             degrees_per_half_turn: survey.geometry.per_half_turn(link.advice.now),
         });
         let measured = survey.geometry.measured;

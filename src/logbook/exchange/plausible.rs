@@ -85,9 +85,11 @@ fn unknown(document: &SetupDocument) -> Option<At> {
     let is_capture = |event: &Event| matches!(event, Event::Capture(_));
     let entries = document.entries.iter().map(|recorded| &recorded.entry);
     let known: HashSet<Uuid> = entries.clone().filter(|entry| is_capture(&entry.event)).map(|entry| entry.id).collect();
+    let recorded_here: HashSet<Uuid> =
+        entries.clone().filter(|entry| entry.can_be_withdrawn()).map(|entry| entry.id).collect();
     let complain = |path: String| (path, Complaint::NoSuchCapture);
     let withdrawn = entries.enumerate().find_map(|(at, recorded)| match &recorded.event {
-        Event::Withdrawn { capture, .. } if !known.contains(capture) => {
+        Event::Withdrawn { capture, .. } if !recorded_here.contains(capture) => {
             Some(complain(format!("{}.event.withdrawn.capture", entry(at))))
         }
         _ => None,

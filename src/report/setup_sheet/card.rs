@@ -37,7 +37,8 @@ impl Card {
         let comparison = before.map(|before| Comparison::of_setups(before, (setup, record)));
         let of = |wanted: fn(&Cell) -> bool| record.cells.iter().filter(move |cell| wanted(cell));
         let not_held = of(|cell| {
-            cell.is_owed() && !cell.verdict.is_captured() && !matches!(cell.verdict, Verdict::InQuestion { .. })
+            let asked = cell.is_owed() || cell.left_out.is_some();
+            asked && !cell.verdict.is_captured() && !matches!(cell.verdict, Verdict::InQuestion { .. })
         });
         Self {
             against: before.map(|(before, _)| before.number),

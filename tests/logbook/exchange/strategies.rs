@@ -3,7 +3,7 @@
 //! The larger strategies are boxed: all of them together would be too much for a test's stack.
 
 use clinoblade::filter::{EndedBy, Vibration};
-use clinoblade::record::{Adjustment, Blades};
+use clinoblade::record::{Adjustment, Blades, Teeth};
 use clinoblade::record::{
     Answered, Approach, CableCheck, Capture, DatumRef, Ends, Entry, Event, Head, Interruption, LimitedBy, RawSamples,
     Reading, SensorIdentity, Setup, SpindleCheck, Subject, Sweep, Swept,
@@ -13,7 +13,7 @@ use clinoblade::rotor::{
     Station,
 };
 use clinoblade::uncertainty::{Budget, Component, Contribution, Freedom, Remedy, Source};
-use clinoblade::units::{Angle, BladeVector, Celsius, Hertz, Percent, Sample, Seconds};
+use clinoblade::units::{Angle, BladeVector, Celsius, HalfTurns, Hertz, Percent, Sample, Seconds};
 use jiff::Timestamp;
 use proptest::collection::vec;
 use proptest::option;
@@ -228,7 +228,12 @@ fn answered() -> impl Strategy<Value = Answered> {
 }
 
 fn adjustment() -> impl Strategy<Value = Adjustment> {
-    let half_turns = || any::<i32>().prop_filter("turned at all", |turns| *turns != 0);
+    let half_turns = || {
+        let hundredths = -100_000..=100_000_i32;
+        let turned = hundredths.prop_filter("turned at all", |turns| *turns != 0);
+        turned.prop_map(|turns| HalfTurns::new(f64::from(turns) / 100.0))
+    };
+    let teeth = || option::of((-12..=12_i32).prop_filter("moved at all", |teeth| *teeth != 0).prop_map(Teeth::new));
     let percent = || number().prop_map(Percent::new);
     let axis = || prop::sample::select(vec![Axis::Elevator, Axis::Aileron, Axis::Rudder, Axis::Collective]);
     let end = prop::sample::select(vec!["elevator up", "aileron left", "rudder right", "collective low"]);
@@ -237,14 +242,29 @@ fn adjustment() -> impl Strategy<Value = Adjustment> {
         (blade(), half_turns()).prop_map(|(blade, half_turns)| Adjustment::Link { blade, half_turns }),
         (ends, (1.0..=200.0).prop_map(Percent::new)).prop_map(|(ends, output)| Adjustment::EndPoint { ends, output }),
         (any::<u8>(), half_turns()).prop_map(|(servo, half_turns)| Adjustment::SwashLink { servo, half_turns }),
-        any::<u8>().prop_map(|servo| Adjustment::ServoArm { servo }),
+        (any::<u8>(), teeth()).prop_map(|(servo, teeth)| Adjustment::ServoArm { servo, teeth }),
+        any::<u8>().prop_map(|servo| Adjustment::Servo { servo }),
         (any::<u8>(), percent()).prop_map(|(servo, output)| Adjustment::SubTrim { servo, output }),
         angle().prop_map(Adjustment::Phase),
         percent().prop_map(Adjustment::CollectiveRange),
         percent().prop_map(Adjustment::CyclicRange),
         axis().prop_map(Adjustment::Reverse),
         half_turns().prop_map(|half_turns| Adjustment::TailRod { half_turns }),
-        Just(Adjustment::TailServoArm),
+        teeth().prop_map(|teeth| Adjustment::TailServoArm { teeth }),
+        (axis(), percent()).prop_map(|(axis, output)| Adjustment::Trim { axis, output }),
+        blade().prop_map(|blade| Adjustment::Grip { blade }),
+        blade().prop_map(|blade| Adjustment::Blade { blade }),
+        prop::sample::select(vec![
+            Adjustment::TailServo,
+            Adjustment::Mixing,
+            Adjustment::Spindle,
+            Adjustment::Shaft,
+            Adjustment::Blades,
+            Adjustment::TailBlades,
+            Adjustment::Crash,
+            Adjustment::Parts,
+            "blades A and B exchanged".parse().unwrap(),
+        ]),
     ]
 }
 
@@ -281,7 +301,7 @@ fn event() -> impl Strategy<Value = Event> {
         1 => (text(), vec(capture().boxed(), 0..3)).prop_map(|(note, captures)| Event::Recomputed { note, captures }),
         1 => check.prop_map(|check| Event::Spindle { check }),
         1 => (id(), text()).prop_map(|(capture, reason)| Event::Withdrawn { capture, reason }),
-        1 => (deflection(), text()).prop_map(|(deflection, reason)| Event::Skipped { deflection, reason }),
+        1 => (deflection(), text()).prop_map(|(deflection, reason)| Event::Skipped { cell: deflection.to_string().parse().unwrap(), reason }),
     ]
 }
 

@@ -60,7 +60,7 @@ impl Book {
                 self.happens(Event::Resumed { pause, note: "after the night".to_owned() }).await?
             }
             Deed::LeftOut { what, day } => {
-                self.happens(Event::Skipped { deflection: what.parse().unwrap(), reason: reason(day) }).await?
+                self.happens(Event::Skipped { cell: what.parse().unwrap(), reason: reason(day) }).await?
             }
             Deed::Cable { pull } => self.check_cable(pull).await?,
             Deed::Swept { axis, place, moves } => self.sweep(bench, axis, place, moves).await?,

@@ -43,7 +43,11 @@ pub async fn hold(book: &Book, setup: &Setup, rules: Rules) -> LimitRecord {
     for name in wanted.keys() {
         assert!(of_record(name).is_some(), "{of_whom}: {name} is not there");
     }
-    let owed: Vec<&str> = SHEET.into_iter().map(|(name, ..)| name).collect();
+    let is_left_out = |name: &str| {
+        let cell = record.cells.iter().find(|cell| cell.name.to_string() == name);
+        left_out_at(setup, name).is_some() && cell.is_some_and(|cell| !cell.verdict.is_captured())
+    };
+    let owed: Vec<&str> = SHEET.into_iter().map(|(name, ..)| name).filter(|name| !is_left_out(name)).collect();
     let told_owed: Vec<String> = record.cells.iter().filter(|c| c.is_owed()).map(|c| c.name.to_string()).collect();
     let as_set = |names: &[String]| names.iter().cloned().collect::<BTreeSet<_>>();
     let wanted_owed = owed.iter().map(|name| (*name).to_owned()).collect::<Vec<_>>();
@@ -138,6 +142,20 @@ fn holds_the_pitch(cell: &Cell, stands: &Stands, written: &[Written], by_rotor: 
 pub fn is_past_a_bind(cell: &Cell) -> bool {
     let past = |because: &InQuestion| matches!(because, InQuestion::PastBind { .. });
     matches!(&cell.verdict, Verdict::InQuestion { because } if because.iter().any(past))
+}
+
+/// The deed by which a direction was left out, where it was not captured since.
+fn left_out_at(setup: &Setup, name: &str) -> Option<usize> {
+    let left_out = |deed: &Deed| matches!(deed, Deed::LeftOut { what, .. } if *what == name);
+    let at = setup.deeds.iter().rposition(left_out)?;
+    let full = |shot: usize| match setup.deeds[shot] {
+        Deed::Shot(shot) => {
+            shot.wish.what == name
+                && (shot.wish.bound || name.starts_with("collective") || shot.wish.stick.abs() >= 99.0)
+        }
+        _ => false,
+    };
+    (!setup.counting().any(|shot| shot > at && full(shot))).then_some(at)
 }
 
 fn holds_the_reason(setup: &Setup, name: &str, consequence: Option<&CellFinding>) {

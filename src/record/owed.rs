@@ -1,0 +1,164 @@
+//! What a record owes besides what every record owes, what was left out of it on purpose, and what a new part or a crash takes from
+//! the cells that nothing else can move.
+//!
+//! Spindle, droop, lost motion, corners, the tail's split and a sweep are measured at will. After a crash, or where parts were
+//! replaced, they are owed. (Common practice, no source.)
+
+use super::adjustment::Adjustment;
+use super::capture::Capture;
+use super::cell::{Cell, CellName, Verdict};
+use super::finding::CellFinding;
+use super::head::Head;
+use super::setup::{Entry, Event, turned, withdrawn};
+use super::sweep::SweptEnd;
+use super::timeline::each_once;
+use super::trade;
+use crate::rotor::{Axis, BladeName, Corner, CornerCollective, FullCyclic};
+use crate::uncertainty::Target;
+use crate::units::Angle;
+use serde::Serialize;
+use uuid::Uuid;
+
+/// A corner may fall so far short of the sum of its parts before anything is asked, degrees. [common practice, no source]
+const CORNER_SHORT_DEGREES: f64 = 1.0;
+
+/// Where the swashplate is taken furthest.
+const DIAGONALS: [FullCyclic; 4] =
+    [FullCyclic::UpRight, FullCyclic::DownRight, FullCyclic::DownLeft, FullCyclic::UpLeft];
+
+/// Something owed that is no capture of one place.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "check", rename_all = "snake_case")]
+pub enum Check {
+    /// The spindle turned in its grips, by quarters.
+    Spindle {
+        /// The blade that carries the clip.
+        blade: BladeName,
+    },
+    /// One stick position approached from below and from above.
+    Slop {
+        /// The blade.
+        blade: BladeName,
+    },
+    /// An axis moved to both its ends once more.
+    Sweep {
+        /// The axis.
+        axis: Axis,
+    },
+}
+
+/// Whether this setup owes everything that is otherwise measured at will.
+fn all_is_owed(entries: &[Entry]) -> bool {
+    turned(entries).any(|(_, adjustment)| adjustment.makes_all_owed())
+}
+
+/// Settles what is owed, stale or left out once every cell is judged.
+pub(super) fn settle(head: &Head, entries: &[Entry], cells: &mut Vec<Cell>) {
+    for cell in cells.iter_mut() {
+        renew(entries, cell);
+    }
+    if all_is_owed(entries) {
+        owe(head, cells);
+    }
+    for cell in cells.iter_mut().filter(|cell| !cell.verdict.is_captured()) {
+        cell.left_out = left_out(entries, cell.name).map(str::to_owned);
+        // A missing end says so already.
+        let said = matches!(cell.consequence, Some(CellFinding::NotCaptured { .. }));
+        if let Some(reason) = cell.left_out.clone().filter(|_| !said) {
+            cell.remarks.push(CellFinding::LeftOut { reason });
+        }
+    }
+}
+
+/// Spindle and droop outlive what makes other cells stale, but no new spindle, shaft, grip or blade.
+fn renew(entries: &[Entry], cell: &mut Cell) {
+    let order = |id: &Uuid| entries.iter().position(|entry| entry.id == *id);
+    let orders = || cell.value.iter().flat_map(|value| value.captures.iter().filter_map(order));
+    // A pool of checks holds as long as its newest does; of two blades the older reading is what was moved.
+    let (since, moves): (Option<usize>, &dyn Fn(Adjustment) -> bool) = match cell.name {
+        CellName::Spindle(blade) => (orders().max(), &move |by: Adjustment| by.renews_spindle(blade)),
+        CellName::Droop(blade) => (orders().min(), &move |by: Adjustment| by.can_move_droop(blade)),
+        _ => return,
+    };
+    let Some(since) = since else { return };
+    let later = turned(entries).filter(|(at, by)| *at > since && moves(*by));
+    let by: Vec<Adjustment> = later.map(|(_, adjustment)| adjustment).collect();
+    if !by.is_empty() {
+        cell.verdict = Verdict::Stale { by: each_once(&by) };
+        cell.consequence = None;
+    }
+}
+
+fn owe(head: &Head, cells: &mut Vec<Cell>) {
+    let targets = &head.targets;
+    let blades = || head.blades.names();
+    let corner = Target::AtMost(Angle::from_degrees(CORNER_SHORT_DEGREES));
+    let corners = [CornerCollective::High, CornerCollective::Low]
+        .into_iter()
+        .flat_map(|collective| DIAGONALS.map(|cyclic| (CellName::Corner(Corner { collective, cyclic }), corner)));
+    let owed = std::iter::once((CellName::TailSplit, targets.tail_split))
+        .chain(blades().skip(1).map(|blade| (CellName::Droop(blade), targets.droop)))
+        .chain(blades().map(|blade| (CellName::Slop(blade), targets.slop)))
+        .chain(blades().map(|blade| (CellName::Spindle(blade), targets.spindle)))
+        .chain(corners);
+    for (name, target) in owed {
+        match cells.iter_mut().find(|cell| cell.name == name) {
+            Some(cell) => cell.owed = true,
+            None => cells.push(Cell { owed: true, ..Cell::missing(name, target) }),
+        }
+    }
+}
+
+/// The axes that are still to be moved to their ends once more; none where nobody owes a sweep.
+pub(super) fn sweeps(entries: &[Entry], swept: &[SweptEnd]) -> Vec<Axis> {
+    let still = |axis: &Axis| !swept.iter().any(|end| end.deflection.axis() == *axis);
+    trade::SWEPT.into_iter().filter(still).filter(|_| all_is_owed(entries)).collect()
+}
+
+/// What is owed besides captures of one place each.
+pub(super) fn checks(cells: &[Cell], sweeps: &[Axis]) -> Vec<Check> {
+    let open = cells.iter().filter(|cell| cell.is_owed() && !cell.verdict.is_captured());
+    let of_cell = |cell: &Cell| match cell.name {
+        CellName::Spindle(blade) => Some(Check::Spindle { blade }),
+        CellName::Slop(blade) => Some(Check::Slop { blade }),
+        _ => None,
+    };
+    open.filter_map(of_cell).chain(sweeps.iter().map(|&axis| Check::Sweep { axis })).collect()
+}
+
+/// Why this cell was left out on purpose, as it was said last; none where that was taken back, or the cell was captured since.
+pub(super) fn left_out(entries: &[Entry], cell: CellName) -> Option<&str> {
+    let gone = withdrawn(entries);
+    let counts = |entry: &&Entry| !gone.contains(&entry.id);
+    let skipped = entries.iter().enumerate().rev().filter(|(_, entry)| counts(entry)).find_map(|(at, entry)| {
+        match &entry.event {
+            Event::Skipped { cell: what, reason } if *what == cell => Some((at, reason.as_str())),
+            _ => None,
+        }
+    });
+    let (at, reason) = skipped?;
+    let since = entries.get(at..)?.iter().filter(counts).any(|entry| fills(&entry.event, cell));
+    (!since).then_some(reason)
+}
+
+/// Whether this was done for the cell.
+fn fills(event: &Event, cell: CellName) -> bool {
+    match event {
+        Event::Capture(capture) => is_for(capture, cell),
+        Event::Spindle { check } => cell == CellName::Spindle(check.blade),
+        Event::Cable { .. } => cell == CellName::Cable,
+        _ => false,
+    }
+}
+
+fn is_for(capture: &Capture, cell: CellName) -> bool {
+    let subject = capture.subject;
+    let of_blade = |blade: BladeName| subject.station().is_some() && subject.blade() == blade;
+    match cell {
+        CellName::Track(blade) | CellName::Droop(blade) => CellName::of(subject) == CellName::Zero(blade),
+        CellName::Slop(blade) => of_blade(blade) && capture.approach.is_some(),
+        CellName::TailSplit => subject.leading_edge().is_some() && subject.blade() != BladeName::A,
+        CellName::Limit(_) => CellName::of(subject) == cell && capture.reaches_the_end(),
+        _ => CellName::of(subject) == cell,
+    }
+}
