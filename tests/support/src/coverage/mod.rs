@@ -158,8 +158,9 @@ pub struct Tally {
 }
 
 impl Tally {
-    fn add(&mut self, shown: &Shown, budget: &Budget) {
-        let (error, all) = (shown.error.degrees(), budget.expanded());
+    /// Counts a value that is off by so much, with what made it uncertain.
+    pub fn add(&mut self, error: Angle, budget: &Budget) {
+        let (error, all) = (error.degrees(), budget.expanded());
         self.of += 1;
         self.inside += usize::from(error.abs() <= all.expanded.degrees());
         self.expanded.push(all.expanded.degrees());
@@ -197,7 +198,7 @@ impl Tally {
 pub fn tally(shown: &[Shown], change: impl Fn(&Budget) -> Budget) -> BTreeMap<Kind, Tally> {
     let mut tallies: BTreeMap<Kind, Tally> = BTreeMap::new();
     for one in shown {
-        tallies.entry(one.kind).or_default().add(one, &change(&one.budget));
+        tallies.entry(one.kind).or_default().add(one.error, &change(&one.budget));
     }
     tallies
 }

@@ -434,6 +434,14 @@ impl Bench {
         rig.truth().blades[blade.index()].pitch_deg
     }
 
+    /// How far the swashplate tilts the pitch of an exact blade, sticks centred.
+    pub fn plate(&self) -> Angle {
+        let mut bench = self.clone();
+        bench.centre();
+        let swash = bench.rig.truth().swash;
+        swash.cos_deg.hypot(swash.sin_deg)
+    }
+
     /// How far blade A moves from neutral to an end, exactly at its station; of the rudder on tail blade A.
     pub fn travel(&self, end: Deflection) -> Angle {
         if end.axis() == Axis::Rudder {
@@ -483,7 +491,6 @@ fn of_a(head: &Head, blade: BladeName, station: f64) -> f64 {
 /// The stick of a deflection so far over, of its way from its centre; below zero the other way.
 fn deflect(rig: &mut Rig, deflection: Deflection, share: f64) {
     let full = deflection.full_stick().value();
-    let percent =
-        if deflection.axis() == Axis::Collective { 50.0 + (full - 50.0) * share } else { full * share };
+    let percent = if deflection.axis() == Axis::Collective { 50.0 + (full - 50.0) * share } else { full * share };
     rig.command(&format!("stick {} {percent}", deflection.axis())).unwrap();
 }

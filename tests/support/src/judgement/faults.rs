@@ -3,8 +3,8 @@
 use super::bench::{Bench, at};
 use super::world::{World, band, deg, positive};
 use clinoblade::record::{CellName, Seat, Task};
-use clinoblade::rig::noise::Random;
 use clinoblade::rig::Bind;
+use clinoblade::rig::noise::Random;
 use clinoblade::rotor::{Axis, BladeName, Datum, Deflection, LeadingEdge, Spot};
 
 /// One kind of fault: how the head comes by it, how the job goes, and which cells are to show it.
@@ -32,7 +32,7 @@ pub const FAULTS: &[Class] = &[
     class("plate tilted by sub-trims", tilted, plain, level),
     class("one tooth at a servo's horn", tooth, plain, level),
     class("one servo link off", servo_link, plain, level),
-    class("cyclic end past its ceiling", nothing, past_the_ceiling, cyclic),
+    class("cyclic end past its ceiling", strong, past_the_ceiling, cyclic),
     class("one direction does not move", nothing, one_way, swept),
     class("stick never moved", nothing, never_moved, swept),
     class("axis reversed", described_tail, reversed, swept),
@@ -45,7 +45,7 @@ pub const FAULTS: &[Class] = &[
     class("stick goes past a bind", bound, backed_off, swept),
     class("buzz at an end", buzzing, plain_or_unswept, swept),
     class("sweep falls short", nothing, swept_short, swept),
-    class("past its ceiling, read off axis", nothing, past_off_axis, cyclic),
+    class("past its ceiling, read off axis", strong, past_off_axis, cyclic),
     class("collective end off", wants_collective, collective_off, collective),
     class("collective right as travel only", pitch_is_not_travel, plain, collective),
     class("plate tilted, then model moved", tilted, moved_midway, level),
@@ -70,7 +70,8 @@ pub const RIGHT: &[Class] = &[
     class("both tail blades read", nothing, both_tail_blades, all),
 ];
 
-const ENDS: [&str; 6] = ["elevator up", "elevator down", "aileron left", "aileron right", "rudder left", "rudder right"];
+const ENDS: [&str; 6] =
+    ["elevator up", "elevator down", "aileron left", "aileron right", "rudder left", "rudder right"];
 
 fn some<'a>(random: &mut Random, of: &[&'a str]) -> &'a str {
     of[(of.len() as f64 * random.uniform()) as usize]
@@ -118,6 +119,11 @@ fn tooth(world: &mut World, random: &mut Random) {
 fn servo_link(world: &mut World, random: &mut Random) {
     let servo = 1 + (3.0 * random.uniform()) as usize;
     world.hands.push(format!("rod {servo} {}", either_way(random, 4.0, 9.0)));
+}
+
+/// Its end points can take it past its ceiling.
+fn strong(world: &mut World, _: &mut Random) {
+    world.scenario.head.cyclic_deg = deg(10.0);
 }
 
 fn described_tail(world: &mut World, _: &mut Random) {
@@ -228,7 +234,7 @@ fn set_end(bench: &mut Bench, end: Deflection, travel: f64) {
 
 fn past_the_ceiling(bench: &mut Bench, random: &mut Random) {
     let end = an_end(random, &ENDS[..4]);
-    set_end(bench, end, random.between(13.0, 15.0));
+    set_end(bench, end, random.between(13.0, 14.5));
     bench.plain_job();
 }
 
@@ -332,7 +338,7 @@ fn swept_short(bench: &mut Bench, random: &mut Random) {
 
 fn past_off_axis(bench: &mut Bench, random: &mut Random) {
     let end = an_end(random, &ENDS[..4]);
-    set_end(bench, end, random.between(13.0, 15.0));
+    set_end(bench, end, random.between(13.0, 14.5));
     bench.habits.off_station = vec![(end.axis(), either_way(random, 25.0, 55.0))];
     plain_or_unswept(bench, random);
 }
@@ -353,7 +359,9 @@ fn moved_midway(bench: &mut Bench, random: &mut Random) {
     bench.job(|bench, task, _| {
         if was && task == Task::Cable {
             was = false;
-            for (station, what) in [(f64::from(along), "aileron neutral"), (f64::from(along) + 90.0, "elevator neutral")] {
+            for (station, what) in
+                [(f64::from(along), "aileron neutral"), (f64::from(along) + 90.0, "elevator neutral")]
+            {
                 bench.go_to(Seat { blade: BladeName::A, spot: at(station) });
                 bench.capture(what.parse().unwrap(), BladeName::A, at(station));
             }

@@ -6,10 +6,12 @@
 
 mod bench;
 mod faults;
+mod values;
 mod world;
 
 pub use bench::Bench;
 pub use faults::{Class, FAULTS, RIGHT};
+pub use values::{Shown, What, values};
 pub use world::World;
 
 use clinoblade::record::{
@@ -30,6 +32,8 @@ pub struct Outcome {
     pub shown: &'static str,
     /// What is said against it, in one word each; nothing of a right head.
     pub against: Vec<String>,
+    /// Every value that is shown, and how far it is off.
+    pub values: Vec<Shown>,
 }
 
 /// Heads of one draw.
@@ -50,7 +54,7 @@ pub fn done(class: &Class, world: &World) -> Bench {
 }
 
 /// All heads through one class.
-pub fn outcomes(class: &Class, worlds: &[World]) -> Vec<Outcome> {
+pub fn outcomes(class: &Class, worlds: &[World], is_right: bool) -> Vec<Outcome> {
     parallel(worlds.len(), |head| {
         let bench = done(class, &worlds[head]);
         let record = bench.record();
@@ -58,14 +62,14 @@ pub fn outcomes(class: &Class, worlds: &[World]) -> Vec<Outcome> {
             seed: worlds[head].seed,
             is_green: record.good && record.complete,
             shown: shown(&record, class.shows),
-            against: against(&bench, &record),
+            against: if is_right { against(&bench, &record) } else { Vec::new() },
+            values: values(&bench, &record),
         }
     })
 }
 
 /// The verdict that says most against a head first.
-const WORST_FIRST: [&str; 8] =
-    ["outside", "in question", "asked", "stale", "missing", "undecided", "bound", "inside"];
+const WORST_FIRST: [&str; 8] = ["outside", "in question", "asked", "stale", "missing", "undecided", "bound", "inside"];
 
 /// One word for a cell; of one that is asked about, that it is.
 fn word(cell: &Cell) -> &'static str {
@@ -85,6 +89,9 @@ fn against(bench: &Bench, record: &LimitRecord) -> Vec<String> {
         let word = word(cell);
         if matches!(word, "outside" | "in question" | "asked" | "stale") || (word == "missing" && cell.is_owed()) {
             against.push(format!("{} {word}", cell.name));
+        }
+        if cell.verdict.is_good() {
+            continue;
         }
         match remedy(&bench.head, &bench.entries, record, cell) {
             Some(Advice::Links(_)) => against.push(format!("{} links", cell.name)),

@@ -88,7 +88,8 @@ impl World {
         let mut head = described(&scenario, phase);
         tail(&mut scenario, &mut head, &mut random);
         if random.chance(0.5) {
-            (head.targets.collective_low, head.targets.collective_high) = (Some(band(-10.0, 0.5)), Some(band(10.0, 0.5)));
+            (head.targets.collective_low, head.targets.collective_high) =
+                (Some(band(-10.0, 0.5)), Some(band(10.0, 0.5)));
         }
         let chip = chip(&mut random);
         let instrument = calibrated(&chip, &mut random, head.rotation);
@@ -122,9 +123,8 @@ impl World {
         let small = |random: &mut Random, size: f64| random.between(-size, size);
         self.chip.told = told;
         self.chip.offset = [(); 3].map(|()| small(random, 0.01));
-        self.chip.gain = std::array::from_fn(|i| {
-            std::array::from_fn(|j| small(random, 0.005) + if i == j { 1.0 } else { 0.0 })
-        });
+        self.chip.gain =
+            std::array::from_fn(|i| std::array::from_fn(|j| small(random, 0.005) + if i == j { 1.0 } else { 0.0 }));
         self.instrument = Instrument::new(Profile::xdr(), None, self.head.rotation);
     }
 
@@ -226,9 +226,7 @@ fn described(scenario: &Scenario, phase: f64) -> Head {
 fn chip(random: &mut Random) -> Chip {
     let skew = 1.5_f64.to_radians();
     let gain = std::array::from_fn(|i| {
-        std::array::from_fn(|j| {
-            if i == j { 1.0 + random.between(-0.05, 0.05) } else { random.between(-skew, skew) }
-        })
+        std::array::from_fn(|j| if i == j { 1.0 + random.between(-0.05, 0.05) } else { random.between(-skew, skew) })
     });
     let offset = [(); 3].map(|()| random.between(-0.08, 0.08));
     Chip { told: Told::Force, gain, offset, noise: random.between(0.008, 0.025).to_radians() }
