@@ -51,7 +51,7 @@ pub struct Bench {
     hand: Random,
     seed: u64,
     /// What carries the clip, and the spot at which it stands.
-    carrier: Option<Carrier>,
+    carrier: Option<(Carrier, BladeName)>,
     stands: Option<(BladeName, Spot)>,
     /// Whether the neutral of this place was read since it stands there.
     has_neutral: bool,
@@ -252,11 +252,12 @@ impl Bench {
         if self.stands == Some((seat.blade, seat.spot)) {
             return;
         }
-        if self.carrier != Some(seat.carrier()) {
+        let carrier = Some((seat.carrier(), seat.blade));
+        if self.carrier != carrier {
             let tail = if matches!(seat.spot, Spot::Tail(_)) { "tail " } else { "" };
             let way = if self.habits.backwards { "reversed" } else { "forward" };
             self.hands(&format!("clip {tail}{} {way}", seat.blade));
-            self.carrier = Some(seat.carrier());
+            self.carrier = carrier;
         }
         match seat.spot {
             Spot::Main(station) => {

@@ -66,6 +66,7 @@ pub const RIGHT: &[Class] = &[
     class("mid stick at 2°", mid_at_two, plain, all),
     class("bound, end point set", bound, bound_and_set, all),
     class("read for the phase besides", nothing, read_for_phase, all),
+    class("read round the turn", nothing, round, all),
     class("spindle checked", nothing, straight_spindle, all),
     class("both tail blades read", nothing, both_tail_blades, all),
 ];
@@ -204,7 +205,7 @@ fn phase(world: &mut World, random: &mut Random) {
 }
 
 fn noisy(world: &mut World, _: &mut Random) {
-    world.scatters(0.1);
+    world.scatters(0.05);
 }
 
 fn angles(world: &mut World, random: &mut Random) {
@@ -234,7 +235,7 @@ fn set_end(bench: &mut Bench, end: Deflection, travel: f64) {
 
 fn past_the_ceiling(bench: &mut Bench, random: &mut Random) {
     let end = an_end(random, &ENDS[..4]);
-    set_end(bench, end, random.between(13.0, 14.5));
+    set_end(bench, end, random.between(13.0, 13.7));
     bench.plain_job();
 }
 
@@ -317,7 +318,9 @@ fn bound_and_set(bench: &mut Bench, _: &mut Random) {
             bench.adjust(&format!("{end} end point {percent} %"));
             let edges = [LeadingEdge::Up, LeadingEdge::Down].map(Spot::Tail);
             let spots = if end.axis() == Axis::Rudder { edges.to_vec() } else { vec![bind.subject.spot()] };
-            for spot in spots {
+            // What was set belongs to the axis: the other end is read again too.
+            let other = clinoblade::record::trade::opposite(end).unwrap();
+            for (spot, end) in spots.into_iter().flat_map(|spot| [(spot, end), (spot, other)]) {
                 bench.end(end, Seat { blade: bind.subject.blade(), spot });
             }
         }
@@ -338,7 +341,7 @@ fn swept_short(bench: &mut Bench, random: &mut Random) {
 
 fn past_off_axis(bench: &mut Bench, random: &mut Random) {
     let end = an_end(random, &ENDS[..4]);
-    set_end(bench, end, random.between(13.0, 14.5));
+    set_end(bench, end, random.between(13.0, 13.7));
     bench.habits.off_station = vec![(end.axis(), either_way(random, 25.0, 55.0))];
     plain_or_unswept(bench, random);
 }
@@ -413,6 +416,17 @@ fn read_for_phase(bench: &mut Bench, _: &mut Random) {
     for end in ENDS[..4].iter().map(|end| end.parse::<Deflection>().unwrap()) {
         let own = f64::from(clinoblade::record::trade::own_station(&bench.head, end));
         bench.end(end, Seat { blade: BladeName::A, spot: at(own + 45.0) });
+    }
+}
+
+/// Blade A's neutrals at every quarter, the clip left on.
+fn round(bench: &mut Bench, _: &mut Random) {
+    bench.plain_job();
+    let own = f64::from(clinoblade::record::trade::own_station(&bench.head, "elevator neutral".parse().unwrap()));
+    for quarter in [0.0, 90.0, 180.0, 270.0] {
+        let spot = at(own + quarter);
+        bench.go_to(Seat { blade: BladeName::A, spot });
+        bench.capture("collective mid".parse().unwrap(), BladeName::A, spot);
     }
 }
 

@@ -34,12 +34,20 @@ pub struct Outcome {
     pub against: Vec<String>,
     /// Every value that is shown, and how far it is off.
     pub values: Vec<Shown>,
+    /// The cells that are to show it, or whose verdict is none of a right head, in a line each.
+    pub cells: Vec<String>,
+}
+
+impl Outcome {
+    /// Whether a cell that is to show the fault says anything but that all is as it should be.
+    pub fn is_found(&self) -> bool {
+        !matches!(self.shown, "inside" | "bound" | "no cell")
+    }
 }
 
 /// Heads of one draw.
 pub fn worlds(seed: u64, heads: usize) -> Vec<World> {
-    let first = Random::new(seed).bits();
-    parallel(heads, |head| World::right(first.wrapping_add(head as u64)))
+    parallel(heads, |head| World::right(seed.wrapping_mul(1_000_003).wrapping_add(head as u64)))
 }
 
 /// The bench after the job of one head of a class.
@@ -58,8 +66,10 @@ pub fn outcomes(class: &Class, worlds: &[World], is_right: bool) -> Vec<Outcome>
     parallel(worlds.len(), |head| {
         let bench = done(class, &worlds[head]);
         let record = bench.record();
+        let shows = |cell: &&Cell| if is_right { !cell.verdict.is_good() } else { (class.shows)(cell.name) };
         Outcome {
             seed: worlds[head].seed,
+            cells: record.cells.iter().filter(shows).map(line).collect(),
             is_green: record.good && record.complete,
             shown: shown(&record, class.shows),
             against: if is_right { against(&bench, &record) } else { Vec::new() },
@@ -75,6 +85,14 @@ const WORST_FIRST: [&str; 8] = ["outside", "in question", "asked", "stale", "mis
 fn word(cell: &Cell) -> &'static str {
     let asked = cell.question.is_some() || matches!(cell.verdict, Verdict::Undecided { by: Undecided::Questioned });
     if asked { "asked" } else { cell.verdict.word() }
+}
+
+/// What a cell says, for whoever looks into a head.
+fn line(cell: &Cell) -> String {
+    let judged = cell.judged().map_or_else(String::new, |(value, expanded)| {
+        format!(" {:.2} ± {:.2} of {}", value.degrees(), expanded.degrees(), cell.target)
+    });
+    format!("{}: {}{judged}", cell.name, word(cell))
 }
 
 fn shown(record: &LimitRecord, shows: fn(CellName) -> bool) -> &'static str {
