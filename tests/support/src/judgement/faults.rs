@@ -1,7 +1,11 @@
 //! What can be wrong with a head, a sensor's zero or a hand, each so large that a person would want to know.
 
 use super::bench::{Bench, at};
+use super::cells::{
+    all, collective, cyclic, droop, level, rudder, spindle, swept, tail_neutral_cell, tail_split_cell, zero,
+};
 use super::world::{World, band, deg, positive};
+use clinoblade::record::trade::{opposite, own_station};
 use clinoblade::record::{CellName, Seat, Task};
 use clinoblade::rig::Bind;
 use clinoblade::rig::noise::Random;
@@ -43,6 +47,7 @@ pub const FAULTS: &[Class] = &[
     class("spindle bent", bent, spindle_checked, spindle),
     class("droop of one blade off", drooping, plain, droop),
     class("stick goes past a bind", bound, backed_off, swept),
+    class("the same, and no sweep", bound, backed_off_unswept, swept),
     class("buzz at an end", buzzing, plain_or_unswept, swept),
     class("sweep falls short", nothing, swept_short, swept),
     class("past its ceiling, read off axis", strong, past_off_axis, cyclic),
@@ -62,6 +67,7 @@ pub const RIGHT: &[Class] = &[
     class("sensor of angles", angles, plain, all),
     class("uncalibrated sensor", uncalibrated, plain, all),
     class("zero set anew before the tail", nothing, datum_before_the_tail, all),
+    class("zero by gravity", nothing, by_gravity, all),
     class("model moved, said", nothing, moved_midway, all),
     class("mid stick at 2°", mid_at_two, plain, all),
     class("bound, end point set", bound, bound_and_set, all),
@@ -304,6 +310,11 @@ fn backed_off(bench: &mut Bench, _: &mut Random) {
     bench.plain_job();
 }
 
+fn backed_off_unswept(bench: &mut Bench, random: &mut Random) {
+    bench.habits.leaves_out_sweeps = true;
+    backed_off(bench, random);
+}
+
 /// From the bind on, its end point stops where the stick was backed off to, and the end is captured again.
 fn bound_and_set(bench: &mut Bench, _: &mut Random) {
     bench.habits.backs_off = true;
@@ -319,7 +330,7 @@ fn bound_and_set(bench: &mut Bench, _: &mut Random) {
             let edges = [LeadingEdge::Up, LeadingEdge::Down].map(Spot::Tail);
             let spots = if end.axis() == Axis::Rudder { edges.to_vec() } else { vec![bind.subject.spot()] };
             // What was set belongs to the axis: the other end is read again too.
-            let other = clinoblade::record::trade::opposite(end).unwrap();
+            let other = opposite(end).unwrap();
             for (spot, end) in spots.into_iter().flat_map(|spot| [(spot, end), (spot, other)]) {
                 bench.end(end, Seat { blade: bind.subject.blade(), spot });
             }
@@ -355,7 +366,7 @@ fn collective_off(bench: &mut Bench, random: &mut Random) {
 
 /// After the zeros and a reading along the boom the model is put down elsewhere, and everything goes on from there.
 fn moved_midway(bench: &mut Bench, random: &mut Random) {
-    let along = clinoblade::record::trade::own_station(&bench.head, "aileron neutral".parse().unwrap());
+    let along = own_station(&bench.head, "aileron neutral".parse().unwrap());
     let (sin, cos) = random.between(0.0, std::f64::consts::TAU).sin_cos();
     let lean = random.between(0.0, 3.0);
     let mut was = true;
@@ -400,6 +411,11 @@ fn hidden_by_datum(bench: &mut Bench, random: &mut Random) {
     });
 }
 
+fn by_gravity(bench: &mut Bench, _: &mut Random) {
+    bench.begin_datum(Datum::Gravity);
+    bench.plain_job();
+}
+
 fn datum_before_the_tail(bench: &mut Bench, _: &mut Random) {
     let mut was = true;
     bench.job(|bench, _, seat| {
@@ -414,7 +430,7 @@ fn datum_before_the_tail(bench: &mut Bench, _: &mut Random) {
 fn read_for_phase(bench: &mut Bench, _: &mut Random) {
     bench.plain_job();
     for end in ENDS[..4].iter().map(|end| end.parse::<Deflection>().unwrap()) {
-        let own = f64::from(clinoblade::record::trade::own_station(&bench.head, end));
+        let own = f64::from(own_station(&bench.head, end));
         bench.end(end, Seat { blade: BladeName::A, spot: at(own + 45.0) });
     }
 }
@@ -422,58 +438,10 @@ fn read_for_phase(bench: &mut Bench, _: &mut Random) {
 /// Blade A's neutrals at every quarter, the clip left on.
 fn round(bench: &mut Bench, _: &mut Random) {
     bench.plain_job();
-    let own = f64::from(clinoblade::record::trade::own_station(&bench.head, "elevator neutral".parse().unwrap()));
+    let own = f64::from(own_station(&bench.head, "elevator neutral".parse().unwrap()));
     for quarter in [0.0, 90.0, 180.0, 270.0] {
         let spot = at(own + quarter);
         bench.go_to(Seat { blade: BladeName::A, spot });
         bench.capture("collective mid".parse().unwrap(), BladeName::A, spot);
     }
-}
-
-const fn all(_: CellName) -> bool {
-    true
-}
-
-fn zero(name: CellName) -> bool {
-    matches!(name, CellName::Zero(_) | CellName::Track(_))
-}
-
-fn level(name: CellName) -> bool {
-    matches!(name, CellName::SwashLevel)
-}
-
-fn limit(name: CellName, of: impl Fn(Axis) -> bool) -> bool {
-    matches!(name, CellName::Limit(end) if of(end.axis()))
-}
-
-fn cyclic(name: CellName) -> bool {
-    limit(name, |axis| matches!(axis, Axis::Elevator | Axis::Aileron))
-}
-
-fn rudder(name: CellName) -> bool {
-    limit(name, |axis| axis == Axis::Rudder)
-}
-
-fn swept(name: CellName) -> bool {
-    cyclic(name) || rudder(name)
-}
-
-fn collective(name: CellName) -> bool {
-    limit(name, |axis| axis == Axis::Collective)
-}
-
-fn tail_neutral_cell(name: CellName) -> bool {
-    matches!(name, CellName::TailNeutral)
-}
-
-fn tail_split_cell(name: CellName) -> bool {
-    matches!(name, CellName::TailSplit)
-}
-
-fn spindle(name: CellName) -> bool {
-    matches!(name, CellName::Spindle(_))
-}
-
-fn droop(name: CellName) -> bool {
-    matches!(name, CellName::Droop(_))
 }

@@ -5,6 +5,7 @@
 //! every axis once more. The truth is the simulated head's.
 
 mod bench;
+mod cells;
 mod faults;
 mod values;
 mod world;
@@ -66,7 +67,7 @@ pub fn outcomes(class: &Class, worlds: &[World], is_right: bool) -> Vec<Outcome>
     parallel(worlds.len(), |head| {
         let bench = done(class, &worlds[head]);
         let record = bench.record();
-        let shows = |cell: &&Cell| if is_right { !cell.verdict.is_good() } else { (class.shows)(cell.name) };
+        let shows = |cell: &&Cell| (!is_right && (class.shows)(cell.name)) || !cell.verdict.is_good();
         Outcome {
             seed: worlds[head].seed,
             cells: record.cells.iter().filter(shows).map(line).collect(),

@@ -150,7 +150,12 @@ fn with_phase(scenario: &mut Scenario, random: &mut Random, phase: f64) {
 fn linkage(scenario: &mut Scenario, random: &mut Random, phase: f64) {
     let head = &mut scenario.head;
     head.rotation = if random.chance(0.5) { rig::Rotation::Clockwise } else { rig::Rotation::Anticlockwise };
-    head.blades = 2 + (4.0 * random.uniform()) as usize;
+    head.blades = match random.uniform() {
+        two if two < 0.55 => 2,
+        three if three < 0.75 => 3,
+        four if four < 0.9 => 4,
+        _ => 5,
+    };
     head.collective_deg = deg(10.0);
     head.cyclic_deg = deg(random.between(7.5, 10.0));
     head.link_lengthening = if random.chance(0.5) { rig::Lengthening::Raises } else { rig::Lengthening::Lowers };
