@@ -45,11 +45,13 @@ pub enum Kind {
     Travel,
     /// An end point of the tail.
     Limit,
+    /// A tail blade as it stands at an end point.
+    TailPitch,
 }
 
 impl Kind {
     /// How many there are.
-    pub const COUNT: usize = 5;
+    pub const COUNT: usize = 6;
 
     pub const fn name(self) -> &'static str {
         match self {
@@ -58,6 +60,7 @@ impl Kind {
             Self::Split => "track split",
             Self::Travel => "cyclic travel",
             Self::Limit => "tail limit",
+            Self::TailPitch => "tail pitch",
         }
     }
 
@@ -143,6 +146,12 @@ fn cells(bench: &Bench, record: &LimitRecord) -> Vec<Shown> {
             _ => continue,
         };
         shown.push(Shown { kind, error: value.angle - truth, budget: value.budget.clone() });
+        if let (CellName::Limit(end), Some(stands)) = (cell.name, &cell.stands) {
+            // Far from zero at either end: its size tells it.
+            let truth = bench.tail_pitch(stands.blade.index(), &end.direction()).abs();
+            let error = stands.angle.abs() - truth;
+            shown.push(Shown { kind: Kind::TailPitch, error, budget: stands.budget.clone() });
+        }
     }
     shown
 }
