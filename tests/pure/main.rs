@@ -4,6 +4,7 @@
 mod advice_link;
 mod advice_travel;
 mod coverage;
+mod judgement_table;
 mod record_adjusted;
 mod record_corners;
 mod record_ends;

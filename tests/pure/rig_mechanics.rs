@@ -55,6 +55,23 @@ fn a_phase_built_in_by_mixing_shows_as_cosine_square_and_sine_along() {
     }
 }
 
+/// One sign for the phase: of the mixing or of the arm, for either rotation and either stick, positive acts later in the turn. On a
+/// plain head elevator up is greatest at 90°, aileron right at 0° on a clockwise rotor and at 180° on an anticlockwise one.
+#[test]
+fn a_phase_of_the_mixing_and_one_of_the_arm_both_act_later_in_the_turn() {
+    for (rotation, right) in [("clockwise", 0.0), ("anticlockwise", 180.0)] {
+        for how in ["mixing_phase_deg = 16.0", "link_lead_deg = 74.0"] {
+            for (stick, plain) in [("elevator", 90.0), ("aileron", right)] {
+                let mut rig = rig(&format!("head = {{ rotation = '{rotation}', cyclic_deg = 6.0, {how} }}"));
+                let swash = after(&mut rig, &[&format!("stick {stick} 100")]).swash;
+                let greatest = swash.sin_deg.radians().atan2(swash.cos_deg.radians()).to_degrees();
+                let later = (greatest - plain).rem_euclid(360.0);
+                assert!((later - 16.0).abs() < 0.1, "{rotation}, {how}, {stick}: {later}");
+            }
+        }
+    }
+}
+
 #[test]
 fn an_arm_that_leads_otherwise_hides_no_pitch_when_its_link_stands_on_the_axis() {
     let mut rig = rig("head = { link_lead_deg = 78.0, cyclic_deg = 11.0 }");

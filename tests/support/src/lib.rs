@@ -6,6 +6,7 @@ pub mod browser;
 pub mod conductor;
 pub mod coverage;
 pub mod dice;
+pub mod judgement;
 pub mod logbook;
 pub mod packages;
 pub mod paper;

@@ -45,11 +45,13 @@ pub enum Kind {
     Travel,
     /// An end point of the tail.
     Limit,
+    /// A tail blade as it stands at an end point.
+    TailPitch,
 }
 
 impl Kind {
     /// How many there are.
-    pub const COUNT: usize = 5;
+    pub const COUNT: usize = 6;
 
     pub const fn name(self) -> &'static str {
         match self {
@@ -58,6 +60,7 @@ impl Kind {
             Self::Split => "track split",
             Self::Travel => "cyclic travel",
             Self::Limit => "tail limit",
+            Self::TailPitch => "tail pitch",
         }
     }
 
@@ -144,6 +147,12 @@ fn cells(bench: &Bench, record: &LimitRecord) -> Vec<Shown> {
             _ => continue,
         };
         shown.push(Shown { kind, error: value.angle - truth, budget: value.budget.clone() });
+        if let (CellName::Limit(end), Some(stands)) = (cell.name, &cell.stands) {
+            // Far from zero at either end: its size tells it.
+            let truth = bench.tail_pitch(stands.blade.index(), &end.direction()).abs();
+            let error = stands.angle.abs() - truth;
+            shown.push(Shown { kind: Kind::TailPitch, error, budget: stands.budget.clone() });
+        }
     }
     shown
 }
@@ -159,8 +168,9 @@ pub struct Tally {
 }
 
 impl Tally {
-    fn add(&mut self, shown: &Shown, budget: &Budget) {
-        let (error, all) = (shown.error.degrees(), budget.expanded());
+    /// Counts a value that is off by so much, with what made it uncertain.
+    pub fn add(&mut self, error: Angle, budget: &Budget) {
+        let (error, all) = (error.degrees(), budget.expanded());
         self.of += 1;
         self.inside += usize::from(error.abs() <= all.expanded.degrees());
         self.expanded.push(all.expanded.degrees());
@@ -198,7 +208,7 @@ impl Tally {
 pub fn tally(shown: &[Shown], change: impl Fn(&Budget) -> Budget) -> BTreeMap<Kind, Tally> {
     let mut tallies: BTreeMap<Kind, Tally> = BTreeMap::new();
     for one in shown {
-        tallies.entry(one.kind).or_default().add(one, &change(&one.budget));
+        tallies.entry(one.kind).or_default().add(one.error, &change(&one.budget));
     }
     tallies
 }
