@@ -93,8 +93,7 @@ pub fn evaluate(taken: &Taken, instrument: &Instrument, at: &Circumstances) -> R
     };
     let zero = match (at.place, at.datum) {
         (Some(place), datum) => datum.zero(place)?,
-        (None, Datum::Gravity) => crate::rotor::Zero::default(),
-        (None, _) => return Err(EvaluateError::NoPlace),
+        (None, datum) => datum.zero_at_any_place(at.clip).ok_or(EvaluateError::NoPlace)?,
     };
     Ok(Reading {
         angle: zero.apply(apparent),

@@ -1,6 +1,7 @@
 //! `datum`: sets the zero.
 
 use super::setting::setup_to_write;
+use super::shown::Shown;
 use super::source::SourceArgs;
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output};
@@ -201,7 +202,7 @@ async fn readings<const N: usize>(
             output.say(cli::TURN_THE_SENSOR);
             turned(&session, last).await?;
         }
-        let reading = take_in(&session, settings, output).await?;
+        let reading = take_in(&session, settings, Shown::default(), output).await?;
         if !reading.steady.steady {
             return Err(CliError::Measurement(cli::NO_ZERO_RESTLESS.into()));
         }

@@ -37,6 +37,7 @@ mod sensor;
 mod serve;
 mod setting;
 mod setup;
+mod shown;
 mod signals;
 mod source;
 mod spindle;

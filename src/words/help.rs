@@ -31,9 +31,8 @@ Examples:
   clinoblade read --replay blade.log --json --want 0.02
   clinoblade read --setup 3 --blade A --station 90
 
-The angle is measured against gravity with the sensor's nominal counts per g. With --setup, its zero and head are used, and, \
-with the default sensor, the default calibration, as `capture` does. If you name a blade or a setup, the uncertainty includes \
-the clip's seat.";
+The zero of the open setup and, with the default sensor, its saved calibration are used, as `capture` does. A recording (--replay) \
+stands alone unless you name --setup; --raw shows the bare sensor. If you name a blade, the uncertainty includes the clip's seat.";
 
 /// `datum`.
 pub const DATUM: &str = "\
@@ -133,6 +132,7 @@ Examples:
   clinoblade watch --port /dev/ttyUSB0
   clinoblade watch --plain --rate 5 | tee blade.txt
   clinoblade watch --replay blade.log --plain --json
+  clinoblade watch --raw                            (no calibration, no zero)
 
 In a terminal, with a setup open, it leads through the job as the page does: a starts, c captures now, o shows the order of the \
 steps, f finishes the setup, q ends; every key stands at the foot. Otherwise it is one line that is written over. An unplugged sensor is \

@@ -10,6 +10,7 @@ mod faults;
 mod firmware;
 mod hand_over;
 mod licences;
+mod one_angle;
 mod page_browser;
 mod rotor_bench;
 mod rotor_command;

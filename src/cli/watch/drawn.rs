@@ -129,7 +129,7 @@ fn live_words(sheet: &Sheet, live: Option<&Live>) -> [String; 2] {
     if let Some(said) = &live.said {
         return [said.clone(), String::new()];
     }
-    let sharp = live.expanded_deg.map(|u| format!("± {u:.2}°   ")).unwrap_or_default();
+    let sharp = live.scatter_deg.map(|scatter| format!("{}   ", words::reading::scatter(scatter))).unwrap_or_default();
     let travel = live.travel_deg.map(|travel| format!("travel {travel:+.2}°")).unwrap_or_default();
     let still = if live.buzz {
         words::watch::BUZZING.to_owned()
