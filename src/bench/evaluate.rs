@@ -12,7 +12,7 @@
 //! What depends on the other captures of a record (azimuth, the model's roll on the tail, closure) is added there.
 
 use super::{Instrument, Taken};
-use crate::record::Reading;
+use crate::record::{Asked, Reading};
 use crate::rotor::{
     BladeName, Clip, Datum, DatumError, LeadingEdge, Place, SpanTooSteep, Spot, TailError, Visibility, tail_pitch,
 };
@@ -113,6 +113,12 @@ pub fn evaluate(taken: &Taken, instrument: &Instrument, at: &Circumstances) -> R
         observability: steady.observability(),
         vibration: steady.vibration,
         temperature: taken.temperature,
+        asked: Some(Asked {
+            want: steady.asked.want,
+            within: steady.asked.within,
+            at_least: steady.asked.at_least,
+            floor: steady.asked.floor,
+        }),
     })
 }
 
@@ -265,7 +271,7 @@ fn zero_readings(at: &Circumstances, clip: Clip) -> Vec<(f64, BladeVector)> {
 #[cfg(test)]
 pub(super) mod test_kit {
     use super::*;
-    use crate::filter::{Dropped, EndedBy, SteadyReading};
+    use crate::filter::{Dropped, EndedBy, SteadyReading, SteadySettings};
     use crate::rotor::Rotation;
     use crate::sensor::Calibration;
     use crate::stream::{Counters, Profile};
@@ -288,6 +294,7 @@ pub(super) mod test_kit {
             stuck: false,
             ended_by: EndedBy::Want,
             vibration: None,
+            asked: SteadySettings::default(),
         };
         Taken { steady, counters: Counters::default(), temperature: None, samples: Vec::new() }
     }
