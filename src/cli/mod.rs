@@ -28,6 +28,7 @@ mod question;
 mod read;
 mod recompute;
 mod report;
+mod reversal;
 mod rig;
 pub mod rig_driver;
 mod rig_port;

@@ -222,6 +222,11 @@ impl SourceArgs {
         !self.is_named() || (self.rig.is_none() && saved.source.is_some() && self.named_source() == saved.source)
     }
 
+    /// Whether this is the default sensor, with its saved source.
+    pub(super) fn is_the_default(&self, saved: &Saved) -> bool {
+        saved.source.is_some() && self.is_saved_sensor(saved) && self.carrier().is_none()
+    }
+
     /// Keeps the sensor's own floor for its later readings, if this is the saved sensor. Says whether it did.
     pub(super) async fn keep_floor(&self, floor: Angle, common: &Common) -> Result<bool, CliError> {
         let Some(logbook) = existing(common).await? else { return Ok(false) };

@@ -38,13 +38,14 @@ stands alone unless you name --setup; --raw shows the bare sensor. If you name a
 pub const DATUM: &str = "\
 Examples:
   clinoblade datum gravity
-  clinoblade datum reversal                         (two readings on any flat surface)
-  clinoblade datum reversal --on-a-blade            (clip forward, then reversed)
+  clinoblade datum reversal                         (three rests on any flat surface)
+  clinoblade datum reversal --on-a-blade            (clip forward, reversed, forward)
   clinoblade datum surface --station 90
   clinoblade datum neutral --blade A --station 90
   clinoblade datum shaft
 
-Turn the sensor end for end on any flat surface: `datum reversal` cancels its error, and the surface need not be level.";
+Turn the sensor end for end on any flat surface: `datum reversal` cancels its error, and the surface need not be level. Then turn it \
+back: that shows a drift. What it finds belongs to the sensor, and the next setup takes it over while it holds.";
 
 /// `spindle`.
 pub const SPINDLE: &str = "\
