@@ -11,7 +11,7 @@ use crate::cli::parsed;
 use crate::record::{Approach, Capture, Head, LimitRecord, LimitedBy, Subject, trade};
 use crate::rotor::{Axis, BladeName, Clip, Deflection, LeadingEdge, Place, Spot, Station};
 use crate::units::Percent;
-use crate::words::{Face, Say, cli, help, reading, record, table};
+use crate::words::{Face, Say, cli, help, reading, record, setup, table};
 use serde_json::Value;
 
 /// Arguments of `capture`.
@@ -139,6 +139,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let opened = source.open(&saved, open.setup().head.rotation).await?;
     let (instrument, port) = (opened.instrument.clone(), opened.name.clone());
     if !output.is_json() {
+        output.say(&setup::line(open.setup()));
         output.say(&cli::hold(subject));
     }
     let place = Place { blade: subject.blade(), spot: subject.spot(), clip: args.clip };
@@ -177,7 +178,7 @@ async fn finish(
         }
     };
     let document = with_stream(record::capture_document(&draft.capture, open.setup().number, &draft.record), taken);
-    let text = told(args, &draft, taken, output);
+    let text = format!("{}\n{}", setup::line(open.setup()), told(args, &draft, taken, output));
     let corner = draft.capture.clone();
     open.keep(draft).await?;
     let text = with_needs(text, &open, &corner);
