@@ -4,6 +4,7 @@
 mod advice_link;
 mod advice_travel;
 mod coverage;
+mod quiet_blades;
 mod record_corners;
 mod record_ends;
 mod record_limits;

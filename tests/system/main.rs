@@ -11,6 +11,7 @@ mod firmware;
 mod hand_over;
 mod licences;
 mod one_angle;
+mod one_setup;
 mod page_browser;
 mod rotor_bench;
 mod rotor_command;
