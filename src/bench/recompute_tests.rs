@@ -40,7 +40,7 @@ fn instrument() -> Instrument {
 fn taken(scenario: &str, instrument: &Instrument, settings: SteadySettings) -> Taken {
     let mut rig = Rig::new(scenario.parse().unwrap()).unwrap();
     let mut bytes = Vec::new();
-    rig.advance(Seconds::new(20.0), &mut bytes);
+    rig.advance(Seconds::new(14.0), &mut bytes);
     tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap().block_on(async {
         let origin = Origin::Log("the simulated head".to_owned());
         let stream =
@@ -99,7 +99,7 @@ fn capture(seed: u64, noise: f64, hands: &str, want: f64) -> Option<(Capture, Ra
 #[test]
 fn a_capture_read_anew_as_it_was_is_the_same_to_the_last_digit() {
     let mut read = 0;
-    for seed in 0..40 {
+    for seed in 0..8 {
         for noise in [60.0, 150.0, 400.0] {
             for (hands, want) in HANDS.iter().zip([0.05, 0.05, 0.03, 0.02]) {
                 let Some((old, raw)) = capture(seed, noise, hands, want) else { continue };
@@ -113,7 +113,7 @@ fn a_capture_read_anew_as_it_was_is_the_same_to_the_last_digit() {
             }
         }
     }
-    assert!(read > 400, "{read}");
+    assert!(read > 80, "{read}");
 }
 
 #[test]

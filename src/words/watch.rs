@@ -112,14 +112,16 @@ pub(super) mod tests {
         lines.push(too_small((50, 12), (78, 20)));
         lines.extend([wanted(0.0, Some(0.5)), wanted(12.000_000_001, None), still_for(2.04)]);
         lines.extend([sensors("A", &[]), sensors("B", &["A", "tail"])]);
-        lines.extend([waiting(0), waiting(1), waiting(2), missing(&[], 4)]);
-        let cells: Vec<String> = (1..=10).map(|n| format!("cell {n}")).collect();
-        lines.extend([missing(&cells[..1], 4), missing(&cells[..3], 4), missing(&cells, 4)]);
+        lines.extend([waiting(0), waiting(1), waiting(2)]);
         lines
     }
 
     #[test]
     fn the_screen_of_watch() {
-        insta::assert_snapshot!([&all()[..], &[RATE.to_owned(), lost("The port is gone")]].concat().join("\n"));
+        let cells: Vec<String> = (1..=10).map(|n| format!("cell {n}")).collect();
+        // With a command, for a terminal alone.
+        let missing = [&cells[..0], &cells[..1], &cells[..3], &cells].map(|cells| missing(cells, 4));
+        let more = [RATE.to_owned(), lost("The port is gone")];
+        insta::assert_snapshot!([&all()[..], &more, &missing].concat().join("\n"));
     }
 }
