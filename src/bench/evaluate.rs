@@ -12,7 +12,7 @@
 //! What depends on the other captures of a record (azimuth, the model's roll on the tail, closure) is added there.
 
 use super::{Instrument, Taken};
-use crate::record::Reading;
+use crate::record::{Asked, Reading};
 use crate::rotor::{
     BladeName, Clip, Datum, DatumError, LeadingEdge, Place, SpanTooSteep, Spot, TailError, Visibility, tail_pitch,
 };
@@ -97,8 +97,7 @@ pub fn evaluate(taken: &Taken, instrument: &Instrument, at: &Circumstances) -> R
     };
     let zero = match (at.place, at.datum) {
         (Some(place), datum) => datum.zero(place)?,
-        (None, Datum::Gravity) => crate::rotor::Zero::default(),
-        (None, _) => return Err(EvaluateError::NoPlace),
+        (None, datum) => datum.zero_at_any_place(at.clip).ok_or(EvaluateError::NoPlace)?,
     };
     Ok(Reading {
         angle: zero.apply(apparent),
@@ -118,6 +117,12 @@ pub fn evaluate(taken: &Taken, instrument: &Instrument, at: &Circumstances) -> R
         observability: steady.observability(),
         vibration: steady.vibration,
         temperature: taken.temperature,
+        asked: Some(Asked {
+            want: steady.asked.want,
+            within: steady.asked.within,
+            at_least: steady.asked.at_least,
+            floor: steady.asked.floor,
+        }),
     })
 }
 
@@ -274,7 +279,7 @@ fn zero_readings(at: &Circumstances, clip: Clip) -> Vec<(f64, BladeVector)> {
 #[cfg(test)]
 pub(super) mod test_kit {
     use super::*;
-    use crate::filter::{Dropped, EndedBy, SteadyReading};
+    use crate::filter::{Dropped, EndedBy, SteadyReading, SteadySettings};
     use crate::rotor::Rotation;
     use crate::sensor::Calibration;
     use crate::stream::{Counters, Profile};
@@ -297,6 +302,7 @@ pub(super) mod test_kit {
             stuck: false,
             ended_by: EndedBy::Want,
             vibration: None,
+            asked: SteadySettings::default(),
         };
         Taken { steady, counters: Counters::default(), temperature: None, samples: Vec::new() }
     }

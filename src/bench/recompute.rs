@@ -3,15 +3,16 @@
 //! The raw samples are only read. What comes out is a new reading for each capture, to be shown beside the old one and,
 //! when the person wants it, added to the setup as one more entry; the captures themselves are never changed.
 //!
-//! Today's filter is asked for what the capture had reached (twice its repeat), else for the usual. The zero of a
-//! capture stays as it was set: a datum keeps no raw samples. Against one that was read with another calibration an
+//! Today's filter is asked for what the capture was asked for; of an older one, which does not say, for what it had reached
+//! (twice its repeat), else for the usual. With the calibration that was used the same filter gives back what was read.
+//! The clip's seat is as it was, and so is its uncertainty. The zero of a capture stays as it was set: a datum keeps no raw samples. Against one that was read with another calibration an
 //! absolute angle mixes the two; travels and splits do not.
 
 use super::{Circumstances, EvaluateError, Instrument, Taken, evaluate};
 use crate::filter::{EndedBy, SteadyReader, SteadyReading, SteadySettings};
-use crate::record::{Capture, RawSamples};
+use crate::record::{Capture, RawSamples, Reading};
 use crate::stream::Counters;
-use crate::uncertainty::Component;
+use crate::uncertainty::{Budget, Component};
 use crate::units::{Angle, Sample};
 
 /// Why a capture cannot be read anew.
@@ -30,13 +31,9 @@ pub enum RecomputeError {
 /// # Errors
 /// When today's filter finds no steady stretch, or the force gives no angle.
 pub fn recompute(old: &Capture, raw: &RawSamples, instrument: &Instrument) -> Result<Capture, RecomputeError> {
-    let reached = old.reading.budget.components().get(&Component::Repeat).copied().unwrap_or_default() * 2.0;
-    let usual = SteadySettings::default();
-    let as_reached = SteadySettings { want: reached, ..usual };
-    let steady = Some(as_reached)
-        .filter(|settings| settings.want > Angle::ZERO)
-        .and_then(|settings| read(&raw.samples, instrument, settings))
-        .or_else(|| read(&raw.samples, instrument, usual))
+    let steady = asked(&old.reading)
+        .into_iter()
+        .find_map(|settings| read(&raw.samples, instrument, settings))
         .ok_or(RecomputeError::NotSteady)?;
     let taken = Taken {
         steady,
@@ -55,10 +52,35 @@ pub fn recompute(old: &Capture, raw: &RawSamples, instrument: &Instrument) -> Re
     // What the line lost and damaged was counted then; the kept samples do not tell it again.
     reading.damaged_frames = old.reading.damaged_frames;
     reading.lost_samples = old.reading.lost_samples;
+    reading.budget = with_the_seat_of(&old.reading.budget, &reading.budget);
     let mut new = old.clone();
     new.reading = reading;
     new.sensor.calibration = instrument.calibration_name();
     Ok(new)
+}
+
+/// What to ask the filter for, one after the other until there is a reading.
+fn asked(old: &Reading) -> Vec<SteadySettings> {
+    let usual = SteadySettings::default();
+    let said = old.asked.map(|asked| SteadySettings {
+        want: asked.want,
+        within: asked.within,
+        at_least: asked.at_least,
+        floor: asked.floor,
+        ..usual
+    });
+    let reached = old.budget.components().get(&Component::Repeat).copied().unwrap_or_default() * 2.0;
+    let as_reached = Some(SteadySettings { want: reached, ..usual }).filter(|_| reached > Angle::ZERO);
+    said.into_iter().chain(as_reached).chain([usual]).collect()
+}
+
+/// The new budget with what the clip's seat contributed to the old one.
+fn with_the_seat_of(old: &Budget, new: &Budget) -> Budget {
+    let seat = old.contributions().iter().find(|contribution| contribution.component == Component::Clip);
+    Budget::new(new.contributions().iter().map(|contribution| match seat {
+        Some(seat) if contribution.component == Component::Clip => seat.clone(),
+        _ => contribution.clone(),
+    }))
 }
 
 fn read(samples: &[Sample], instrument: &Instrument, settings: SteadySettings) -> Option<SteadyReading> {
@@ -68,3 +90,7 @@ fn read(samples: &[Sample], instrument: &Instrument, settings: SteadySettings) -
     }
     reader.finish(EndedBy::End).filter(|reading| reading.steady)
 }
+
+#[cfg(test)]
+#[path = "recompute_tests.rs"]
+mod tests;

@@ -1,7 +1,8 @@
 //! The bench's errors in words.
 
+use super::zero::ReversalError;
 use super::{BenchError, EvaluateError, KeepError, RecomputeError};
-use crate::words::{Face, Say, reading};
+use crate::words::{Face, Say, cli, reading};
 
 impl Say for BenchError {
     fn say(&self, face: Face) -> String {
@@ -22,6 +23,15 @@ impl Say for EvaluateError {
             Self::NoPlace => reading::place_not_named(face),
             Self::NoBlade { head, blade, blades } => reading::no_blade(head, *blade, *blades),
             Self::LeadingEdge { said, seen } => reading::leading_edge(*said, *seen, face),
+        }
+    }
+}
+
+impl Say for ReversalError {
+    fn say(&self, face: Face) -> String {
+        match self {
+            Self::Datum(error) => error.say(face),
+            Self::NotBack { off } => cli::not_back(*off),
         }
     }
 }

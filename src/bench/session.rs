@@ -5,7 +5,7 @@
 //! rests until somebody asks for something, so that no sample passes unseen.
 
 use super::Instrument;
-use crate::filter::{EndedBy, Live, LiveSettings, Progress, SteadyReader, SteadyReading, SteadySettings};
+use crate::filter::{EndedBy, HISTORY, Live, LiveSettings, Progress, SteadyReader, SteadyReading, SteadySettings};
 use crate::stream::{Counters, Event, Plug, Reconnecting, SampleStream, StreamError};
 use crate::units::{Angle, Celsius, Sample, Seconds};
 use crate::words::{Face, Say};
@@ -14,11 +14,14 @@ use std::sync::Arc;
 use tokio::sync::{mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 
-/// How much of the stream before the still stretch is kept with a capture.
-const LEAD_IN: Seconds = Seconds::new(1.0);
+/// A reading of up to this length is kept from its first sample on: what decides when it ends goes back as far.
+const KEPT_WHOLE: Seconds = Seconds::new(40.0);
 
-/// How much of a moving stream is kept: stillness is proven within a second, and its lead-in comes before that.
-const MOVING_TAIL: Seconds = Seconds::new(2.0);
+/// How much of the stream before the still stretch is kept of a longer one: as far as the reader looks back.
+const LEAD_IN: Seconds = Seconds::new(HISTORY + 1.0);
+
+/// How much of a longer one is kept while the blade moves: stillness is proven within a second, its lead-in comes before.
+const MOVING_TAIL: Seconds = Seconds::new(HISTORY + 2.0);
 
 /// The blade as it is at this moment, for the eye.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -46,7 +49,7 @@ pub struct Taken {
     pub counters: Counters,
     /// The sensor's temperature at the end, where the stream carries one.
     pub temperature: Option<Celsius>,
-    /// The raw samples from just before the still stretch to the end.
+    /// The raw samples, from the beginning or from as far before the still stretch as the reader looks back, to the end.
     pub samples: Vec<Sample>,
 }
 
@@ -297,11 +300,13 @@ impl Reading {
         self.temperature = sample.temperature.or(self.temperature);
         let progress = self.reader.push(force);
         // While it moves, as much is kept as may later turn out to be the beginning of the still stretch.
-        let from = match progress {
+        let needed = match progress {
             Progress::Settling { since, .. } => since - LEAD_IN,
             Progress::Moving => sample.clock - MOVING_TAIL,
             Progress::Done(_) => return progress,
         };
+        let whole = sample.clock - KEPT_WHOLE;
+        let from = if needed < whole { needed } else { whole };
         while self.kept.front().is_some_and(|oldest| oldest.clock < from) {
             self.kept.pop_front();
         }

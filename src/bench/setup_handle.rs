@@ -310,6 +310,16 @@ impl SetupHandle {
         Ok(datum)
     }
 
+    /// Takes over a zero that was set in an earlier setup, with its age and temperature.
+    ///
+    /// # Errors
+    /// When the logbook cannot be written.
+    pub async fn take_over(&mut self, zero: DatumRef) -> Result<DatumRef, LogbookError> {
+        let datum = DatumRef { id: Uuid::now_v7(), seat: None, ..zero };
+        self.happened(Event::Datum { datum }).await?;
+        Ok(datum)
+    }
+
     /// Records what was turned.
     ///
     /// # Errors
@@ -342,7 +352,7 @@ impl SetupHandle {
     /// # Errors
     /// When the logbook cannot be written, or something of the setup still waits for it on this bench.
     pub async fn close(&mut self) -> Result<(), LogbookError> {
-        self.setup = self.logbook.close_setup(self.setup.number, Timestamp::now()).await?;
+        self.setup = self.logbook.close_and_leave(self.setup.number, Timestamp::now()).await?;
         Ok(())
     }
 

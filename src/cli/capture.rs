@@ -2,15 +2,16 @@
 
 use super::error::Fault;
 use super::setting::setup_to_write;
+use super::shown::Shown;
 use super::source::SourceArgs;
 use super::steady::SteadyArgs;
 use super::{CliError, Common, Outcome, Output, document};
 use crate::bench::{Draft, Order, SetupHandle, Taken};
 use crate::cli::parsed;
 use crate::record::{Approach, Capture, Head, LimitRecord, LimitedBy, Subject, trade};
-use crate::rotor::{Axis, BladeName, Clip, Deflection, LeadingEdge, Spot, Station};
+use crate::rotor::{Axis, BladeName, Clip, Deflection, LeadingEdge, Place, Spot, Station};
 use crate::units::Percent;
-use crate::words::{Face, Say, cli, help, reading, record, table};
+use crate::words::{Face, Say, cli, help, reading, record, setup, table};
 use serde_json::Value;
 
 /// Arguments of `capture`.
@@ -138,9 +139,13 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let opened = source.open(&saved, open.setup().head.rotation).await?;
     let (instrument, port) = (opened.instrument.clone(), opened.name.clone());
     if !output.is_json() {
+        output.say(&setup::line(open.setup()));
         output.say(&cli::hold(subject));
     }
-    let taken = super::steady::take(opened, &args.steady, output).await?;
+    let place = Place { blade: subject.blade(), spot: subject.spot(), clip: args.clip };
+    // A zero that does not hold here is refused with the capture.
+    let shown = Shown::new(open.datum(instrument.carrier).datum, Some(place), args.clip).unwrap_or_default();
+    let taken = super::steady::take(opened, &args.steady, shown, output).await?;
     // During the reading another program may have recorded something or seated another clip.
     let open = open.caught_up().await;
     let draft = open.draft(&order, &taken, &instrument, &port)?;
@@ -173,7 +178,7 @@ async fn finish(
         }
     };
     let document = with_stream(record::capture_document(&draft.capture, open.setup().number, &draft.record), taken);
-    let text = told(args, &draft, taken, output);
+    let text = format!("{}\n{}", setup::line(open.setup()), told(args, &draft, taken, output));
     let corner = draft.capture.clone();
     open.keep(draft).await?;
     let text = with_needs(text, &open, &corner);

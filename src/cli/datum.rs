@@ -1,22 +1,16 @@
 //! `datum`: sets the zero.
 
 use super::setting::setup_to_write;
+use super::shown::Shown;
 use super::source::SourceArgs;
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output};
-use crate::bench::{Instrument, LiveReading, Session, SetupHandle, Taken, zero};
+use crate::bench::{Instrument, Session, SetupHandle, Taken, zero};
 use crate::cli::parsed;
 use crate::filter::SteadySettings;
 use crate::record::RotorSurvey;
 use crate::rotor::{BladeName, Carrier, Clip, Datum, Deflection, LeadingEdge, Place, Spot, Station};
 use crate::words::{cli, help};
-use std::time::Duration;
-
-/// A sensor that is turned round leans by more than this on the way, degrees.
-const TURNING_DEGREES: f64 = 2.0;
-
-/// Time to turn the sensor round.
-const TURN_WITHIN: Duration = Duration::from_secs(120);
 
 /// Arguments of `datum`.
 #[derive(Debug, clap::Args)]
@@ -42,6 +36,10 @@ enum Command {
 
 #[derive(Debug, clap::Args)]
 struct Gravity {
+    /// Also where a reversal was set
+    #[arg(long)]
+    replace: bool,
+
     /// Record into this setup [default: the open one]
     #[arg(long, value_name = "NUMBER")]
     setup: Option<u32>,
@@ -59,16 +57,16 @@ struct Shaft {
 }
 
 #[derive(Debug, clap::Args)]
-struct Reading {
+pub(super) struct Reading {
     /// Record into this setup [default: the open one]
     #[arg(long, value_name = "NUMBER")]
     setup: Option<u32>,
 
     #[command(flatten)]
-    steady: SteadyArgs,
+    pub steady: SteadyArgs,
 
     #[command(flatten)]
-    source: SourceArgs,
+    pub source: SourceArgs,
 }
 
 #[derive(Debug, clap::Args)]
@@ -82,13 +80,17 @@ struct Surface {
 }
 
 #[derive(Debug, clap::Args)]
-struct Reversal {
+pub(super) struct Reversal {
     /// Turn it on a blade, clip forward and then reversed; less certain, by the clip's seat
     #[arg(long)]
-    on_a_blade: bool,
+    pub on_a_blade: bool,
+
+    /// It was turned, although it reads the same both ways: the surface is level
+    #[arg(long)]
+    pub turned: bool,
 
     #[command(flatten)]
-    reading: Reading,
+    pub reading: Reading,
 }
 
 #[derive(Debug, clap::Args)]
@@ -118,11 +120,11 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     match args.command {
         Command::Gravity(gravity) => {
             let open = setup_to_write(gravity.setup, common).await?;
-            set_gravity(open, output).await
+            set_gravity(open, gravity.replace, output).await
         }
         Command::Surface(surface) => {
             let open = setup_to_write(surface.reading.setup, common).await?;
-            let ([taken], sensor) = readings(&open, &surface.reading, output).await?;
+            let (taken, sensor) = reading(&open, &surface.reading, output).await?;
             let datum = Datum::Surface {
                 up: zero::direction(&taken),
                 heading: surface.station,
@@ -133,20 +135,14 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         }
         Command::Reversal(reversal) => {
             let open = setup_to_write(reversal.reading.setup, common).await?;
-            let ([first, second], instrument) = readings(&open, &reversal.reading, output).await?;
-            let seating = match reversal.on_a_blade {
-                true => zero::Seating::on_a_blade(&instrument),
-                false => zero::Seating::on_a_surface(),
-            };
-            let datum = zero::reversal(&first, &second, seating)?;
-            set(open, datum, Some(second), instrument.carrier, output).await
+            super::reversal::run(open, &reversal, output).await
         }
         Command::Neutral(neutral) => {
             let open = setup_to_write(neutral.reading.setup, common).await?;
             let spot = neutral.station.map_or(Spot::Tail(neutral.leading_edge.unwrap_or(LeadingEdge::Up)), Spot::Main);
             let place = Place { blade: neutral.blade, spot, clip: neutral.clip };
             let source = neutral.reading.source.at(place.blade, place.spot)?;
-            let ([taken], sensor) = readings(&open, &Reading { source, ..neutral.reading }, output).await?;
+            let (taken, sensor) = reading(&open, &Reading { source, ..neutral.reading }, output).await?;
             let apparent = super::steady::apparent(&taken, place)?;
             let datum = Datum::Neutral { apparent, place, u: taken.steady.repeat };
             set(open, datum, Some(taken), sensor.carrier, output).await
@@ -159,7 +155,18 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 }
 
 /// Gravity's level for every sensor that has had another zero, and for the one that has no blade of its own.
-async fn set_gravity(mut open: SetupHandle, output: &Output) -> Result<Outcome, CliError> {
+async fn set_gravity(mut open: SetupHandle, replace: bool, output: &Output) -> Result<Outcome, CliError> {
+    let zeros = open.carriers().into_iter().map(Some).chain([None]).map(|carrier| open.datum(carrier).datum);
+    let reversal = zeros.into_iter().find_map(|zero| match zero {
+        Datum::Reversal { instrument, u, .. } => Some(cli::displaces(instrument.chord, u)),
+        _ => None,
+    });
+    if let Some(matter) = reversal
+        && !replace
+        && !super::question::yes(&matter, cli::USE_GRAVITY, output).await
+    {
+        return Err(CliError::Use(cli::displace_first(&matter)));
+    }
     for carrier in open.carriers() {
         open.set_zero(Datum::Gravity, None, Some(carrier)).await?;
     }
@@ -181,57 +188,22 @@ async fn set_shaft(mut open: SetupHandle, at: Option<Deflection>, output: &Outpu
     set(open, last, None, carrier, output).await
 }
 
-/// `N` steady readings in one session, with the sensor turned round between them.
-async fn readings<const N: usize>(
-    open: &SetupHandle,
-    args: &Reading,
-    output: &Output,
-) -> Result<([Taken; N], Instrument), CliError> {
+/// One steady reading.
+async fn reading(open: &SetupHandle, args: &Reading, output: &Output) -> Result<(Taken, Instrument), CliError> {
     let settings = args.steady.settings()?;
     let saved = args.source.saved_for(open.logbook(), output).await?;
     let opened = args.source.open(&saved, open.setup().head.rotation).await?;
-    if N > 1 && opened.stream.runs_as_asked() {
-        return Err(CliError::Use(cli::TURNING_NEEDS_A_SENSOR.into()));
-    }
     let instrument = opened.instrument;
     let session = Session::start(opened.stream, instrument.clone());
-    let mut taken: Vec<Taken> = Vec::with_capacity(N);
-    for _ in 0..N {
-        if let Some(last) = taken.last() {
-            output.say(cli::TURN_THE_SENSOR);
-            turned(&session, last).await?;
-        }
-        let reading = take_in(&session, settings, output).await?;
-        if !reading.steady.steady {
-            return Err(CliError::Measurement(cli::NO_ZERO_RESTLESS.into()));
-        }
-        taken.push(reading);
-    }
+    let taken = steady(&session, settings, output).await?;
     session.end().await?;
-    let taken = taken.try_into().map_err(|_| CliError::Measurement(cli::NO_ZERO_RESTLESS.into()))?;
     Ok((taken, instrument))
 }
 
-/// Waits until the sensor is being moved.
-async fn turned(session: &Session, last: &Taken) -> Result<(), CliError> {
-    let moved = |now: &Option<LiveReading>| {
-        now.as_ref().is_some_and(|now| {
-            let pitch = (now.apparent_pitch - last.steady.apparent_pitch()).wrapped().abs();
-            let span = (now.span_inclination - last.steady.span_inclination()).abs();
-            pitch.degrees() > TURNING_DEGREES || span.degrees() > TURNING_DEGREES
-        })
-    };
-    let mut live = session.live();
-    let waited = tokio::time::timeout(TURN_WITHIN, live.wait_for(moved)).await;
-    match waited {
-        Ok(Ok(_)) => Ok(()),
-        // The stream is over: a reading says why.
-        Ok(Err(_)) => match session.read(SteadySettings::default()).await {
-            Ok(_) => Err(CliError::Measurement(cli::NO_ZERO_ENDED.into())),
-            Err(error) => Err(error.into()),
-        },
-        Err(_) => Err(CliError::Measurement(cli::NO_ZERO_NOT_TURNED.into())),
-    }
+/// A reading of a session that a zero may be made of.
+pub(super) async fn steady(session: &Session, settings: SteadySettings, output: &Output) -> Result<Taken, CliError> {
+    let taken = take_in(session, settings, Shown::default(), output).await?;
+    if taken.steady.steady { Ok(taken) } else { Err(CliError::Measurement(cli::NO_ZERO_RESTLESS.into())) }
 }
 
 async fn set(

@@ -3,9 +3,14 @@
 use super::Output;
 use std::io::{BufRead, IsTerminal};
 
+/// Whether somebody is there to answer.
+pub(super) fn can_ask(output: &Output) -> bool {
+    !output.is_json() && std::io::stdin().is_terminal()
+}
+
 /// Asks, and waits for a line. `y` or `yes` is yes; anything else, and the end of input, is no.
 pub(super) async fn yes(matter: &str, question: &str, output: &Output) -> bool {
-    if output.is_json() || !std::io::stdin().is_terminal() {
+    if !can_ask(output) {
         return false;
     }
     output.say(matter);

@@ -3,7 +3,8 @@
 use super::setting::setup as find;
 use super::source::{existing, location, logbook, read_calibration};
 use super::{CliError, Common, Outcome, Output};
-use crate::logbook::{NewSetup, SavedDefault};
+use crate::bench::SetupHandle;
+use crate::logbook::{Logbook, LogbookError, NewSetup, SavedDefault};
 use crate::record::{Adjustment, Blades, Calibrated, CellName, Entry, Event, Finding, Head, Interruption, Pause};
 use crate::sensor::Calibration;
 use crate::units::{Celsius, Seconds};
@@ -116,6 +117,10 @@ struct New {
     /// The cautions have been read and hold
     #[arg(long)]
     cautions_read: bool,
+
+    /// Close the setup that is open
+    #[arg(long)]
+    close_open: bool,
 }
 
 #[derive(Debug, clap::Args)]
@@ -188,6 +193,7 @@ async fn begin(new: New, common: &Common, output: &Output) -> Result<(), CliErro
         }
     };
     let head = Head::from_toml(&super::head::read_file(&path)?)?;
+    let left_open = left_open(&new, &logbook, output).await?;
     let acknowledged = new.cautions_read || acknowledge(output).await;
     let absolute = std::path::absolute(&path);
     let absolute = absolute.map_err(CliError::file(&path))?;
@@ -203,15 +209,48 @@ async fn begin(new: New, common: &Common, output: &Output) -> Result<(), CliErro
         })
         .await?;
     logbook.save(SavedDefault::Head, Some(&absolute.display().to_string())).await?;
-    logbook.close().await;
-    let mut text = words::begun(&setup);
-    if let Some(after) = new.after {
-        let mut open = super::setting::setup_to_write(Some(setup.number), common).await?;
-        open.adjust(after, None).await?;
-        text += &words::owed_after(&cells::to_measure(&open.record(), Face::Terminal));
-        open.logbook().clone().close().await;
+    let mut text = Vec::new();
+    // The new one is on the disk: nothing is lost between the two.
+    if let Some(number) = left_open {
+        logbook.close_setup(number, Timestamp::now()).await?;
+        text.push(words::closed_for_another(number));
     }
-    output.answer(&setup, &text)
+    let mut open = SetupHandle::find(logbook.clone(), Some(setup.number)).await?;
+    let zero = super::reversal::take_over(&mut open).await?;
+    text.push(words::begun(&setup));
+    text.extend(zero.clone());
+    if let Some(after) = new.after {
+        open.adjust(after, None).await?;
+        text.push(words::owed_after(&cells::to_measure(&open.record(), Face::Terminal)));
+    }
+    logbook.close().await;
+    let mut document = serde_json::to_value(&setup).map_err(|error| CliError::Use(error.to_string()))?;
+    if let (serde_json::Value::Object(fields), Some(said)) = (&mut document, zero) {
+        fields.insert("zero".to_owned(), open.newest_datum().kind().into());
+        fields.insert("said".to_owned(), said.into());
+    }
+    output.answer(&document, &text.join("\n"))
+}
+
+/// The setup that is open and that the person wants closed.
+async fn left_open(new: &New, logbook: &Logbook, output: &Output) -> Result<Option<u32>, CliError> {
+    let open = match logbook.open_setup().await {
+        Ok(open) => open,
+        Err(LogbookError::NoOpenSetup) => return Ok(None),
+        Err(error) => return Err(error.into()),
+    };
+    let matter = words::still_open(&open);
+    if new.close_open || super::question::yes(&matter, words::CLOSE_IT, output).await {
+        return Ok(Some(open.number));
+    }
+    let command = std::env::args().skip(1).map(quoted).collect::<Vec<_>>().join(" ");
+    Err(CliError::Use(words::close_it_first(&matter, &command)))
+}
+
+/// As it is typed into a shell.
+fn quoted(word: String) -> String {
+    let plain = |mark: char| mark.is_alphanumeric() || "-_./=:,+".contains(mark);
+    if !word.is_empty() && word.chars().all(plain) { word } else { format!("'{}'", word.replace('\'', "'\\''")) }
 }
 
 /// Shows the cautions; true when the person says that they hold.
@@ -375,6 +414,6 @@ async fn skip(
 async fn close(number: Option<u32>, common: &Common, output: &Output) -> Result<(), CliError> {
     let open = find(number, common).await?;
     let record = open.record();
-    let setup = open.logbook().close_setup(open.setup().number, Timestamp::now()).await?;
+    let setup = open.logbook().close_and_leave(open.setup().number, Timestamp::now()).await?;
     output.answer(&setup, &words::closed(setup.number, &outcome(&record)))
 }

@@ -51,7 +51,7 @@ pub(super) struct SourceArgs {
     #[arg(long, hide_short_help = true, value_name = "N")]
     pub counts_per_g: Option<f64>,
 
-    /// Calibration [default in a setup: the default sensor's]
+    /// Calibration [default: the default sensor's]
     #[arg(long, value_name = "[BLADE=]FILE")]
     pub calibration: Vec<Named>,
 
@@ -71,8 +71,8 @@ pub(super) struct SourceArgs {
 /// What is used where the command line says nothing.
 ///
 /// One rule for every command: the saved sensor is read where no source is named, or the saved source itself. Any other
-/// source is another sensor, and nothing saved goes with it. The saved calibration goes with a setup only: a reading
-/// outside of one stands alone.
+/// source is another sensor, and nothing saved goes with it. A recording outside of a setup, and what measures the bare
+/// sensor, go without the saved calibration.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Saved {
     source: Option<Source>,
@@ -183,7 +183,15 @@ impl SourceArgs {
         !self.port.is_empty() || self.tcp.is_some() || self.replay.is_some() || self.rig.is_some()
     }
 
-    /// What a reading outside of a setup takes over: the saved source with its profile, where no source is named.
+    /// Whether a recording is read: one that is named, or the saved source where none is.
+    pub(super) async fn is_recorded(&self, logbook: &Logbook) -> Result<bool, CliError> {
+        if self.is_named() {
+            return Ok(self.replay.is_some());
+        }
+        Ok(matches!(Saved::of(logbook).await?.source, Some(Source::Replay(_))))
+    }
+
+    /// What a bare reading takes over: the saved source with its profile, where no source is named.
     pub(super) async fn saved(&self, common: &Common) -> Result<Saved, CliError> {
         if self.is_named() {
             return Ok(Saved::default());
@@ -195,7 +203,7 @@ impl SourceArgs {
         }
     }
 
-    /// What a reading for a setup takes over: the saved sensor with its calibration, where no other source is named. Says
+    /// What a reading takes over: the saved sensor with its calibration, where no other source is named. Says
     /// which calibration that is.
     pub(super) async fn saved_for(&self, logbook: &Logbook, output: &Output) -> Result<Saved, CliError> {
         let saved = Saved::of(logbook).await?;
@@ -212,6 +220,11 @@ impl SourceArgs {
     /// Whether this is the sensor for which things are saved.
     fn is_saved_sensor(&self, saved: &Saved) -> bool {
         !self.is_named() || (self.rig.is_none() && saved.source.is_some() && self.named_source() == saved.source)
+    }
+
+    /// Whether this is the default sensor, with its saved source.
+    pub(super) fn is_the_default(&self, saved: &Saved) -> bool {
+        saved.source.is_some() && self.is_saved_sensor(saved) && self.carrier().is_none()
     }
 
     /// Keeps the sensor's own floor for its later readings, if this is the saved sensor. Says whether it did.

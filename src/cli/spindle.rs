@@ -1,6 +1,7 @@
 //! `spindle`: whether the spindle is bent, from a blade's span slope with the spindle turned in its grips.
 
 use super::setting::setup_to_write;
+use super::shown::Shown;
 use super::source::{Opened, SourceArgs};
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output};
@@ -93,7 +94,7 @@ async fn asked(session: &Session, args: &Args, prompt: &str, output: &Output) ->
     if super::question::line().await.is_none() {
         return Err(CliError::Use(cli::SPINDLE_BROKEN_OFF.into()));
     }
-    let taken = take_in(session, args.steady.settings()?, output).await?;
+    let taken = take_in(session, args.steady.settings()?, Shown::default(), output).await?;
     if taken.steady.steady { Ok(taken) } else { Err(CliError::Measurement(cli::SPINDLE_RESTLESS.into())) }
 }
 

@@ -1,6 +1,7 @@
 //! One steady reading: its options, and the wait with its progress.
 
 use super::progress::ProgressLine;
+use super::shown::Shown;
 use super::source::Opened;
 use super::{CliError, Output};
 use crate::bench::{LiveReading, Session, Taken};
@@ -14,7 +15,7 @@ use std::time::Duration;
 #[derive(Debug, Clone, clap::Args)]
 #[command(next_help_heading = "Reading")]
 pub(super) struct SteadyArgs {
-    /// Wait until the reading is steady to ± this many degrees
+    /// Wait until the scatter is down to this many degrees
     #[arg(long, value_name = "DEGREES", default_value = "0.05", value_parser = parsed::<Angle>)]
     want: Angle,
 
@@ -44,10 +45,10 @@ impl SteadyArgs {
 }
 
 /// Opens a session, takes one reading, and closes it again.
-pub(super) async fn take(opened: Opened, args: &SteadyArgs, output: &Output) -> Result<Taken, CliError> {
+pub(super) async fn take(opened: Opened, args: &SteadyArgs, shown: Shown, output: &Output) -> Result<Taken, CliError> {
     let settings = args.settings()?;
     let session = Session::start(opened.stream, opened.instrument);
-    let taken = take_in(&session, settings, output).await;
+    let taken = take_in(&session, settings, shown, output).await;
     let ended = session.end().await;
     let taken = taken?;
     ended?;
@@ -55,7 +56,12 @@ pub(super) async fn take(opened: Opened, args: &SteadyArgs, output: &Output) -> 
 }
 
 /// Takes one reading in an open session and shows its progress on a terminal.
-pub(super) async fn take_in(session: &Session, settings: SteadySettings, output: &Output) -> Result<Taken, CliError> {
+pub(super) async fn take_in(
+    session: &Session,
+    settings: SteadySettings,
+    shown: Shown,
+    output: &Output,
+) -> Result<Taken, CliError> {
     let line = ProgressLine::new(output);
     let mut live = session.live();
     let reading = session.read(settings);
@@ -65,7 +71,7 @@ pub(super) async fn take_in(session: &Session, settings: SteadySettings, output:
             taken = &mut reading => break taken,
             () = tokio::time::sleep(Duration::from_millis(100)) => {
                 if let Some(now) = *live.borrow_and_update() {
-                    line.show(&described(&now));
+                    line.show(&described(&now, shown));
                 }
             }
         }
@@ -74,12 +80,13 @@ pub(super) async fn take_in(session: &Session, settings: SteadySettings, output:
     Ok(taken?)
 }
 
-fn described(now: &LiveReading) -> String {
-    let angle = words::angle(now.apparent_pitch, 2);
+fn described(now: &LiveReading, shown: Shown) -> String {
+    let angle = words::angle(shown.of_sensor(now.apparent_pitch), 2);
     match now.progress {
         Progress::Moving => format!("{angle:>8}  moving"),
         Progress::Settling { since, repeat, .. } => {
-            format!("{angle:>8}  steady for {:.1}, ± {:.2}°", now.clock - since, 2.0 * repeat.degrees())
+            let scatter = words::reading::scatter(2.0 * repeat.degrees());
+            format!("{angle:>8}  steady for {:.1}, {scatter}", now.clock - since)
         }
         Progress::Done(_) => format!("{angle:>8}  done"),
     }

@@ -2,6 +2,7 @@
 
 use super::advise::link::Links;
 use super::setting::{setup, setup_to_write};
+use super::shown::Shown;
 use super::source::{Opened, SourceArgs, reseat};
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output};
@@ -157,7 +158,7 @@ impl Bench {
             approach: None,
             reseated: self.instrument.carrier.is_none(),
         };
-        let taken = take_in(&self.session, self.settings, output).await?;
+        let taken = take_in(&self.session, self.settings, Shown::default(), output).await?;
         let draft = open.draft(&order, &taken, &self.instrument, &self.port)?;
         let reading = &draft.capture.reading;
         output.say(&words::blade_reads(blade, reading.angle, reading.budget.expanded().expanded));

@@ -201,11 +201,8 @@ mod tests {
         let looks = 500;
         let all: Vec<_> = (0..looks).filter_map(shown).collect();
         println!("{} of {looks} quiet blades: {all:?}", all.len());
-        // Noise stands out like a line about once in a thousand looks, and a reading takes several looks.
-        assert!(all.len() as u64 * 200 <= looks, "{all:?}");
-        assert!(all.iter().all(|vibration| vibration.frequency.value() < 0.5 * RATE - 0.5), "{all:?}");
-        // 150 µg/√Hz at 200 Hz is 0.086° in one sample.
-        assert!(all.iter().all(|vibration| vibration.amplitude.degrees() < 0.2), "{all:?}");
+        // A line is taken out of the mean where noise shows one; a vibration is claimed less often than once in 10,000.
+        assert!(all.is_empty(), "{all:?}");
     }
 
     #[test]

@@ -21,4 +21,4 @@ mod tail;
 pub use gate::{Gate, GateVerdict};
 pub use live::{Live, LiveSettings};
 pub use reading::{Dropped, EndedBy, Progress, SteadyReading, SteadySettings, Vibration};
-pub use steady::SteadyReader;
+pub use steady::{HISTORY, SteadyReader};

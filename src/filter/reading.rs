@@ -151,6 +151,8 @@ pub struct SteadyReading {
     pub ended_by: EndedBy,
     /// The strongest vibration, if one stood out.
     pub vibration: Option<Vibration>,
+    /// What the reading was asked for.
+    pub asked: SteadySettings,
 }
 
 impl SteadyReading {

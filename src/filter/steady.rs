@@ -39,7 +39,7 @@ use crate::units::{Angle, Seconds};
 /// The shortest stretch of which anything is said.
 pub const SHORTEST: f64 = 0.15;
 /// So long before a rest its history is kept, in seconds: a settling shows in it.
-const HISTORY: f64 = 6.0;
+pub const HISTORY: f64 = 6.0;
 /// Each trailing window is so much longer than the one before.
 const GROWTH: f64 = 1.05;
 
@@ -233,6 +233,7 @@ impl SteadyReader {
             stuck: self.gate.is_stuck(),
             ended_by,
             vibration: kept.vibration,
+            asked: self.settings,
         })
     }
 

@@ -13,6 +13,12 @@ use std::f64::consts::TAU;
 /// The most samples that are kept: 40 s at 400 Hz.
 const MOST_SAMPLES: usize = 16_384;
 
+/// A line that noise alone shows more often than in so many readings is taken out of the mean, but it is no vibration:
+/// a servo is accused of nothing. Less than one in 10,000, with room for noise that is not quite white.
+const BY_CHANCE: f64 = 1e-5;
+/// So many looks at a growing stretch are worth independent ones.
+const LOOKS: f64 = 20.0;
+
 /// One fit sample.
 #[derive(Debug, Clone, Copy)]
 pub struct Moment {
@@ -193,9 +199,12 @@ impl Stretch {
         let lost = ((samples as f64 - 1.0).max(1.0) / freedom).sqrt();
         let sigma = moments::standard_deviation(&tilts).unwrap_or(0.0) * lost;
         let sigma_span = moments::standard_deviation(&slants).unwrap_or(0.0) * lost;
-        let vibration = lines.first().map(|&frequency| {
+        let vibration = lines.first().and_then(|&frequency| {
             let [cos, sin] = [0, 1].map(|k| fit.tilt(fit.swings.map(|swings| swings[k])));
-            Vibration { frequency: Hertz::new(frequency), amplitude: Angle::from_radians(cos.hypot(sin)) }
+            let amplitude = cos.hypot(sin);
+            let by_chance = chance(samples, amplitude, sigma, freedom) > BY_CHANCE;
+            let (frequency, amplitude) = (Hertz::new(frequency), Angle::from_radians(amplitude));
+            (!by_chance).then_some(Vibration { frequency, amplitude })
         });
         Mean {
             force,
@@ -209,6 +218,20 @@ impl Stretch {
             fit,
         }
     }
+}
+
+/// How often noise alone shows a line so strong, over a whole reading.
+///
+/// A swing of amplitude A at one frequency explains nA²/2 of the squares. Of white noise it explains so large a share with
+/// the probability (left/(left + explained))^(ν/2) on ν degrees of freedom (the F distribution on 2 and ν). Half as many
+/// frequencies as samples are looked at, and that again and again while the stretch grows.
+fn chance(samples: usize, amplitude: f64, sigma: f64, freedom: f64) -> f64 {
+    let n = samples as f64;
+    let (explained, left) = (n / 2.0 * amplitude * amplitude, sigma * sigma * freedom);
+    if explained <= 0.0 {
+        return 1.0;
+    }
+    LOOKS * n / 2.0 * (left / (left + explained)).powf(freedom / 2.0)
 }
 
 /// Levels of span, chord and normal, and their swings at each line, as fitted to a window.

@@ -16,6 +16,8 @@ pub enum SavedDefault {
     Reseat,
     /// The sensor's own floor, as its health check found it: no mean is better.
     Floor,
+    /// The sensor's own error, as its last reversal found it.
+    Reversal,
     /// The head description that a new setup takes.
     Head,
     /// The setup that commands work on, where it is not simply the newest open one.
@@ -30,6 +32,7 @@ impl SavedDefault {
             Self::Calibration => "calibration",
             Self::Reseat => "reseat",
             Self::Floor => "floor",
+            Self::Reversal => "reversal",
             Self::Head => "head",
             Self::Setup => "setup",
         }

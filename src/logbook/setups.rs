@@ -75,6 +75,9 @@ pub struct KeptSetup {
     pub entries: Vec<Entry>,
 }
 
+/// Stands for the setup to work on after that was closed.
+const NO_SETUP: &str = "none";
+
 const NEXT_NUMBER: &str = "UPDATE counters SET setups = setups + 1 WHERE only_row = 1 RETURNING setups";
 const INSERT: &str =
     "INSERT INTO setups (number, uid, head, reason, begun_at, changed_at, closed_at, document, checksum)
@@ -170,12 +173,29 @@ impl Logbook {
         write.execute(insert).await.map(|_| ())
     }
 
-    /// The setup that commands work on: the one that was chosen, while it is open; else the newest open one that
-    /// was begun here.
+    /// Closes a setup as [`Self::close_setup`] does. Where commands worked on it, they work on none until one is begun or
+    /// opened again: an older one that was left open is not taken for it.
+    ///
+    /// # Errors
+    /// When there is no setup of that number, or something of it still waits.
+    pub async fn close_and_leave(&self, number: u32, at: Timestamp) -> Result<Setup, LogbookError> {
+        let worked_on = self.open_setup().await.is_ok_and(|open| open.number == number);
+        let closed = self.close_setup(number, at).await?;
+        if worked_on {
+            self.save(SavedDefault::Setup, Some(NO_SETUP)).await?;
+        }
+        Ok(closed)
+    }
+
+    /// The setup that commands work on: the one that was chosen, while it is open; else, where none was closed since, the
+    /// newest open one that was begun here.
     ///
     /// # Errors
     /// When no setup is open.
     pub async fn open_setup(&self) -> Result<Setup, LogbookError> {
+        if self.saved(SavedDefault::Setup).await?.as_deref() == Some(NO_SETUP) {
+            return Err(LogbookError::NoOpenSetup);
+        }
         if let Some(chosen) = self.chosen_setup().await? {
             return Ok(chosen);
         }

@@ -34,6 +34,19 @@ pub struct DatumRef {
 }
 
 impl DatumRef {
+    /// Gravity's level, as it holds where nobody has set a zero.
+    #[must_use]
+    pub const fn level() -> Self {
+        Self {
+            id: Uuid::nil(),
+            set_at: Timestamp::UNIX_EPOCH,
+            datum: Datum::Gravity,
+            temperature: None,
+            seat: None,
+            carrier: None,
+        }
+    }
+
     /// Its kind in one word.
     #[must_use]
     pub const fn kind(&self) -> &'static str {

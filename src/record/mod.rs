@@ -87,7 +87,7 @@ pub use off_axis::Unused;
 pub use owed::Check;
 pub use phase_survey::PhaseSurvey;
 pub use plan::{Planned, Seat, Task};
-pub use reading::Reading;
+pub use reading::{Asked, Reading};
 pub use remeasure::Wanted;
 pub use remedy::{Advice, LinkTurn, remedy};
 pub use resume::{Calibrated, Finding, Held, Pause, State};

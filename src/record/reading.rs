@@ -6,6 +6,23 @@ use crate::units::{Angle, BladeVector, Celsius, Seconds};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+/// What a reading was asked for, and what was known of its sensor: with both the same samples give the same reading again.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Asked {
+    /// Twice `repeat` was to come down to this.
+    #[serde(rename = "want_deg")]
+    pub want: Angle,
+    /// The time limit.
+    #[serde(rename = "within_s")]
+    pub within: Seconds,
+    /// The blade had to be still for so long.
+    #[serde(rename = "at_least_s")]
+    pub at_least: Seconds,
+    /// The sensor's own floor, where a health check had shown it.
+    #[serde(default, rename = "floor_deg")]
+    pub floor: Option<Angle>,
+}
+
 /// One reading of a blade angle. Angles in degrees, times in seconds of the stream's own clock from its first good sample.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Reading {
@@ -51,6 +68,9 @@ pub struct Reading {
     /// The sensor's temperature, where it tells.
     #[serde(rename = "temperature_c")]
     pub temperature: Option<Celsius>,
+    /// What it was asked for; older readings do not say.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub asked: Option<Asked>,
 }
 
 impl Reading {

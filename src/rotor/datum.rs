@@ -209,6 +209,17 @@ impl Datum {
         }
     }
 
+    /// What to take off where nobody says which blade is read: gravity and the sensor's own error hold at every place;
+    /// none of any other zero.
+    #[must_use]
+    pub fn zero_at_any_place(&self, clip: Clip) -> Option<Zero> {
+        match *self {
+            Self::Gravity => Some(Zero::default()),
+            Self::Reversal { instrument, u, .. } => Some(Zero { angle: instrument.chord * clip.sign(), u }),
+            Self::Surface { .. } | Self::Neutral { .. } | Self::Shaft { .. } => None,
+        }
+    }
+
     /// What to take off an apparent pitch (clip turned) that is read at `place`. On the tail it is taken off
     /// the tail pitch alike.
     ///

@@ -14,12 +14,15 @@
 
 use crate::stats::anova::{Squares, component};
 use crate::stats::moments::mean;
+use crate::stats::robust::median;
 use crate::uncertainty::Freedom;
 use crate::units::Angle;
 use serde::{Deserialize, Serialize};
 
 /// Fewest seatings of a blade.
 pub const FEWEST_SEATINGS: usize = 3;
+/// A seating that is further from the others is asked about. [common practice, no source]
+const DOUBTFUL_DEGREES: f64 = 0.3;
 /// Chance at which a scatter counts as more than that of the readings.
 const SURELY: f64 = 0.05;
 
@@ -30,6 +33,50 @@ pub struct Seating {
     pub angle_deg: Angle,
     /// Standard uncertainty of that from the scatter of its samples.
     pub repeat_deg: Angle,
+}
+
+/// What speaks against seatings of one blade being seatings of one clip on it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Doubt {
+    /// One is far from the others.
+    Off {
+        /// Which, from 1.
+        number: usize,
+        /// How far from the median of the others.
+        by_deg: Angle,
+    },
+    /// They lie in two groups.
+    TwoGroups {
+        /// How far apart.
+        apart_deg: Angle,
+    },
+}
+
+/// What is to be asked about the seatings of one blade before they count.
+#[must_use]
+pub fn doubts(blade: &[Seating]) -> Vec<Doubt> {
+    if let Some(apart_deg) = two_groups(blade) {
+        return vec![Doubt::TwoGroups { apart_deg }];
+    }
+    let off = |at: usize| {
+        let others = blade.iter().enumerate().filter(|(other, _)| *other != at);
+        let mut others: Vec<f64> = others.map(|(_, seating)| seating.angle_deg.degrees()).collect();
+        let by = blade[at].angle_deg.degrees() - median(&mut others)?;
+        (by.abs() > DOUBTFUL_DEGREES).then(|| Doubt::Off { number: at + 1, by_deg: Angle::from_degrees(by) })
+    };
+    if blade.len() < FEWEST_SEATINGS { Vec::new() } else { (0..blade.len()).filter_map(off).collect() }
+}
+
+/// How far apart the two groups are in which the seatings lie, where each has two at least and neither is as wide as the gap.
+fn two_groups(blade: &[Seating]) -> Option<Angle> {
+    let mut angles: Vec<f64> = blade.iter().map(|seating| seating.angle_deg.degrees()).collect();
+    angles.sort_by(f64::total_cmp);
+    let (first, last) = (*angles.first()?, *angles.last()?);
+    let splits = 2..angles.len().saturating_sub(1);
+    let gap = |at: usize| (angles[at] - angles[at - 1], (angles[at - 1] - first).max(last - angles[at]));
+    let (gap, widest) = splits.map(gap).max_by(|one, other| one.0.total_cmp(&other.0))?;
+    (gap > DOUBTFUL_DEGREES && gap > widest).then(|| Angle::from_degrees(gap))
 }
 
 /// What a study found.
@@ -102,6 +149,33 @@ fn about_mean(blade: &[Seating]) -> Squares {
 mod tests {
     use super::*;
     use crate::rig::noise::Random;
+
+    fn seated(degrees: &[f64]) -> Vec<Seating> {
+        let repeat_deg = Angle::from_degrees(0.01);
+        degrees.iter().map(|angle| Seating { angle_deg: Angle::from_degrees(*angle), repeat_deg }).collect()
+    }
+
+    #[test]
+    fn a_rest_that_is_no_seating_is_doubted_and_a_good_clip_is_not() {
+        assert_eq!(doubts(&seated(&[2.0, 2.1, 1.95, 2.05, 2.2, 1.9])), []);
+        let off = doubts(&seated(&[2.0, 2.1, 2.62, 2.05, 1.98]));
+        assert!(
+            matches!(off[..], [Doubt::Off { number: 3, by_deg }] if (by_deg.degrees() - 0.595).abs() < 1e-9),
+            "{off:?}"
+        );
+        // Two of six: a clip that sits in two ways.
+        let groups = doubts(&seated(&[2.0, 2.6, 2.05, 2.62, 1.98, 2.03]));
+        assert!(
+            matches!(groups[..], [Doubt::TwoGroups { apart_deg }] if (apart_deg.degrees() - 0.55).abs() < 1e-9),
+            "{groups:?}"
+        );
+        // Of two nobody knows which is off.
+        assert_eq!(doubts(&seated(&[2.0, 3.0])), []);
+        // A clip of 0.05° is asked about less than once in a thousand studies.
+        let mut random = Random::new(17);
+        let asked = (0..2000).filter(|_| !doubts(&study(&[1.0], 6, 0.05, 0.01, &mut random)[0]).is_empty());
+        assert_eq!(asked.count(), 0);
+    }
 
     fn study(blades: &[f64], seatings: usize, seat: f64, repeat: f64, random: &mut Random) -> Vec<Vec<Seating>> {
         let mut read = |blade: f64| Seating {

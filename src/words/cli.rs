@@ -81,8 +81,88 @@ pub const LEAN_UNKNOWN: &str =
 pub const TURNING_NEEDS_A_SENSOR: &str =
     "A reversal needs a sensor that you can turn: name a --port or --tcp, or add --paced.";
 
-/// Between the two readings of a reversal.
+/// Before the first rest of a reversal.
+pub const LAY_THE_SENSOR: &str = "Lay the sensor on a flat surface, right way up, and let go. It need not be level; one that slopes a little is better.";
+
+/// The same on a blade.
+pub const CLIP_THE_SENSOR: &str = "Put the clip on the blade, forward, and let go.";
+
+/// Between its first and second rest.
 pub const TURN_THE_SENSOR: &str = "Now turn the sensor end for end on the same spot, and let go.";
+
+/// Between its second and third rest.
+pub const TURN_IT_BACK: &str = "Now turn it back, as it lay first, and let go.";
+
+/// Nobody turned it back.
+pub const NOT_CLOSED: &str = "The sensor was not turned back, so a drift would not show.";
+
+/// It reads the same both ways.
+pub const READS_THE_SAME: &str =
+    "The sensor reads the same both ways: it was not turned end for end, or the surface is level.";
+
+/// Asked about it.
+pub const WAS_TURNED: &str = "Was it turned end for end?";
+
+/// Nobody could be asked about it.
+#[must_use]
+pub fn not_turned() -> String {
+    format!(
+        "No zero was set. {READS_THE_SAME} Lay something under one edge and begin again; if it was turned, add --turned: \
+         `clinoblade datum reversal --turned`"
+    )
+}
+
+/// The third rest of a reversal is not the first.
+#[must_use]
+pub fn not_back(off: Angle) -> String {
+    format!(
+        "No zero was set: turned back, the sensor reads {} otherwise than at first. It does not lie as it lay, or it drifts. Let \
+         it warm up, and begin again.",
+        angle(off, 2)
+    )
+}
+
+/// A reversal that was closed: by how much the sensor has drifted meanwhile.
+#[must_use]
+pub fn closed(off: Angle) -> String {
+    format!("Turned back, it reads {} otherwise: no drift to speak of.", angle(off, 2))
+}
+
+/// The error that the reversal before this one found, and whether it has changed.
+#[must_use]
+pub fn reversal_before(before: (Angle, Angle), now: (Angle, Angle)) -> String {
+    let moved = (now.0 - before.0).wrapped();
+    let changed = if moved.abs() > before.1.hypot(now.1) * 2.0 {
+        " It has changed: was the sensor knocked, or warmed up?"
+    } else {
+        " The same within both uncertainties."
+    };
+    format!("The last reversal found {}.{changed}", with_uncertainty(before.0, before.1 * 2.0))
+}
+
+/// Gravity's level would displace a reversal.
+#[must_use]
+pub fn displaces(found: Angle, u: Angle) -> String {
+    format!(
+        "The zero of this setup is a reversal: it takes the sensor's own error of {} off.",
+        with_uncertainty(found, u * 2.0)
+    )
+}
+
+/// Asked about it.
+pub const USE_GRAVITY: &str = "Use gravity's level instead, with that error in every angle?";
+
+/// Nobody could be asked about it.
+#[must_use]
+pub fn displace_first(matter: &str) -> String {
+    format!("{matter} To use gravity's level instead: `clinoblade datum gravity --replace`")
+}
+
+/// A new setup takes the reversal of its sensor over.
+#[must_use]
+pub fn taken_over(setup: u32, found: Angle, u: Angle) -> String {
+    format!("Zero taken over from setup {setup}: reversal, sensor error {} removed.", with_uncertainty(found, u * 2.0))
+}
 
 /// A sensor that is touched all the time.
 pub const NO_ZERO_RESTLESS: &str =
@@ -315,6 +395,17 @@ mod tests {
             hardly_shows(Axis::Aileron, station(90.0), station(0.0)),
             lost_motion(Axis::Elevator, deg(0.42)),
             PAGE_NEEDS_A_SENSOR.to_owned(),
+            LAY_THE_SENSOR.to_owned(),
+            CLIP_THE_SENSOR.to_owned(),
+            TURN_IT_BACK.to_owned(),
+            NOT_CLOSED.to_owned(),
+            not_turned(),
+            not_back(deg(-1.34)),
+            closed(deg(0.03)),
+            reversal_before((deg(0.4), deg(0.04)), (deg(0.45), deg(0.04))),
+            reversal_before((deg(0.4), deg(0.04)), (deg(0.9), deg(0.04))),
+            displace_first(&displaces(deg(0.4), deg(0.04))),
+            taken_over(3, deg(0.4), deg(0.04)),
             page_at("http://127.0.0.1:8650/"),
             page_not_served("127.0.0.1:80", &Error::from(ErrorKind::PermissionDenied)),
             pair("http://192.0.2.7:8650/pair?token=abc"),

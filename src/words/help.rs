@@ -31,21 +31,21 @@ Examples:
   clinoblade read --replay blade.log --json --want 0.02
   clinoblade read --setup 3 --blade A --station 90
 
-The angle is measured against gravity with the sensor's nominal counts per g. With --setup, its zero and head are used, and, \
-with the default sensor, the default calibration, as `capture` does. If you name a blade or a setup, the uncertainty includes \
-the clip's seat.";
+The zero of the open setup and, with the default sensor, its saved calibration are used, as `capture` does. A recording (--replay) \
+stands alone unless you name --setup; --raw shows the bare sensor. If you name a blade, the uncertainty includes the clip's seat.";
 
 /// `datum`.
 pub const DATUM: &str = "\
 Examples:
   clinoblade datum gravity
-  clinoblade datum reversal                         (two readings on any flat surface)
-  clinoblade datum reversal --on-a-blade            (clip forward, then reversed)
+  clinoblade datum reversal                         (three rests on any flat surface)
+  clinoblade datum reversal --on-a-blade            (clip forward, reversed, forward)
   clinoblade datum surface --station 90
   clinoblade datum neutral --blade A --station 90
   clinoblade datum shaft
 
-Turn the sensor end for end on any flat surface: `datum reversal` cancels its error, and the surface need not be level.";
+Turn the sensor end for end on any flat surface: `datum reversal` cancels its error, and the surface need not be level. Then turn it \
+back: that shows a drift. What it finds belongs to the sensor, and the next setup takes it over while it holds.";
 
 /// `spindle`.
 pub const SPINDLE: &str = "\
@@ -143,6 +143,7 @@ Examples:
   clinoblade watch --port /dev/ttyUSB0
   clinoblade watch --plain --rate 5 | tee blade.txt
   clinoblade watch --replay blade.log --plain --json
+  clinoblade watch --raw                            (no calibration, no zero)
 
 In a terminal, with a setup open, it leads through the job as the page does: a starts, c captures now, o shows the order of the \
 steps, f finishes the setup, q ends; every key stands at the foot. Otherwise it is one line that is written over. An unplugged sensor is \

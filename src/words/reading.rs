@@ -24,7 +24,7 @@ pub fn stream_ended() -> String {
 /// A zero that holds at one place, and no place.
 #[must_use]
 pub fn place_not_named(face: Face) -> String {
-    let how = if face == Face::Terminal { ", such as --blade A --station 90" } else { "" };
+    let how = if face == Face::Terminal { ", such as --blade A --station 90, or use --raw" } else { "" };
     format!("This zero holds for one place only. Name the blade and its station{how}.")
 }
 
@@ -80,6 +80,23 @@ pub fn restless(best: &Reading) -> String {
 pub fn value(reading: &Reading) -> String {
     with_uncertainty(reading.angle, reading.budget.expanded().expanded)
 }
+
+/// How far the samples that were read scatter: twice the standard uncertainty of their mean, degrees. No more is claimed.
+#[must_use]
+pub fn scatter(degrees: f64) -> String {
+    format!("scatter {degrees:.3}°")
+}
+
+/// Against what a figure is read that is recorded nowhere: which calibration and which zero.
+#[must_use]
+pub fn against(calibration: Option<&str>, zero: &str, setup: Option<(u32, &str)>) -> String {
+    let calibration = calibration.map_or_else(|| "not calibrated".to_owned(), |name| format!("calibration {name}"));
+    let of = setup.map_or_else(String::new, |(number, head)| format!(" of setup {number} ({head})"));
+    format!("Zero: {zero}{of}; {calibration}.")
+}
+
+/// A figure of the bare sensor.
+pub const BARE: &str = "The bare sensor: no saved calibration and no zero.";
 
 /// A count with its noun in the right number.
 fn counted(count: u64, one: &str, many: &str) -> Option<String> {
@@ -147,6 +164,10 @@ mod tests {
             PLACE_WANTED.to_owned(),
             NOT_CALIBRATED.to_owned(),
             NEVER_STILL.to_owned(),
+            scatter(0.0123),
+            against(Some("clip 2"), "reversal", Some((7, "Trainer"))),
+            against(None, "gravity", None),
+            BARE.to_owned(),
         ]);
         insta::assert_snapshot!(said.join("\n"));
     }

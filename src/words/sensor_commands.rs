@@ -54,6 +54,7 @@ blade; with the leading edge raised by 30° to 60°; then, from level again, wit
 pub const RESEAT_HELP: &str = "\
 Example:
   clinoblade sensor reseat --port /dev/ttyUSB0
+  clinoblade sensor reseat --show                   what is saved; --forget forgets it
 
 Leave the sticks and the helicopter alone throughout. Put the clip on blade A and let go. When it is read, take it off, turn it over in \
 your hand and put it back. Then do the same on blade B, with the rotor turned half round. Every reading on a blade then includes what was \
@@ -338,6 +339,7 @@ pub mod orient {
 /// `sensor reseat`.
 pub mod reseat {
     use super::{Angle, BladeName, FEWEST_SEATINGS, Reseat};
+    use clinoblade_sensor::reseat::Doubt;
 
     /// Too few seatings asked for.
     #[must_use]
@@ -371,11 +373,11 @@ pub mod reseat {
         format!("The stream ended after {number} of {times} seatings on blade {blade}. Nothing was saved.")
     }
 
-    /// What was found.
+    /// What was found, a line each.
     #[must_use]
-    pub fn result(found: &Reseat, saved: bool) -> String {
+    pub fn found(found: &Reseat) -> Vec<String> {
         let (u, freedom) = (found.u.degrees(), found.freedom);
-        [
+        vec![
             format!(
                 "{} seatings on {} blades: they scatter by {:.3}° on a blade, of which {:.3}° is the readings' own.",
                 found.seatings,
@@ -390,13 +392,52 @@ pub mod reseat {
                     "The seat cannot be told from the readings' own scatter: it is at most {u:.3}° ({freedom} degrees of freedom)."
                 )
             },
-            if saved {
-                "Saved: every reading on a blade now includes this instead of an assumed 0.1°.".to_owned()
-            } else {
-                "Nothing was saved.".to_owned()
-            },
         ]
-        .join("\n")
+    }
+
+    /// Whether it is saved.
+    #[must_use]
+    pub const fn saved(saved: bool) -> &'static str {
+        if saved {
+            "Saved: every reading on a blade now includes this instead of an assumed 0.1°. Forget it: `clinoblade sensor reseat --forget`"
+        } else {
+            "Nothing was saved."
+        }
+    }
+
+    /// Asked before it is saved.
+    pub const SAVE_IT: &str = "Save it for every later reading on a blade?";
+    /// Nothing is saved.
+    pub const NO_STUDY: &str =
+        "No study is saved: a clip is assumed to seat to 0.1°. Measure it: `clinoblade sensor reseat`";
+    /// The saved one is gone.
+    pub const FORGOTTEN: &str = "Forgotten: from now on a clip is assumed to seat to 0.1°.";
+    /// A rest that may be one in the hand.
+    pub const UPSIDE_DOWN: &str = "The sensor lies upside down: this is not taken for the clip on the blade.";
+    /// Asked about it.
+    pub const IS_SEATED: &str = "Is the clip on the blade?";
+    /// Asked about what is doubtful.
+    pub const ALL_SEATED: &str = "Was the clip on the blade as usual every time?";
+
+    /// What is doubtful about the seatings of a blade.
+    #[must_use]
+    pub fn doubtful(blade: BladeName, doubts: &[Doubt]) -> String {
+        let said = |doubt: &Doubt| match doubt {
+            Doubt::Off { number, by_deg } => {
+                format!("seating {number} is {:.2}° from the others", by_deg.degrees().abs())
+            }
+            Doubt::TwoGroups { apart_deg } => {
+                format!("the seatings lie in two groups, {:.2}° apart", apart_deg.degrees())
+            }
+        };
+        let said: Vec<String> = doubts.iter().map(said).collect();
+        format!("Blade {blade}: {}. Was it the clip in your hand, or does it seat in two ways?", said.join("; "))
+    }
+
+    /// What was doubted is read again.
+    #[must_use]
+    pub fn again(times: usize) -> String {
+        format!("Left out. Put the clip on {times} more times.")
     }
 }
 

@@ -116,7 +116,43 @@ pub fn begun(setup: &Setup) -> String {
 /// What a setup owes that was begun after a crash.
 #[must_use]
 pub fn owed_after(to_measure: &[String]) -> String {
-    format!("\nTo measure:{}", to_measure.iter().map(|line| format!("\n  {line}")).collect::<String>())
+    format!("To measure:{}", to_measure.iter().map(|line| format!("\n  {line}")).collect::<String>())
+}
+
+/// The first line of what is recorded: into which setup, of which helicopter.
+#[must_use]
+pub fn line(setup: &Setup) -> String {
+    setup_line(setup.number, &setup.head.name)
+}
+
+/// The same by number and name.
+#[must_use]
+pub fn setup_line(number: u32, head: &str) -> String {
+    format!("Setup {number}, {head}")
+}
+
+/// A setup is open, and another is to be begun.
+#[must_use]
+pub fn still_open(setup: &Setup) -> String {
+    format!("Setup {} of {} is still open.", setup.number, setup.head.name)
+}
+
+/// Asked about it.
+pub const CLOSE_IT: &str = "Close it and begin another?";
+
+/// Nobody could be asked: `command` is what was typed, without the program's name.
+#[must_use]
+pub fn close_it_first(matter: &str, command: &str) -> String {
+    format!(
+        "{matter} Go on with it, or close it: `clinoblade setup close`. To close it and begin another: `clinoblade {command} \
+         --close-open`"
+    )
+}
+
+/// It was closed for another one.
+#[must_use]
+pub fn closed_for_another(number: u32) -> String {
+    format!("Setup {number} closed. Reopen: `clinoblade setup resume {number}`")
 }
 
 /// A line of the list of setups.

@@ -64,11 +64,22 @@ pub fn waiting(entries: usize) -> String {
     if entries == 0 { String::new() } else { format!(" {} ──", super::logbook::waiting(entries)) }
 }
 
-/// So many cells are missing, and the setup is to be closed.
+/// So many names are listed at most.
+const NAMED: usize = 8;
+
+/// The setup is to be closed, and these cells are missing.
 #[must_use]
-pub fn missing(cells: usize) -> String {
-    let missing = if cells == 1 { "1 cell is".to_owned() } else { format!("{cells} cells are") };
-    format!("{missing} missing: press f once more to finish this setup without.")
+pub fn missing(cells: &[String], setup: u32) -> String {
+    let reopen = format!("You can reopen it: `clinoblade setup resume {setup}`.");
+    let count = match cells.len() {
+        0 => return format!("Nothing is missing: press f once more to finish this setup. {reopen}"),
+        1 => "1 cell is".to_owned(),
+        more => format!("{more} cells are"),
+    };
+    let more = cells.len().saturating_sub(NAMED);
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    let names = cells.iter().take(NAMED).map(String::as_str).collect::<Vec<_>>().join(", ");
+    format!("{count} missing: press f once more to finish this setup without. Missing: {names}{more}. {reopen}")
 }
 
 /// The line broke, and its sensor is waited for.
@@ -101,12 +112,16 @@ pub(super) mod tests {
         lines.push(too_small((50, 12), (78, 20)));
         lines.extend([wanted(0.0, Some(0.5)), wanted(12.000_000_001, None), still_for(2.04)]);
         lines.extend([sensors("A", &[]), sensors("B", &["A", "tail"])]);
-        lines.extend([waiting(0), waiting(1), waiting(2), missing(1), missing(3)]);
+        lines.extend([waiting(0), waiting(1), waiting(2)]);
         lines
     }
 
     #[test]
     fn the_screen_of_watch() {
-        insta::assert_snapshot!([&all()[..], &[RATE.to_owned(), lost("The port is gone")]].concat().join("\n"));
+        let cells: Vec<String> = (1..=10).map(|n| format!("cell {n}")).collect();
+        // With a command, for a terminal alone.
+        let missing = [&cells[..0], &cells[..1], &cells[..3], &cells].map(|cells| missing(cells, 4));
+        let more = [RATE.to_owned(), lost("The port is gone")];
+        insta::assert_snapshot!([&all()[..], &more, &missing].concat().join("\n"));
     }
 }

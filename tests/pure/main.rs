@@ -5,6 +5,7 @@ mod advice_link;
 mod advice_travel;
 mod coverage;
 mod judgement_table;
+mod quiet_blades;
 mod record_adjusted;
 mod record_corners;
 mod record_ends;

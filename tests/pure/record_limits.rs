@@ -113,6 +113,7 @@ impl Log {
                 ended_by: EndedBy::Want,
                 observability: 0.9997,
                 vibration: None,
+                asked: None,
                 temperature: None,
             },
             datum: DatumRef {

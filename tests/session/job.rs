@@ -101,6 +101,8 @@ impl Job {
         let mut command = self.bench.start(&arguments.collect::<Vec<_>>());
         command.wait_for_said("Now turn the sensor end for end");
         self.head.tell("clip table reversed over 0.8");
+        command.wait_for_said("Now turn it back");
+        self.head.tell("clip table forward over 0.8");
         let answer = command.end(LONG);
         assert_eq!(answer.code, 0, "{answer}");
         answer.json()

@@ -67,6 +67,8 @@ impl Two {
         let mut command = self.bench.start(&words.collect::<Vec<_>>());
         command.wait_for_said("Now turn the sensor end for end");
         self.heads[which].tell("clip table reversed over 0.8");
+        command.wait_for_said("Now turn it back");
+        self.heads[which].tell("clip table forward over 0.8");
         let answer = command.end(LONG);
         assert_eq!(answer.code, 0, "{answer}");
         let seat = format!("clip {} forward over 0.3", BLADES[which]);

@@ -200,7 +200,16 @@ fn the_rudder_is_not_swept_before_somebody_has_said_which_way_it_goes() {
     let mut job = Job::new();
     let untold = HEAD.replace("positive = \"right\"", "");
     let head = job.bench.write("untold.toml", untold);
-    job.bench.done(&["setup", "new", "--head", &head, "--reason", "a head of which less is known", "--cautions-read"]);
+    job.bench.done(&[
+        "setup",
+        "new",
+        "--head",
+        &head,
+        "--reason",
+        "a head of which less is known",
+        "--cautions-read",
+        "--close-open",
+    ]);
     job.tell(&["clip tail A", "tail up", "wait 1"]);
     let unknown = job.bench.run(&job.arguments("sweep rudder"));
     assert_eq!(unknown.code, 2, "{unknown}");
@@ -431,7 +440,7 @@ fn with_a_control_phase_everybody_reads_an_axis_at_its_own_station() {
         let scenario = SCENARIO.replace("[tail]", &format!("link_lead_deg = {:.1}\n[tail]", 90.0 - phase));
         let mut job = Job::on(&scenario.replace("station_deg = 90.0", &format!("station_deg = {elevator:.1}")));
         let file = job.bench.write("phase.toml", description);
-        job.bench.done(&["setup", "new", "--head", &file, "--reason", "a phase", "--cautions-read"]);
+        job.bench.done(&["setup", "new", "--head", &file, "--reason", "a phase", "--cautions-read", "--close-open"]);
         let wanted = job.bench.run(&["check", "--json"]).json()["to_measure"].clone();
         for wanted in wanted.as_array().unwrap() {
             let own = match wanted["axis"].as_str().unwrap() {

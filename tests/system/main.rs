@@ -11,6 +11,8 @@ mod faults;
 mod firmware;
 mod hand_over;
 mod licences;
+mod one_angle;
+mod one_setup;
 mod page_browser;
 mod rotor_bench;
 mod rotor_command;

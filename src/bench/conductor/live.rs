@@ -24,8 +24,8 @@ pub struct Live {
     pub angle_deg: Option<f64>,
     /// What it has moved from the neutral, positive in the commanded direction.
     pub travel_deg: Option<f64>,
-    /// The expanded uncertainty of the scatter so far.
-    pub expanded_deg: Option<f64>,
+    /// How far the samples scatter so far: twice the standard uncertainty of their mean.
+    pub scatter_deg: Option<f64>,
     /// Inclination of the span.
     pub span_deg: f64,
     /// Whether the blade moves.
@@ -53,7 +53,7 @@ pub(super) struct Watcher {
     begun: Option<Seconds>,
     now: Seconds,
     /// Twice the scatter's uncertainty of the blade as it stands still, degrees.
-    expanded: Option<f64>,
+    scatter: Option<f64>,
     buzz: bool,
 }
 
@@ -61,7 +61,7 @@ pub(super) struct Watcher {
 #[derive(Debug)]
 pub(super) struct Seen {
     pub moment: Moment,
-    expanded: Option<f64>,
+    scatter: Option<f64>,
     still: Seconds,
     buzz: bool,
     temperature: Option<f64>,
@@ -76,12 +76,12 @@ impl Watcher {
         self.now = reading.clock;
         let moved = |from: Angle| (reading.apparent_pitch - from).wrapped().abs().degrees() > SAME_DEGREES;
         if self.still.is_some_and(|(_, pitch)| moved(pitch)) {
-            (self.still, self.expanded, self.buzz) = (None, None, false);
+            (self.still, self.scatter, self.buzz) = (None, None, false);
         }
         if let Progress::Settling { since, repeat, vibration, .. } = reading.progress {
             self.buzz = vibration.is_some_and(|vibration| trade::is_buzz(vibration, None));
             self.still.get_or_insert((since, reading.apparent_pitch));
-            self.expanded = Some(2.0 * repeat.degrees());
+            self.scatter = Some(2.0 * repeat.degrees());
         }
         if self.next.is_some_and(|next| reading.clock < next && next - reading.clock < Seconds::new(1.0)) {
             return None;
@@ -94,7 +94,7 @@ impl Watcher {
                 span: reading.span_inclination,
                 buzzes: self.buzz,
             },
-            expanded: self.expanded,
+            scatter: self.scatter,
             still: self.still.map_or(Seconds::new(0.0), |(since, _)| reading.clock - since),
             buzz: self.buzz,
             temperature: reading.temperature.map(crate::units::Celsius::value),
@@ -123,7 +123,7 @@ impl Seen {
             clock_s: self.moment.clock.value(),
             angle_deg: steep.is_none().then(|| angle(self.moment, guide, open).degrees()),
             travel_deg: guide.travel_at(self.moment).map(Angle::degrees),
-            expanded_deg: self.expanded,
+            scatter_deg: self.scatter,
             span_deg: self.moment.span.degrees(),
             moving,
             still_s: self.still.value(),

@@ -133,6 +133,7 @@ async fn keep(source: &SourceArgs, forget: bool, common: &Common, output: &Outpu
             SavedDefault::Calibration,
             SavedDefault::Reseat,
             SavedDefault::Floor,
+            SavedDefault::Reversal,
         ] {
             logbook.save(which, None).await?;
         }

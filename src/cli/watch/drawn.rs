@@ -36,7 +36,8 @@ pub(super) fn draw(frame: &mut Frame<'_>, sheet: &Sheet, live: Option<&Live>, vi
     let step = step_lines(sheet, refused, usize::from(area.width));
     let (_, figure) = figure_room(area);
     let said = details(sheet, view, usize::from(area.width));
-    let [at_step, at_figure, at_band, at_title, at_list, at_said, at_keys] = Layout::vertical([
+    let [at_setup, at_step, at_figure, at_band, at_title, at_list, at_said, at_keys] = Layout::vertical([
+        Constraint::Length(1),
         Constraint::Length(u16::try_from(step.len()).unwrap_or(9).min(9) + 1),
         Constraint::Length(figure),
         Constraint::Length(2),
@@ -46,6 +47,8 @@ pub(super) fn draw(frame: &mut Frame<'_>, sheet: &Sheet, live: Option<&Live>, vi
         Constraint::Length(2),
     ])
     .areas(area);
+    let recorded = words::setup::setup_line(sheet.setup.number, &sheet.setup.head);
+    frame.render_widget(Paragraph::new(recorded).style(FAINT), at_setup);
     frame.render_widget(Paragraph::new(step), at_step);
     draw_figure(frame, at_figure, sheet, live);
     draw_band(frame, at_band, sheet, live);
@@ -129,7 +132,7 @@ fn live_words(sheet: &Sheet, live: Option<&Live>) -> [String; 2] {
     if let Some(said) = &live.said {
         return [said.clone(), String::new()];
     }
-    let sharp = live.expanded_deg.map(|u| format!("± {u:.2}°   ")).unwrap_or_default();
+    let sharp = live.scatter_deg.map(|scatter| format!("{}   ", words::reading::scatter(scatter))).unwrap_or_default();
     let travel = live.travel_deg.map(|travel| format!("travel {travel:+.2}°")).unwrap_or_default();
     let still = if live.buzz {
         words::watch::BUZZING.to_owned()

@@ -8,6 +8,8 @@ mod screen;
 mod view;
 mod wrap;
 
+use super::setting::{Setting, SettingArgs, open_setup, setup_to_write};
+use super::shown::Shown;
 use super::source::{Opened, SourceArgs, existing, say_what_waits};
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::Instrument;
@@ -38,13 +40,12 @@ pub(super) struct Args {
     #[arg(long = "for", value_name = "SECONDS")]
     duration: Option<f64>,
 
-    /// Which way the rotor turns, seen from above
-    #[arg(long, value_name = "clockwise|anticlockwise", default_value = "clockwise", value_parser = parsed::<Rotation>)]
-    rotation: Rotation,
+    /// Which way the rotor turns, seen from above [default: as the setup's head, else clockwise]
+    #[arg(long, value_name = "clockwise|anticlockwise", value_parser = parsed::<Rotation>)]
+    rotation: Option<Rotation>,
 
-    /// Which way the clip sits
-    #[arg(long, value_name = "forward|reversed", default_value = "forward", value_parser = parsed::<Clip>)]
-    clip: Clip,
+    #[command(flatten)]
+    setting: SettingArgs,
 
     #[command(flatten)]
     source: SourceArgs,
@@ -72,7 +73,8 @@ impl std::fmt::Display for Update {
         write!(f, "{:>9.2} s  {:>9}", self.clock_s.value(), angle.to_string())?;
         match (self.still_for_s, self.repeat_deg) {
             (Some(still), Some(repeat)) => {
-                write!(f, "  still for {:>5.1} s  ± {:.3}°", still.value(), 2.0 * repeat.degrees())
+                let scatter = words::reading::scatter(2.0 * repeat.degrees());
+                write!(f, "  still for {:>5.1} s  {scatter}", still.value())
             }
             _ => write!(f, "  moving"),
         }
@@ -102,24 +104,31 @@ pub(super) async fn run(mut args: Args, common: &Common, output: &Output) -> Res
     if !args.plain
         && !output.is_json()
         && args.duration.is_none()
+        && !args.setting.raw
         && std::io::stdout().is_terminal()
-        && let Some(open) = setup_at_hand(common).await?
+        && let Some(open) = setup_at_hand(&args, common).await?
     {
         return lead(args, open, output).await;
     }
     // A simulated head has no end of its own: it runs at the pace of life.
     args.source.paced |= args.source.rig.is_some() && args.duration.is_none();
-    let saved = args.source.saved(common).await?;
-    let instrument = args.source.instrument(&saved, args.rotation)?;
+    let setting = Setting::new(&args.setting, &args.source, None, common).await?;
+    let shown = setting.shown()?;
+    let rotation = args.rotation.or(setting.rotation).unwrap_or(Rotation::Clockwise);
+    let saved = setting.saved(&args.source, common, output).await?;
+    let instrument = args.source.instrument(&saved, rotation)?;
+    if let Some(said) = setting.said(instrument.calibration_name().as_deref()) {
+        output.say(&said);
+    }
     let mut feed = match args.source.source(&saved)? {
         Some(source) => {
             let stream = Reconnecting::open(&source, &instrument.profile, &args.source.options()).await?;
             Feed::Again(Box::new(stream))
         }
-        None => Feed::Simulated(Box::new(args.source.open(&saved, args.rotation).await?.stream)),
+        None => Feed::Simulated(Box::new(args.source.open(&saved, rotation).await?.stream)),
     };
     let mut printer = Printer::new(&args, output);
-    let watched = watch(&mut feed, instrument, &args, &mut printer, output).await;
+    let watched = watch(&mut feed, Watch::new(instrument, shown, &args), &args, &mut printer, output).await;
     // Whatever ended it, what was printed is a whole document.
     printer.end()?;
     match watched {
@@ -128,10 +137,15 @@ pub(super) async fn run(mut args: Args, common: &Common, output: &Output) -> Res
     }
 }
 
-/// The setup that is open, where there is one to be led through.
-async fn setup_at_hand(common: &Common) -> Result<Option<SetupHandle>, CliError> {
-    let Some(logbook) = existing(common).await? else { return Ok(None) };
-    Ok(SetupHandle::find_to_write(logbook, None).await.ok())
+/// The setup that is named or open, where there is one to be led through.
+async fn setup_at_hand(args: &Args, common: &Common) -> Result<Option<SetupHandle>, CliError> {
+    match args.setting.setup {
+        Some(number) => setup_to_write(Some(number), common).await.map(Some),
+        None => match existing(common).await? {
+            Some(logbook) => open_setup(logbook).await,
+            None => Ok(None),
+        },
+    }
 }
 
 /// Leads through the open setup in the terminal.
@@ -151,12 +165,11 @@ async fn lead(mut args: Args, open: SetupHandle, output: &Output) -> Result<Outc
 
 async fn watch(
     feed: &mut Feed,
-    instrument: Instrument,
+    mut watch: Watch,
     args: &Args,
     printer: &mut Printer,
     output: &Output,
 ) -> Result<(), CliError> {
-    let mut watch = Watch::new(instrument, args.clip, Seconds::new(1.0 / args.rate));
     // Listened for from here on: one that arrives together with a sample must not be lost with that turn of the loop.
     let interrupted = tokio::signal::ctrl_c();
     tokio::pin!(interrupted);
@@ -189,6 +202,7 @@ async fn watch(
 struct Watch {
     instrument: Instrument,
     clip: Clip,
+    shown: Shown,
     live: Live,
     reader: SteadyReader,
     every: Seconds,
@@ -196,9 +210,10 @@ struct Watch {
 }
 
 impl Watch {
-    fn new(instrument: Instrument, clip: Clip, every: Seconds) -> Self {
+    fn new(instrument: Instrument, shown: Shown, args: &Args) -> Self {
         let reader = SteadyReader::new(endless(&instrument));
-        Self { instrument, clip, live: Live::new(LiveSettings::default()), reader, every, next: None }
+        let (clip, every) = (args.setting.clip, Seconds::new(1.0 / args.rate));
+        Self { instrument, clip, shown, live: Live::new(LiveSettings::default()), reader, every, next: None }
     }
 
     /// What happened while the line was broken is not known: nothing is still until it is proven again.
@@ -229,12 +244,12 @@ impl Watch {
         let too_steep = Visibility::of(force.up).err();
         Some(Update {
             clock_s: sample.clock,
-            angle_deg: too_steep.is_none().then_some(angle),
+            angle_deg: too_steep.is_none().then(|| self.shown.of_blade(angle)),
             reason: too_steep.map(|too_steep| too_steep.say(Face::Terminal)),
             span_inclination_deg: force.up.span_inclination(),
             steady: settling.is_some(),
             still_for_s: settling.map(|(still, _, _)| still),
-            steady_angle_deg: settling.map(|(_, _, pitch)| pitch).filter(|_| too_steep.is_none()),
+            steady_angle_deg: settling.map(|(_, _, pitch)| self.shown.of_blade(pitch)).filter(|_| too_steep.is_none()),
             repeat_deg: settling.map(|(_, repeat, _)| repeat),
         })
     }

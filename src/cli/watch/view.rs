@@ -1,7 +1,7 @@
 //! What the person looks at below the figure, and which line of it is chosen.
 
 use crate::bench::conductor::{CellState, OrderState, Sheet, Verdict};
-use crate::guide::{Act, Phase};
+use crate::guide::Act;
 use crate::record::CellName;
 use crate::words;
 
@@ -28,7 +28,7 @@ pub(super) struct View {
 }
 
 /// Why a key does nothing.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Nothing {
     /// No line is chosen.
     Chosen,
@@ -36,18 +36,23 @@ pub(super) enum Nothing {
     Later,
     /// The line is the first one.
     Earlier,
-    /// So many cells are missing: the setup is finished by the same key once more.
-    Missing(usize),
+    /// These cells are missing: the setup is finished by the same key once more.
+    Missing {
+        /// Their names.
+        cells: Vec<String>,
+        /// The setup's number.
+        setup: u32,
+    },
 }
 
 impl Nothing {
     /// What is said of it.
-    pub fn said(self) -> String {
+    pub fn said(&self) -> String {
         match self {
             Self::Chosen => words::watch::CHOOSE_FIRST.to_owned(),
             Self::Later => words::watch::LAST_ALREADY.to_owned(),
             Self::Earlier => words::watch::FIRST_ALREADY.to_owned(),
-            Self::Missing(cells) => words::watch::missing(cells),
+            Self::Missing { cells, setup } => words::watch::missing(cells, *setup),
         }
     }
 }
@@ -115,14 +120,15 @@ impl View {
         Ok(Act::MoveOrder { id, before: before.map(|line| line.id) })
     }
 
-    /// The setup is closed; while something is missing only with a second press.
+    /// The setup is closed, but only with a second press.
     pub fn finish(&mut self, sheet: &Sheet) -> Result<Act, Nothing> {
-        let missing = sheet.cells.iter().filter(|cell| cell.verdict == Verdict::Missing).count();
-        if sheet.complete || sheet.finished || sheet.step.phase == Phase::Done || self.asked_to_finish {
+        if sheet.finished || self.asked_to_finish {
             return Ok(Act::Finish);
         }
         self.asked_to_finish = true;
-        Err(Nothing::Missing(missing))
+        let missing = sheet.cells.iter().filter(|cell| cell.verdict == Verdict::Missing);
+        let cells = missing.map(|cell| cell.cell.to_string()).collect();
+        Err(Nothing::Missing { cells, setup: sheet.setup.number })
     }
 
     /// Another key than `f` was pressed.

@@ -52,6 +52,7 @@ export class Margin {
 
   draw(sheet, live) {
     const { setup, link } = sheet;
+    write($("setup-line"), `Setup ${setup.number}, ${setup.head}`);
     const rows = [
       ["helicopter", setup.head],
       ["setup", `no. ${setup.number}`],

@@ -42,8 +42,8 @@ export class Reading {
     const live = this.live;
     const moving = live?.moving ?? false;
     this.figures.show(live?.angle_deg ?? null, moving);
-    const known = live && live.angle_deg !== null && live.expanded_deg !== null && live.expanded_deg !== undefined;
-    write($("expanded"), known ? `± ${plain(live.expanded_deg)}°` : "± –");
+    const known = live && live.angle_deg !== null && live.scatter_deg !== null && live.scatter_deg !== undefined;
+    write($("scatter"), known ? `scatter ${plain(live.scatter_deg, 3)}°` : "scatter –");
     write($("travel"), live?.travel_deg === null || live?.travel_deg === undefined ? "" : `travel ${signed(live.travel_deg)}°`);
     const hold = Math.max(0, Math.min(1, live?.hold ?? 0));
     set(this.line, { d: hold > 0 ? `M1 12H${(1 + 198 * hold).toFixed(1)}` : "M0 0" });

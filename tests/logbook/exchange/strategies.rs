@@ -182,6 +182,7 @@ prop_compose! {
             ended_by,
             observability,
             vibration: None,
+            asked: None,
             temperature: None,
         }
     }

@@ -175,6 +175,7 @@ impl Bench {
                 ended_by: EndedBy::Want,
                 observability: 1.0,
                 vibration: buzzing.then(|| Vibration { frequency: Hertz::new(33.0), amplitude: deg(0.15) }),
+                asked: None,
                 temperature: None,
             },
             datum: DatumRef {

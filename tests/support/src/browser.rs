@@ -201,6 +201,7 @@ impl Window {
 #[derive(Clone)]
 pub struct Feed {
     sheet: Arc<Mutex<Option<Sheet>>>,
+    live: Arc<Mutex<Option<Value>>>,
 }
 
 impl Feed {
@@ -209,30 +210,38 @@ impl Feed {
         let mut line = TcpStream::connect(host).unwrap();
         write!(line, "GET /feed HTTP/1.1\r\nHost: {host}\r\n\r\n").unwrap();
         let sheet = Arc::new(Mutex::new(None));
-        let newest = Arc::clone(&sheet);
+        let live = Arc::new(Mutex::new(None));
+        let (newest, now) = (Arc::clone(&sheet), Arc::clone(&live));
         std::thread::spawn(move || {
             let mut event = String::new();
             for text in BufReader::new(line).lines() {
                 let Ok(text) = text else { return };
                 if let Some(name) = text.strip_prefix("event: ") {
                     name.clone_into(&mut event);
-                } else if let Some(data) = text.strip_prefix("data: ")
-                    && event == "sheet"
-                {
-                    *newest.lock().unwrap() = Some(serde_json::from_str(data).unwrap());
+                } else if let Some(data) = text.strip_prefix("data: ") {
+                    match event.as_str() {
+                        "sheet" => *newest.lock().unwrap() = Some(serde_json::from_str(data).unwrap()),
+                        "live" => *now.lock().unwrap() = Some(serde_json::from_str(data).unwrap()),
+                        _ => {}
+                    }
                 }
             }
         });
-        Self { sheet }
+        Self { sheet, live }
     }
 
     /// Nobody's feed.
     pub fn none() -> Self {
-        Self { sheet: Arc::default() }
+        Self { sheet: Arc::default(), live: Arc::default() }
     }
 
     pub fn sheet(&self) -> Option<Sheet> {
         self.sheet.lock().unwrap().clone()
+    }
+
+    /// The blade as the page shows it at this moment.
+    pub fn live(&self) -> Option<Value> {
+        self.live.lock().unwrap().clone()
     }
 }
 

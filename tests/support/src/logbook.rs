@@ -100,6 +100,7 @@ fn reading() -> Reading {
         ended_by: EndedBy::Want,
         observability: 0.987,
         vibration: None,
+        asked: None,
         temperature: Some(Celsius::new(21.06)),
     }
 }

@@ -182,7 +182,7 @@ fn bench() -> Bench {
     );
     bench.done(&["capture", "collective", "mid", "--replay", "resting.log"]);
     bench.done(&["export", "1", "--out", "setup.json"]);
-    bench.done(&["setup", "new", "--head", "other.toml", "--cautions-read"]);
+    bench.done(&["setup", "new", "--head", "other.toml", "--cautions-read", "--close-open"]);
     bench.done(&["export", "2", "--out", "setup-2.json"]);
     bench
 }
@@ -227,7 +227,7 @@ async fn in_any_order_each_ends_with_its_code_and_records_what_it_says() {
         *tried.entry(template).or_insert(0) += 1;
         // There is always something to work on.
         if open.is_none() {
-            bench.done(&["setup", "new", "--head", "head.toml", "--cautions-read"]);
+            bench.done(&["setup", "new", "--head", "head.toml", "--cautions-read", "--close-open"]);
             (before, open) = state(&bench).await;
         }
     }

@@ -142,7 +142,7 @@ async fn no_file_may_grow_any_more_under_the_other_commands() {
 /// Commands that write to the logbook, none of which reads a sensor.
 fn writers(head: &str) -> [Vec<&str>; 4] {
     [
-        vec!["setup", "new", "--head", head, "--cautions-read"],
+        vec!["setup", "new", "--head", head, "--cautions-read", "--close-open"],
         vec!["adjust", "link", "B", "+1"],
         vec!["setup", "withdraw"],
         vec!["datum", "gravity"],

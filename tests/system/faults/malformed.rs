@@ -311,7 +311,7 @@ fn the_program_refuses_them_with_exit_code_2() {
         (
             "head.toml",
             support::bench::HEAD.as_bytes().to_vec(),
-            &["setup", "new", "--cautions-read", "--json", "--head"],
+            &["setup", "new", "--cautions-read", "--close-open", "--json", "--head"],
         ),
         ("setup.json", document, &["import", "--json"]),
         ("profile.toml", profile, &["read", "--replay", &log, "--json", "--profile"]),

@@ -12,7 +12,7 @@ const RESTING: &str = "seed = 3\n[sensor]\nnoise_density_ug_rthz = 150.0\n";
 
 /// Everything that opens a logbook, some to look, some to write.
 const COMMANDS: [&[&str]; 11] = [
-    &["setup", "new", "--head", "head.toml", "--cautions-read"],
+    &["setup", "new", "--head", "head.toml", "--cautions-read", "--close-open"],
     &["setup", "list"],
     &["setup", "show"],
     &["setup", "close"],

@@ -3,7 +3,7 @@
 
 use super::world::{Chip, World, deg};
 use clinoblade::bench::{Circumstances, Instrument, Taken, evaluate, zero};
-use clinoblade::filter::{Dropped, EndedBy, SteadyReading, Vibration};
+use clinoblade::filter::{Dropped, EndedBy, SteadyReading, SteadySettings, Vibration};
 use clinoblade::record::plan::plan;
 use clinoblade::record::trade::{self, is_buzz};
 use clinoblade::record::{
@@ -192,6 +192,7 @@ impl Bench {
             stuck: false,
             ended_by: EndedBy::Want,
             vibration,
+            asked: SteadySettings::default(),
         };
         Taken { steady, counters: Counters::default(), temperature: None, samples: Vec::new() }
     }
@@ -305,6 +306,7 @@ impl Bench {
             limited_by,
             approach: None,
             accepted: false,
+            answered: Vec::new(),
             reading,
             datum: self.datum,
             sensor: SensorIdentity {
