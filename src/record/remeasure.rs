@@ -200,7 +200,12 @@ impl<'t, 'a> List<'t, 'a> {
 
     fn again(&mut self, old: &Dated<'a>) {
         self.add(old.subject().deflection(), old.subject().blade(), old.subject().spot(), old.capture.clip);
-        self.lost_neutral_of(old.subject(), old.capture.clip);
+        if self.timeline.is_of_now(old) {
+            self.lost_neutral_of(old.subject(), old.capture.clip);
+        } else {
+            // The neutral that is there is of another zero, or of a model that stood otherwise.
+            self.neutral_of(old.subject().deflection().axis(), old.subject(), old.capture.clip);
+        }
     }
 
     fn add(&mut self, deflection: Deflection, blade: BladeName, spot: Spot, clip: Clip) {

@@ -208,6 +208,30 @@ fn an_end_that_a_sweep_contradicts_is_in_question_until_it_is_captured_again() {
     }
 }
 
+/// Against a zero that was set since, the end alone would be no travel: its neutral is wanted with it, and ends the question.
+#[test]
+fn an_end_in_question_is_wanted_with_its_neutral_after_a_new_zero() {
+    let mut bench = Bench::new(RIGHT, head(&[]), 31);
+    for what in ["elevator neutral", "elevator up", "elevator down"] {
+        bench.capture(what, "A", 90.0);
+    }
+    let travel = value(&bench.cell("elevator down"));
+    swept(&mut bench, 4.83, travel);
+    let mut datum = bench.captures().next_back().unwrap().datum;
+    datum.id = uuid::Uuid::from_u128(5);
+    bench.happened(Event::Datum { datum });
+    let wanted: Vec<String> = bench.record().to_measure.iter().map(ToString::to_string).collect();
+    let of_elevator = |line: &&String| line.starts_with("elevator");
+    assert_eq!(
+        wanted.iter().filter(of_elevator).collect::<Vec<_>>(),
+        ["elevator neutral, blade A at 90°", "elevator up, blade A at 90°"]
+    );
+    for what in ["elevator neutral", "elevator up"] {
+        bench.capture_as(what, "A", at(90.0), 100.0, |capture| capture.datum = datum);
+    }
+    assert_eq!(bench.cell("elevator up").verdict, Verdict::Inside);
+}
+
 /// A stop stands in the way of full stick.
 const STOPPED: &str = "head = { cyclic_deg = 9.0 }\nbind = [{ at = 'elevator up', travel_deg = 6.0 }]";
 
