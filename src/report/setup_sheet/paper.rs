@@ -57,6 +57,9 @@ fn shortened(sheet: &SetupSheet, long: bool) -> SetupSheet {
     for list in [&mut short.symmetry, &mut short.once_more, &mut short.not_measured, &mut short.card.suggests] {
         *list = first(list, LIST);
     }
+    for cell in &mut short.card.unknown {
+        *cell = clipped(cell, LINE);
+    }
     short.card.outside = in_one_line(&sheet.card.outside, &sheet.rows, |v| *v == Verdict::Outside, NOT_AS_WANTED);
     short.card.undecided = in_one_line(
         &sheet.card.undecided,
