@@ -47,7 +47,7 @@ pub const FAULTS: &[Class] = &[
     class("spindle bent", bent, spindle_checked, spindle),
     class("droop of one blade off", drooping, plain, droop),
     class("stick goes past a bind", bound, backed_off, swept),
-    class("the same, and no sweep", bound, backed_off_unswept, swept),
+    class("stick past a bind, no sweep", bound, backed_off_unswept, swept),
     class("buzz at an end", buzzing, plain_or_unswept, swept),
     class("sweep falls short", nothing, swept_short, swept),
     class("past its ceiling, read off axis", strong, past_off_axis, cyclic),
