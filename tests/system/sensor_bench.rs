@@ -188,7 +188,7 @@ fn a_re_seat_study_at_a_terminal_waits_for_enter() {
     let bench = support::bench::Bench::new();
     let mut head = support::bench::SimulatedHead::start(
         &bench,
-        &format!("seed = 9\nsensor = {{ {} }}\nclip = {{ reseat_deg = 0.2 }}", NOISE.trim()),
+        &format!("seed = 9\nsensor = {{ {} }}\nclip = {{ reseat_deg = 0.05 }}", NOISE.trim()),
     );
     let (mut keys, terminal) = terminal();
     let port = head.port.clone();
@@ -213,9 +213,13 @@ fn a_re_seat_study_at_a_terminal_waits_for_enter() {
             }
         }
     }
+    // What was found is shown before it is kept.
+    let asked = run.wait_for_said("Save it for every later reading");
+    assert!(!asked.contains("from the others"), "{asked}");
+    keys.write_all(b"y\n").unwrap();
     let ended = run.end(support::bench::LONG);
     assert_eq!(ended.code, 0, "{ended}");
-    assert!(ended.stdout.contains("6 seatings on 2 blades"), "{ended}");
+    assert!(ended.stdout.contains("6 seatings on 2 blades") && ended.stdout.contains("Saved: "), "{ended}");
 }
 
 /// The two sides of a terminal: what is typed, and what a program reads from.
