@@ -361,20 +361,20 @@ fn end_of(axis: &str, direction: &str) -> Option<Deflection> {
 impl fmt::Display for Adjustment {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(&match self {
-            Self::Link { blade, half_turns } => format!("link {blade} {half_turns}"),
-            Self::EndPoint { ends, output } => format!("{ends} end point {output}"),
-            Self::SwashLink { servo, half_turns } => format!("swash link {servo} {half_turns}"),
+            Self::Link { blade, half_turns: n } => format!("link {blade} {n}"),
+            Self::EndPoint { ends: of, output: to } => format!("{of} end point {to}"),
+            Self::SwashLink { servo, half_turns: n } => format!("swash link {servo} {n}"),
             Self::ServoArm { servo, teeth: None } => format!("servo arm {servo}"),
-            Self::ServoArm { servo, teeth: Some(teeth) } => format!("servo arm {servo} {teeth}"),
+            Self::ServoArm { servo, teeth: Some(n) } => format!("servo arm {servo} {n}"),
             Self::Servo { servo } => format!("servo {servo} replaced"),
-            Self::SubTrim { servo, output } => format!("sub-trim {servo} {output}"),
+            Self::SubTrim { servo, output: p } => format!("sub-trim {servo} {p}"),
             Self::Phase(angle) => format!("phase {}°", angle.degrees_to(6)),
             Self::CollectiveRange(amount) => format!("collective range {amount}"),
             Self::CyclicRange(amount) => format!("cyclic range {amount}"),
             Self::Reverse(axis) => format!("reverse {axis}"),
-            Self::TailRod { half_turns } => format!("tail rod {half_turns}"),
+            Self::TailRod { half_turns: n } => format!("tail rod {n}"),
             Self::TailServoArm { teeth: None } => "tail servo arm".to_owned(),
-            Self::TailServoArm { teeth: Some(teeth) } => format!("tail servo arm {teeth}"),
+            Self::TailServoArm { teeth: Some(n) } => format!("tail servo arm {n}"),
             Self::TailServo => "tail servo replaced".to_owned(),
             Self::Trim { axis, output } => format!("{axis} trim {output}"),
             Self::Mixing => "mixing changed".to_owned(),
@@ -383,11 +383,11 @@ impl fmt::Display for Adjustment {
             Self::Grip { blade } => format!("grip {blade} replaced"),
             Self::Blade { blade } => format!("blade {blade} replaced"),
             Self::Blades => "blades replaced".to_owned(),
-            Self::Exchanged { one, other } => format!("blades {one} and {other} exchanged"),
+            Self::Exchanged { one: a, other: b } => format!("blades {a} and {b} exchanged"),
             Self::TailBlades => "tail blades replaced".to_owned(),
             Self::Crash => "crash".to_owned(),
             Self::Parts => "parts replaced".to_owned(),
-            Self::TailSubTrim { output } => format!("tail sub-trim {output}"),
+            Self::TailSubTrim { output: p } => format!("tail sub-trim {p}"),
         })
     }
 }

@@ -13,6 +13,7 @@ use jiff::Timestamp;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
+use std::ops::Not;
 use uuid::Uuid;
 
 /// Which cell. Written as it is displayed: `elevator up`, `blade A zero`, `track B - A`, `corner high up-left`.
@@ -233,7 +234,7 @@ pub struct Cell {
     /// Earlier captures of the same cell, oldest first.
     pub history: Vec<Earlier>,
     /// Whether this record owes it, where it is otherwise measured at will.
-    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    #[serde(skip_serializing_if = "Not::not")]
     pub owed: bool,
     /// Why it was left out on purpose, where it holds no value: then the record does not ask for it.
     #[serde(skip_serializing_if = "Option::is_none")]

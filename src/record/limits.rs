@@ -21,7 +21,7 @@ use super::setup::{Entry, Event, withdrawn};
 use super::slop_cell::slop_cell;
 use super::spindle::spindle_cell;
 use super::swash_level::swash_level_cell;
-use super::sweep::{SweptEnd, swept};
+use super::sweep::{Reach, SweptEnd, swept};
 use super::tail_cells::{neutral_cell, split_cell};
 use super::timeline::Timeline;
 use super::trade;
@@ -61,7 +61,7 @@ pub struct LimitRecord {
     pub asymmetries: Vec<Asymmetry>,
     /// Whether every cell that is owed holds a value that is not stale. What was left out on purpose is not owed.
     pub complete: bool,
-    /// Whether every cell is inside what is wanted, or bound, and none was left out.
+    /// Whether every cell is inside what is wanted, or bound with a stick that stops there, and none was left out.
     pub good: bool,
     /// Every direction that was moved once more since anything was turned.
     pub swept: Vec<SweptEnd>,
@@ -107,7 +107,9 @@ impl LimitRecord {
             complete: sweeps_owed.is_empty() && cells.iter().all(|c| c.verdict.is_captured() || !c.is_owed()),
             good: sweeps_owed.is_empty()
                 && cells.iter().all(|c| {
-                    c.left_out.is_none() && (c.verdict.is_good() || !(c.is_owed() || c.verdict.is_captured()))
+                    c.left_out.is_none()
+                        && !goes_further(c, &swept)
+                        && (c.verdict.is_good() || !(c.is_owed() || c.verdict.is_captured()))
                 }),
             swept,
             to_measure: remeasure(head, &timeline, &cells),
@@ -138,6 +140,16 @@ impl LimitRecord {
     pub fn shortest_remeasure(&self) -> &[Wanted] {
         &self.to_measure
     }
+}
+
+/// Whether full stick still goes into the bind that bounds an end, for all that is known: it was backed off by hand, and no sweep
+/// has shown since that the stick stops there.
+fn goes_further(cell: &Cell, swept: &[SweptEnd]) -> bool {
+    let stops =
+        |end: &SweptEnd| CellName::Limit(end.deflection) == cell.name && end.reach == Reach::AsRecorded && !end.buzzes;
+    let backed_off =
+        matches!(cell.consequence, Some(CellFinding::BackedOff { .. } | CellFinding::StickGoesFurther { .. }));
+    cell.verdict == Verdict::Bound && backed_off && !swept.iter().any(stops)
 }
 
 /// What was taken back as wrong stays to be seen beside the cell that it stood in.

@@ -16,12 +16,13 @@
 //!
 //! Assumed: the clip stays where it sits throughout a check. A clip that is taken off in between adds its seat.
 
+use super::adjustment::Adjustment;
 use super::cell::{Basis, Cell, CellName, Value, Verdict};
 use super::collective::Standings;
 use super::finding::{CellFinding, Undecided};
 use super::head::Head;
 use super::limit_cell::judge;
-use super::setup::{Entry, Event};
+use super::setup::{Entry, Event, turned};
 use crate::rotor::{BladeName, Station};
 use crate::uncertainty::{Budget, Component, Contribution, Remedy};
 use crate::units::Angle;
@@ -216,8 +217,13 @@ pub(super) fn spindle_cell(
         Event::Spindle { check } if check.blade == blade => Some((entry.id, *check)),
         _ => None,
     };
-    let all: Vec<(Uuid, SpindleCheck)> = entries.iter().filter_map(of_blade).collect();
-    let newest = *all.last()?;
+    let read: Vec<(Uuid, SpindleCheck)> = entries.iter().filter_map(of_blade).collect();
+    let newest = *read.last()?;
+    // What was read before a new spindle, or a crash, says nothing of the one that was read last.
+    let at = |id| entries.iter().position(|entry| entry.id == id);
+    let before = |by: &(usize, Adjustment)| by.1.renews_spindle(blade) && Some(by.0) < at(newest.0);
+    let renewed = turned(entries).rfind(before).map(|(at, _)| at);
+    let all: Vec<_> = read.into_iter().filter(|(id, _)| renewed.is_none() || at(*id) > renewed).collect();
     let (off, assumed) = off_its_station(head, standings);
     let budget = |[repeat, azimuth]: [Angle; 2]| {
         let azimuth = Contribution::new(Component::Azimuth, azimuth);
@@ -359,6 +365,21 @@ mod tests {
         // Straight in the plane that was read last: what was read before says the rest.
         assert_eq!(judged(&[straight(), read(0.0, 0.0, across)]).verdict.word(), "inside");
         assert_eq!(judged(&[read(1.0, 90.0, all), read(0.0, 0.0, across)]).verdict.word(), "outside");
+    }
+
+    #[test]
+    fn what_was_read_before_a_new_spindle_says_nothing_of_it() {
+        let (all, across) = (&[0, 90, 180, 270][..], &[0, 180][..]);
+        let turned = |what: &str| {
+            let event = Event::Adjustment { adjustment: what.parse().unwrap(), note: None };
+            Entry { id: Uuid::from_u128(2), at: Timestamp::UNIX_EPOCH, event }
+        };
+        let check = |id: u128, check| Entry { id: Uuid::from_u128(id), ..entry(check) };
+        let verdict = |by: &str| {
+            of(&[check(1, read(1.0, 90.0, all)), turned(by), check(3, read(0.0, 0.0, across))]).verdict
+        };
+        assert_eq!(verdict("spindle replaced"), Verdict::Undecided { by: Undecided::OnePlane });
+        assert_eq!(verdict("link B +1"), Verdict::Outside);
     }
 
     #[test]

@@ -479,6 +479,7 @@ pub fn outcome(record: &LimitRecord) -> String {
     let all = record.cells.iter().filter(|cell| cell.is_owed() || cell.verdict.is_captured());
     let amiss: Vec<String> =
         all.clone().filter(|cell| !cell.verdict.is_good()).map(|cell| cell.name.to_string()).collect();
+    let further = !record.good && record.cells.iter().all(|cell| cell.left_out.is_none());
     let left_out: Vec<String> =
         record.cells.iter().filter(|cell| cell.left_out.is_some()).map(|cell| cell.name.to_string()).collect();
     let but_for = match left_out.as_slice() {
@@ -490,6 +491,10 @@ pub fn outcome(record: &LimitRecord) -> String {
     let sweeps = if sweeps.is_empty() { String::new() } else { format!(" Still owed: {}.", sweeps.join(", ")) };
     match (record.complete, amiss.as_slice()) {
         (false, _) => format!("{done} of {} done{but_for}.{sweeps}", owed().count()),
+        (true, []) if further => format!(
+            "All {} captured, and full stick still goes into a bind. Lower that end point, then sweep.",
+            all.count()
+        ),
         (true, []) => {
             format!("All {} captured and within limits{but_for}. This measures; it certifies nothing.", all.count())
         }

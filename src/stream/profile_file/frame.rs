@@ -7,6 +7,7 @@ use super::text::TimeUnit;
 use super::values::{Counted, First, Place, Values, section};
 use crate::codec::{Checksum, FrameChecksum, FrameLayout, LONGEST_FRAME, UnknownChecksum};
 use serde::{Deserialize, Serialize};
+use std::ops::Not;
 
 section! {
     /// The section `[frame]`.
@@ -14,7 +15,7 @@ section! {
         #[serde(default, skip_serializing_if = "String::is_empty")]
         sync: String,
         length: u16,
-        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        #[serde(default, skip_serializing_if = "Not::not")]
         cobs: bool,
         order: First,
         #[serde(skip_serializing_if = "Option::is_none")]
