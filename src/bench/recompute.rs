@@ -74,12 +74,14 @@ fn asked(old: &Reading) -> Vec<SteadySettings> {
     said.into_iter().chain(as_reached).chain([usual]).collect()
 }
 
-/// The new budget with what the clip's seat contributed to the old one.
+/// The new budget with what the clip's seat and the sensor's floor contributed to the old one: both were known then, and no sample
+/// tells them.
 fn with_the_seat_of(old: &Budget, new: &Budget) -> Budget {
-    let seat = old.contributions().iter().find(|contribution| contribution.component == Component::Clip);
-    Budget::new(new.contributions().iter().map(|contribution| match seat {
-        Some(seat) if contribution.component == Component::Clip => seat.clone(),
-        _ => contribution.clone(),
+    let of = |component| old.contributions().iter().find(|contribution| contribution.component == component).cloned();
+    Budget::new(new.contributions().iter().filter_map(|contribution| match contribution.component {
+        Component::Floor => of(Component::Floor),
+        Component::Clip => of(Component::Clip).or_else(|| Some(contribution.clone())),
+        _ => Some(contribution.clone()),
     }))
 }
 

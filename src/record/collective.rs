@@ -24,6 +24,8 @@ use uuid::Uuid;
 
 /// Within what a model leans while nobody has measured it. [common practice, no source]
 pub(super) const LEAN_DEGREES: f64 = 1.0;
+/// No model on a bench leans further, or the person sees it. [common practice, no source]
+pub(super) const MOST_LEAN_DEGREES: f64 = 3.0;
 /// Within what a swashplate at stick centre tilts the pitch while nobody has measured it. [common practice, no source]
 const PLATE_DEGREES: f64 = 1.0;
 /// A blade at rest hangs by nothing to so much: a span that slopes otherwise leans. [common practice, no source]
@@ -86,7 +88,8 @@ pub(super) struct Standings<'t, 'a> {
     head: &'t Head,
     entries: &'a [Entry],
     timeline: &'t Timeline<'a>,
-    solved: OnceCell<Option<Result<RotorSurvey, Angle>>>,
+    /// The stand of the model in which the rotor was solved, or follows none.
+    solved: OnceCell<Option<(u32, Result<RotorSurvey, Angle>)>>,
 }
 
 impl<'t, 'a> Standings<'t, 'a> {
@@ -173,12 +176,12 @@ impl<'t, 'a> Standings<'t, 'a> {
     /// The rotor from the neutrals that hold, of the newest stand of the model in which they are enough; none where they are too
     /// few, or where they follow no rotor.
     pub(super) fn rotor(&self) -> Option<&RotorSurvey> {
-        self.solved.get_or_init(|| self.solve()).as_ref().and_then(|solved| solved.as_ref().ok())
+        self.solved.get_or_init(|| self.solve()).as_ref().and_then(|(_, solved)| solved.as_ref().ok())
     }
 
     /// How far readings that should give the rotor are off every rotor, root mean square.
     pub(super) fn misfit(&self) -> Option<Angle> {
-        self.solved.get_or_init(|| self.solve()).as_ref().and_then(|solved| solved.as_ref().err().copied())
+        self.solved.get_or_init(|| self.solve()).as_ref().and_then(|(_, solved)| solved.as_ref().err().copied())
     }
 
     /// How far the shaft leans, where the rotor tells.
@@ -186,7 +189,14 @@ impl<'t, 'a> Standings<'t, 'a> {
         self.rotor()?.solution.shaft_tilt().map(|tilt| tilt.nose.hypot(tilt.left))
     }
 
-    fn solve(&self) -> Option<Result<RotorSurvey, Angle>> {
+    /// Whether the rotor is known of the stand in which the model stands now.
+    pub(super) fn knows_this_stand(&self) -> bool {
+        let newest = self.head.blades.names().flat_map(|blade| self.neutrals(blade)).map(|d| d.stand).max();
+        let solved = self.solved.get_or_init(|| self.solve()).as_ref().map(|(stand, _)| *stand);
+        solved.is_some() && solved == newest
+    }
+
+    fn solve(&self) -> Option<(u32, Result<RotorSurvey, Angle>)> {
         let tells = |d: &&Dated<'_>| d.is_fresh() && tells_the_rotor(d.capture);
         let all = || self.head.blades.names().flat_map(|blade| self.neutrals(blade)).filter(tells);
         let stands: BTreeSet<u32> = all().map(|d| d.stand).collect();
@@ -200,7 +210,7 @@ impl<'t, 'a> Standings<'t, 'a> {
             // standard errors already.
             let seat = captures.iter().map(|capture| seat_degrees(capture)).fold(RESEAT_DEGREES, f64::max);
             let residual = survey.solution.residual_rms;
-            Some(if survey.solution.misfit && residual.degrees() > seat { Err(residual) } else { Ok(survey) })
+            Some((stand, if survey.solution.misfit && residual.degrees() > seat { Err(residual) } else { Ok(survey) }))
         })
     }
 }

@@ -145,8 +145,9 @@ impl LimitRecord {
 /// Whether full stick still goes into the bind that bounds an end, for all that is known: it was backed off by hand, and no sweep
 /// has shown since that the stick stops there.
 fn goes_further(cell: &Cell, swept: &[SweptEnd]) -> bool {
-    let stops =
-        |end: &SweptEnd| CellName::Limit(end.deflection) == cell.name && end.reach == Reach::AsRecorded && !end.buzzes;
+    let stops = |end: &SweptEnd| {
+        CellName::Limit(end.deflection) == cell.name && end.reach == Reach::AsRecorded && !end.buzzes && !end.is_older
+    };
     let backed_off =
         matches!(cell.consequence, Some(CellFinding::BackedOff { .. } | CellFinding::StickGoesFurther { .. }));
     cell.verdict == Verdict::Bound && backed_off && !swept.iter().any(stops)

@@ -18,17 +18,14 @@ pub(super) fn question(timeline: &Timeline<'_>, neutral: &Dated<'_>) -> Option<Q
     let angle = neutral.capture.reading.angle;
     let others = || {
         let beside = timeline.neutrals_at(neutral.subject(), neutral.capture.clip);
-        beside.filter(|n| {
-            n.order != neutral.order
-                && n.is_fresh()
-                && n.is_comparable(neutral)
-                && !n.capture.answers(Answered::NeutralMoved)
-        })
+        beside.filter(|n| n.order != neutral.order && n.is_fresh() && n.is_comparable(neutral))
     };
     let off = |n: &Dated<'_>| angle - n.capture.reading.angle;
     let is_apart = |n: &Dated<'_>| off(n).abs().degrees() >= APART_DEGREES;
     let borne_out = others().any(|n| !is_apart(n));
-    let contradicted = others().rfind(|n| is_apart(n)).filter(|_| !borne_out)?;
+    // One of which the person has said that it is right bears others out, and speaks against none.
+    let speaks = |n: &&Dated<'_>| is_apart(n) && !n.capture.answers(Answered::NeutralMoved);
+    let contradicted = others().rfind(speaks).filter(|_| !borne_out)?;
     Some(Question::NeutralMoved { deflection: neutral.subject().deflection(), by: off(contradicted) })
 }
 

@@ -13,7 +13,7 @@ use super::setup::{Entry, Event, turned, withdrawn};
 use super::sweep::SweptEnd;
 use super::timeline::each_once;
 use super::trade;
-use crate::rotor::{Axis, BladeName, Corner, CornerCollective, FullCyclic};
+use crate::rotor::{Axis, BladeName, Corner, CornerCollective, Deflection, FullCyclic};
 use crate::uncertainty::Target;
 use crate::units::Angle;
 use serde::Serialize;
@@ -109,10 +109,18 @@ fn owe(head: &Head, cells: &mut Vec<Cell>) {
     }
 }
 
-/// The axes that are still to be moved to their ends once more; none where nobody owes a sweep.
+/// The axes that are still to be moved to both their ends once more, but for those left out; none where nobody owes a sweep.
 pub(super) fn sweeps(entries: &[Entry], swept: &[SweptEnd]) -> Vec<Axis> {
-    let still = |axis: &Axis| !swept.iter().any(|end| end.deflection.axis() == *axis);
+    let left_out = |end: Deflection| left_out(entries, CellName::Limit(end)).is_some();
+    let still =
+        |axis: &Axis| !is_swept(swept, *axis) && trade::ends(*axis).is_some_and(|ends| !ends.into_iter().all(left_out));
     trade::SWEPT.into_iter().filter(still).filter(|_| all_is_owed(entries)).collect()
+}
+
+/// Whether both ends of an axis were moved to once more.
+pub(super) fn is_swept(swept: &[SweptEnd], axis: Axis) -> bool {
+    let is_there = |end| swept.iter().any(|swept| swept.deflection == end);
+    trade::ends(axis).is_some_and(|ends| ends.into_iter().all(is_there))
 }
 
 /// What is owed besides captures of one place each.

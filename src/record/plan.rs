@@ -8,9 +8,11 @@
 
 use super::cell::{Basis, Cell, CellName, Verdict};
 use super::collective::half_turn_on;
+use super::finding::Question;
 use super::head::Head;
 use super::in_question::InQuestion;
 use super::limits::LimitRecord;
+use super::owed::is_swept;
 use super::setup::Entry;
 use super::subject::Subject;
 use super::swash_level::is_owed_round;
@@ -179,7 +181,8 @@ impl Now<'_, '_> {
     /// Whether the split between this blade and blade A is still to come; of blade A, between it and any other.
     fn owes_a_split(&self, blade: BladeName) -> bool {
         let mut others = self.head.blades.names().skip(1).filter(|other| blade == BladeName::A || *other == blade);
-        others.any(|other| !self.captured(CellName::Track(other)))
+        let is_left_out = |name| self.record.cell(name).is_some_and(|cell| cell.left_out.is_some());
+        others.any(|other| !self.captured(CellName::Track(other)) && !is_left_out(CellName::Track(other)))
     }
 
     /// A zero is held once its blade's collective is known; until then a reading of it is while the clip sits as it sat then: the
@@ -191,19 +194,38 @@ impl Now<'_, '_> {
         let known = cell.and_then(|cell| cell.value.as_ref()).is_some_and(|value| value.basis == Basis::Collective);
         let own = trade::own_station(self.head, here.deflection());
         let at_own = here.station().is_some_and(|station| station.distance(own) <= same_station());
-        let for_the_plate = blade == BladeName::A && self.owes_the_plate();
+        let for_the_plate = self.owes_the_plate() && (blade == BladeName::A || self.fits_no_rotor());
         let for_a_split = at_own && self.owes_a_split(blade);
         if known && !for_the_plate && !for_a_split {
             return true;
         }
-        let last = self.timeline.all().next_back().map(|last| last.capture.seat);
-        let any_seat = known && !for_the_plate;
+        let seat = match (for_the_plate, known) {
+            // The seat on which blade A is being read round the turn.
+            (true, _) if blade == BladeName::A => self.newest_of_a().map(|newest| newest.capture.seat),
+            (true, _) | (_, true) => None,
+            _ => self.timeline.all().next_back().map(|last| last.capture.seat),
+        };
+        let any_seat = known && !(for_the_plate && blade == BladeName::A);
+        // Readings that fit no rotor together are read anew from blade A on.
+        let since =
+            if for_the_plate && blade != BladeName::A { self.newest_of_a().map(|newest| newest.order) } else { None };
         self.timeline.of(here.deflection()).any(|d| {
             d.is_fresh()
                 && self.timeline.is_of_now(d)
                 && same_place(d.subject(), here)
-                && (any_seat || d.capture.sensor.carrier.is_some() || Some(d.capture.seat) == last)
+                && since.is_none_or(|since| d.order > since)
+                && (any_seat || d.capture.sensor.carrier.is_some() || Some(d.capture.seat) == seat)
         })
+    }
+
+    fn newest_of_a(&self) -> Option<&Dated<'_>> {
+        let mid = trade::neutral(Axis::Collective);
+        self.timeline.of(mid).rfind(|d| d.subject().blade() == BladeName::A && d.is_fresh())
+    }
+
+    fn fits_no_rotor(&self) -> bool {
+        let asked = self.record.cell(CellName::SwashLevel).and_then(|cell| cell.question.as_ref());
+        matches!(asked, Some(Question::NoRotor { .. }))
     }
 
     /// A main blade's cell may have been captured anywhere; a tail end counts with its own leading edge, and a neutral at its own
@@ -211,7 +233,7 @@ impl Now<'_, '_> {
     fn is_held(&self, task: Task, seat: Seat) -> bool {
         match (task, seat.spot) {
             (Task::Cable, _) => self.captured(CellName::Cable),
-            (Task::OnceMore(axis), _) => self.record.swept.iter().any(|end| end.deflection.axis() == axis),
+            (Task::OnceMore(axis), _) => is_swept(&self.record.swept, axis),
             (Task::Capture(deflection @ Deflection::Collective(Collective::Mid)), spot) => {
                 Subject::new(deflection, seat.blade, spot).is_ok_and(|here| self.holds_zero(here))
             }

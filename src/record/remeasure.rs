@@ -230,7 +230,9 @@ impl<'t, 'a> List<'t, 'a> {
                 Spot::Main(station) => (false, first(blade), is_half_on(blade, station), degrees(station)),
                 Spot::Tail(edge) => (true, blade.index(), edge == LeadingEdge::Down, 0),
             };
-            (place, w.clip == Clip::Reversed, !w.subject.deflection().is_neutral())
+            // A zero that is wrong makes all that is read after it stale again.
+            let rank = w.subject.deflection() != MID;
+            (rank, place, w.clip == Clip::Reversed, !w.subject.deflection().is_neutral())
         });
         self.wanted
     }

@@ -375,9 +375,8 @@ mod tests {
             Entry { id: Uuid::from_u128(2), at: Timestamp::UNIX_EPOCH, event }
         };
         let check = |id: u128, check| Entry { id: Uuid::from_u128(id), ..entry(check) };
-        let verdict = |by: &str| {
-            of(&[check(1, read(1.0, 90.0, all)), turned(by), check(3, read(0.0, 0.0, across))]).verdict
-        };
+        let verdict =
+            |by: &str| of(&[check(1, read(1.0, 90.0, all)), turned(by), check(3, read(0.0, 0.0, across))]).verdict;
         assert_eq!(verdict("spindle replaced"), Verdict::Undecided { by: Undecided::OnePlane });
         assert_eq!(verdict("link B +1"), Verdict::Outside);
     }

@@ -7,12 +7,12 @@
 //! speaks against the plate and it was not read round the turn, there is no cell. Neutrals that follow no rotor are a question too.
 
 use super::cell::{Basis, Cell, CellName, Value, Verdict};
-use super::collective::{LEAN_DEGREES, Standings};
+use super::collective::{LEAN_DEGREES, MOST_LEAN_DEGREES, Standings};
 use super::finding::{Question, Undecided};
 use super::head::Head;
 use super::limit_cell::judge;
 use super::survey::RotorSurvey;
-use super::timeline::{Dated, same_station};
+use super::timeline::{Dated, same_place, same_station};
 use super::travel::own_budget;
 use crate::rotor::{BladeName, Station, Unknown};
 use crate::uncertainty::{Budget, Component, Contribution};
@@ -48,7 +48,10 @@ pub(super) fn swash_level_cell(head: &Head, standings: &Standings<'_, '_>) -> Op
         cell.verdict = Verdict::Undecided { by: Undecided::Questioned };
         return Some(cell);
     }
-    if let Some(tilt) = standings.rotor().and_then(plate_tilt) {
+    // What was found before the model was moved holds, unless neutrals that were read since speak against it.
+    let since = || head.blades.names().find_map(|blade| contradiction(standings, blade));
+    let asked = if standings.knows_this_stand() { None } else { since() };
+    if let (Some(tilt), None) = (standings.rotor().and_then(plate_tilt), &asked) {
         let round = head.blades.names().any(|blade| is_read_round(standings, blade));
         cell.verdict = match judge(target, &tilt.value, false, false) {
             Verdict::Undecided { .. } if !round && tilt.value.angle > target.value() => {
@@ -62,7 +65,7 @@ pub(super) fn swash_level_cell(head: &Head, standings: &Standings<'_, '_>) -> Op
         cell.consequence = cell.plain_consequence();
         return Some(cell);
     }
-    let (value, question) = head.blades.names().find_map(|blade| contradiction(standings, blade))?;
+    let (value, question) = asked?;
     cell.value = Some(value);
     cell.question = Some(question);
     cell.verdict = Verdict::Undecided { by: Undecided::Questioned };
@@ -103,10 +106,16 @@ fn is_read_round(standings: &Standings<'_, '_>, blade: BladeName) -> bool {
     })
 }
 
-/// Two neutrals of one blade that differ by more than they are uncertain by and more than a model leans; of several the two that do
-/// so most.
+/// Two neutrals of one blade, of the newest stand of the model and the newest of their places, that differ by more than they are
+/// uncertain by and more than a model leans; of several the two that do so most.
 fn contradiction(standings: &Standings<'_, '_>, blade: BladeName) -> Option<(Value, Question)> {
-    let neutrals: Vec<&Dated<'_>> = standings.neutrals(blade).filter(|d| d.is_fresh()).collect();
+    let fresh = || standings.neutrals(blade).filter(|d| d.is_fresh());
+    let stand = fresh().map(|d| d.stand).max()?;
+    let mut neutrals: Vec<&Dated<'_>> = Vec::new();
+    for dated in fresh().filter(|d| d.stand == stand) {
+        neutrals.retain(|older| !same_place(older.subject(), dated.subject()));
+        neutrals.push(dated);
+    }
     let pairs = neutrals.iter().enumerate().flat_map(|(at, second)| {
         neutrals[..at].iter().filter(|first| first.is_comparable(second)).map(move |first| (*first, *second))
     });
@@ -117,8 +126,8 @@ fn contradiction(standings: &Standings<'_, '_>, blade: BladeName) -> Option<(Val
             return None;
         }
         // What a model that leans adds between both stations. Opposite ones show all of a lean twice, and belong to a zero that is free
-        // of it: there a model may lean by twice as much before anything is asked.
-        let most = if apart.degrees() > OPPOSITE_DEGREES { 2.0 * LEAN_DEGREES } else { LEAN_DEGREES };
+        // of it: there a model may lean as far as any does before something is asked.
+        let most = if apart.degrees() > OPPOSITE_DEGREES { MOST_LEAN_DEGREES } else { LEAN_DEGREES };
         let bound = Angle::from_degrees(most) * (2.0 * (apart / 2.0).sin());
         let lean = Contribution::rectangular(Component::Lean, bound).assumed();
         let budget = own_budget(second.capture).difference(&own_budget(first.capture)).with(lean);

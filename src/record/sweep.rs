@@ -141,6 +141,9 @@ pub struct SweptEnd {
     /// Lost motion is its axis's: the last of its ends says it.
     #[serde(skip)]
     says_slack: bool,
+    /// Whether the end was captured again since.
+    #[serde(skip)]
+    pub(super) is_older: bool,
     /// As much lost motion as the head's description allows.
     #[serde(rename = "lost_motion_allowed_deg")]
     pub allowed: Angle,
@@ -182,6 +185,7 @@ impl SweptEnd {
             overshoot: end.overshoot(),
             lost_motion: sweep.lost_motion(),
             says_slack: sweep.ends.last().is_some_and(|last| last.deflection == end.deflection),
+            is_older: false,
             allowed,
             buzzes: end.buzzes,
             reach,
@@ -227,7 +231,8 @@ pub(super) fn swept(head: &Head, cells: &[Cell], timeline: &Timeline<'_>, entrie
             timeline.of(end.deflection).filter(of).any(|d| d.order > at)
         };
         let judged = ends.map(|end| SweptEnd::against(head, cells, sweep, end));
-        found.extend(judged.filter(|end| end.is_good() || !again(end)));
+        let dated = judged.map(|end| SweptEnd { is_older: again(&end), ..end });
+        found.extend(dated.filter(|end| end.is_good() || !end.is_older));
     }
     found
 }

@@ -4,7 +4,7 @@
 //! split. Read at different stations it is not, and is refused.
 
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
-use super::collective::{Standings, half_turn_on};
+use super::collective::{MOST_LEAN_DEGREES, Standings, half_turn_on};
 use super::finding::CellFinding;
 use super::head::Head;
 use super::limit_cell::judge;
@@ -42,6 +42,10 @@ pub(super) fn zero_cell(head: &Head, timeline: &Timeline<'_>, standings: &Standi
     cell.verdict = match (used.is_fresh(), judge(target, &value, false, false)) {
         (false, _) => Verdict::Stale { by: used.stale_by.clone() },
         (true, Verdict::Undecided { by }) => Verdict::Undecided { by: used.leaning().unwrap_or(by) },
+        // What a model may lean by is nothing that a link puts right.
+        (true, Verdict::Outside) if -target.margin(value.angle).degrees() < MOST_LEAN_DEGREES => {
+            used.leaning().map_or(Verdict::Outside, |by| Verdict::Undecided { by })
+        }
         (true, decided) => decided,
     };
     cell.value = Some(value);

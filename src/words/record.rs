@@ -492,7 +492,7 @@ pub fn outcome(record: &LimitRecord) -> String {
     match (record.complete, amiss.as_slice()) {
         (false, _) => format!("{done} of {} done{but_for}.{sweeps}", owed().count()),
         (true, []) if further => format!(
-            "All {} captured, and full stick still goes into a bind. Lower that end point, then sweep.",
+            "All {} captured, and full stick still goes into a bind. Lower that end point, then capture it at full stick or sweep.",
             all.count()
         ),
         (true, []) => {

@@ -149,6 +149,24 @@ fn the_wrong_way_is_a_question_however_uncertain_it_is() {
     assert!(matches!(cell.question, Some(Question::Contradiction(_))), "{cell:#?}");
 }
 
+/// Whoever has said that a neutral is right is not asked about every one after it.
+#[test]
+fn a_neutral_that_was_said_to_be_right_bears_out_the_next() {
+    let mut bench = Bench::new(RIGHT, head(&[]), 32);
+    bench.capture("elevator neutral", "A", 90.0);
+    let asked = |bench: &mut Bench, by: f64, accepted: bool| {
+        bench.capture_as("elevator neutral", "A", at(90.0), 100.0, |capture| {
+            capture.reading.angle += Angle::from_degrees(by);
+            capture.accepted = accepted;
+        });
+        let newest = bench.captures().next_back().unwrap().clone();
+        neutral_question(&bench.head, &bench.entries, &newest).is_some()
+    };
+    assert!(!asked(&mut bench, 3.0, true));
+    assert!(!asked(&mut bench, 3.0, false), "as the one before it");
+    assert!(asked(&mut bench, 6.0, false), "as none before it");
+}
+
 #[test]
 fn a_neutral_far_from_the_last_one_is_asked_about() {
     let mut bench = Bench::new(RIGHT, head(&[]), 28);

@@ -3,8 +3,8 @@
 use clinoblade::filter::{EndedBy, Vibration};
 use clinoblade::record::{
     Adjustment, Advice, Approach, Balance, Basis, Capture, Cell, CellFinding, CellName, DatumRef, Entry, EntryError,
-    Event, Head, Interruption, LimitRecord, LimitedBy, Planned, Question, Reading, SensorIdentity, Subject, Task,
-    Undecided, Verdict, Wanted, next_seat, plan, remedy,
+    Event, Head, Interruption, LimitRecord, LimitedBy, Planned, Question, Reading, SensorIdentity, Subject, Sweep,
+    Swept, Task, Undecided, Verdict, Wanted, next_seat, plan, remedy,
 };
 use clinoblade::rotor::{
     Axis, BladeName, Carrier, Cause, Clip, Datum, Deflection, InstrumentError, LeadingEdge, Place, Spot, Station,
@@ -551,6 +551,26 @@ fn a_limit_just_short_of_a_bind_is_bound_and_past_the_ceiling_is_outside_all_the
         c.stick = Percent::new(80.0);
     });
     assert_eq!(word(&log.record(), "elevator up"), "bound");
+    // For all that is known full stick still goes into it, until a sweep shows that it stops there.
+    let swept = |log: &mut Log| {
+        let held = |deflection: &str, reached: f64| Swept {
+            furthest: Angle::from_degrees(reached),
+            held: Some(Angle::from_degrees(reached)),
+            ..Swept::still(deflection.parse().unwrap())
+        };
+        let ends = vec![held("elevator up", 5.95), held("elevator down", 8.2)];
+        log.happened(Event::Swept { sweep: Sweep { blade: blade("A"), spot: at(90.0), ends } });
+    };
+    assert!(log.record().complete && !log.record().good);
+    swept(&mut log);
+    assert!(log.record().good);
+    // What was swept before says nothing of a bind that was met since.
+    log.capture_as("elevator up", "A", at(90.0), 5.9, |c| {
+        c.limited_by = LimitedBy::Bind;
+        c.stick = Percent::new(80.0);
+    });
+    assert!(!log.record().good);
+    swept(&mut log);
     assert!(log.record().good);
     log.capture_as("elevator up", "A", at(90.0), 14.0, |c| c.limited_by = LimitedBy::Bind);
     assert_eq!(word(&log.record(), "elevator up"), "outside");
@@ -884,15 +904,16 @@ fn a_new_setup_wants_the_whole_job_and_no_more() {
     assert_eq!(
         wanted(&record),
         [
-            "aileron neutral, blade A at 0°",
-            "aileron left, blade A at 0°",
-            "aileron right, blade A at 0°",
+            // What is wrong here would make stale what comes after.
             "collective mid, blade A at 90°",
-            "elevator up, blade A at 90°",
-            "elevator down, blade A at 90°",
             "collective mid, blade A at 270°",
             "collective mid, blade B at 90°",
             "collective mid, blade B at 270°",
+            "aileron neutral, blade A at 0°",
+            "aileron left, blade A at 0°",
+            "aileron right, blade A at 0°",
+            "elevator up, blade A at 90°",
+            "elevator down, blade A at 90°",
             "rudder left, tail blade A, leading edge up",
             "rudder right, tail blade A, leading edge up",
             "rudder left, tail blade A, leading edge down",

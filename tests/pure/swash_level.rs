@@ -216,6 +216,23 @@ fn what_was_found_of_the_plate_holds_when_the_model_is_moved_and_one_neutral_rea
     assert_eq!(level(&quiet), None);
 }
 
+/// What was found before the model was moved says nothing of a horn that slipped since.
+#[test]
+fn a_plate_that_tilts_after_the_model_was_moved_is_asked_about() {
+    let since = |hands: &[&str]| {
+        let mut bench = tilted_by(0.0, 8);
+        guided(&mut bench);
+        moved(&mut bench);
+        bench.hands(hands);
+        bench.capture("elevator neutral", "A", 90.0);
+        bench.capture("aileron neutral", "A", 0.0);
+        level(&bench)
+    };
+    let slipped = since(&["tilt 0 0", "subtrim 2 8", "subtrim 3 -8"]).unwrap();
+    assert!(matches!(slipped.question, Some(Question::PlateOrLean { .. })), "{slipped:?}");
+    assert_eq!(since(&["tilt 0 0"]), None);
+}
+
 #[test]
 fn a_model_that_moves_unsaid_among_the_readings_is_a_question() {
     let mut bench = bench(LEVEL, &[]);

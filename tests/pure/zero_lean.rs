@@ -42,6 +42,27 @@ fn advice(bench: &Bench, name: &str) -> Option<Advice> {
     remedy(&bench.head, &bench.entries, &record, &bench.cell(name))
 }
 
+/// A right head on a bench that leans as far as any does: no reading on the way says that a link must be turned.
+#[test]
+fn a_model_that_leans_by_three_degrees_is_in_peace_from_the_first_reading_on() {
+    for lean in ["nose_deg = 3.0", "left_deg = 3.0", "nose_deg = -2.2, left_deg = 2.0"] {
+        let mut bench = bench(&format!("head = {{ {lean} }}\nblades = {{ link_error_deg = [0.05, 0.05] }}"));
+        for (name, station) in [("A", 90.0), ("A", 270.0), ("B", 90.0), ("B", 270.0)] {
+            bench.capture("collective mid", name, station);
+            let record = bench.record();
+            for cell in &record.cells {
+                let red = cell.question.is_some() || cell.verdict == Verdict::Outside;
+                assert!(!red, "{lean}, {name} at {station}: {cell:#?}");
+                assert!(!matches!(remedy(&bench.head, &bench.entries, &record, cell), Some(Advice::Links(_))));
+            }
+        }
+    }
+    // What no lean makes is outside from one station too.
+    let mut bench = bench("blades = { link_error_deg = [7.0, 0.05] }");
+    bench.capture("collective mid", "A", 90.0);
+    assert_eq!(bench.cell("blade A zero").verdict, Verdict::Outside);
+}
+
 #[test]
 fn one_station_of_a_leaning_model_is_undecided_and_says_what_would_decide_it() {
     let mut bench = bench(LEANING);

@@ -318,6 +318,7 @@ impl Run {
                 }
                 Effect::Forget => self.pending = None,
                 Effect::Review => {
+                    self.open = self.open.clone().caught_up().await;
                     let plan = plan::plan(&self.open.setup().head, self.open.entries());
                     due.extend(self.guide.reviewed(&plan));
                 }

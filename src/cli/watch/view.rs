@@ -126,7 +126,8 @@ impl View {
             return Ok(Act::Finish);
         }
         self.asked_to_finish = true;
-        let missing = sheet.cells.iter().filter(|cell| cell.verdict == Verdict::Missing);
+        let open = [Verdict::Missing, Verdict::Stale, Verdict::InQuestion];
+        let missing = sheet.cells.iter().filter(|cell| open.contains(&cell.verdict));
         let cells = missing.map(|cell| cell.cell.to_string()).collect();
         Err(Nothing::Missing { cells, setup: sheet.setup.number })
     }

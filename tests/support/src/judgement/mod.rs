@@ -15,9 +15,7 @@ pub use faults::{Class, FAULTS, RIGHT};
 pub use values::{Shown, What, values};
 pub use world::World;
 
-use clinoblade::record::{
-    Advice, Cell, CellName, LimitRecord, LinkSurvey, LinkSurveyError, Undecided, Verdict, remedy,
-};
+use clinoblade::record::{Advice, Cell, CellFinding, CellName, LimitRecord, Undecided, Verdict, remedy};
 use clinoblade::rig::noise::Random;
 use std::collections::BTreeMap;
 use std::sync::Mutex;
@@ -80,12 +78,17 @@ pub fn outcomes(class: &Class, worlds: &[World], is_right: bool) -> Vec<Outcome>
 }
 
 /// The verdict that says most against a head first.
-const WORST_FIRST: [&str; 8] = ["outside", "in question", "asked", "stale", "missing", "undecided", "bound", "inside"];
+const WORST_FIRST: [&str; 9] =
+    ["outside", "in question", "asked", "stale", "missing", "goes further", "undecided", "bound", "inside"];
 
-/// One word for a cell; of one that is asked about, that it is.
+/// One word for a cell; of one that is asked about, that it is; of a bound one whose stick is not known to stop there, that it goes on.
 fn word(cell: &Cell) -> &'static str {
     let asked = cell.question.is_some() || matches!(cell.verdict, Verdict::Undecided { by: Undecided::Questioned });
-    if asked { "asked" } else { cell.verdict.word() }
+    match (&cell.verdict, &cell.consequence) {
+        _ if asked => "asked",
+        (Verdict::Bound, Some(CellFinding::BackedOff { .. } | CellFinding::StickGoesFurther { .. })) => "goes further",
+        (verdict, _) => verdict.word(),
+    }
 }
 
 /// What a cell says, for whoever looks into a head.
@@ -115,15 +118,9 @@ fn against(bench: &Bench, record: &LimitRecord) -> Vec<String> {
         match remedy(&bench.head, &bench.entries, record, cell) {
             Some(Advice::Links(_)) => against.push(format!("{} links", cell.name)),
             Some(Advice::LevelPlate(_)) => against.push(format!("{} servo links", cell.name)),
-            Some(Advice::NoLinks(LinkSurveyError::PlateNotLevel { .. })) => {
-                against.push(format!("{} plate", cell.name));
-            }
+            // A plate that is said not to stand level stands in its cell.
             _ => {}
         }
-    }
-    // Whoever asks how a link would bring a blade nearer to zero is answered, whether it must be turned or not.
-    if let Err(LinkSurveyError::PlateNotLevel { .. }) = LinkSurvey::new(&bench.head, &bench.entries, None, None) {
-        against.push("plate".into());
     }
     against
 }
