@@ -127,7 +127,9 @@ fn contradiction(standings: &Standings<'_, '_>, blade: BladeName) -> Option<(Val
         }
         // What a model that leans adds between both stations. Opposite ones show all of a lean twice, and belong to a zero that is free
         // of it: there a model may lean as far as any does before something is asked.
-        let most = if apart.degrees() > OPPOSITE_DEGREES { MOST_LEAN_DEGREES } else { LEAN_DEGREES };
+        // The same where the sensor does not show the span, and with it no lean.
+        let is_blind = ![first, second].iter().all(|d| d.capture.reading.shows_the_span());
+        let most = if is_blind || apart.degrees() > OPPOSITE_DEGREES { MOST_LEAN_DEGREES } else { LEAN_DEGREES };
         let bound = Angle::from_degrees(most) * (2.0 * (apart / 2.0).sin());
         let lean = Contribution::rectangular(Component::Lean, bound).assumed();
         let budget = own_budget(second.capture).difference(&own_budget(first.capture)).with(lean);

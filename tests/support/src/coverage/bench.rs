@@ -42,7 +42,7 @@ impl Bench {
         let head = described(&scenario);
         let profile = Profile::sentence();
         let mut bench = Self {
-            instrument: Instrument::new(profile.clone(), None, head.rotation),
+            instrument: checked(Instrument::new(profile.clone(), None, head.rotation)),
             rig: Rig::new(scenario).unwrap(),
             head,
             decoder: SampleDecoder::new(&profile),
@@ -111,7 +111,7 @@ impl Bench {
             poses.push(pose(&rest.taken).unwrap());
         }
         let calibration = tumble(&poses, label).unwrap();
-        self.instrument = Instrument::new(Profile::sentence(), Some(calibration), self.head.rotation);
+        self.instrument = checked(Instrument::new(Profile::sentence(), Some(calibration), self.head.rotation));
     }
 
     fn set_datum(&mut self) {
@@ -360,4 +360,9 @@ fn deflect(rig: &mut Rig, deflection: Deflection) -> f64 {
     };
     rig.command(&format!("stick {} {percent}", deflection.axis())).unwrap();
     percent
+}
+
+/// The simulated sensor has no slow noise, and a check at rest has shown it.
+pub fn checked(instrument: Instrument) -> Instrument {
+    instrument.with_floor(Some(Angle::from_degrees(0.001)))
 }

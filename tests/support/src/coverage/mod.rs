@@ -21,7 +21,7 @@
 mod bench;
 mod world;
 
-pub use bench::Bench;
+pub use bench::{Bench, checked};
 
 use clinoblade::record::{CellName, Head, LimitRecord};
 use clinoblade::rotor::{Axis, BladeName, Deflection};

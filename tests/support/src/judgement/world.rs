@@ -1,5 +1,6 @@
 //! Heads, sensors and hands drawn at random, all of them as they should be.
 
+use crate::coverage::checked;
 use clinoblade::bench::Instrument;
 use clinoblade::record::{Head, Lengthening};
 use clinoblade::rig::noise::Random;
@@ -115,7 +116,7 @@ impl World {
 
     /// Read with a sensor that nobody calibrated.
     pub fn uncalibrated(&mut self) {
-        self.instrument = Instrument::new(Profile::sentence(), None, self.head.rotation);
+        self.instrument = checked(Instrument::new(Profile::sentence(), None, self.head.rotation));
     }
 
     /// Read with a sensor that sends angles alone, as good as such a sensor is.
@@ -125,7 +126,7 @@ impl World {
         self.chip.offset = [(); 3].map(|()| small(random, 0.01));
         self.chip.gain =
             std::array::from_fn(|i| std::array::from_fn(|j| small(random, 0.005) + if i == j { 1.0 } else { 0.0 }));
-        self.instrument = Instrument::new(Profile::xdr(), None, self.head.rotation);
+        self.instrument = checked(Instrument::new(Profile::xdr(), None, self.head.rotation));
     }
 
     /// The wanted pitch at the ends of the collective.
@@ -251,5 +252,5 @@ fn calibrated(chip: &Chip, random: &mut Random, rotation: Rotation) -> Instrumen
         .collect();
     let label = Label { name: "bench".into(), sensor: "bench".into(), ..Label::default() };
     let calibration = tumble(&poses, label).unwrap();
-    Instrument::new(profile, Some(calibration), rotation)
+    checked(Instrument::new(profile, Some(calibration), rotation))
 }
