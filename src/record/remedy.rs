@@ -3,6 +3,7 @@
 use super::adjustment::Adjustment;
 use super::balance::{Balance, BalanceAdvice, holds_the_torque};
 use super::cell::{Cell, CellName, Verdict};
+use super::finding::Undecided;
 use super::head::Head;
 use super::limits::LimitRecord;
 use super::link_survey::{BladeLink, BothWays, LinkSurvey, LinkSurveyError};
@@ -66,10 +67,10 @@ pub fn remedy(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell)
         CellName::Limit(_) if cell.verdict == Verdict::Bound => None,
         CellName::Limit(end) if cell.verdict.is_good() => balance(head, entries, record, end),
         _ if !amiss => None,
-        // No link is turned for what may be as it should: what decides it comes first.
-        CellName::Zero(_) | CellName::Track(_) if cell.verdict != Verdict::Outside => None,
-        CellName::Zero(blade) => links(head, entries, |link| link.blade == blade),
-        CellName::Track(blade) => links(head, entries, |link| link.blade == blade || link.blade == BladeName::A),
+        // What its verdict says is all there is to do.
+        CellName::Zero(_) if matches!(cell.verdict, Verdict::Undecided { by: Undecided::LeanUnknown { .. } }) => None,
+        CellName::Zero(blade) => links(head, entries, cell, |link| link.blade == blade),
+        CellName::Track(blade) => links(head, entries, cell, |link| link.blade == blade || link.blade == BladeName::A),
         // A neutral that stands off moves both ends: no end point puts that right.
         CellName::Limit(_) if cell.is_rudder() && tail_neutral_is_off(record) => None,
         CellName::Limit(end) => end_point(head, entries, cell, end),
@@ -101,12 +102,16 @@ impl LinkSurvey {
 }
 
 /// The links of these blades, as far as they are to be turned at all.
-fn links(head: &Head, entries: &[Entry], of: impl Fn(&BladeLink) -> bool) -> Option<Advice> {
+fn links(head: &Head, entries: &[Entry], cell: &Cell, of: impl Fn(&BladeLink) -> bool) -> Option<Advice> {
     let survey = match LinkSurvey::new(head, entries, None, None) {
         Ok(survey) => survey,
         Err(LinkSurveyError::NoCaptures | LinkSurveyError::NotRead(_)) => return None,
         Err(why) => return Some(Advice::NoLinks(why)),
     };
+    // No link is turned for what may be as it should.
+    if cell.verdict != Verdict::Outside {
+        return None;
+    }
     let turned = survey.blades.iter().filter(|link| of(link) && !link.advice.turn.half_turns.is_zero());
     let turns: Vec<LinkTurn> = turned.map(|link| survey.turn(link)).collect();
     (!turns.is_empty()).then_some(Advice::Links(turns))

@@ -48,10 +48,12 @@ pub(super) fn swash_level_cell(head: &Head, standings: &Standings<'_, '_>) -> Op
         cell.verdict = Verdict::Undecided { by: Undecided::Questioned };
         return Some(cell);
     }
-    // What was found before the model was moved holds, unless neutrals that were read since speak against it.
-    let since = || head.blades.names().find_map(|blade| contradiction(standings, blade));
-    let asked = if standings.knows_this_stand() { None } else { since() };
-    if let (Some(tilt), None) = (standings.rotor().and_then(plate_tilt), &asked) {
+    let tilt = standings.rotor().and_then(plate_tilt);
+    // What was found before the model was moved holds, unless neutrals that were read since speak against it: more than any lean.
+    let most_lean = if tilt.is_some() { MOST_LEAN_DEGREES } else { LEAN_DEGREES };
+    let since = || head.blades.names().find_map(|blade| contradiction(standings, blade, most_lean));
+    let asked = if tilt.is_some() && standings.knows_this_stand() { None } else { since() };
+    if let (Some(tilt), None) = (tilt, &asked) {
         let round = head.blades.names().any(|blade| is_read_round(standings, blade));
         cell.verdict = match judge(target, &tilt.value, false, false) {
             Verdict::Undecided { .. } if !round && tilt.value.angle > target.value() => {
@@ -108,7 +110,7 @@ fn is_read_round(standings: &Standings<'_, '_>, blade: BladeName) -> bool {
 
 /// Two neutrals of one blade, of the newest stand of the model and the newest of their places, that differ by more than they are
 /// uncertain by and more than a model leans; of several the two that do so most.
-fn contradiction(standings: &Standings<'_, '_>, blade: BladeName) -> Option<(Value, Question)> {
+fn contradiction(standings: &Standings<'_, '_>, blade: BladeName, most_lean: f64) -> Option<(Value, Question)> {
     let fresh = || standings.neutrals(blade).filter(|d| d.is_fresh());
     let stand = fresh().map(|d| d.stand).max()?;
     let mut neutrals: Vec<&Dated<'_>> = Vec::new();
@@ -129,7 +131,7 @@ fn contradiction(standings: &Standings<'_, '_>, blade: BladeName) -> Option<(Val
         // of it: there a model may lean as far as any does before something is asked.
         // The same where the sensor does not show the span, and with it no lean.
         let is_blind = ![first, second].iter().all(|d| d.capture.reading.shows_the_span());
-        let most = if is_blind || apart.degrees() > OPPOSITE_DEGREES { MOST_LEAN_DEGREES } else { LEAN_DEGREES };
+        let most = if is_blind || apart.degrees() > OPPOSITE_DEGREES { MOST_LEAN_DEGREES } else { most_lean };
         let bound = Angle::from_degrees(most) * (2.0 * (apart / 2.0).sin());
         let lean = Contribution::rectangular(Component::Lean, bound).assumed();
         let budget = own_budget(second.capture).difference(&own_budget(first.capture)).with(lean);

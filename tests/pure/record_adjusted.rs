@@ -355,7 +355,7 @@ fn after_a_crash_the_record_is_complete_once_all_of_it_was_measured() {
 #[test]
 fn a_plate_that_leans_asks_for_the_lines_that_are_missing() {
     let advice = |described: &[(&str, &str)]| {
-        let mut bench = Bench::new("", head(described), 9);
+        let mut bench = Bench::new("blades = { droop_deg = [-1.0, -1.2] }", head(described), 9);
         bench.hands(&["rod 3 4"]);
         for station in [0.0, 90.0, 180.0, 270.0] {
             bench.capture("collective mid", "A", station);

@@ -230,6 +230,9 @@ fn an_end_that_a_sweep_contradicts_is_in_question_until_it_is_captured_again() {
 #[test]
 fn an_end_in_question_is_wanted_with_its_neutral_after_a_new_zero() {
     let mut bench = Bench::new(RIGHT, head(&[]), 31);
+    for (blade, station) in [("A", 90.0), ("A", 270.0), ("B", 90.0), ("B", 270.0)] {
+        bench.capture("collective mid", blade, station);
+    }
     for what in ["elevator neutral", "elevator up", "elevator down"] {
         bench.capture(what, "A", 90.0);
     }
