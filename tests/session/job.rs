@@ -183,8 +183,8 @@ fn the_whole_job_through_the_binary_agrees_with_the_truth() {
     let of_blade = |name: &str| wanted.iter().filter(|w| w["axis"] == "collective" && w["blade"] == name).count();
     assert_eq!(
         (of_blade("A"), of_blade("B")),
-        (0, 1),
-        "blade B's zero is to be read again, blade A's is not: {wanted:#?}"
+        (0, 2),
+        "blade B's zero is to be read again on both sides, blade A's is not: {wanted:#?}"
     );
     let (code, record) = job.check();
     assert_eq!((code, &cell(&record, "blade B zero")["verdict"]), (1, &Value::from("stale")));
