@@ -132,7 +132,7 @@ pub fn counted<T: Ord + Clone>(of: impl Iterator<Item = T>) -> Vec<(T, usize)> {
         *counts.entry(one).or_default() += 1;
     }
     let mut counts: Vec<(T, usize)> = counts.into_iter().collect();
-    counts.sort_by(|a, b| b.1.cmp(&a.1));
+    counts.sort_by_key(|count| std::cmp::Reverse(count.1));
     counts
 }
 
