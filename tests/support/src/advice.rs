@@ -26,9 +26,9 @@ pub fn at(station: f64) -> Spot {
     Spot::Main(Station::from_degrees(station).unwrap())
 }
 
-/// The force along a blade's axes that stands at this slope and pitch.
+/// The force along a blade's axes that stands at this slope and pitch: no sensor of three axes reads exactly nothing.
 fn up(span: Angle, pitch: Angle) -> BladeVector {
-    BladeVector { span: span.sin(), chord: span.cos() * pitch.sin(), normal: span.cos() * pitch.cos() }
+    BladeVector { span: span.sin() + f64::EPSILON, chord: span.cos() * pitch.sin(), normal: span.cos() * pitch.cos() }
 }
 
 /// The workshop's trainer with lines of its description changed.
