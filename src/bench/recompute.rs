@@ -70,7 +70,8 @@ fn asked(old: &Reading) -> Vec<SteadySettings> {
         ..usual
     });
     let reached = old.budget.components().get(&Component::Repeat).copied().unwrap_or_default() * 2.0;
-    let as_reached = Some(SteadySettings { want: reached, ..usual }).filter(|_| reached > Angle::ZERO);
+    // A reading ends with the first sample that makes it good enough: by another calibration it may just not be.
+    let as_reached = Some(SteadySettings { want: reached * 1.1, ..usual }).filter(|_| reached > Angle::ZERO);
     said.into_iter().chain(as_reached).chain([usual]).collect()
 }
 
