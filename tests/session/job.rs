@@ -257,8 +257,9 @@ fn the_whole_job_through_the_binary_agrees_with_the_truth() {
 
     // Complete, every cell inside or bound, and every value true within its uncertainty.
     let (code, record) = job.check();
-    assert_eq!(code, 0, "{record:#}");
-    assert_eq!((record["complete"].as_bool(), record["good"].as_bool()), (Some(true), Some(true)));
+    // But for the stick, of which nothing shows yet that it stops short of the bind.
+    assert_eq!(code, 1, "{record:#}");
+    assert_eq!((record["complete"].as_bool(), record["good"].as_bool()), (Some(true), Some(false)));
     let verdicts: Vec<&Value> = record["cells"].as_array().unwrap().iter().map(|cell| &cell["verdict"]).collect();
     assert_eq!(verdicts.len(), 11, "two zeros, track, droop, six ends, the tail's neutral: {record:#}");
     assert_eq!(verdicts.iter().filter(|verdict| **verdict == "bound").count(), 1, "{verdicts:?}");
@@ -287,8 +288,8 @@ fn the_whole_job_through_the_binary_agrees_with_the_truth() {
     assert!((difference - (elevator_up.abs() - elevator_down.abs())).abs() <= 1.5 * expanded, "{asymmetry:#}");
 
     // The same for a person.
-    let answer = job.bench.done(&["check"]);
-    assert!(answer.stdout.contains("All 11 captured and within limits."), "{answer}");
+    let answer = job.bench.run(&["check"]);
+    assert!(answer.stdout.contains("All 11 captured, and full stick still goes into a bind."), "{answer}");
     job.bench.done(&["setup", "close"]);
     job.hands(&["stick aileron 0"]);
     let refused = job.capture("aileron neutral");
