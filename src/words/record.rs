@@ -1,17 +1,16 @@
 //! What is said of a record: its cells, findings, questions, ends that were swept, and the whole in a sentence.
 
-use super::{Face, Say, angle, plus_minus, size, with_uncertainty};
+pub use super::record_document::{capture_document, cell_document, document};
+use super::{Face, Say, angle, plus_minus, with_uncertainty};
 use clinoblade_filter::Vibration;
 use clinoblade_record::trade::{self, Caution};
 use clinoblade_record::{
-    Adjustment, AdjustmentError, AdjustmentRefusal, Asymmetry, BindSign, Capture, Cell, CellFinding, CellName, Check,
-    DatumRef, EntryError, HeadError, InQuestion, LimitRecord, MOST_HALF_TURNS, MOST_SERVOS, MOST_TEETH, Question,
-    Reach, Shortfall, SubjectError, SweptEnd, Undecided, Unused, Value, Verdict,
+    Adjustment, BindSign, Capture, Cell, CellFinding, CellName, Check, DatumRef, InQuestion, LimitRecord, Shortfall,
+    Undecided, Unused, Value, Verdict,
 };
 use clinoblade_rotor::{Axis, Datum, Deflection};
 use clinoblade_uncertainty::Target;
 use clinoblade_units::Angle;
-use serde_json::json;
 
 /// A cell's value with its uncertainty.
 #[must_use]
@@ -45,7 +44,7 @@ pub fn consequence(cell: &Cell, face: Face) -> Option<String> {
     }
 }
 
-fn in_question(reason: &InQuestion, face: Face) -> String {
+pub(super) fn in_question(reason: &InQuestion, face: Face) -> String {
     let again = "Capture it again.";
     match reason {
         InQuestion::Swept { reached, recorded } => format!(
@@ -75,7 +74,7 @@ fn back_off(face: Face) -> String {
     )
 }
 
-fn undecided(by: &Undecided, face: Face) -> String {
+pub(super) fn undecided(by: &Undecided, face: Face) -> String {
     match by {
         Undecided::TooClose(doubt) => doubt.say(face),
         Undecided::LeanUnknown { blade, station } => format!(
@@ -358,119 +357,6 @@ fn just_short_of_it(short: &Shortfall) -> String {
     format!("The limit just short of it is about {:.0} % of {of} at this corner.", short.limit.value())
 }
 
-impl Say for Question {
-    fn say(&self, face: Face) -> String {
-        match self {
-            Self::Contradiction(contradiction) => contradiction.say(face),
-            Self::TailWay { deflection, moved, described } => format!(
-                "{deflection} moved the blade by {} from neutral, {}. Does the clip sit end for end{}? Or is the head turned half \
-                 round? Or is the channel reversed?",
-                angle(*moved, 2),
-                if *described { "against the description" } else { "the same way as in the other direction" },
-                face.command(" (turn it, or say --clip reversed)", "")
-            ),
-            Self::NeutralMoved { deflection, by } => format!(
-                "{deflection} stands {} from the last neutral at this place. Was every stick at its centre, and is this the blade with \
-                 the clip? Capture it again.",
-                angle(*by, 2)
-            ),
-            Self::PlateOrLean { blade, stations: [first, second], difference, expanded } => format!(
-                "At stick centre blade {blade} reads {} more at {second} than at {first}, and a model that leans does not explain it. \
-                 Does the swashplate stand level? Read blade {blade} at 0°, 90°, 180° and 270° with the clip left on.",
-                with_uncertainty(*difference, *expanded)
-            ),
-            Self::NoRotor { residual } => format!(
-                "The readings at stick centre round the turn do not fit together: they are {} off any rotor. Did the model, the \
-                 clip or the swashplate move in between? Read blade A at 0°, 90°, 180° and 270° again with the clip left on, then \
-                 the other blades.",
-                angle(*residual, 2)
-            ),
-            Self::Unmoved { travel } => format!(
-                "The blade stands only {} from its neutral. Is the stick held over, and is this the blade with the clip?",
-                angle(*travel, 2)
-            ),
-            Self::Doubted { because } => super::sentence(&in_question(because, face)),
-        }
-    }
-}
-
-impl Say for EntryError {
-    fn say(&self, _: Face) -> String {
-        match self {
-            Self::NotSteady(subject) => {
-                format!("{subject} was never steady, so it is not recorded. Hold the stick still and capture it again.")
-            }
-            Self::NoAngle(subject) => {
-                format!("{subject} gave no angle, so it is not recorded. Turn the blade level and capture it again.")
-            }
-        }
-    }
-}
-
-impl Say for SubjectError {
-    fn say(&self, face: Face) -> String {
-        match self {
-            Self::RudderOnMain => "The rudder moves the tail rotor only. Read it on a tail blade, with its leading edge up or down instead \
-                                   of a station."
-                .to_owned(),
-            Self::MainOnTail(deflection) => format!(
-                "{deflection} moves the main rotor only. Read it on a main blade, at a station instead of a leading edge."
-            ),
-            Self::Place => {
-                "A place is a blade with either a station (main rotor) or a leading edge (tail rotor).".to_owned()
-            }
-            Self::Deflection(error) => error.say(face),
-        }
-    }
-}
-
-impl Say for HeadError {
-    fn say(&self, face: Face) -> String {
-        match self {
-            Self::Description(what) => format!(
-                "The description of the helicopter cannot be used:\n{what}Correct that line, or start afresh{}.",
-                face.command(": `clinoblade head new`", "")
-            ),
-        }
-    }
-}
-
-impl Say for AdjustmentError {
-    fn say(&self, _: Face) -> String {
-        format!(
-            "'{}' is not an adjustment. Write one of \"link B +1 half-turn\", \"elevator up end point 95 %\", \"swash link 2 -1 \
-             half-turn\", \"servo arm 2\", \"sub-trim 2 -5 %\", \"phase 5°\", \"collective range 60 %\", \"cyclic range 80 %\", \
-             \"reverse elevator\", \"elevator trim 3 %\", \"tail rod +2 half-turns\", \"tail servo arm\", \"servo arm 2 +1 tooth\", \
-             \"servo 2 replaced\", \"spindle replaced\", \"shaft replaced\", \"grip A replaced\", \"blades A and B exchanged\", \
-             \"blades replaced\", \"mixing changed\", \"crash\".",
-            self.0
-        )
-    }
-}
-
-impl Say for AdjustmentRefusal {
-    fn say(&self, _: Face) -> String {
-        match self {
-            Self::NoSuchBlade { blade, blades } => {
-                format!("This helicopter has {blades} main blades: there is no blade {blade}.")
-            }
-            Self::TooManyHalfTurns(half_turns) => format!(
-                "{half_turns} are more than a link can be turned ({MOST_HALF_TURNS} at most). Say how many half-turns it \
-                 was."
-            ),
-            Self::NoSuchServo(servo) => {
-                format!("There is no swashplate servo {servo}: they are numbered from 1, {MOST_SERVOS} at most.")
-            }
-            Self::SubTrim(output) => format!("{output} is more than a trim can be set to."),
-            Self::TooManyTeeth(teeth) => {
-                format!(
-                    "{teeth} are more than half a servo's spline ({MOST_TEETH} at most). Say how many teeth it was."
-                )
-            }
-        }
-    }
-}
-
 /// The record in a sentence.
 #[must_use]
 pub fn outcome(record: &LimitRecord) -> String {
@@ -510,85 +396,6 @@ pub fn outcome(record: &LimitRecord) -> String {
 
 const fn is_sweep(check: &Check) -> bool {
     matches!(check, Check::Sweep { .. })
-}
-
-impl Say for Check {
-    fn say(&self, face: Face) -> String {
-        match self {
-            Self::Spindle { blade } => format!(
-                "spindle on blade {blade}, turned by quarters{}",
-                face.command(&format!(" (`clinoblade spindle --blade {blade} --seats 0,90,180,270`)"), "")
-            ),
-            Self::Slop { blade } => format!(
-                "lost motion of blade {blade}: one stick position, reached from below and from above{}",
-                face.command(" (`clinoblade capture … --from below`, then `--from above`)", "")
-            ),
-            Self::Sweep { axis } => {
-                format!("sweep of the {axis}{}", face.command(&format!(" (`clinoblade sweep {axis}`)"), ""))
-            }
-        }
-    }
-}
-
-impl Say for Asymmetry {
-    fn say(&self, _: Face) -> String {
-        let axis = self.axis;
-        let (one, other) = match (axis, trade::ends(axis)) {
-            (Axis::Collective, _) | (_, None) => ("the high end".to_owned(), "the low end".to_owned()),
-            (_, Some([one, other])) => (one.direction(), other.direction()),
-        };
-        let (more, less) = if self.difference < Angle::ZERO { (other, one) } else { (one, other) };
-        let by = size(self.difference, self.expanded);
-        match self.wanted {
-            None => format!("{axis}: {more} {by} more than {less}; their ceilings differ"),
-            Some(Angle::ZERO) if !self.significant => format!("{axis}: equal ({})", plus_minus(self.expanded)),
-            Some(_) if !self.significant => format!("{axis}: {more} {by} more than {less}, as wanted"),
-            Some(Angle::ZERO) => format!("{axis}: {more} {by} more than {less}"),
-            Some(wanted) => format!("{axis}: {more} {by} more than {less}, wanted {}", angle(wanted.abs(), 2)),
-        }
-    }
-}
-
-impl Say for SweptEnd {
-    fn say(&self, _: Face) -> String {
-        let Self { deflection, .. } = self;
-        let reached = format!("{:.1}°", self.reached.degrees());
-        let mut said = match (self.reach, self.recorded.map(|recorded| format!("{:.1}°", recorded.degrees()))) {
-            (Reach::StandsStill, _) => {
-                format!(
-                    "{deflection} does not move. Is its end point set, its channel assigned, the linkage connected?"
-                )
-            }
-            (Reach::AsRecorded, Some(recorded)) => format!("{deflection} reaches {reached} of {recorded}."),
-            (Reach::Short, Some(recorded)) => format!(
-                "{deflection} reaches only {reached} of {recorded}. Hold the stick fully over and sweep again; if it stays, an end \
-                 point or the linkage changed."
-            ),
-            (Reach::Beyond, Some(recorded)) => {
-                format!(
-                    "{deflection} goes to {reached}, recorded {recorded}. If an end point was changed, capture it again."
-                )
-            }
-            (Reach::NotRecorded, _) | (_, None) => format!("{deflection} reaches {reached}. No travel is recorded."),
-        };
-        if let Some(overshoot) = self.overshoot {
-            said += &format!(" It swings {:.1}° past its end.", overshoot.degrees());
-        }
-        if let Some(slack) = self.slack().filter(|_| self.says_slack()) {
-            said += &format!(
-                " At centre the {} rests {:.2}° apart from either side, {:.2}° are allowed: look for play in its linkage.",
-                deflection.axis(),
-                slack.degrees(),
-                self.allowed.degrees()
-            );
-        }
-        if self.buzzes {
-            let limit = if self.recorded.is_some() { " Its limit is not where the record has it." } else { "" };
-            said +=
-                &format!(" A servo buzzes there.{limit} Do not hold it there; lower its end point until it is quiet.");
-        }
-        said
-    }
 }
 
 /// A zero's kind with its figures, in a line.
@@ -643,79 +450,6 @@ pub fn to_measure(record: &LimitRecord, face: Face) -> Vec<String> {
     captures.chain(record.to_check.iter().map(|check| check.say(face))).collect()
 }
 
-/// A cell as a JSON object: sentences in `consequence`, `question`, `remarks` and `by`, and everything typed in `findings`.
-#[must_use]
-pub fn cell_document(cell: &Cell) -> serde_json::Value {
-    let face = Face::Terminal;
-    let mut document = json!(cell);
-    let undecided_by = match &cell.verdict {
-        Verdict::Undecided { by } => Some(by),
-        _ => None,
-    };
-    let typed = cell.consequence.iter().map(|finding| json!(finding));
-    let typed = typed.chain(undecided_by.map(|by| json!(by))).chain(cell.question.as_ref().map(|asked| json!(asked)));
-    let findings: Vec<serde_json::Value> = typed.chain(cell.remarks.iter().map(|finding| json!(finding))).collect();
-    document["findings"] = json!(findings);
-    document["consequence"] = json!(consequence(cell, face).unwrap_or_default());
-    document["question"] = json!(cell.question.as_ref().map(|question| question.say(face)));
-    document["remarks"] = json!(remarks(cell));
-    if let Some(by) = undecided_by {
-        document["by"] = json!(undecided(by, face));
-    }
-    document
-}
-
-/// A record as a JSON object, its cells as [`cell_document`] has them.
-#[must_use]
-pub fn document(record: &LimitRecord) -> serde_json::Value {
-    let mut document = json!(record);
-    document["cells"] = record.cells.iter().map(cell_document).collect();
-    document
-}
-
-/// A capture as a JSON object: its reading, what was captured, and what the record of setup number `setup` says about it.
-/// `travel_deg` is null without a neutral, target and verdict are null where no cell uses it.
-#[must_use]
-pub fn capture_document(capture: &Capture, setup: u32, record: &LimitRecord) -> serde_json::Value {
-    let mut document = capture.reading.document();
-    let cell = record.cell_with(capture);
-    let said = cell.map(cell_document).unwrap_or_default();
-    let target = cell.map(|c| c.target);
-    let travel = cell.and_then(|cell| Some((cell.travel()?, cell.value.as_ref()?.expanded)));
-    let more = json!({
-        "id": capture.id,
-        "taken_at": capture.taken_at,
-        "setup": setup,
-        "axis": capture.subject.deflection().axis(),
-        "direction": capture.subject.deflection().direction(),
-        "blade": capture.subject.blade(),
-        "station_deg": capture.subject.station(),
-        "leading_edge": capture.subject.leading_edge(),
-        "clip": capture.clip,
-        "seat": capture.seat,
-        "stick_percent": capture.stick,
-        "datum": capture.datum.kind(),
-        "sensor": capture.sensor,
-        "limited_by": capture.limited_by,
-        "accepted": capture.accepted,
-        "travel_deg": travel.map(|(travel, _)| travel),
-        "travel_expanded_uncertainty_deg": travel.map(|(_, expanded)| expanded),
-        "target": target,
-        "target_deg": target.map(|t| t.value()),
-        "tolerance_deg": target.and_then(|t| t.tolerance()),
-        "verdict": cell.map(|c| json!(c.verdict)["verdict"].clone()),
-        "consequence": said["consequence"],
-        "question": said["question"],
-        "remarks": cell.map(remarks).unwrap_or_default(),
-        "findings": said["findings"],
-        "not_used": not_used_in(record, capture),
-    });
-    if let (serde_json::Value::Object(all), serde_json::Value::Object(more)) = (&mut document, more) {
-        all.extend(more);
-    }
-    document
-}
-
 impl Say for Caution {
     fn say(&self, _: Face) -> String {
         match self {
@@ -744,134 +478,5 @@ impl Say for Caution {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use clinoblade_rotor::{BladeName, LeadingEdge, Station};
-    use clinoblade_units::{HalfTurns, Hertz, Percent};
-
-    fn deg(degrees: f64) -> Angle {
-        Angle::from_degrees(degrees)
-    }
-
-    fn cell(name: CellName, finding: CellFinding) -> Cell {
-        let target = "at most 12".parse().unwrap();
-        Cell {
-            name,
-            target,
-            value: None,
-            stands: None,
-            verdict: Verdict::Missing,
-            consequence: Some(finding),
-            question: None,
-            remarks: Vec::new(),
-            history: Vec::new(),
-            owed: false,
-            left_out: None,
-        }
-    }
-
-    fn up() -> CellName {
-        CellName::Limit("elevator up".parse().unwrap())
-    }
-
-    fn findings() -> Vec<CellFinding> {
-        let vibration = Vibration { frequency: Hertz::new(33.0), amplitude: deg(0.15) };
-        let short = Shortfall { by: deg(1.2), of_collective: false, limit: Percent::new(75.0) };
-        let (reference, other) = ("90".parse::<Station>().unwrap(), "270".parse::<Station>().unwrap());
-        vec![
-            CellFinding::NotCaptured { left_out: None },
-            CellFinding::NotCaptured { left_out: Some("the belt is off".to_owned()) },
-            CellFinding::LeftOut { reason: "the belt is off".to_owned() },
-            CellFinding::ZeroNotRead,
-            CellFinding::TailNeutralNotRead,
-            CellFinding::ZeroByDefinition,
-            CellFinding::TrackNotRead,
-            CellFinding::TrackZerosDiffer,
-            CellFinding::TrackStationsDiffer { reference, other },
-            CellFinding::Outside { by: deg(1.2) },
-            CellFinding::CablePulls,
-            CellFinding::JustShort,
-            CellFinding::BackedOff { at: deg(8.2) },
-            CellFinding::StickGoesFurther { share: Percent::new(88.0) },
-            CellFinding::FallsShort(short),
-            CellFinding::FallsShortUnbound { by: deg(1.2) },
-            CellFinding::CornerBinds { short: Some(short), sign: BindSign::Buzz { vibration } },
-            CellFinding::CornerBinds { short: None, sign: BindSign::Creep { by: deg(-0.4), expanded: deg(0.1) } },
-            CellFinding::PastStall { pitch: deg(15.0) },
-            CellFinding::AcceptedContradiction,
-            CellFinding::BentToward { toward: deg(90.0) },
-            CellFinding::NoNeutral,
-            CellFinding::OneLeadingEdge { leading_edge: LeadingEdge::Up },
-            CellFinding::JudgedFromZero { zero: deg(-0.31), travel: deg(10.6) },
-            CellFinding::JudgedAsItStands { travel: deg(33.98), blade: BladeName::A },
-            CellFinding::NeutralMoved { by: deg(0.4), expanded: deg(0.1) },
-            CellFinding::OffItsStation { station: other, own: reference, share: 0.71 },
-            CellFinding::NotUsed { capture: uuid::Uuid::nil(), why: Unused::NoNeutral },
-            CellFinding::NotUsed {
-                capture: uuid::Uuid::nil(),
-                why: Unused::OffItsStation { station: other, own: reference, share: 0.71 },
-            },
-            CellFinding::Buzzes { vibration, backed_off: false },
-            CellFinding::Buzzes { vibration, backed_off: true },
-        ]
-    }
-
-    #[test]
-    fn every_refusal_of_an_adjustment() {
-        let refusals = [
-            AdjustmentRefusal::NoSuchBlade { blade: "C".parse().unwrap(), blades: 2 },
-            AdjustmentRefusal::TooManyHalfTurns(HalfTurns::whole(40)),
-            AdjustmentRefusal::TooManyTeeth(clinoblade_record::Teeth::new(40)),
-            AdjustmentRefusal::NoSuchServo(9),
-            AdjustmentRefusal::SubTrim(clinoblade_units::Percent::new(250.0)),
-        ];
-        let said: Vec<String> = refusals.iter().map(|refusal| refusal.say(Face::Terminal)).collect();
-        insta::assert_snapshot!(said.join("\n"));
-    }
-
-    #[test]
-    fn where_no_command_can_be_typed_none_is_said() {
-        for finding in findings() {
-            for face in [Face::Page, Face::Paper, Face::Voice] {
-                let said = consequence(&cell(up(), finding.clone()), face).unwrap();
-                assert!(!said.contains("--") && !said.contains('`'), "{said}");
-            }
-        }
-        for by in [Undecided::Questioned, Undecided::DoesItBind] {
-            assert!(undecided(&by, Face::Terminal).contains("--as-read"));
-            assert!(!undecided(&by, Face::Page).contains("--"));
-        }
-        for by in [Undecided::PitchUnknown, Undecided::TorqueSideUnknown] {
-            assert!(undecided(&by, Face::Page).contains("apture") && !undecided(&by, Face::Page).contains("--"));
-        }
-    }
-
-    #[test]
-    fn an_end_that_was_never_captured_says_so_with_the_note_that_left_it_out() {
-        let said = |left_out: Option<&str>| {
-            let finding = CellFinding::NotCaptured { left_out: left_out.map(str::to_owned) };
-            consequence(&cell(up(), finding), Face::Terminal).unwrap()
-        };
-        assert_eq!(said(None), "elevator up: not captured yet");
-        assert_eq!(said(Some("the belt is off")), "elevator up: not captured yet (left out: the belt is off)");
-    }
-
-    #[test]
-    fn every_finding_is_typed_beside_what_is_said_of_it() {
-        for finding in findings() {
-            let document = cell_document(&cell(up(), finding));
-            assert!(document["findings"][0]["kind"].is_string(), "{document}");
-            assert!(!document["consequence"].as_str().unwrap().is_empty(), "{document}");
-        }
-    }
-
-    #[test]
-    fn one_way_against_the_other_says_which_goes_further() {
-        let said = |difference: f64, wanted: Option<f64>, significant: bool| {
-            let (difference, expanded) = (deg(difference), deg(0.17));
-            Asymmetry { axis: Axis::Rudder, wanted: wanted.map(deg), difference, expanded, significant }.say(Face::Page)
-        };
-        assert_eq!(said(-1.39, Some(0.0), true), "rudder: right 1.39° ± 0.17° more than left");
-        assert_eq!(said(0.05, Some(0.0), false), "rudder: equal (± 0.17°)");
-    }
-}
+#[path = "record_tests.rs"]
+mod tests;
