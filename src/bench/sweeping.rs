@@ -48,14 +48,15 @@ pub async fn sweep(
             Err(error) => return Err(error),
         };
         if steady.steady {
+            let swing = steady.vibration.map_or(Angle::ZERO, |vibration| vibration.amplitude);
             let at = Moment {
                 clock: steady.finished_at,
                 apparent: steady.apparent_pitch(),
                 span: steady.span_inclination(),
-                buzzes: steady.vibration.is_some_and(|vibration| is_buzz(vibration, None)),
+                buzzes: is_buzz(swing, None),
             };
             let before = sweeper.wants();
-            sweeper.rest(&Rest { from: steady.settled_at, at });
+            sweeper.rest(&Rest { from: steady.settled_at, at, swing });
             if before != sweeper.wants() {
                 seen(&sweeper);
             }

@@ -34,6 +34,8 @@ mod sweep;
 
 #[cfg(test)]
 mod guide_tests;
+#[cfg(test)]
+mod person;
 
 pub use act::Act;
 pub use cue::{Mark, Side, Tone};

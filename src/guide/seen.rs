@@ -28,6 +28,8 @@ pub struct Rest {
     pub from: Seconds,
     /// How it stood, at the end of the still stretch.
     pub at: Moment,
+    /// How strongly it swung while it was read; zero where nothing stood out of the noise.
+    pub swing: Angle,
 }
 
 /// The pitch of a blade at a spot, the clip forward; whatever the clip sits on, so that a wrong spot shows as a wrong pitch.

@@ -5,10 +5,10 @@ use crate::units::{Angle, Percent};
 
 /// How much more output than at the bind counts as beyond it, percent; less than a whole percent,
 /// so that an output that was rounded is not beyond it.
-const BEYOND_PERCENT: f64 = 0.5;
+pub(super) const BEYOND_PERCENT: f64 = 0.5;
 /// How much more movement than at the bind counts as beyond it where the output there is not known, degrees: more than two
 /// readings of one end differ by.
-const BEYOND_DEGREES: f64 = 0.3;
+pub(super) const BEYOND_DEGREES: f64 = 0.3;
 /// How much more than at the bind a wanted movement may be before it is refused, degrees.
 const WANTED_BEYOND_DEGREES: f64 = 0.05;
 

@@ -13,5 +13,5 @@ pub(super) fn swing(capture: &Capture) -> Angle {
 /// The buzz of a capture, where there is one; `hum` is how strongly the blade swung in readings without it.
 pub(super) fn against(capture: &Capture, hum: impl Iterator<Item = Angle>) -> Option<Vibration> {
     let hum = hum.fold(Angle::ZERO, |most, next| if next > most { next } else { most });
-    capture.reading.vibration.filter(|vibration| is_buzz(*vibration, Some(hum)))
+    capture.reading.vibration.filter(|vibration| is_buzz(vibration.amplitude, Some(hum)))
 }

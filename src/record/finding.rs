@@ -271,6 +271,11 @@ pub enum Question {
         #[serde(rename = "residual_deg")]
         residual: Angle,
     },
+    /// An end whose blade was not read with that stick at its centre: nothing shows that the stick was moved at all.
+    NoNeutral {
+        /// The neutral to capture there first.
+        neutral: Deflection,
+    },
     /// The blade stands at its neutral.
     Unmoved {
         /// The travel.
@@ -293,7 +298,7 @@ impl Question {
             Self::NeutralMoved { .. } => Some(Answered::NeutralMoved),
             Self::Unmoved { .. } => Some(Answered::Unmoved),
             Self::Doubted { because } => because.answer(),
-            Self::PlateOrLean { .. } | Self::NoRotor { .. } => None,
+            Self::PlateOrLean { .. } | Self::NoRotor { .. } | Self::NoNeutral { .. } => None,
         }
     }
 }

@@ -2,6 +2,7 @@
 //! stick, or a stick that goes past where the linkage bound. Each is in question until it is captured again, or until the
 //! person says of the capture that it is right.
 
+use super::bind::{BEYOND_DEGREES, BEYOND_PERCENT};
 use super::buzz;
 use super::capture::{Answered, Capture, LimitedBy};
 use super::cell::{Cell, CellName, Verdict};
@@ -18,11 +19,6 @@ use crate::filter::Vibration;
 use crate::rotor::{Axis, Deflection};
 use crate::units::{Angle, Percent};
 use serde::Serialize;
-
-/// So much more output is past a bind, percent.
-const PAST_PERCENT: f64 = 0.5;
-/// So much more movement is past a bind whose output nobody knows: more than two readings of one end differ by.
-const PAST_DEGREES: f64 = 0.3;
 
 /// What contradicts the value of a cell.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -184,12 +180,12 @@ fn past(head: &Head, entries: &[Entry], ends: &[End<'_>], met: &Met) -> Option<I
         (false, output) => output,
     };
     let further = match (here, met.output) {
-        (Some(here), Some(bind)) => here.value() > bind.value() + PAST_PERCENT,
+        (Some(here), Some(bind)) => here.value() > bind.value() + BEYOND_PERCENT,
         _ if is_the_bind => false,
         _ => {
             let neutral = end.neutral.as_ref().map_or(Angle::ZERO, |neutral| neutral.angle);
             let moved = (capture.reading.angle - neutral) * off_axis::whole(head, capture);
-            moved.abs().degrees() > met.moved.abs().degrees() + PAST_DEGREES
+            moved.abs().degrees() > met.moved.abs().degrees() + BEYOND_DEGREES
         }
     };
     let bound_at = if capture.subject.deflection().axis() == Axis::Collective { met.moved } else { met.moved.abs() };

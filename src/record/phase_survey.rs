@@ -10,6 +10,7 @@ use super::capture::LimitedBy;
 use super::head::Head;
 use super::setup::Entry;
 use super::timeline::{Dated, Timeline};
+use super::trade;
 use super::travel::{neutral_for, own_budget};
 use crate::rotor::{Axis, AxisPhase, CyclicTravel, PhaseError, PhasePair, axis_phase, factor};
 use crate::units::Angle;
@@ -64,7 +65,7 @@ fn phase(head: &Head, timeline: &Timeline<'_>, axis: Axis) -> Result<AxisPhase, 
 fn travel<'a>(timeline: &Timeline<'a>, dated: &Dated<'a>, axis: Axis) -> Option<CyclicTravel> {
     let capture = dated.capture;
     let deflection = capture.subject.deflection();
-    let full = capture.stick.value().abs() >= 99.0 && capture.limited_by == LimitedBy::EndPoint;
+    let full = capture.stick.value().abs() >= trade::FULL_PERCENT && capture.limited_by == LimitedBy::EndPoint;
     if deflection.axis() != axis || deflection.is_neutral() || !full || !dated.is_fresh() {
         return None;
     }

@@ -2,7 +2,6 @@
 //! blade is held. Whoever records, checks, guides or draws asks here. (Common practice, no source, unless said otherwise.)
 
 use super::head::{Head, TailPositive};
-use crate::filter::Vibration;
 use crate::rotor::{
     Aileron, Axis, Collective, Deflection, Elevator, Expectation, LeadingEdge, Rudder, Spot, Station, factor,
 };
@@ -194,8 +193,7 @@ pub const fn rudder_way(rudder: Rudder) -> f64 {
 /// Whether a vibration of the blade is a servo that pushes against something. `hum` is how strongly the blade swings with
 /// the sticks centred, where that was read.
 #[must_use]
-pub fn is_buzz(vibration: Vibration, hum: Option<Angle>) -> bool {
-    let swing = vibration.amplitude;
+pub fn is_buzz(swing: Angle, hum: Option<Angle>) -> bool {
     match hum {
         Some(hum) => swing.degrees() >= BUZZ_DEGREES && swing > hum * BUZZ_OVER_HUM,
         None => swing.degrees() > SURE_BUZZ_DEGREES,
@@ -205,7 +203,6 @@ pub fn is_buzz(vibration: Vibration, hum: Option<Angle>) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::Hertz;
 
     fn head(phase: f64) -> Head {
         let mut head = Head::from_toml(&Head::template("Club trainer")).unwrap();
@@ -250,7 +247,7 @@ mod tests {
 
     #[test]
     fn a_hum_that_is_there_at_rest_is_no_buzz() {
-        let swing = |degrees| Vibration { frequency: Hertz::new(40.0), amplitude: Angle::from_degrees(degrees) };
+        let swing = Angle::from_degrees;
         let hum = |degrees| Some(Angle::from_degrees(degrees));
         assert!(is_buzz(swing(0.05), hum(0.01)) && !is_buzz(swing(0.05), hum(0.02)));
         assert!(!is_buzz(swing(0.02), hum(0.0)));

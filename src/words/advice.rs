@@ -1,7 +1,7 @@
 //! What to turn: links, end points, the neutral of an axis. One wording, wherever it is read.
 
 use super::rotor::at;
-use super::{Face, Say, angle, sentence, signed, size, with_uncertainty};
+use super::{Face, Say, angle, sentence, signed, size, wanted, with_uncertainty};
 use clinoblade_advice::{Output, TravelError};
 use clinoblade_record::{
     Advice, Advised, Balance, BalanceAdvice, Bind, BladeLink, BothWays, CollectiveSurvey, EndPoint, LevelPlate,
@@ -414,7 +414,7 @@ impl WantedOf {
     fn said(self) -> String {
         match self {
             Self::Angle(wanted) => angle(wanted, 2),
-            Self::Description(target) => format!("{target}° (the description's)"),
+            Self::Description(target) => format!("{} (the description's)", wanted(target)),
         }
     }
 }
@@ -444,7 +444,11 @@ pub fn travel(survey: &TravelSurvey, end: Deflection, found: &Output, wanted: Wa
 /// An end that stands under its ceiling, where no end point would be better.
 #[must_use]
 pub fn nothing_to_set(end: Deflection, stands: Angle, expanded: Angle, target: Target) -> String {
-    format!("{end} stands at {}, {target}° is wanted: there is nothing to set.", with_uncertainty(stands, expanded))
+    format!(
+        "{end} stands at {}, {} is wanted: there is nothing to set.",
+        with_uncertainty(stands, expanded),
+        wanted(target)
+    )
 }
 
 /// A direction of which the description wants nothing.

@@ -1,6 +1,6 @@
 //! The guide in words: steps, questions, answers, refusals.
 
-use super::{Face, Say, angle, by_ear};
+use super::{Face, Say, angle, by_ear, wanted};
 use clinoblade_guide::{Answer, Choice, Hint, Instruction, Question, Refusal, Spoken, SweepMove};
 use clinoblade_record::Seat;
 use clinoblade_rotor::{Axis, Deflection, Spot};
@@ -96,7 +96,7 @@ impl Say for Hint {
                 Some(Target::AtMost(ceiling)) => {
                     format!("At most {:.0}°, or just short of where it binds. {}", ceiling.degrees(), seat(at))
                 }
-                Some(target) => format!("Wanted: {target}°. {}", seat(at)),
+                Some(target) => format!("Wanted: {}. {}", wanted(target), seat(at)),
                 None => seat(at),
             },
             Self::Creeps => CREEPS.to_owned(),
@@ -133,7 +133,7 @@ impl Say for Question {
             Self::NoAnswer { way, spot: Spot::Tail(_) } => format!("The blade does not answer to {way}."),
             Self::Outside { way, travel_deg, target, short } => {
                 let bind = if short { " Does it bind there?" } else { "" };
-                format!("{} stands at {:.1}°, wanted {target}°.{bind}", capital(way), travel_deg.degrees())
+                format!("{} stands at {:.1}°, wanted {}.{bind}", capital(way), travel_deg.degrees(), wanted(target))
             }
             Self::OtherWay { instead: Some((_, other)), .. } => {
                 format!("That moved the other way. Was it {other}?")

@@ -34,7 +34,7 @@ pub mod uncertainty;
 pub mod units;
 pub mod watch;
 
-pub use number::{angle, plus_minus, signed, size, with_uncertainty};
+pub use number::{angle, plus_minus, signed, size, wanted, with_uncertainty};
 
 /// Where a sentence is read or heard.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

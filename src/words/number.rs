@@ -1,5 +1,6 @@
 //! Numbers for people: how many digits an angle and its uncertainty are given, on every face alike.
 
+use clinoblade_uncertainty::Target;
 use clinoblade_units::Angle;
 
 /// Decimals at which an expanded uncertainty has at most two significant digits (JCGM 100:2008, 7.2.6), two at most for an
@@ -38,6 +39,12 @@ pub fn signed(value: f64, decimals: usize) -> String {
 #[must_use]
 pub fn angle(angle: Angle, decimals: usize) -> String {
     format!("{}°", signed(angle.degrees(), decimals))
+}
+
+/// What is wanted of a value, with its unit: `−10 ± 0.5°`, `at most 12°`.
+#[must_use]
+pub fn wanted(target: Target) -> String {
+    format!("{}°", with_true_minus(&target.to_string()))
 }
 
 /// A value with its expanded uncertainty, both to the same place: `+11.86° ± 0.14°`.

@@ -1,10 +1,10 @@
 //! What is asked about a reading, and why one, a head or an adjustment is refused.
 
-use super::record::in_question;
+use super::record::{in_question, undecided};
 use super::{Face, Say, angle, with_uncertainty};
 use clinoblade_record::{
     AdjustmentError, AdjustmentRefusal, EntryError, HeadError, MOST_HALF_TURNS, MOST_SERVOS, MOST_TEETH, Question,
-    SubjectError,
+    SubjectError, Undecided,
 };
 
 impl Say for Question {
@@ -34,6 +34,7 @@ impl Say for Question {
                  the other blades.",
                 angle(*residual, 2)
             ),
+            Self::NoNeutral { neutral } => undecided(&Undecided::NoNeutral { neutral: *neutral }, face),
             Self::Unmoved { travel } => format!(
                 "The blade stands only {} from its neutral. Is the stick held over, and is this the blade with the clip?",
                 angle(*travel, 2)

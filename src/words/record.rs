@@ -1,14 +1,14 @@
 //! What is said of a record: its cells, findings, questions, ends that were swept, and the whole in a sentence.
 
 pub use super::record_document::{capture_document, cell_document, document};
-use super::{Face, Say, angle, plus_minus, with_uncertainty};
+use super::{Face, Say, angle, plus_minus, wanted, with_uncertainty};
 use clinoblade_filter::Vibration;
 use clinoblade_record::trade::{self, Caution};
 use clinoblade_record::{
     Adjustment, BindSign, Capture, Cell, CellFinding, CellName, Check, DatumRef, InQuestion, LimitRecord, Shortfall,
     Undecided, Unused, Value, Verdict,
 };
-use clinoblade_rotor::{Axis, Datum, Deflection};
+use clinoblade_rotor::{Datum, Deflection};
 use clinoblade_uncertainty::Target;
 use clinoblade_units::Angle;
 
@@ -19,7 +19,7 @@ pub fn value(value: &Value) -> String {
 }
 
 /// The value by which a cell is judged, with its uncertainty; empty where it has none.
-fn judged(cell: &Cell) -> String {
+pub(super) fn judged(cell: &Cell) -> String {
     cell.judged().map_or_else(String::new, |(angle, expanded)| with_uncertainty(angle, expanded))
 }
 
@@ -161,17 +161,17 @@ fn meaning(cell: &Cell, finding: &CellFinding, face: Face) -> String {
         CellFinding::Outside { by } if name == CellName::TailNeutral => {
             let short = cell.judged().is_some_and(|(pitch, _)| pitch < cell.target.value());
             format!(
-                "{name} is {}, wanted {}°: {:.2}° too {} toward the side that holds the torque. Set it by the tail rod or the tail \
+                "{name} is {}, wanted {}: {:.2}° too {} toward the side that holds the torque. Set it by the tail rod or the tail \
                  servo's arm, not by an end point.",
                 judged(cell),
-                cell.target,
+                wanted(cell.target),
                 by.degrees(),
                 if short { "little" } else { "much" }
             )
         }
         CellFinding::Outside { by } => {
             let is = judged(cell);
-            format!("{name} is {is}, wanted {}°: {:.2}° too {}", cell.target, by.degrees(), sense(cell))
+            format!("{name} is {is}, wanted {}: {:.2}° too {}", wanted(cell.target), by.degrees(), sense(cell))
         }
         CellFinding::CablePulls => {
             let is = cell.value.as_ref().map_or_else(String::new, value);

@@ -2,7 +2,7 @@
 
 use super::*;
 use clinoblade_record::{AdjustmentRefusal, Asymmetry};
-use clinoblade_rotor::{BladeName, LeadingEdge, Station};
+use clinoblade_rotor::{Axis, BladeName, LeadingEdge, Station};
 use clinoblade_units::{HalfTurns, Hertz, Percent};
 
 fn deg(degrees: f64) -> Angle {

@@ -1,6 +1,6 @@
 //! What stands on a setup sheet besides the record's own sentences: facts, the pilot's card, what was left out.
 
-use super::{Face, Say, record, size, with_uncertainty};
+use super::{Face, Say, record, size, wanted, with_uncertainty};
 use clinoblade_record::trade::SWEPT;
 use clinoblade_record::{
     Adjustment, Advised, Blades, Cell, CellChange, CellName, Entry, Event, Head, LimitRecord, LinkSeat, LinkSurvey,
@@ -73,8 +73,9 @@ pub fn unknown_ending(path: &str) -> String {
 /// A cell that is not as it should be: what it is, and what is wanted.
 #[must_use]
 pub fn outside(cell: &Cell) -> String {
-    let value = cell.value.as_ref().map_or_else(String::new, |value| format!(" {},", record::value(value)));
-    format!("{}:{value} wanted {}°", cell.name, cell.target)
+    let value = Some(record::judged(cell)).filter(|value| !value.is_empty());
+    let value = value.map_or_else(String::new, |value| format!(" {value},"));
+    format!("{}:{value} wanted {}", cell.name, wanted(cell.target))
 }
 
 /// A cell that nobody can decide yet: what is open about it.

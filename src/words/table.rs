@@ -61,7 +61,7 @@ pub fn wanted(cell: &Cell) -> String {
     if matches!((cell.name, &cell.value), (CellName::Corner(_), None)) {
         return "sum of parts".to_owned();
     }
-    format!("{}°", cell.target)
+    super::wanted(cell.target)
 }
 
 /// A title with its lines, each indented; nothing where there are none.

@@ -211,11 +211,16 @@ fn the_whole_job_through_the_binary_agrees_with_the_truth() {
     job.captured("rudder right --leading-edge up");
     let right = job.head.tail_pitch(0);
     job.hands(&["tail down over 0.6"]);
+    // No neutral of this edge: what is captured first is said, and nothing is recorded.
+    let refused = job.capture("rudder right --leading-edge down");
+    assert!(refused.code == 1 && refused.stderr.contains("Capture rudder neutral there"), "{refused}");
+    job.hands(&["stick rudder 0 over 0.5"]);
+    job.captured("rudder neutral --leading-edge down");
+    job.hands(&["stick rudder 100 over 0.8"]);
     job.captured("rudder right --leading-edge down");
     job.hands(&["stick rudder -100 over 0.8"]);
     job.captured("rudder left --leading-edge down");
     job.hands(&["stick rudder 0 over 0.5"]);
-    job.captured("rudder neutral --leading-edge down");
 
     // Elevator: blade A square to the boom. Down binds before the stick's end.
     job.hands(&["clip A forward over 0.5", "head 90 over 0.5"]);

@@ -79,7 +79,7 @@ impl Watcher {
             (self.still, self.scatter, self.buzz) = (None, None, false);
         }
         if let Progress::Settling { since, repeat, vibration, .. } = reading.progress {
-            self.buzz = vibration.is_some_and(|vibration| trade::is_buzz(vibration, None));
+            self.buzz = vibration.is_some_and(|vibration| trade::is_buzz(vibration.amplitude, None));
             self.still.get_or_insert((since, reading.apparent_pitch));
             self.scatter = Some(2.0 * repeat.degrees());
         }
@@ -103,7 +103,7 @@ impl Watcher {
 
     /// A steady reading ended.
     pub fn rested(&mut self, taken: &Taken) {
-        self.buzz = taken.steady.vibration.is_some_and(|vibration| trade::is_buzz(vibration, None));
+        self.buzz = taken.steady.vibration.is_some_and(|vibration| trade::is_buzz(vibration.amplitude, None));
     }
 
     /// Samples a second, once a second has passed.

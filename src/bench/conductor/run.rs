@@ -11,6 +11,7 @@ use crate::guide::{Act, CaptureRequest, Effect, Guide, Instruction, Kept, Moment
 use crate::logbook::Kept::OnThisBench;
 use crate::record::{plan, trade};
 use crate::rotor::{Carrier, Clip};
+use crate::units::Angle;
 use crate::words::{self, Face, Say};
 use crate::{BenchError, Draft, Line, Order, Session, SetupHandle, Taken};
 use std::sync::Arc;
@@ -272,13 +273,14 @@ impl Run {
     async fn rest(&mut self, taken: &Taken) {
         let steady = &taken.steady;
         let (from, clock) = self.sensors.span(taken);
+        let swing = steady.vibration.map_or(Angle::ZERO, |vibration| vibration.amplitude);
         let at = Moment {
             clock,
             apparent: steady.apparent_pitch(),
             span: steady.span_inclination(),
-            buzzes: steady.vibration.is_some_and(|vibration| trade::is_buzz(vibration, None)),
+            buzzes: trade::is_buzz(swing, None),
         };
-        let rest = Rest { from, at };
+        let rest = Rest { from, at, swing };
         self.watcher.rested(taken);
         let effects = self.guide.rest(&rest);
         self.carry_out(effects, Some((taken, rest))).await;

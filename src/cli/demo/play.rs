@@ -353,11 +353,10 @@ fn subject(shot: Shot) -> Result<Subject, CliError> {
 fn table(rows: &[Beside]) -> String {
     let lines = rows.iter().map(|row| {
         format!(
-            "  {:<15}  {:>8} ± {:.2}°   truth {:>8}   {}",
+            "  {:<15}  {:>16}   truth {:>8}   {}",
             row.cell,
-            row.value_deg.to_string(),
-            row.expanded_uncertainty_deg.degrees(),
-            row.truth_deg.to_string(),
+            words::with_uncertainty(row.value_deg, row.expanded_uncertainty_deg),
+            words::angle(row.truth_deg, 2),
             if row.within { "within" } else { "NOT within" }
         )
     });

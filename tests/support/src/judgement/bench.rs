@@ -397,7 +397,7 @@ impl Bench {
             Spot::Main(_) => steady.apparent_pitch(),
             Spot::Tail(_) => clinoblade::rotor::tail_pitch(steady.mean).map_or(Angle::ZERO, |tail| tail.pitch),
         };
-        (pitch, steady.vibration.is_some_and(|vibration| is_buzz(vibration, None)))
+        (pitch, steady.vibration.is_some_and(|vibration| is_buzz(vibration.amplitude, None)))
     }
 
     /// The spindle is read at these seats, the blade at its station each time.
