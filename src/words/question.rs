@@ -120,3 +120,34 @@ impl Say for AdjustmentRefusal {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clinoblade_record::InQuestion;
+    use clinoblade_units::{Angle, Percent};
+
+    #[test]
+    fn every_question_that_only_readings_answer_and_every_doubt() {
+        let degrees = Angle::from_degrees;
+        let questions = [
+            Question::NoNeutral { neutral: "rudder neutral".parse().unwrap() },
+            Question::NoRotor { residual: degrees(0.6) },
+            Question::PlateOrLean {
+                blade: "A".parse().unwrap(),
+                stations: ["90".parse().unwrap(), "0".parse().unwrap()],
+                difference: degrees(2.8),
+                expanded: degrees(1.6),
+            },
+            Question::Unmoved { travel: degrees(0.4) },
+            Question::NeutralMoved { deflection: "elevator neutral".parse().unwrap(), by: degrees(-2.5) },
+            Question::Doubted {
+                because: InQuestion::PastBind { bound_at: degrees(7.3), output: Some(Percent::new(88.0)) },
+            },
+            Question::Doubted { because: InQuestion::PastBind { bound_at: degrees(7.3), output: None } },
+        ];
+        let said =
+            questions.map(|question| [Face::Terminal, Face::Page].map(|face| question.say(face)).join("\n  page: "));
+        insta::assert_snapshot!(said.join("\n"));
+    }
+}
