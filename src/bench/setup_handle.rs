@@ -43,7 +43,7 @@ pub struct Draft {
     pub record: LimitRecord,
     entry: Result<Entry, EntryError>,
     raw: RawSamples,
-    /// What is asked about it as a neutral.
+    /// What is asked about it as a neutral, or about its neutral.
     neutral: Option<Question>,
 }
 
@@ -57,19 +57,7 @@ impl Draft {
     /// What to ask before it is kept.
     #[must_use]
     pub fn question(&self) -> Option<Question> {
-        self.neutral.clone().or_else(|| self.cell()?.question.clone()).or_else(|| self.lacks_its_neutral())
-    }
-
-    /// An end that fills its cell with an angle only, because no neutral was read at its place.
-    fn lacks_its_neutral(&self) -> Option<Question> {
-        let cell = self.cell()?;
-        let fills = cell.value.as_ref().is_some_and(|value| value.captures.contains(&self.capture.id));
-        match cell.verdict {
-            Verdict::Undecided { by: Undecided::NoNeutral { neutral } } if fills => {
-                Some(Question::NoNeutral { neutral })
-            }
-            _ => None,
-        }
+        self.neutral.clone().or_else(|| self.cell()?.question.clone())
     }
 
     /// What saying that it is right as it was read would answer next.

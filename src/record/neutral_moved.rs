@@ -1,10 +1,13 @@
-//! A neutral that stands far from the others of its place: the stick was not at its centre, or another place was read.
+//! A neutral that stands far from the others of its place: the stick was not at its centre, or another place was read. And an
+//! end at whose place no neutral was read: its stick may never have been moved.
 
 use super::capture::{Answered, Capture};
 use super::finding::Question;
 use super::head::Head;
 use super::setup::Entry;
 use super::timeline::{Dated, Timeline};
+use super::trade;
+use super::travel::neutral_for;
 
 /// Two neutrals of one place that differ by so much are not of one stick position. [common practice, no source]
 const APART_DEGREES: f64 = 2.0;
@@ -29,10 +32,17 @@ pub(super) fn question(timeline: &Timeline<'_>, neutral: &Dated<'_>) -> Option<Q
     Some(Question::NeutralMoved { deflection: neutral.subject().deflection(), by: off(contradicted) })
 }
 
-/// The same about a capture that was just made.
+/// What to ask about a capture that was just made: about a neutral by the others of its place, about an end by its neutral.
 #[must_use]
 pub fn neutral_question(head: &Head, entries: &[Entry], capture: &Capture) -> Option<Question> {
     let timeline = Timeline::on(head, entries);
-    let neutral = timeline.all().find(|d| d.capture.id == capture.id && d.subject().deflection().is_neutral())?;
-    question(&timeline, neutral)
+    let made = timeline.all().find(|d| d.capture.id == capture.id)?;
+    if made.subject().deflection().is_neutral() { question(&timeline, made) } else { lacking(&timeline, made) }
+}
+
+/// An end of a stick with a centre whose blade was not read there.
+fn lacking(timeline: &Timeline<'_>, end: &Dated<'_>) -> Option<Question> {
+    let axis = end.subject().deflection().axis();
+    let lacks = trade::SWEPT.contains(&axis) && end.capture.reaches_the_end() && neutral_for(timeline, end).is_none();
+    lacks.then(|| Question::NoNeutral { neutral: trade::neutral(axis) })
 }

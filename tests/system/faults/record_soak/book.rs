@@ -1,11 +1,11 @@
 //! One setup as the program keeps it, and how each deed is done in it.
 
 use super::bench::{Bench, order, spot};
-use super::reference::{Deed, ENDS, Shot};
+use super::reference::{Deed, ENDS, Rules, Setup, Shot};
 use super::step::{Move, Place, Wish, Zero};
 use clinoblade::bench::{EvaluateError, KeepError, SetupHandle};
 use clinoblade::logbook::{Logbook, LogbookError};
-use clinoblade::record::{CableCheck, Event, Interruption, Sweep, Swept};
+use clinoblade::record::{CableCheck, Event, Interruption, Question, Sweep, Swept};
 use clinoblade::rotor::{BladeName, Datum, DatumError, Station};
 use clinoblade::units::Angle;
 use uuid::Uuid;
@@ -37,10 +37,11 @@ impl Book {
         SetupHandle::find(self.logbook.clone(), Some(self.number)).await.unwrap()
     }
 
-    /// Does it, and notes what came of it.
-    pub async fn perform(&mut self, bench: &mut Bench, deed: Deed) -> Result<(), LogbookError> {
+    /// Does the last deed of this account, and notes what came of it.
+    pub async fn perform(&mut self, bench: &mut Bench, setup: &Setup, rules: Rules) -> Result<(), LogbookError> {
+        let deed = *setup.deeds.last().unwrap();
         let written = match deed {
-            Deed::Shot(shot) => self.capture(bench, shot).await?,
+            Deed::Shot(shot) => self.capture(bench, shot, setup.lacks_its_neutral(rules)).await?,
             Deed::Datum { zero, seat } => self.set_zero(bench, zero, seat).await?,
             Deed::ReadAnew(capture) => self.read_anew(capture).await?,
             Deed::Turned(what) => {
@@ -69,11 +70,17 @@ impl Book {
         Ok(())
     }
 
-    async fn capture(&self, bench: &mut Bench, shot: Shot) -> Result<Written, LogbookError> {
+    /// Captures; what is asked for a neutral is kept all the same, as earlier records hold it.
+    async fn capture(&self, bench: &mut Bench, shot: Shot, lacks: bool) -> Result<Written, LogbookError> {
         let (taken, truth) = bench.read(&shot.wish).await;
         let mut open = self.open().await;
         let draft = open.draft(&order(&shot.wish), &taken, &bench.instrument, "bench").unwrap();
-        assert_eq!(draft.question(), None, "about {}", shot.wish);
+        let asks = match draft.question() {
+            Some(Question::NoNeutral { .. }) => true,
+            None => false,
+            Some(other) => panic!("{other:?} about {}", shot.wish),
+        };
+        assert_eq!(asks, lacks, "whether its neutral is asked for before {}", shot.wish);
         let kept = draft.capture.clone();
         open.keep(draft).await.map_err(|error| match error {
             KeepError::Logbook(error) => error,

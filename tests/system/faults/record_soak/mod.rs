@@ -182,7 +182,7 @@ fn an_account_that_forgets_a_rule_is_found_out_by_a_story_of_three_steps() {
 fn an_account_that_forgets_what_is_doubtful_is_found_out_too() {
     // What is done at most, besides beginning setups.
     for (forgotten, most, because) in
-        [(Rule::EndsNeedANeutral, 1, "the verdict"), (Rule::PartsAreDivided, 2, "should be")]
+        [(Rule::EndsNeedANeutral, 1, "its neutral is asked for"), (Rule::PartsAreDivided, 2, "should be")]
     {
         let (why, steps) = shortest(forgotten);
         let done = steps.iter().filter(|step| **step != Step::NewSetup).count();

@@ -113,8 +113,10 @@ impl Soak {
         if let (Step::Capture(_, wish), true) = (step, deeds.is_empty()) {
             assert!(book.is_refused(&mut self.bench, wish).await, "{step}: zero is another place");
         }
+        let mut setup = self.account.setups[at].clone();
         for deed in deeds {
-            match (book.perform(&mut self.bench, deed).await, self.account.refuses(step)) {
+            setup.deeds.push(deed);
+            match (book.perform(&mut self.bench, &setup, self.account.rules).await, self.account.refuses(step)) {
                 (Ok(()), false) | (Err(LogbookError::Closed(_)), true) => {}
                 (Ok(()), true) => panic!("{step}: nothing is added to a closed setup"),
                 (Err(error), _) => panic!("{step}: {error}"),
@@ -146,16 +148,16 @@ impl Soak {
         let mut book = Book { logbook: other, number, ..self.book(at) };
         let mut setup = self.account.setups[at].clone();
         if let Some(zero) = setup.zero_for_all() {
-            book.perform(&mut self.bench, zero).await.unwrap();
             setup.deeds.push(zero);
+            book.perform(&mut self.bench, &setup, self.account.rules).await.unwrap();
         }
         let record = book.open().await.record();
         for wanted in record.shortest_remeasure() {
             // Whoever was told that full stick goes past a bind stops short of it.
             let bound = record.cell(CellName::of(wanted.subject)).is_some_and(is_past_a_bind);
             for deed in setup.shots_of([Wish { bound, ..wish(wanted) }]) {
-                book.perform(&mut self.bench, deed).await.unwrap();
                 setup.deeds.push(deed);
+                book.perform(&mut self.bench, &setup, self.account.rules).await.unwrap();
             }
         }
         let record = hold(&book, &setup, self.account.rules).await;

@@ -135,6 +135,15 @@ impl Setup {
         Some(Stands { end: Some(end), ..stands })
     }
 
+    /// Whether the last capture is an end that nothing can be counted from: the neutral of its place is asked for first.
+    pub fn lacks_its_neutral(&self, rules: Rules) -> bool {
+        let all = self.seen(rules);
+        let Some(last) = all.last().filter(|seen| seen.at + 1 == self.deeds.len()) else { return false };
+        let may_stand = matches!(axis_of(last.what()), "elevator" | "aileron" | "rudder") && !is_centred(last.what());
+        let asks = may_stand && last.is_at_the_end() && neutrals(&all, last).is_empty();
+        asks && rules.know(Rule::EndsNeedANeutral)
+    }
+
     /// The output that reaches the servos, percent, by the end point that was recorded last before.
     fn output(&self, seen: &Seen<'_>) -> Option<f64> {
         Some(seen.stick()? * self.end_point_before(seen.at, seen.what()).unwrap_or(100.0))
