@@ -90,7 +90,7 @@ fn a_cell_is_left_out_with_a_reason_and_the_record_says_so() {
     let checked = bench.run(&["check"]);
     assert_eq!(checked.code, 1, "{checked}");
     assert!(
-        checked.stdout.contains("All 1 captured and within limits but for what was left out (blade B zero, "),
+        checked.stdout.contains("All 2 captured and within limits but for what was left out (blade B zero, "),
         "{checked}"
     );
     let checked: serde_json::Value = serde_json::from_str(&bench.run(&["check", "--json"]).stdout).unwrap();
