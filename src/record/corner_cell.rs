@@ -11,6 +11,7 @@
 use super::buzz;
 use super::capture::{Answered, Capture, LimitedBy};
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
+use super::diagonal::Diagonal;
 use super::finding::{BindSign, CellFinding, Shortfall, Undecided};
 use super::head::Head;
 use super::slop_cell::slop_cell;
@@ -38,12 +39,12 @@ const CREEP_DEGREES: f64 = 0.2;
 /// A station where no more than this share of an axis shows: what is left of it is known well enough from elsewhere.
 const LITTLE: f64 = 0.2;
 
-/// Every corner that was captured and can be judged, in the order of the stick.
-pub(super) fn corner_cells(head: &Head, timeline: &Timeline<'_>) -> Vec<Cell> {
+/// Every corner that was captured and can be judged, in the order of the stick; `ends` are the cells of the axes.
+pub(super) fn corner_cells(head: &Head, timeline: &Timeline<'_>, ends: &[Cell]) -> Vec<Cell> {
     let mut corners: Vec<Corner> = timeline.corners().collect();
     corners.sort_unstable();
     corners.dedup();
-    corners.into_iter().filter_map(|corner| corner_cell(head, timeline, corner)).collect()
+    corners.into_iter().filter_map(|corner| corner_cell(head, timeline, ends, corner)).collect()
 }
 
 /// The captures that a corner needs beside itself and that are not there: its neutral and its parts, at its own place.
@@ -57,11 +58,13 @@ pub(super) fn missing_parts(head: &Head, timeline: &Timeline<'_>, subject: Subje
 }
 
 /// What one axis alone moves the blade by at the corner's place.
-struct Part {
+pub(super) struct Part {
     axis: Axis,
-    moved: Angle,
+    pub(super) moved: Angle,
     /// What makes it uncertain.
-    budget: Budget,
+    pub(super) budget: Budget,
+    /// Where the stick was at the corner, as a share of where it was for the part.
+    pub(super) stick: f64,
     /// How strongly the blade swung while it was read.
     swing: Angle,
 }
@@ -83,12 +86,14 @@ impl Part {
             Some(_) => (1.0, of_the_station(head, corner, used, moved)),
             None => share_elsewhere(head, corner, used, moved)?,
         };
-        let share = share * share_of_the_stick(corner, used)?;
+        let stick = share_of_the_stick(corner, used)?;
+        let share = share * stick;
         let budget = Budget::combination(&[(share, &budget)]);
         Some(Self {
             axis: deflection.axis(),
             moved: moved * share,
             budget: more.map_or(budget.clone(), |more| budget.with(more)),
+            stick,
             swing: buzz::swing(used.capture),
         })
     }
@@ -135,7 +140,7 @@ fn share_elsewhere(
     Some((here / there, Some(off)))
 }
 
-fn corner_cell(head: &Head, timeline: &Timeline<'_>, corner: Corner) -> Option<Cell> {
+fn corner_cell(head: &Head, timeline: &Timeline<'_>, ends: &[Cell], corner: Corner) -> Option<Cell> {
     let deflection = Deflection::Corner(corner);
     let used = best(timeline.of(deflection))?;
     let neutral = neutral_for(timeline, used)?;
@@ -168,6 +173,14 @@ fn corner_cell(head: &Head, timeline: &Timeline<'_>, corner: Corner) -> Option<C
     // What the arcs alone explain is no reason to ask, but where something else shows a bind it is how far that falls short.
     let is_asked = short.is_some_and(|short| short.by > unasked);
     judged(&mut cell, timeline, used, &neutral, &parts, (short, is_asked));
+    let (collective, cyclic): (Vec<&Part>, Vec<&Part>) = parts.iter().partition(|part| part.axis == Axis::Collective);
+    let raised: Angle = collective.iter().map(|part| part.moved).sum();
+    let mut terms = vec![(1.0, &own)];
+    terms.extend(collective.iter().map(|part| (-1.0, &part.budget)));
+    let of_cyclic = Budget::combination(&terms);
+    if let Some(diagonal) = Diagonal::of(head, ends, corner, (moved - raised, &of_cyclic), &cyclic) {
+        diagonal.judge(&mut cell);
+    }
     Some(cell)
 }
 

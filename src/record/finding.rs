@@ -84,6 +84,23 @@ pub enum CellFinding {
         /// What shows it.
         sign: BindSign,
     },
+    /// How far the swashplate tilts on a diagonal of the cyclic stick.
+    OnTheDiagonal {
+        /// So far.
+        #[serde(rename = "amplitude_deg")]
+        amplitude: Angle,
+        /// U of that, for 95 %.
+        #[serde(rename = "expanded_uncertainty_deg")]
+        expanded: Angle,
+        /// Of what both axes come to together.
+        #[serde(rename = "of_square_percent")]
+        of_square: Percent,
+        /// Whether a ring explains that.
+        is_ring: bool,
+        /// What it may be at most, where there is a ceiling.
+        #[serde(rename = "ceiling_deg")]
+        ceiling: Option<Angle>,
+    },
     /// Past the pitch at which a usual section stalls.
     PastStall {
         /// The pitch.

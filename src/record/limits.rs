@@ -84,7 +84,8 @@ impl LimitRecord {
         let slops = head.blades.names().filter_map(|blade| slop_cell(head, &timeline, blade));
         let spindles = head.blades.names().filter_map(|blade| spindle_cell(head, entries, &standings, blade));
         let droops = head.blades.names().skip(1).filter_map(|blade| droop_cell(head, &timeline, &standings, blade));
-        let owed = zeros.chain(tracks).chain(ends);
+        let mut cells: Vec<Cell> = zeros.chain(tracks).chain(ends).collect();
+        let corners = corner_cells(head, &timeline, &cells);
         let level = swash_level_cell(head, &standings);
         let besides = level
             .into_iter()
@@ -92,9 +93,9 @@ impl LimitRecord {
             .chain(slops)
             .chain(spindles)
             .chain(cable_cell(head, entries))
-            .chain(corner_cells(head, &timeline));
+            .chain(corners);
         let tail = neutral_cell(head, &timeline, entries).into_iter().chain(split_cell(head, &timeline));
-        let mut cells: Vec<Cell> = owed.chain(tail).chain(besides).collect();
+        cells.extend(tail.chain(besides));
         remember_withdrawn(&mut cells, entries);
         in_question::by_captures(head, &timeline, entries, &mut cells);
         let swept = swept(head, &cells, &timeline, entries);

@@ -29,6 +29,7 @@ mod collective;
 mod collective_survey;
 mod comparison;
 mod corner_cell;
+mod diagonal;
 mod document;
 mod droop;
 mod finding;

@@ -1,7 +1,7 @@
 //! What is said of a record: its cells, findings, questions, ends that were swept, and the whole in a sentence.
 
 pub use super::record_document::{capture_document, cell_document, document};
-use super::{Face, Say, angle, plus_minus, wanted, with_uncertainty};
+use super::{Face, Say, angle, plus_minus, size, wanted, with_uncertainty};
 use clinoblade_filter::Vibration;
 use clinoblade_record::trade::{self, Caution};
 use clinoblade_record::{
@@ -202,6 +202,9 @@ fn meaning(cell: &Cell, finding: &CellFinding, face: Face) -> String {
             bind_sign(sign),
             face.command("capture it with --bound", "capture it as bound")
         ),
+        CellFinding::OnTheDiagonal { .. } => {
+            format!("{name}: {}. Let a cyclic ring limit the stick, or lower the end points of both axes.", remark_of(cell, finding))
+        }
         remark @ (CellFinding::FallsShortUnbound { .. }
         | CellFinding::PastStall { .. }
         | CellFinding::LeftOut { .. }
@@ -280,6 +283,19 @@ fn remark_of(cell: &Cell, finding: &CellFinding) -> String {
              servo arms",
             by.degrees()
         ),
+        CellFinding::OnTheDiagonal { amplitude, expanded, of_square, is_ring, ceiling } => {
+            let past = ceiling.filter(|ceiling| amplitude > ceiling);
+            format!(
+                "on this diagonal the cyclic comes to {}, {:.0} % of elevator and aileron together{}",
+                size(*amplitude, *expanded),
+                of_square.value(),
+                match past {
+                    Some(ceiling) => format!(", {:.2}° past the {} that each may have", (*amplitude - ceiling).degrees(), angle(ceiling, 1)),
+                    None if *is_ring => ", as with a ring that limits the stick".to_owned(),
+                    None => String::new(),
+                }
+            )
+        }
         CellFinding::PastStall { pitch } => format!(
             "{} is past the pitch at which a usual section stalls (10° to 16°): more of it brings drag, not lift. It is not \
              forbidden.",

@@ -1,6 +1,6 @@
 //! Corners of the controls: a bind, the mixer's limit, or neither.
 
-use clinoblade::record::{BindSign, CellFinding, LimitRecord, LimitedBy, Undecided, Verdict};
+use clinoblade::record::{Answered, BindSign, Cell, CellFinding, LimitRecord, LimitedBy, Undecided, Verdict};
 use clinoblade::units::{Angle, Percent};
 use support::advice::{Bench, at, head};
 
@@ -206,4 +206,64 @@ fn creep_counts_within_one_hold_and_from_a_fifth_of_a_degree() {
         let cell = bench.cell("corner high up");
         assert_eq!(cell.verdict == Verdict::Outside, creeps, "{by}, {in_between}: {cell:#?}");
     }
+}
+
+/// Elevator up and aileron right at full collective stick's middle, read where the elevator shows whole.
+fn on_the_diagonal(cyclic: f64, share: f64, answered: &[Answered]) -> Cell {
+    let scenario = format!("head = {{ collective_deg = 8.0, cyclic_deg = {cyclic:.1} }}");
+    let mut bench = Bench::new(&scenario, head(&[]), 5);
+    for (what, station) in [
+        ("aileron neutral", 0.0),
+        ("aileron right", 0.0),
+        ("collective mid", 90.0),
+        ("elevator neutral", 90.0),
+        ("elevator up", 90.0),
+    ] {
+        bench.capture(what, "A", station);
+    }
+    bench.capture_as("corner mid up-right", "A", at(90.0), 100.0 * share, |capture| {
+        capture.stick = Percent::new(100.0);
+        (capture.accepted, capture.answered) = (!answered.is_empty(), answered.to_vec());
+    });
+    bench.cell("corner mid up-right")
+}
+
+fn diagonal_of(cell: &Cell) -> (f64, f64, f64, bool) {
+    let found = cell.consequence.iter().chain(&cell.remarks).find_map(|finding| match finding {
+        CellFinding::OnTheDiagonal { amplitude, expanded, of_square, is_ring, .. } => {
+            Some((amplitude.degrees(), expanded.degrees(), of_square.value() / 100.0, *is_ring))
+        }
+        _ => None,
+    });
+    found.unwrap_or_else(|| panic!("nothing of the diagonal: {cell:#?}"))
+}
+
+/// Two travels at right angles add as sides of a triangle do (Pythagoras): 11° and 11° are 15.6°.
+#[test]
+fn a_stick_that_nothing_limits_is_past_the_ceiling_on_its_diagonal() {
+    let cell = on_the_diagonal(11.0, 1.0, &[]);
+    let (amplitude, u, of_square, is_ring) = diagonal_of(&cell);
+    assert_eq!(cell.verdict, Verdict::Outside, "at most 12: {cell:#?}");
+    assert!((amplitude - 11.0 * 2f64.sqrt()).abs() < u.max(0.4) && !is_ring, "{amplitude} ± {u}");
+    assert!((of_square - 1.0).abs() < 0.05, "{of_square}");
+}
+
+#[test]
+fn a_small_throw_keeps_its_ceiling_on_the_diagonal_too() {
+    let cell = on_the_diagonal(7.0, 1.0, &[]);
+    let (amplitude, u, ..) = diagonal_of(&cell);
+    assert!((amplitude - 7.0 * 2f64.sqrt()).abs() < u.max(0.3), "{amplitude} ± {u}");
+    assert_eq!(cell.verdict, Verdict::Inside, "{cell:#?}");
+}
+
+/// A ring lets the stick go as far on the diagonal as on one axis: 1/√2 of both.
+#[test]
+fn a_ring_is_told_from_a_square_stick_and_keeps_the_ceiling() {
+    let cell = on_the_diagonal(11.0, 0.5f64.sqrt(), &[]);
+    let (amplitude, u, of_square, is_ring) = diagonal_of(&cell);
+    assert!((amplitude - 11.0).abs() < u.max(0.3) && is_ring, "{amplitude} ± {u}");
+    assert!((of_square - 0.5f64.sqrt()).abs() < 0.04, "{of_square}");
+    assert_eq!(cell.verdict, Verdict::Undecided { by: Undecided::DoesItBind }, "{cell:#?}");
+    let cell = on_the_diagonal(11.0, 0.5f64.sqrt(), &[Answered::FallsShort]);
+    assert_eq!(cell.verdict, Verdict::Inside, "{cell:#?}");
 }
