@@ -84,8 +84,9 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 
 fn answer(open: &SetupHandle, sweeps: &[Sweep], output: &Output) -> Result<Outcome, CliError> {
     let (head, record) = (&open.setup().head, open.record());
-    let judged =
-        |sweep: &Sweep| sweep.ends.iter().map(|end| SweptEnd::judge(head, &record, sweep, end)).collect::<Vec<_>>();
+    let judged = |sweep: &Sweep| {
+        sweep.ends.iter().map(|end| SweptEnd::judge(head, open.entries(), &record, sweep, end)).collect::<Vec<_>>()
+    };
     let ends: Vec<SweptEnd> = sweeps.iter().flat_map(judged).collect();
     let mut lines: Vec<String> = ends.iter().map(|end| end.say(Face::Terminal)).collect();
     for sweep in sweeps {

@@ -2,13 +2,12 @@
 
 use super::effect::Effect;
 use super::flow::Guide;
-use super::order::LineState;
+use super::order::{Line, LineState};
 use super::question::Question;
 use super::refusal::Refusal;
 use super::stage::Stage;
 use super::{Mark, Spoken};
-use crate::record::{Sweep, Task};
-use crate::rotor::Deflection;
+use crate::record::{CellName, Sweep};
 use crate::units::Angle;
 use uuid::Uuid;
 
@@ -23,8 +22,8 @@ pub enum RecordEdit {
     Swept(Sweep),
     /// This capture was wrong: it is to count no longer.
     Withdraw(Uuid),
-    /// This direction was left out on purpose.
-    LeftOut(Deflection),
+    /// This cell was left out on purpose.
+    LeftOut(CellName),
     /// The setup is to be closed.
     Finish,
 }
@@ -46,8 +45,8 @@ impl Guide {
             RecordEdit::CautionsRead => self.cautions.fill(true),
             RecordEdit::Cable | RecordEdit::Swept(_) => self.line_is_done(),
             RecordEdit::Withdraw(capture) => self.taken_back(*capture),
-            RecordEdit::LeftOut(end) => {
-                self.left_out.push(*end);
+            RecordEdit::LeftOut(cell) => {
+                self.left_out.push(*cell);
                 self.finish();
             }
             RecordEdit::Finish => (self.finished, self.armed) = (true, false),
@@ -69,12 +68,10 @@ impl Guide {
 
     /// What is still left out when the setup is closed was left out on purpose: each is kept before the setup is closed.
     pub(super) fn finish(&mut self) {
-        let skipped = self.lines.iter().filter(|line| line.state == LineState::Skipped);
-        let mut ends = skipped.filter_map(|line| match line.task {
-            Task::Capture(end) if !end.is_neutral() => Some(end),
-            _ => None,
-        });
-        let next = ends.find(|end| !self.left_out.contains(end));
+        let in_state = |state| self.lines.iter().filter(move |line| line.state == state).filter_map(Line::cell);
+        // Half of a cell was captured where one of its two lines was.
+        let is_begun = |cell: &CellName| in_state(LineState::Captured).any(|begun| begun == *cell);
+        let next = in_state(LineState::Skipped).find(|cell| !is_begun(cell) && !self.left_out.contains(cell));
         self.keep(next.map_or(RecordEdit::Finish, RecordEdit::LeftOut));
     }
 

@@ -14,7 +14,7 @@ use crate::units::{Angle, Seconds};
 use uuid::Uuid;
 
 /// A blade that has moved so far was moved on purpose.
-pub(super) const MOVED_DEGREES: f64 = 1.5;
+pub(super) const MOVED_DEGREES: f64 = trade::UNMOVED_DEGREES;
 
 /// What is known of the seat at which the person is.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -50,7 +50,7 @@ pub struct Guide {
     /// What was captured, the newest last: its line and its capture.
     pub(super) taken: Vec<(u32, Uuid)>,
     /// What is in the record as left out on purpose.
-    pub(super) left_out: Vec<Deflection>,
+    pub(super) left_out: Vec<CellName>,
     /// Degrees that the head was turned so far, in the direction of rotation.
     pub(super) turned: f64,
     pub(super) finished: bool,
@@ -70,12 +70,13 @@ impl Guide {
     /// what no sensor can read is left out.
     #[must_use]
     pub fn new(head: &Head, entries: &[Entry], carriers: &[Carrier], cautions_read: bool) -> Self {
+        let plan = plan::plan(head, entries);
         let mut guide = Self {
             head: head.clone(),
             carriers: carriers.to_vec(),
             shown: Vec::new(),
             cautions: vec![cautions_read; Caution::ALL.len()],
-            lines: lines(&plan::plan(head, entries), carriers),
+            lines: lines(&plan, carriers),
             current: None,
             stage: Stage::Done,
             armed: false,
@@ -89,7 +90,7 @@ impl Guide {
             seen: None,
             waits_from: None,
             not_kept: false,
-            blocked: 0,
+            blocked: blocked(&plan),
             out: Vec::new(),
         };
         guide.next_line();
@@ -201,8 +202,8 @@ impl Guide {
     pub(super) fn done(&mut self, id: u32) {
         if let Some(line) = self.lines.iter_mut().find(|line| line.id == id) {
             line.state = LineState::Captured;
-            let deflection = line.deflection();
-            self.left_out.retain(|end| *end != deflection);
+            let filled = line.cell();
+            self.left_out.retain(|cell| Some(*cell) != filled);
         }
         (self.bound, self.by_hand) = (false, false);
     }
@@ -219,7 +220,7 @@ impl Guide {
     pub fn reviewed(&mut self, plan: &[Planned]) -> Vec<Effect> {
         if self.runs() && matches!(self.stage, Stage::Done) {
             reopen(&mut self.lines, plan, &self.carriers);
-            self.blocked = plan.iter().filter(|planned| planned.blocked).count();
+            self.blocked = blocked(plan);
             if !self.goes_on() {
                 self.say_step();
             }
@@ -409,4 +410,9 @@ impl Guide {
     pub(super) fn take(&mut self) -> Vec<Effect> {
         std::mem::take(&mut self.out)
     }
+}
+
+/// How many lines only an end point makes right.
+fn blocked(plan: &[Planned]) -> usize {
+    plan.iter().filter(|planned| planned.blocked).count()
 }

@@ -4,7 +4,7 @@ use super::order::turn;
 use super::person::{DOWN, Person, REST, THROW, UP, head, is_at};
 use super::stage::Stage;
 use super::*;
-use crate::record::{Planned, Seat, Task};
+use crate::record::{CellName, Planned, Seat, Task};
 use crate::rotor::{Aileron, BladeName, Collective, Deflection, LeadingEdge, Spot, Station};
 use crate::uncertainty::Target;
 use crate::units::Angle;
@@ -275,7 +275,7 @@ fn what_was_left_out_is_kept_once_however_often_the_setup_is_closed() {
     }
     person.logbook = true;
     person.act(&Act::Finish);
-    let up = RecordEdit::LeftOut("elevator up".parse().unwrap());
+    let up = RecordEdit::LeftOut(CellName::Limit("elevator up".parse().unwrap()));
     assert_eq!(person.edits[person.edits.len() - 2..], [up, RecordEdit::Finish]);
     assert!(person.guide.finished);
 }

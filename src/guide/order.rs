@@ -117,10 +117,10 @@ pub(super) fn reopen(lines: &mut Vec<Line>, plan: &[Planned], carriers: &[Carrie
     }
 }
 
-/// What is held is captured, and what no sensor can read is left out.
+/// What is held, or waits for an end point only, is captured, and what no sensor can read is left out.
 fn state(planned: &Planned, carriers: &[Carrier]) -> LineState {
     match planned {
-        Planned { held: true, .. } => LineState::Captured,
+        Planned { held: true, .. } | Planned { blocked: true, .. } => LineState::Captured,
         Planned { seat, .. } if !carriers.is_empty() && !carriers.contains(&seat.carrier()) => LineState::Skipped,
         _ => LineState::Later,
     }

@@ -38,6 +38,9 @@ impl fmt::Display for Ends {
     }
 }
 
+/// A swashplate has three servos or four: the fourth may as well be the tail's.
+const FOURTH: u8 = 4;
+
 /// So many teeth on a servo's spline, positive up.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Teeth(i32);
@@ -199,15 +202,17 @@ impl Adjustment {
         }
     }
 
-    /// Whether this can have changed what a capture of `subject` read. (Common practice, no source.)
+    /// Whether this can have changed what a capture of `subject` on this head read. (Common practice, no source.)
     ///
+    /// The fourth servo is the swashplate's or the tail's: where the description does not say which, it can have moved either.
     /// An end point can move the other end of its axis too, because mixing, servo geometry and a shared rod tie
     /// the two together; so both ends count as moved. A blade's own link moves that blade alone.
     #[must_use]
-    pub fn can_move(self, subject: Subject) -> bool {
+    pub fn can_move(self, head: &Head, subject: Subject) -> bool {
         let deflection = subject.deflection();
         let is_main = subject.station().is_some();
-        match self {
+        let is_swash = |servo| is_main || (servo == FOURTH && head.tail.servo.is_none());
+        match self.of_head(head) {
             Self::Link { blade, .. } | Self::Grip { blade } | Self::Blade { blade } => {
                 is_main && subject.blade() == blade
             }
@@ -218,7 +223,8 @@ impl Adjustment {
             Self::Trim { axis, .. } => is_main != (axis == Axis::Rudder),
             Self::EndPoint { ends, .. } => deflection.deflects(ends.axis()),
             Self::Reverse(axis) => deflection.deflects(axis),
-            Self::SwashLink { .. } | Self::ServoArm { .. } | Self::Servo { .. } | Self::SubTrim { .. } => is_main,
+            Self::ServoArm { servo, .. } | Self::Servo { servo } | Self::SubTrim { servo, .. } => is_swash(servo),
+            Self::SwashLink { .. } => is_main,
             Self::Phase(_) | Self::CyclicRange(_) => {
                 deflection.deflects(Axis::Elevator) || deflection.deflects(Axis::Aileron)
             }

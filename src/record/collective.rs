@@ -27,7 +27,7 @@ pub(super) const LEAN_DEGREES: f64 = 1.0;
 /// No model on a bench leans further, or the person sees it. [common practice, no source]
 pub(super) const MOST_LEAN_DEGREES: f64 = 3.0;
 /// Within what a swashplate at stick centre tilts the pitch while nobody has measured it. [common practice, no source]
-const PLATE_DEGREES: f64 = 1.0;
+pub(super) const PLATE_DEGREES: f64 = 1.0;
 /// A blade at rest hangs by nothing to so much: a span that slopes otherwise leans. [common practice, no source]
 const MOST_DROOP_DEGREES: f64 = 3.0;
 /// Readings on several seats of the clip fit one rotor to within this, root mean square. [common practice, no source]
@@ -101,10 +101,8 @@ impl<'t, 'a> Standings<'t, 'a> {
     /// before others. None where it was never read at mid stick.
     pub(super) fn of(&self, blade: BladeName) -> Option<Standing> {
         let single = self.single(blade)?;
-        let pair = self.pair(blade);
-        let solved = if pair.as_ref().is_some_and(Standing::is_fresh) { None } else { self.solved(blade) };
         // The first of equals wins: what is free of lean.
-        let known = pair.into_iter().chain(solved).chain([single]);
+        let known = self.pair(blade).into_iter().chain(self.solved(blade)).chain([single]);
         known.reduce(|best, next| {
             let better = match (best.is_fresh(), next.is_fresh()) {
                 (held, holds) if held != holds => holds,

@@ -33,7 +33,13 @@ pub(super) struct Diagonal {
 impl Diagonal {
     /// From the movement of a corner less its collective part, with its budget, and its cyclic parts; none for a corner along one
     /// axis, where a travel is not known, and where the place does not show it.
-    pub(super) fn of(head: &Head, cells: &[Cell], corner: Corner, cyclic: (Angle, &Budget), parts: &[&Part]) -> Option<Self> {
+    pub(super) fn of(
+        head: &Head,
+        cells: &[Cell],
+        corner: Corner,
+        cyclic: (Angle, &Budget),
+        parts: &[&Part],
+    ) -> Option<Self> {
         let [one, other] = parts else { return None };
         let ends: Vec<Deflection> = corner.parts().filter(|part| part.axis() != Axis::Collective).collect();
         let travels: Vec<&Value> = ends.iter().map(|end| travel(cells, *end)).collect::<Option<_>>()?;
@@ -61,7 +67,8 @@ impl Diagonal {
             budget,
             share,
             ring: first.angle.radians().max(second.angle.radians()) / square.radians(),
-            ceiling: ceilings.and_then(|all| all.into_iter().reduce(|one, other| if other > one { other } else { one })),
+            ceiling: ceilings
+                .and_then(|all| all.into_iter().reduce(|one, other| if other > one { other } else { one })),
         })
     }
 

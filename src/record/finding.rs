@@ -30,6 +30,8 @@ pub enum CellFinding {
     ZeroByDefinition,
     /// The tail was never read at stick centre against a zero that tells its pitch.
     TailNeutralNotRead,
+    /// The sensor sends one angle, which does not show the slope of a span.
+    SpanUnseen,
     /// The two blades were not both read at mid stick.
     TrackNotRead,
     /// They were read against different zeros, or the model was moved in between.

@@ -219,6 +219,20 @@ impl Moved {
     }
 }
 
+/// How far a tail blade travels to an end with this leading edge alone, and U of that; none where it was not read so from a neutral.
+/// Against the mean of both edges a reading with one of them differs by the sensor's own error.
+pub(super) fn travel_with(
+    head: &Head,
+    timeline: &Timeline<'_>,
+    deflection: Deflection,
+    edge: LeadingEdge,
+) -> Option<(Angle, Angle)> {
+    let mut ends = ends(head, timeline, deflection);
+    ends.retain(|end| end.capture().subject.spot() == Spot::Tail(edge) && end.neutral.is_some());
+    let moved = Moved::of(head, &ends);
+    (!ends.is_empty()).then(|| (moved.angle.abs(), moved.budget.expanded().expanded))
+}
+
 fn expectation(head: &Head, end: &End<'_>) -> Option<Expectation> {
     let subject = end.capture().subject;
     trade::expectation(head, subject.deflection(), subject.station()?)

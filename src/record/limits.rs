@@ -17,7 +17,7 @@ use super::limit_cell::limit_cell;
 use super::owed::{self, Check};
 use super::plan;
 use super::remeasure::{Wanted, remeasure};
-use super::setup::{Entry, Event, withdrawn};
+use super::setup::{Entry, Event};
 use super::slop_cell::slop_cell;
 use super::spindle::spindle_cell;
 use super::swash_level::swash_level_cell;
@@ -79,8 +79,7 @@ impl LimitRecord {
         let standings = Standings::new(head, entries, &timeline);
         let zeros = head.blades.names().map(|blade| zero_cell(head, &timeline, &standings, blade));
         let tracks = head.blades.names().skip(1).map(|blade| track_cell(head, &timeline, blade));
-        let ends = plan::ends(head)
-            .map(|(end, target)| with_reason(limit_cell(head, &timeline, &standings, end, target), entries));
+        let ends = plan::ends(head).map(|(end, target)| limit_cell(head, &timeline, &standings, end, target));
         let slops = head.blades.names().filter_map(|blade| slop_cell(head, &timeline, blade));
         let spindles = head.blades.names().filter_map(|blade| spindle_cell(head, entries, &standings, blade));
         let droops = head.blades.names().skip(1).filter_map(|blade| droop_cell(head, &timeline, &standings, blade));
@@ -173,25 +172,6 @@ fn remember_withdrawn(cells: &mut [Cell], entries: &[Entry]) {
             cell.history.sort_by_key(|earlier| order(earlier.id));
         }
     }
-}
-
-/// Why this end was left out on purpose, as it was said last.
-#[must_use]
-pub fn left_out(entries: &[Entry], end: Deflection) -> Option<&str> {
-    let gone = withdrawn(entries);
-    entries.iter().rev().filter(|entry| !gone.contains(&entry.id)).find_map(|entry| match &entry.event {
-        Event::Skipped { cell, reason } if *cell == CellName::Limit(end) => Some(reason.as_str()),
-        _ => None,
-    })
-}
-
-/// A missing end that was left out on purpose says why.
-fn with_reason(mut cell: Cell, entries: &[Entry]) -> Cell {
-    let CellName::Limit(end) = cell.name else { return cell };
-    if cell.verdict == Verdict::Missing {
-        cell.consequence = Some(CellFinding::NotCaptured { left_out: left_out(entries, end).map(str::to_owned) });
-    }
-    cell
 }
 
 /// What is held against the other end: of the collective the pitch, which is what its description asks for; else the travel.

@@ -81,7 +81,7 @@ pub use finding::{BindSign, CellFinding, Question, Shortfall, Undecided};
 pub use head::{BladeCount, Head, HeadError, Lengthening, Link, LinkSeat, LinkThread, Tail, TailPositive, Targets};
 pub use history::{CellHistory, Past};
 pub use in_question::InQuestion;
-pub use limits::{Asymmetry, LimitRecord, left_out};
+pub use limits::{Asymmetry, LimitRecord};
 pub use link_survey::{BladeLink, BothWays, LinkSurvey, LinkSurveyError};
 pub use neutral_moved::neutral_question;
 pub use off_axis::Unused;

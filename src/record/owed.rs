@@ -58,14 +58,15 @@ pub(super) fn settle(head: &Head, entries: &[Entry], cells: &mut Vec<Cell>) {
         renew(entries, cell);
     }
     if all_is_owed(entries) {
-        owe(head, cells);
+        owe(head, entries, cells);
     }
     for cell in cells.iter_mut().filter(|cell| !cell.verdict.is_captured()) {
         cell.left_out = left_out(entries, cell.name).map(str::to_owned);
-        // A missing end says so already.
-        let said = matches!(cell.consequence, Some(CellFinding::NotCaptured { .. }));
-        if let Some(reason) = cell.left_out.clone().filter(|_| !said) {
-            cell.remarks.push(CellFinding::LeftOut { reason });
+        match (&mut cell.consequence, &cell.left_out) {
+            // A missing end says so itself.
+            (Some(CellFinding::NotCaptured { left_out }), reason) => left_out.clone_from(reason),
+            (_, Some(reason)) => cell.remarks.push(CellFinding::LeftOut { reason: reason.clone() }),
+            (_, None) => {}
         }
     }
 }
@@ -89,7 +90,7 @@ fn renew(entries: &[Entry], cell: &mut Cell) {
     }
 }
 
-fn owe(head: &Head, cells: &mut Vec<Cell>) {
+fn owe(head: &Head, entries: &[Entry], cells: &mut Vec<Cell>) {
     let targets = &head.targets;
     let blades = || head.blades.names();
     let corner = Target::AtMost(Angle::from_degrees(CORNER_SHORT_DEGREES));
@@ -107,6 +108,23 @@ fn owe(head: &Head, cells: &mut Vec<Cell>) {
             None => cells.push(Cell { owed: true, ..Cell::missing(name, target) }),
         }
     }
+    // No reading of a sensor of one angle fills it.
+    for cell in cells.iter_mut().filter(|cell| matches!(cell.name, CellName::Droop(_)) && cell.value.is_none()) {
+        if is_blind(entries) {
+            cell.consequence = Some(CellFinding::SpanUnseen);
+        }
+    }
+}
+
+/// Whether the main blades were read, and only by sensors that send one angle and do not show how the span slopes.
+fn is_blind(entries: &[Entry]) -> bool {
+    let on_main = || {
+        entries.iter().filter_map(|entry| match &entry.event {
+            Event::Capture(capture) if capture.subject.station().is_some() => Some(capture),
+            _ => None,
+        })
+    };
+    on_main().next().is_some() && !on_main().any(|capture| capture.reading.shows_the_span())
 }
 
 /// The axes that are still to be moved to both their ends once more, but for those left out; none where nobody owes a sweep.

@@ -108,9 +108,15 @@ impl<'t, 'a> List<'t, 'a> {
         };
         self.neutral_of(Axis::Corner, subject, Clip::Forward);
         for part in corner.parts() {
-            let held = |d: &Dated<'_>| d.is_fresh() && d.subject().blade() == BladeName::A;
-            if !self.timeline.of(part).any(held) {
-                self.add(part, BladeName::A, Spot::Main(trade::own_station(self.head, part)), Clip::Forward);
+            let Ok(there) = Subject::new(part, BladeName::A, Spot::Main(trade::own_station(self.head, part))) else {
+                continue;
+            };
+            // The collective moves a blade alike at every station; of the cyclic a part tells elsewhere only where it shows whole.
+            let tells = |d: &Dated<'_>| part.axis() == Axis::Collective || same_place(d.subject(), there);
+            let held = |d: &Dated<'_>| d.is_fresh() && d.subject().blade() == BladeName::A && tells(d);
+            if !self.timeline.of(part).filter(|d| d.capture.reaches_the_end()).any(held) {
+                self.add(part, BladeName::A, there.spot(), Clip::Forward);
+                self.neutral_of(part.axis(), there, Clip::Forward);
             }
         }
         self.add(deflection, BladeName::A, subject.spot(), Clip::Forward);

@@ -18,7 +18,7 @@
 
 use super::adjustment::Adjustment;
 use super::cell::{Basis, Cell, CellName, Value, Verdict};
-use super::collective::Standings;
+use super::collective::{LEAN_DEGREES, PLATE_DEGREES, Standings};
 use super::finding::{CellFinding, Undecided};
 use super::head::Head;
 use super::limit_cell::judge;
@@ -31,8 +31,8 @@ use serde::{Deserialize, Serialize};
 use std::f64::consts::FRAC_PI_2;
 use uuid::Uuid;
 
-/// How far a helicopter on a bench leans while nobody has measured it. [common practice, no source]
-const UNKNOWN_LEAN_DEGREES: f64 = 2.0;
+/// By how much the pitch of a blade may change round the turn while nobody has measured it: model and swashplate together.
+const UNKNOWN_LEAN_DEGREES: f64 = LEAN_DEGREES + PLATE_DEGREES;
 
 /// A straight spindle's two components are nothing, each known to u: the size that they make together stays within 2.448·u in 95 %
 /// of all cases, √(−2·ln 0.05), where one value stays within 2·u.

@@ -5,6 +5,7 @@
 
 use super::cell::{Basis, Cell, CellName, Verdict};
 use super::head::Head;
+use super::limit_cell::travel_with;
 use super::limits::LimitRecord;
 use super::setup::{Entry, Event, turned};
 use super::subject::Subject;
@@ -15,8 +16,6 @@ use crate::units::Angle;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// Less than this, and a direction does not move. [common practice, no source]
-const STANDS_STILL_DEGREES: f64 = 1.5;
 /// A blade that was never still at an end is known no better than so much.
 const IN_PASSING_DEGREES: f64 = 0.5;
 /// A blade that swung so far past where it came to rest has overshot. [common practice, no source]
@@ -74,7 +73,7 @@ impl Swept {
     /// Whether it moved at all.
     #[must_use]
     pub fn moves(&self) -> bool {
-        self.furthest.degrees() >= STANDS_STILL_DEGREES
+        self.furthest.degrees() >= trade::UNMOVED_DEGREES
     }
 
     /// How far it came: where it was held, else the furthest that was seen.
@@ -156,19 +155,24 @@ pub struct SweptEnd {
 impl SweptEnd {
     /// Holds a direction against the record.
     #[must_use]
-    pub fn judge(head: &Head, record: &LimitRecord, sweep: &Sweep, end: &Swept) -> Self {
-        Self::against(head, &record.cells, sweep, end)
+    pub fn judge(head: &Head, entries: &[Entry], record: &LimitRecord, sweep: &Sweep, end: &Swept) -> Self {
+        Self::against(head, &record.cells, &Timeline::on(head, entries), sweep, end)
     }
 
-    fn against(head: &Head, cells: &[Cell], sweep: &Sweep, end: &Swept) -> Self {
+    fn against(head: &Head, cells: &[Cell], timeline: &Timeline<'_>, sweep: &Sweep, end: &Swept) -> Self {
         let cell = cells.iter().find(|cell| cell.name == CellName::Limit(end.deflection));
         let holds = |cell: &Cell| cell.verdict.is_captured() || matches!(cell.verdict, Verdict::InQuestion { .. });
         let value = cell.and_then(|cell| cell.value.as_ref().filter(|v| holds(cell) && v.basis == Basis::Travel));
         // Lost motion that the head's description allows is no change; the station was set by eye again.
         let allowed = head.targets.slop.value();
         let passing = if end.held.is_some() { Angle::ZERO } else { Angle::from_degrees(IN_PASSING_DEGREES) };
-        let within = value.map_or(allowed, |v| v.expanded.hypot(allowed)) + passing;
-        let recorded = value.map(|value| value.angle);
+        let with_edge = match sweep.spot {
+            Spot::Tail(edge) => travel_with(head, timeline, end.deflection, edge),
+            Spot::Main(_) => None,
+        };
+        let known = value.map(|value| with_edge.unwrap_or((value.angle, value.expanded)));
+        let within = known.map_or(allowed, |(_, expanded)| expanded.hypot(allowed)) + passing;
+        let recorded = known.map(|(angle, _)| angle);
         let end = &end.whole(head, sweep.spot);
         let reach = match recorded {
             _ if !end.moves() => Reach::StandsStill,
@@ -220,7 +224,7 @@ pub(super) fn swept(head: &Head, cells: &[Cell], timeline: &Timeline<'_>, entrie
         let Some((at, sweep)) = newest(entries, axis) else { continue };
         let moved_since = |end: &Swept| {
             let Ok(subject) = Subject::new(end.deflection, sweep.blade, sweep.spot) else { return true };
-            turned(entries).any(|(turned_at, by)| turned_at > at && by.of_head(head).can_move(subject))
+            turned(entries).any(|(turned_at, by)| turned_at > at && by.can_move(head, subject))
         };
         let ends = sweep.ends.iter().filter(|end| !moved_since(end));
         let again = |end: &SweptEnd| {
@@ -230,7 +234,7 @@ pub(super) fn swept(head: &Head, cells: &[Cell], timeline: &Timeline<'_>, entrie
             };
             timeline.of(end.deflection).filter(of).any(|d| d.order > at)
         };
-        let judged = ends.map(|end| SweptEnd::against(head, cells, sweep, end));
+        let judged = ends.map(|end| SweptEnd::against(head, cells, timeline, sweep, end));
         let dated = judged.map(|end| SweptEnd { is_older: again(&end), ..end });
         found.extend(dated.filter(|end| end.is_good() || !end.is_older));
     }

@@ -110,7 +110,7 @@ impl<'a> Timeline<'a> {
                 }
                 Event::Datum { datum } => zero_is(datum.carrier, datum.id),
                 Event::Adjustment { adjustment, .. } => {
-                    for dated in captures.iter_mut().filter(|d| adjustment.of_head(head).can_move(d.capture.subject)) {
+                    for dated in captures.iter_mut().filter(|d| adjustment.can_move(head, d.capture.subject)) {
                         dated.stale_by.push(*adjustment);
                     }
                 }

@@ -145,6 +145,11 @@ fn meaning(cell: &Cell, finding: &CellFinding, face: Face) -> String {
             "{name}: read only against its own neutral, which makes it zero by definition. Set another zero{} and read it again.",
             face.command(" (`clinoblade datum reversal`)", "")
         ),
+        CellFinding::SpanUnseen => format!(
+            "{name}: the sensor sends one angle only, which does not show it. Read both blades with a sensor of three axes, or leave \
+             it out on purpose{}.",
+            face.command(&format!(" (`clinoblade setup skip {name}`)"), "")
+        ),
         CellFinding::TrackNotRead => format!("{name}: the two blades were not both read at mid stick yet"),
         CellFinding::TrackZerosDiffer => {
             format!(
@@ -203,7 +208,10 @@ fn meaning(cell: &Cell, finding: &CellFinding, face: Face) -> String {
             face.command("capture it with --bound", "capture it as bound")
         ),
         CellFinding::OnTheDiagonal { .. } => {
-            format!("{name}: {}. Let a cyclic ring limit the stick, or lower the end points of both axes.", remark_of(cell, finding))
+            format!(
+                "{name}: {}. Let a cyclic ring limit the stick, or lower the end points of both axes.",
+                remark_of(cell, finding)
+            )
         }
         remark @ (CellFinding::FallsShortUnbound { .. }
         | CellFinding::PastStall { .. }
@@ -284,13 +292,17 @@ fn remark_of(cell: &Cell, finding: &CellFinding) -> String {
             by.degrees()
         ),
         CellFinding::OnTheDiagonal { amplitude, expanded, of_square, is_ring, ceiling } => {
-            let past = ceiling.filter(|ceiling| amplitude > ceiling);
+            let past = ceiling.as_ref().filter(|ceiling| amplitude > *ceiling);
             format!(
                 "on this diagonal the cyclic comes to {}, {:.0} % of elevator and aileron together{}",
                 size(*amplitude, *expanded),
                 of_square.value(),
                 match past {
-                    Some(ceiling) => format!(", {:.2}° past the {} that each may have", (*amplitude - ceiling).degrees(), angle(ceiling, 1)),
+                    Some(ceiling) => format!(
+                        ", wanted {}: {:.2}° too far",
+                        wanted(Target::AtMost(*ceiling)),
+                        (*amplitude - *ceiling).degrees()
+                    ),
                     None if *is_ring => ", as with a ring that limits the stick".to_owned(),
                     None => String::new(),
                 }
@@ -373,6 +385,12 @@ fn just_short_of_it(short: &Shortfall) -> String {
     format!("The limit just short of it is about {:.0} % of {of} at this corner.", short.limit.value())
 }
 
+/// The sweeps that are still owed.
+#[must_use]
+pub fn sweeps_owed(record: &LimitRecord) -> Vec<String> {
+    record.to_check.iter().filter(|check| is_sweep(check)).map(|check| check.say(Face::Page)).collect()
+}
+
 /// The record in a sentence.
 #[must_use]
 pub fn outcome(record: &LimitRecord) -> String {
@@ -388,8 +406,7 @@ pub fn outcome(record: &LimitRecord) -> String {
         [] => String::new(),
         cells => format!(" but for what was left out ({})", cells.join(", ")),
     };
-    let sweeps: Vec<String> =
-        record.to_check.iter().filter(|check| is_sweep(check)).map(|check| check.say(Face::Page)).collect();
+    let sweeps = sweeps_owed(record);
     let sweeps = if sweeps.is_empty() { String::new() } else { format!(" Still owed: {}.", sweeps.join(", ")) };
     match (record.complete, amiss.as_slice()) {
         (false, _) => format!("{done} of {} done{but_for}.{sweeps}", owed().count()),

@@ -37,6 +37,21 @@ fn findings() -> Vec<CellFinding> {
     vec![
         CellFinding::NotCaptured { left_out: None },
         CellFinding::NotCaptured { left_out: Some("the belt is off".to_owned()) },
+        CellFinding::SpanUnseen,
+        CellFinding::OnTheDiagonal {
+            amplitude: deg(16.9),
+            expanded: deg(0.3),
+            of_square: Percent::new(99.6),
+            is_ring: false,
+            ceiling: Some(deg(12.0)),
+        },
+        CellFinding::OnTheDiagonal {
+            amplitude: deg(11.9),
+            expanded: deg(0.3),
+            of_square: Percent::new(70.6),
+            is_ring: true,
+            ceiling: Some(deg(12.0)),
+        },
         CellFinding::LeftOut { reason: "the belt is off".to_owned() },
         CellFinding::ZeroNotRead,
         CellFinding::TailNeutralNotRead,
@@ -70,6 +85,18 @@ fn findings() -> Vec<CellFinding> {
         CellFinding::Buzzes { vibration, backed_off: false },
         CellFinding::Buzzes { vibration, backed_off: true },
     ]
+}
+
+#[test]
+fn every_finding_about_a_cell() {
+    let said = findings().into_iter().flat_map(|finding| {
+        let cell = cell(up(), finding);
+        let on = |face| consequence(&cell, face).unwrap();
+        let (terminal, page) = (on(Face::Terminal), on(Face::Page));
+        let other = (page != terminal).then(|| format!("  page: {page}"));
+        std::iter::once(terminal).chain(other)
+    });
+    insta::assert_snapshot!(said.collect::<Vec<_>>().join("\n"));
 }
 
 #[test]

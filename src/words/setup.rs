@@ -65,7 +65,8 @@ Examples:
   clinoblade setup withdraw                                   the latest capture, adjustment or skip
   clinoblade setup withdraw 12 --because \"the wrong stick\"    entry 12 of `clinoblade setup show`
 
-What an adjustment that is taken back had made out of date holds again.";
+What an adjustment that is taken back had made out of date holds again. A zero, a spindle check, a cable check and a sweep cannot \
+be taken back: set or measure it again, and the newer one counts.";
 /// An example of `setup skip`.
 pub const SKIP_HELP: &str = "\
 Examples:

@@ -4,7 +4,7 @@ use super::{Face, Say, record, size, wanted, with_uncertainty};
 use clinoblade_record::trade::SWEPT;
 use clinoblade_record::{
     Adjustment, Advised, Blades, Cell, CellChange, CellName, Entry, Event, Head, LimitRecord, LinkSeat, LinkSurvey,
-    Reach, Setup, SweptEnd, Verdict, left_out,
+    Reach, Setup, SweptEnd, Verdict,
 };
 use clinoblade_rotor::BladeName;
 use jiff::Timestamp;
@@ -108,12 +108,8 @@ pub fn moved(end: &SweptEnd) -> Option<String> {
 
 /// A cell in which no value holds.
 #[must_use]
-pub fn unknown(cell: &Cell, entries: &[Entry]) -> String {
-    let note = match cell.name {
-        CellName::Limit(end) if cell.verdict == Verdict::Missing => left_out(entries, end),
-        _ => cell.left_out.as_deref(),
-    };
-    let note = note.map_or_else(String::new, |note| format!(", left out: {note}"));
+pub fn unknown(cell: &Cell) -> String {
+    let note = cell.left_out.as_deref().map_or_else(String::new, |note| format!(", left out: {note}"));
     format!("{}: {}{note}", cell.name, cell.verdict.word())
 }
 
@@ -154,7 +150,7 @@ const fn besides(name: CellName) -> Option<usize> {
 
 /// What was not measured, and what was left out and why.
 #[must_use]
-pub fn not_measured(limits: &LimitRecord, entries: &[Entry]) -> Vec<String> {
+pub fn not_measured(limits: &LimitRecord) -> Vec<String> {
     let stale_corner = |cell: &Cell| matches!((&cell.verdict, cell.name), (Verdict::Stale { .. }, CellName::Corner(_)));
     let asked = |cell: &&Cell| cell.is_owed() || cell.left_out.is_some() || stale_corner(cell);
     let owed = limits.cells.iter().filter(asked).filter(|cell| !cell.verdict.is_captured());
@@ -164,9 +160,6 @@ pub fn not_measured(limits: &LimitRecord, entries: &[Entry]) -> Vec<String> {
         }
         (Verdict::Stale { .. }, name) => format!("{name} (before something was turned)"),
         (Verdict::InQuestion { .. }, name) => format!("{name} (in question)"),
-        (_, CellName::Limit(end)) => {
-            left_out(entries, end).map_or_else(|| end.to_string(), |note| format!("{end}, left out: {note}"))
-        }
         (_, name) => name.to_string(),
     });
     // What is owed stands above by its own name.

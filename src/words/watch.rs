@@ -67,14 +67,14 @@ pub fn waiting(entries: usize) -> String {
 /// So many names are listed at most.
 const NAMED: usize = 8;
 
-/// The setup is to be closed, and these cells are missing.
+/// The setup is to be closed, and these cells and sweeps are missing.
 #[must_use]
 pub fn missing(cells: &[String], setup: u32) -> String {
     let reopen = format!("You can reopen it: `clinoblade setup resume {setup}`.");
     let count = match cells.len() {
         0 => return format!("Nothing is missing: press f once more to finish this setup. {reopen}"),
-        1 => "1 cell is".to_owned(),
-        more => format!("{more} cells are"),
+        1 => "1 is".to_owned(),
+        more => format!("{more} are"),
     };
     let more = cells.len().saturating_sub(NAMED);
     let more = if more > 0 { format!(" and {more} more") } else { String::new() };

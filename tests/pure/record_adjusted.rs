@@ -1,8 +1,8 @@
 //! What an adjustment makes stale and owed, how it is taken back, and what is left out on purpose.
 
 use clinoblade::record::{
-    Adjustment, Advice, CellFinding, CellName, Check, Event, LimitRecord, SpindleCheck, Sweep, Swept, Task, Verdict,
-    plan, remedy,
+    Adjustment, Advice, CellFinding, CellName, Check, Event, LimitRecord, Reach, SpindleCheck, Sweep, Swept, Task,
+    Verdict, plan, remedy,
 };
 use clinoblade::rotor::{Axis, BladeName, Deflection, LeadingEdge, Spot, Station};
 use support::advice::{Bench, at, deg, head};
@@ -92,6 +92,97 @@ fn skip(bench: &mut Bench, cell: &str) {
 
 fn b() -> BladeName {
     "B".parse().unwrap()
+}
+
+/// The fourth servo is the swashplate's or the tail's: where the description says neither, what it can have moved is out of date.
+#[test]
+fn the_fourth_servo_makes_stale_what_the_description_gives_it_and_both_where_it_says_nothing() {
+    for (servo, cells) in [("", vec![&MAIN[..], &TAIL]), ("servo = 5", vec![&MAIN]), ("servo = 4", vec![&TAIL])] {
+        for said in ["sub-trim 4 5", "servo 4 replaced", "servo arm 4"] {
+            let mut bench = job(servo);
+            bench.adjust(said);
+            let mut found = stale(&bench.record());
+            let mut cells: Vec<String> = cells.concat().iter().map(ToString::to_string).collect();
+            (found.sort(), cells.sort());
+            assert_eq!(found, cells, "{said}, {servo}");
+        }
+        let mut bench = job(servo);
+        bench.adjust("sub-trim 3 5");
+        assert_eq!(stale(&bench.record()), MAIN, "{servo}");
+    }
+}
+
+/// A sensor whose scale is off reads other travels with either edge: a sweep with one is held against that one.
+#[test]
+fn a_sweep_of_the_tail_is_held_against_the_leading_edge_with_which_it_was_moved() {
+    for (edge, reach) in [(LeadingEdge::Down, "as recorded"), (LeadingEdge::Up, "short")] {
+        let mut bench = Bench::new("", head(&[]), 21);
+        for of in EDGES {
+            for position in ["rudder neutral", "rudder left", "rudder right"] {
+                bench.capture_as(position, "A", Spot::Tail(of), 100.0, |capture| {
+                    let stretched = if of == LeadingEdge::Up { 1.15 } else { 1.0 };
+                    capture.reading.angle = capture.reading.angle * stretched;
+                });
+            }
+        }
+        let down = bench.cell("rudder left").travel().unwrap().degrees() / 1.075;
+        let end =
+            |name: &str| Swept { furthest: deg(down), held: Some(deg(down)), ..Swept::still(name.parse().unwrap()) };
+        let ends = ["rudder left", "rudder right"].map(end).to_vec();
+        bench.happened(Event::Swept { sweep: Sweep { blade: BladeName::A, spot: Spot::Tail(edge), ends } });
+        let left = bench.record().swept.into_iter().find(|end| end.deflection.to_string() == "rudder left").unwrap();
+        let expected = if reach == "short" { Reach::Short } else { Reach::AsRecorded };
+        assert_eq!(left.reach, expected, "{edge:?}: {left:?}");
+    }
+}
+
+/// What the list asks for makes the corner judged, also where a part of it had been read off its station.
+#[test]
+fn an_owed_corner_leaves_the_list_once_what_is_listed_was_captured() {
+    let mut bench = job("");
+    bench.adjust("crash");
+    measure(&mut bench);
+    bench.capture("collective high", "A", 90.0);
+    bench.capture("elevator up", "A", 110.0);
+    let of_corner = |bench: &Bench| {
+        let cell = bench.cell("corner high up-right");
+        (
+            cell.verdict.is_captured(),
+            bench.record().to_measure.iter().any(|w| w.to_string().contains("corner high up-right")),
+        )
+    };
+    assert_eq!(of_corner(&bench), (false, true));
+    for _ in 0..2 {
+        for wanted in bench.record().to_measure.clone() {
+            let subject = wanted.subject;
+            bench.capture_as(
+                &subject.deflection().to_string(),
+                &subject.blade().to_string(),
+                subject.spot(),
+                100.0,
+                |_| {},
+            );
+        }
+    }
+    assert_eq!(of_corner(&bench), (true, false), "{:?}", wanted(&bench.record()));
+}
+
+#[test]
+fn an_owed_droop_that_the_sensor_cannot_show_says_so() {
+    let mut bench = Bench::new("", head(&[]), 21);
+    bench.adjust("crash");
+    for shown in [false, true] {
+        for blade in ["A", "B"] {
+            bench.capture_as("collective mid", blade, at(90.0), 100.0, |capture| {
+                if !shown {
+                    capture.reading.up.span = 0.0;
+                    capture.reading.span_inclination = deg(0.0);
+                }
+            });
+        }
+        let cell = bench.cell("droop B - A");
+        assert_eq!(cell.consequence == Some(CellFinding::SpanUnseen), !shown, "{cell:?}");
+    }
 }
 
 /// Droop is moved by what holds the blade alone, whatever else it makes stale.

@@ -76,6 +76,7 @@ pub(super) fn draw(now: &Now<'_>) -> Sheet {
         cells: cells(guide, open, &record),
         order: order(guide),
         pictures: Vec::new(),
+        sweeps_owed: words::record::sweeps_owed(&record),
         complete: record.complete,
         good: record.good,
         finished: setup.closed_at.is_some(),

@@ -37,9 +37,9 @@ impl Run {
                 let reason = words::bench::WITHDRAWN.to_owned();
                 self.open.happened(Event::Withdrawn { capture, reason }).await
             }
-            RecordEdit::LeftOut(deflection) => {
+            RecordEdit::LeftOut(cell) => {
                 let reason = words::bench::LEFT_OUT.to_owned();
-                self.open.happened(Event::Skipped { cell: CellName::Limit(deflection), reason }).await
+                self.open.happened(Event::Skipped { cell, reason }).await
             }
             RecordEdit::Finish => self.open.close().await,
         }

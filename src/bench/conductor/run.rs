@@ -289,6 +289,10 @@ impl Run {
 
     /// A person does something.
     async fn act(&mut self, act: &Act) -> Result<(), Refusal> {
+        if matches!(act, Act::Arm) {
+            // Another terminal may have recorded something since.
+            self.open = self.open.clone().caught_up().await;
+        }
         let effects = self.guide.act(act)?;
         self.act_failed = false;
         self.carry_out(effects, None).await;

@@ -44,6 +44,9 @@ pub struct Sheet {
     pub order: Vec<OrderLine>,
     /// The pictures there are.
     pub pictures: Vec<Picture>,
+    /// The sweeps that are still owed, in words.
+    #[serde(default)]
+    pub sweeps_owed: Vec<String>,
     /// Whether no cell is missing.
     pub complete: bool,
     /// Whether every cell is inside.

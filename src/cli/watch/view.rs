@@ -36,7 +36,7 @@ pub(super) enum Nothing {
     Later,
     /// The line is the first one.
     Earlier,
-    /// These cells are missing: the setup is finished by the same key once more.
+    /// These cells and sweeps are missing: the setup is finished by the same key once more.
     Missing {
         /// Their names.
         cells: Vec<String>,
@@ -128,7 +128,7 @@ impl View {
         self.asked_to_finish = true;
         let open = [Verdict::Missing, Verdict::Stale, Verdict::InQuestion];
         let missing = sheet.cells.iter().filter(|cell| open.contains(&cell.verdict));
-        let cells = missing.map(|cell| cell.cell.to_string()).collect();
+        let cells = missing.map(|cell| cell.cell.to_string()).chain(sheet.sweeps_owed.clone()).collect();
         Err(Nothing::Missing { cells, setup: sheet.setup.number })
     }
 

@@ -1,6 +1,6 @@
 //! What the pilot takes along.
 
-use crate::record::{Cell, Comparison, Entry, LimitRecord, Setup, Verdict};
+use crate::record::{Cell, Comparison, LimitRecord, Setup, Verdict};
 use crate::words::{self, Face, Say, sheet};
 use serde::Serialize;
 
@@ -28,12 +28,7 @@ pub struct Card {
 }
 
 impl Card {
-    pub(super) fn new(
-        setup: &Setup,
-        entries: &[Entry],
-        record: &LimitRecord,
-        before: Option<(&Setup, &LimitRecord)>,
-    ) -> Self {
+    pub(super) fn new(setup: &Setup, record: &LimitRecord, before: Option<(&Setup, &LimitRecord)>) -> Self {
         let comparison = before.map(|before| Comparison::of_setups(before, (setup, record)));
         let of = |wanted: fn(&Cell) -> bool| record.cells.iter().filter(move |cell| wanted(cell));
         let not_held = of(|cell| {
@@ -58,7 +53,7 @@ impl Card {
                 .filter_map(|cell| words::record::consequence(cell, Face::Paper))
                 .collect(),
             moved: record.swept.iter().filter_map(sheet::moved).collect(),
-            unknown: not_held.map(|cell| sheet::unknown(cell, entries)).collect(),
+            unknown: not_held.map(|cell| sheet::unknown(cell)).collect(),
             first_flight: sheet::FIRST_FLIGHT.to_vec(),
         }
     }

@@ -100,10 +100,10 @@ impl SetupSheet {
             symmetry: record.asymmetries.iter().map(|a| a.say(Face::Paper)).collect(),
             once_more: record.swept.iter().map(|end| end.say(Face::Paper)).collect(),
             turned: turned(setup, entries),
-            not_measured: sheet::not_measured(&record, entries),
+            not_measured: sheet::not_measured(&record),
             questions: record.questions().map(|(_, question)| question.say(Face::Paper)).collect(),
             pictures: drawn(setup, entries),
-            card: Card::new(setup, entries, &record, before),
+            card: Card::new(setup, &record, before),
             no_certificate: sheet::NO_CERTIFICATE,
         }
     }
