@@ -101,8 +101,10 @@ impl<'t, 'a> Standings<'t, 'a> {
     /// before others. None where it was never read at mid stick.
     pub(super) fn of(&self, blade: BladeName) -> Option<Standing> {
         let single = self.single(blade)?;
+        let pair = self.pair(blade);
+        let solved = if pair.as_ref().is_some_and(Standing::is_fresh) { None } else { self.solved(blade) };
         // The first of equals wins: what is free of lean.
-        let known = self.pair(blade).into_iter().chain(self.solved(blade)).chain([single]);
+        let known = pair.into_iter().chain(solved).chain([single]);
         known.reduce(|best, next| {
             let better = match (best.is_fresh(), next.is_fresh()) {
                 (held, holds) if held != holds => holds,

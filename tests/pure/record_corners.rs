@@ -259,11 +259,11 @@ fn a_small_throw_keeps_its_ceiling_on_the_diagonal_too() {
 /// A ring lets the stick go as far on the diagonal as on one axis: 1/√2 of both.
 #[test]
 fn a_ring_is_told_from_a_square_stick_and_keeps_the_ceiling() {
-    let cell = on_the_diagonal(11.0, 0.5f64.sqrt(), &[]);
+    let cell = on_the_diagonal(10.0, 0.5f64.sqrt(), &[]);
     let (amplitude, u, of_square, is_ring) = diagonal_of(&cell);
-    assert!((amplitude - 11.0).abs() < u.max(0.3) && is_ring, "{amplitude} ± {u}");
+    assert!((amplitude - 10.0).abs() < u.max(0.3) && is_ring, "{amplitude} ± {u}");
     assert!((of_square - 0.5f64.sqrt()).abs() < 0.04, "{of_square}");
     assert_eq!(cell.verdict, Verdict::Undecided { by: Undecided::DoesItBind }, "{cell:#?}");
-    let cell = on_the_diagonal(11.0, 0.5f64.sqrt(), &[Answered::FallsShort]);
+    let cell = on_the_diagonal(10.0, 0.5f64.sqrt(), &[Answered::FallsShort]);
     assert_eq!(cell.verdict, Verdict::Inside, "{cell:#?}");
 }

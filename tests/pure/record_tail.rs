@@ -151,8 +151,9 @@ fn the_tails_sub_trim_makes_the_rudder_stale_and_no_main_blade() {
         bench.adjust(said);
         assert_eq!(stale(&bench), tail, "{said}");
     }
-    // A servo that is not the tail's is the swashplate's, whatever its number.
+    // A fourth servo is the swashplate's where the tail's is another.
     let mut bench = bench(6.0, 30.0, [0.0; 2]);
+    bench.head_mut().tail.servo = Some(5);
     bench.job();
     bench.adjust("sub-trim 4 5 %");
     let names = stale(&bench);
