@@ -13,8 +13,8 @@ use crate::uncertainty::Target;
 use crate::units::{Angle, Seconds};
 use uuid::Uuid;
 
-/// A blade that has moved so far was moved on purpose.
-pub(super) const MOVED_DEGREES: f64 = trade::UNMOVED_DEGREES;
+/// A blade that has moved so far was moved on purpose: what is seen at once, where the record asks about less than two degrees.
+pub(super) const MOVED_DEGREES: f64 = 1.5;
 
 /// What is known of the seat at which the person is.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -145,7 +145,7 @@ impl Person {
             }
             self.follow();
         }
-        panic!("it does not come to its end: {:#?}", self.guide.step());
+        panic!("no end: {:#?}", self.guide.step());
     }
 
     /// Does what is asked for at this step.
@@ -189,7 +189,7 @@ impl Person {
                 self.hold(REST);
             }
             Phase::Approaching => self.hold(REST),
-            _ => panic!("it does not go on: {step:#?}"),
+            _ => panic!("stuck: {step:#?}"),
         }
     }
 
@@ -202,7 +202,7 @@ impl Person {
     pub(super) fn asked_within(&mut self, seconds: f64) -> (f64, Question) {
         let from = self.clock;
         self.hold(seconds);
-        assert!(self.is_asked(), "not asked within {seconds} s: {:#?}", self.guide.step());
+        assert!(self.is_asked(), "unasked after {seconds} s: {:#?}", self.guide.step());
         (self.clock - from, self.guide.question().unwrap())
     }
 }
