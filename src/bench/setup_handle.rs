@@ -7,8 +7,9 @@
 use super::{Circumstances, EvaluateError, Instrument, Taken, evaluate};
 use crate::logbook::{Kept, Logbook, LogbookError, has_blade};
 use crate::record::{
-    Adjustment, Answered, Approach, Capture, Cell, DatumRef, Entry, EntryError, Event, InQuestion, LimitRecord,
-    LimitedBy, Question, RawSamples, SensorIdentity, Setup, Subject, Undecided, Verdict, neutral_question, next_seat,
+    Adjustment, Answered, Approach, BindSign, Capture, Cell, CellFinding, DatumRef, Entry, EntryError, Event,
+    InQuestion, LimitRecord, LimitedBy, Question, RawSamples, SensorIdentity, Setup, Subject, Undecided, Verdict,
+    neutral_question, next_seat,
 };
 use crate::rotor::{Carrier, Clip, Datum, Place};
 use crate::units::{Celsius, Percent};
@@ -62,11 +63,12 @@ impl Draft {
 
     /// What saying that it is right as it was read would answer next.
     fn answerable(&self) -> Option<Answered> {
-        let falls_short = || match self.cell()?.verdict {
-            Verdict::Undecided { by: Undecided::DoesItBind } => Some(Answered::FallsShort),
+        let of_corner = || match (&self.cell()?.verdict, &self.cell()?.consequence) {
+            (Verdict::Undecided { by: Undecided::DoesItBind }, _) => Some(Answered::FallsShort),
+            (_, Some(CellFinding::CornerBinds { sign: BindSign::Buzz { .. }, .. })) => Some(Answered::Buzzes),
             _ => None,
         };
-        self.doubt().as_ref().and_then(Question::answer).or_else(falls_short)
+        self.doubt().as_ref().and_then(Question::answer).or_else(of_corner)
     }
 
     /// The same for somebody who stands beside the model: also what would put its end in question by this capture alone.

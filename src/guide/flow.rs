@@ -358,6 +358,8 @@ impl Guide {
                 Spot::Main(_) => Some(self.head.targets.blade_zero),
                 Spot::Tail(_) => None,
             },
+            // A blade's travel alone tells no pitch: the record judges these, with the zero in it.
+            Deflection::Collective(_) => None,
             deflection => self.head.target(deflection),
         }
     }

@@ -4,8 +4,10 @@ use super::adjustment::Adjustment;
 use super::capture::Capture;
 use super::finding::{CellFinding, Question, Undecided};
 use super::in_question::InQuestion;
+use super::limit_cell::judge;
 use super::subject::Subject;
 use super::tail_stand::Stands;
+use super::timeline::each_once;
 use crate::rotor::{Axis, BladeName, Collective, Corner, Deflection, Rudder};
 use crate::uncertainty::{Budget, Target};
 use crate::units::{Angle, as_text};
@@ -280,6 +282,24 @@ impl Cell {
             CellName::Zero(_) | CellName::Track(_) | CellName::Limit(_) => true,
             CellName::TailNeutral => matches!(self.target, Target::Band { .. }),
             _ => false,
+        }
+    }
+
+    /// Judges what is measured at will. Where something was turned since that can have moved it, it is owed again if it was not
+    /// as it should: whatever was turned may not have put it right.
+    pub(super) fn judge_at_will(&mut self, value: Value, stale_by: &[Adjustment]) {
+        self.verdict = judge(self.target, &value, false, false);
+        self.value = Some(value);
+        self.make_stale(stale_by);
+        self.consequence = self.plain_consequence();
+    }
+
+    /// The same for a cell that is judged already.
+    pub(super) fn make_stale(&mut self, by: &[Adjustment]) {
+        if !by.is_empty() {
+            self.owed |= !self.verdict.is_good();
+            self.verdict = Verdict::Stale { by: each_once(by) };
+            self.consequence = None;
         }
     }
 

@@ -97,6 +97,11 @@ impl<'t, 'a> Standings<'t, 'a> {
         Self { head, entries, timeline, solved: OnceCell::new() }
     }
 
+    /// What happened in the setup.
+    pub(super) const fn entries(&self) -> &'a [Entry] {
+        self.entries
+    }
+
     /// How a blade stands: as the better known of what is free of lean and the newest single reading says, those that hold
     /// before others. None where it was never read at mid stick.
     pub(super) fn of(&self, blade: BladeName) -> Option<Standing> {

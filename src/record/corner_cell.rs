@@ -6,7 +6,8 @@
 //! blade reads cannot tell them apart: it is called a bind only with a servo that buzzes, a reading that creeps, or the
 //! person's word; else it is asked.
 //!
-//! Nobody has to measure corners, and one that was measured before something was turned is not owed.
+//! Nobody has to measure corners. One that bound, or may have, before something was turned is owed again; of several captures
+//! the newest that can be judged stands, and a newer one that cannot, and in which a servo buzzes, puts it in question.
 
 use super::buzz;
 use super::capture::{Answered, Capture, LimitedBy};
@@ -14,11 +15,13 @@ use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
 use super::diagonal::Diagonal;
 use super::finding::{BindSign, CellFinding, Shortfall, Undecided};
 use super::head::Head;
+use super::in_question::InQuestion;
 use super::slop_cell::slop_cell;
 use super::subject::Subject;
-use super::timeline::{Dated, Timeline, best, same_place};
+use super::timeline::{Dated, Timeline, best, each_once, same_place};
 use super::trade::{self, FULL_PERCENT};
 use super::travel::{Neutral, azimuth, neutral_for, own_budget};
+use crate::filter::Vibration;
 use crate::rotor::{Axis, Corner, Deflection};
 use crate::uncertainty::{Budget, Component, Contribution, Target};
 use crate::units::{Angle, Percent};
@@ -75,9 +78,10 @@ impl Part {
         let holds = |d: &&Dated<'_>| d.is_fresh() || !corner.is_fresh();
         let at_end = || timeline.of(deflection).filter(holds).filter(|d| d.capture.reaches_the_end());
         let same_blade = |d: &&Dated<'_>| d.subject().blade() == corner.subject().blade();
-        let here = best(at_end().filter(|d| same_place(d.subject(), corner.subject())));
+        let counted = |d: &&Dated<'_>| neutral_for(timeline, d).is_some();
+        let here = best(at_end().filter(|d| same_place(d.subject(), corner.subject())).filter(counted));
         // The collective moves a blade alike at every station.
-        let elsewhere = || best(at_end().filter(same_blade));
+        let elsewhere = || best(at_end().filter(same_blade).filter(counted));
         let used = here.or_else(elsewhere)?;
         let neutral = neutral_for(timeline, used)?;
         let moved = used.capture.reading.angle - neutral.angle;
@@ -141,8 +145,38 @@ fn share_elsewhere(
 }
 
 fn corner_cell(head: &Head, timeline: &Timeline<'_>, ends: &[Cell], corner: Corner) -> Option<Cell> {
+    let mut captures: Vec<&Dated<'_>> = timeline.of(Deflection::Corner(corner)).collect();
+    captures.sort_by_key(|d| (d.is_fresh(), d.order));
+    let judged = captures.iter().rev().find_map(|used| judged_by(head, timeline, ends, corner, used));
+    let (mut cell, at) = match judged {
+        Some((cell, used)) => (Some(cell), captures.iter().position(|d| d.order == used.order)),
+        None => (None, None),
+    };
+    // One that nothing can be held against says at least that a servo works against something.
+    let newer = captures.get(at.map_or(0, |at| at + 1)..).unwrap_or_default();
+    if let Some(vibration) = newer.iter().rev().filter(|d| d.is_fresh()).find_map(|d| unexplained(d)) {
+        let nothing = || Cell::missing(CellName::Corner(corner), Target::AtMost(Angle::from_degrees(ARCS_DEGREES)));
+        let cell = cell.get_or_insert_with(nothing);
+        cell.verdict = Verdict::InQuestion { because: vec![InQuestion::Buzzes { vibration }] };
+        cell.consequence = None;
+    }
+    cell
+}
+
+/// A servo that buzzes, where nobody has said that it is right so.
+fn unexplained(dated: &Dated<'_>) -> Option<Vibration> {
+    buzz::against(dated.capture, std::iter::empty()).filter(|_| !dated.capture.answers(Answered::Buzzes))
+}
+
+/// The corner by one capture, where its neutral and its parts were read.
+fn judged_by<'t, 'a>(
+    head: &Head,
+    timeline: &'t Timeline<'a>,
+    ends: &[Cell],
+    corner: Corner,
+    used: &'t Dated<'a>,
+) -> Option<(Cell, &'t Dated<'a>)> {
     let deflection = Deflection::Corner(corner);
-    let used = best(timeline.of(deflection))?;
     let neutral = neutral_for(timeline, used)?;
     let parts: Vec<Part> = corner.parts().map(|part| Part::of(head, timeline, used, part)).collect::<Option<_>>()?;
     let sum: Angle = parts.iter().map(|part| part.moved).sum();
@@ -181,7 +215,9 @@ fn corner_cell(head: &Head, timeline: &Timeline<'_>, ends: &[Cell], corner: Corn
     if let Some(diagonal) = Diagonal::of(head, ends, corner, (moved - raised, &of_cyclic), &cyclic) {
         diagonal.judge(&mut cell);
     }
-    Some(cell)
+    let of_neutral = neutral.captures.iter().flat_map(|n| &n.stale_by);
+    cell.make_stale(&each_once(used.stale_by.iter().chain(of_neutral)));
+    Some((cell, used))
 }
 
 /// A difference from the sum that takes away from one of its parts; the largest of them, seen as a share of the part.
@@ -206,10 +242,6 @@ fn judged(
     (short, is_asked): (Option<Shortfall>, bool),
 ) {
     let said_bound = used.capture.limited_by == LimitedBy::Bind;
-    if !used.is_fresh() {
-        cell.verdict = used.stale();
-        return;
-    }
     let sign = sign_of_a_bind(timeline, used, neutral, parts);
     (cell.verdict, cell.consequence) = match (short, sign) {
         // Just short of the bind, by the person's word.
@@ -233,7 +265,7 @@ fn sign_of_a_bind(
     parts: &[Part],
 ) -> Option<BindSign> {
     let hum = parts.iter().map(|part| part.swing).chain(neutral.captures.iter().map(|n| buzz::swing(n.capture)));
-    if let Some(vibration) = buzz::against(used.capture, hum) {
+    if let Some(vibration) = buzz::against(used.capture, hum).filter(|_| !used.capture.answers(Answered::Buzzes)) {
         return Some(BindSign::Buzz { vibration });
     }
     let again = |d: &&Dated<'_>| {
@@ -243,6 +275,10 @@ fn sign_of_a_bind(
     let before = timeline.all().rfind(|d| d.order < used.order)?;
     let same = before.subject() == used.subject() && again(&before);
     let before = same.then_some(before)?;
+    // What comes nearer to its sum has met nothing.
+    let sum = neutral.angle + parts.iter().map(|part| part.moved).sum::<Angle>();
+    let off = |d: &Dated<'_>| (d.capture.reading.angle - sum).abs();
+    let before = Some(before).filter(|before| off(used) > off(before))?;
     let by = used.capture.reading.angle - before.capture.reading.angle;
     let expanded = own_budget(used.capture).difference(&own_budget(before.capture)).expanded().expanded;
     (by.abs() > expanded && by.abs().degrees() >= CREEP_DEGREES).then_some(BindSign::Creep { by, expanded })

@@ -84,9 +84,6 @@ impl Diagonal {
 
     /// Past the ceiling the corner is outside, whatever the sum of its parts says; where it may be past it, it is not decided.
     pub(super) fn judge(&self, cell: &mut Cell) {
-        if matches!(cell.verdict, Verdict::Stale { .. }) {
-            return;
-        }
         let decided = self.ceiling.map(|ceiling| decide(Target::AtMost(ceiling), self.amplitude, &self.budget));
         match decided {
             Some(Decision::Outside) if cell.verdict != Verdict::Outside => {

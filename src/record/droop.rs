@@ -15,7 +15,7 @@ use super::spindle::off_its_station;
 use super::survey::YAW_DEGREES;
 use super::timeline::Timeline;
 use super::travel::own_budget;
-use super::zero_cell::pair;
+use super::zero_cell::pair_that;
 use crate::rotor::BladeName;
 use crate::uncertainty::{Budget, Component, Contribution, Remedy, Source};
 use crate::units::Angle;
@@ -27,14 +27,13 @@ pub(super) fn droop_cell(
     standings: &Standings<'_, '_>,
     blade: BladeName,
 ) -> Option<Cell> {
-    let (reference, other) = pair(timeline, blade)?;
+    // One clip, sitting one way round; a sensor that sends angles alone shows no span.
+    let tells = |a: &Capture, b: &Capture| {
+        let one_clip = a.sensor.carrier == b.sensor.carrier && a.clip == b.clip;
+        one_clip && [a, b].iter().all(|capture| capture.reading.shows_the_span())
+    };
+    let (reference, other) = pair_that(timeline, blade, |a, b| tells(a.capture, b.capture))?;
     let (a, b) = (reference.capture, other.capture);
-    let one_clip = a.sensor.carrier == b.sensor.carrier && a.clip == b.clip;
-    // A sensor that sends angles alone shows no span.
-    let shown = [a, b].iter().all(|capture| capture.reading.shows_the_span());
-    if !one_clip || !shown {
-        return None;
-    }
     let off = off_its_station(head, standings);
     let budget = slope_budget(b, off).difference(&slope_budget(a, off));
     let value = Value {

@@ -242,6 +242,9 @@ pub enum Undecided {
         /// The blade that would tell.
         blade: BladeName,
     },
+    /// Neutrals that differ by what the swashplate may tilt or the model may lean, read with a sensor that does not tell one from
+    /// the other.
+    PlateUntold,
     /// A spindle that was read at two opposite seats: it is not bent in their plane, and may be bent across it.
     OnePlane,
 }

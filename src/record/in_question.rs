@@ -10,11 +10,12 @@ use super::finding::CellFinding;
 use super::head::Head;
 use super::limit_cell::{End, ends};
 use super::off_axis;
+use super::phase_survey::PhaseSurvey;
 use super::setup::Entry;
 use super::sweep::{Reach, SweptEnd};
 use super::timeline::{Dated, Timeline};
 use super::travel::neutral_for;
-use super::travel_survey::{end_point_at, outlives, share_and_end};
+use super::travel_survey::{binds_still, end_point_at, share_and_end};
 use crate::filter::Vibration;
 use crate::rotor::{Axis, Deflection};
 use crate::units::{Angle, Percent};
@@ -32,6 +33,18 @@ pub enum InQuestion {
         /// What the record has.
         #[serde(rename = "recorded_deg")]
         recorded: Angle,
+    },
+    /// It was read where the description's control phase shows it, and readings round the turn show another phase.
+    PhaseDiffers {
+        /// What they show.
+        #[serde(rename = "measured_deg")]
+        measured: Angle,
+        /// U of that, for 95 %.
+        #[serde(rename = "expanded_uncertainty_deg")]
+        expanded: Angle,
+        /// What the description says.
+        #[serde(rename = "described_deg")]
+        described: Angle,
     },
     /// In a sweep after it the direction did not move.
     SweptStill,
@@ -60,10 +73,16 @@ impl InQuestion {
         match self {
             Self::Buzzes { .. } => Some(Answered::Buzzes),
             Self::PastBind { .. } => Some(Answered::PastBind),
-            Self::Swept { .. } | Self::SweptStill | Self::SweptBuzzes => None,
+            Self::PhaseDiffers { .. } | Self::Swept { .. } | Self::SweptStill | Self::SweptBuzzes => None,
         }
     }
 }
+
+/// For 95 %.
+const COVERAGE: f64 = 2.0;
+/// A phase that is off by less for certain takes nothing from a travel that matters: the cosine of 5° is 0.996. [common practice, no
+/// source]
+const PHASE_DEGREES: f64 = 5.0;
 
 /// A bind that a person met, and where.
 struct Met {
@@ -88,6 +107,25 @@ pub(super) fn by_captures(head: &Head, timeline: &Timeline<'_>, entries: &[Entry
         } else if met.is_some() && cell.verdict == Verdict::Inside {
             cell.verdict = Verdict::Bound;
             cell.consequence = Some(CellFinding::JustShort);
+        }
+    }
+}
+
+/// Puts the ends of a cyclic axis in question whose phase, as read round the turn, is not the description's: they were read where they
+/// do not show whole.
+pub(super) fn by_phase(head: &Head, entries: &[Entry], cells: &mut [Cell]) {
+    let survey = PhaseSurvey::new(head, entries);
+    for (axis, found) in [(Axis::Elevator, &survey.elevator), (Axis::Aileron, &survey.aileron)] {
+        let Ok(found) = found else { continue };
+        let expanded = found.u_phase * COVERAGE;
+        let off = (found.phase - head.control_phase).wrapped().abs();
+        if (off - expanded).degrees() <= PHASE_DEGREES {
+            continue;
+        }
+        let differs = InQuestion::PhaseDiffers { measured: found.phase, expanded, described: head.control_phase };
+        let of_axis = |cell: &&mut Cell| matches!(cell.name, CellName::Limit(end) if end.axis() == axis);
+        for cell in cells.iter_mut().filter(of_axis).filter(|cell| cell.verdict.is_captured()) {
+            (cell.verdict, cell.consequence) = (Verdict::InQuestion { because: vec![differs] }, None);
         }
     }
 }
@@ -146,8 +184,9 @@ fn buzzes(end: &End<'_>) -> Option<InQuestion> {
 
 /// The newest bind of this end from which nothing but end points was changed since.
 fn bind(head: &Head, timeline: &Timeline<'_>, entries: &[Entry], end: Deflection) -> Option<Met> {
-    let bound =
-        |d: &&Dated<'_>| d.capture.limited_by == LimitedBy::Bind && outlives(d) && off_axis::is_enough(head, d.capture);
+    let bound = |d: &&Dated<'_>| {
+        d.capture.limited_by == LimitedBy::Bind && binds_still(d) && off_axis::is_enough(head, d.capture)
+    };
     let dated = timeline.of(end).rfind(bound)?;
     Some(Met { moved: moved(head, timeline, dated), output: output(entries, dated.order, dated.capture) })
 }

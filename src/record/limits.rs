@@ -97,6 +97,7 @@ impl LimitRecord {
         cells.extend(tail.chain(besides));
         remember_withdrawn(&mut cells, entries);
         in_question::by_captures(head, &timeline, entries, &mut cells);
+        in_question::by_phase(head, entries, &mut cells);
         let swept = swept(head, &cells, &timeline, entries);
         in_question::by_sweeps(head, &timeline, entries, &swept, &mut cells);
         owed::settle(head, entries, &mut cells);
@@ -148,8 +149,9 @@ fn goes_further(cell: &Cell, swept: &[SweptEnd]) -> bool {
     let stops = |end: &SweptEnd| {
         CellName::Limit(end.deflection) == cell.name && end.reach == Reach::AsRecorded && !end.buzzes && !end.is_older
     };
-    let backed_off =
-        matches!(cell.consequence, Some(CellFinding::BackedOff { .. } | CellFinding::StickGoesFurther { .. }));
+    // A corner has no end point of its own that would stop the stick there.
+    let backed_off = matches!(cell.name, CellName::Corner(_))
+        || matches!(cell.consequence, Some(CellFinding::BackedOff { .. } | CellFinding::StickGoesFurther { .. }));
     cell.verdict == Verdict::Bound && backed_off && !swept.iter().any(stops)
 }
 

@@ -6,12 +6,11 @@
 
 use super::adjustment::Adjustment;
 use super::capture::Capture;
-use super::cell::{Cell, CellName, Verdict};
+use super::cell::{Cell, CellName};
 use super::finding::CellFinding;
 use super::head::Head;
 use super::setup::{Entry, Event, turned, withdrawn};
 use super::sweep::SweptEnd;
-use super::timeline::each_once;
 use super::trade;
 use crate::rotor::{Axis, BladeName, Corner, CornerCollective, Deflection, FullCyclic};
 use crate::uncertainty::Target;
@@ -84,10 +83,7 @@ fn renew(entries: &[Entry], cell: &mut Cell) {
     let Some(since) = since else { return };
     let later = turned(entries).filter(|(at, by)| *at > since && moves(*by));
     let by: Vec<Adjustment> = later.map(|(_, adjustment)| adjustment).collect();
-    if !by.is_empty() {
-        cell.verdict = Verdict::Stale { by: each_once(&by) };
-        cell.consequence = None;
-    }
+    cell.make_stale(&by);
 }
 
 fn owe(head: &Head, entries: &[Entry], cells: &mut Vec<Cell>) {

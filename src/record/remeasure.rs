@@ -6,6 +6,7 @@ use super::head::Head;
 use super::limit_cell::ends;
 use super::plan::zeros;
 use super::subject::Subject;
+use super::swash_level::QUARTERS;
 use super::timeline::{Dated, Timeline, best, same_place, same_station};
 use super::trade;
 use super::zero_cell::{MID, has_zero_at, zero_station};
@@ -47,8 +48,9 @@ pub(super) fn remeasure(head: &Head, timeline: &Timeline<'_>, cells: &[Cell]) ->
             CellName::TailSplit => list.tail_split(),
             CellName::Droop(blade) => list.droop(blade),
             CellName::Corner(corner) => list.corner(corner),
+            CellName::SwashLevel => list.plate(),
             // These are no captures of one place, or nobody has to measure them.
-            CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable | CellName::SwashLevel => {}
+            CellName::Slop(_) | CellName::Spindle(_) | CellName::Cable => {}
         }
     }
     list.sorted()
@@ -85,6 +87,13 @@ impl<'t, 'a> List<'t, 'a> {
     fn droop(&mut self, blade: BladeName) {
         self.zero(BladeName::A, true);
         self.zero(blade, true);
+    }
+
+    /// Blade A at every quarter of the turn, with one seat of the clip.
+    fn plate(&mut self) {
+        for station in QUARTERS.into_iter().filter_map(|quarter| Station::from_degrees(quarter).ok()) {
+            self.mid(BladeName::A, station);
+        }
     }
 
     /// Every tail blade at stick centre with one leading edge.

@@ -75,9 +75,8 @@ pub fn remedy(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell)
         CellName::Limit(_) if cell.is_rudder() && tail_neutral_is_off(record) => None,
         CellName::Limit(end) => end_point(head, entries, cell, end),
         // Outside, not only in question: then it is known how it stands.
-        CellName::SwashLevel if head.swash.is_none() => {
-            (cell.verdict == Verdict::Outside).then_some(Advice::PlateNotDescribed)
-        }
+        CellName::SwashLevel if cell.verdict != Verdict::Outside => None,
+        CellName::SwashLevel if head.swash.is_none() => Some(Advice::PlateNotDescribed),
         CellName::SwashLevel => LevelPlate::new(head, entries).map(Advice::LevelPlate),
         CellName::Slop(_) | CellName::Droop(_) | CellName::Spindle(_) | CellName::Cable | CellName::Corner(_) => None,
         CellName::TailNeutral | CellName::TailSplit => None,

@@ -250,7 +250,7 @@ pub(super) fn spindle_cell(
     });
     // What is bent in the plane that was read last is bent, whatever was read before.
     let in_all = in_all.filter(|(with_older, _, value)| {
-        value.captures.len() == 1 || judged != Verdict::Outside || *with_older == Verdict::Outside
+        value.captures == [id] || judged != Verdict::Outside || *with_older == Verdict::Outside
     });
     if let Some((verdict, toward, value)) = in_all {
         cell.verdict = verdict;

@@ -11,15 +11,19 @@ use super::collective::{LEAN_DEGREES, MOST_LEAN_DEGREES, Standings};
 use super::finding::{Question, Undecided};
 use super::head::Head;
 use super::limit_cell::judge;
+use super::setup::{Entry, turned};
+use super::subject::Subject;
 use super::survey::RotorSurvey;
-use super::timeline::{Dated, same_place, same_station};
+use super::timeline::{Dated, Timeline, same_place, same_station};
+use super::trade;
 use super::travel::own_budget;
-use crate::rotor::{BladeName, Station, Unknown};
+use super::zero_cell::MID;
+use crate::rotor::{BladeName, Spot, Station, Unknown};
 use crate::uncertainty::{Budget, Component, Contribution};
 use crate::units::Angle;
 
 /// The stations that show the plate whole, counted from the first.
-const QUARTERS: [f64; 4] = [0.0, 90.0, 180.0, 270.0];
+pub(super) const QUARTERS: [f64; 4] = [0.0, 90.0, 180.0, 270.0];
 
 /// Stations further apart than this are opposite.
 const OPPOSITE_DEGREES: f64 = 135.0;
@@ -39,14 +43,50 @@ impl PlateTilt {
     }
 }
 
-/// The cell, where the head was read round the turn or something speaks against a level plate.
+/// What the readings that hold say about the plate.
+enum Found {
+    Cell(Box<Cell>),
+    /// It stands level as far as was read, and nothing speaks against it.
+    Level,
+    /// It was not read.
+    Nothing,
+}
+
+/// The cell, where the head was read round the turn or something speaks against a level plate. A plate that was not as it should be
+/// before something was turned is owed until it is read again: whatever was turned may not have put it right.
 pub(super) fn swash_level_cell(head: &Head, standings: &Standings<'_, '_>) -> Option<Cell> {
+    match now(head, standings) {
+        Found::Cell(cell) => Some(*cell),
+        Found::Level => None,
+        Found::Nothing => before(head, standings.entries()),
+    }
+}
+
+/// The cell as it was before the last adjustment that can have moved the plate, where it was amiss then.
+fn before(head: &Head, entries: &[Entry]) -> Option<Cell> {
+    let mid = Subject::new(MID, BladeName::A, Spot::Main(trade::own_station(head, MID))).ok()?;
+    let (at, by) = turned(entries).filter(|(_, by)| by.can_move(head, mid)).last()?;
+    let earlier = entries.get(..at)?;
+    let timeline = Timeline::on(head, earlier);
+    let mut cell = swash_level_cell(head, &Standings::new(head, earlier, &timeline))?;
+    let mut since = if let Verdict::Stale { by } = &cell.verdict { by.clone() } else { Vec::new() };
+    if since.is_empty() && cell.verdict.is_good() {
+        return None;
+    }
+    since.push(by);
+    cell.question = None;
+    cell.make_stale(&since);
+    cell.owed = true;
+    Some(cell)
+}
+
+fn now(head: &Head, standings: &Standings<'_, '_>) -> Found {
     let target = head.targets.swash_level();
     let mut cell = Cell::missing(CellName::SwashLevel, target);
     if let Some(residual) = standings.misfit() {
         cell.question = Some(Question::NoRotor { residual });
         cell.verdict = Verdict::Undecided { by: Undecided::Questioned };
-        return Some(cell);
+        return Found::Cell(Box::new(cell));
     }
     let tilt = standings.rotor().and_then(plate_tilt);
     // What was found before the model was moved holds, unless neutrals that were read since speak against it: more than any lean.
@@ -60,18 +100,20 @@ pub(super) fn swash_level_cell(head: &Head, standings: &Standings<'_, '_>) -> Op
                 Verdict::Undecided { by: Undecided::PlateUnread { blade: BladeName::A } }
             }
             // The lean is known, and nothing is left that speaks against the plate.
-            Verdict::Undecided { .. } | Verdict::Inside if !round => return None,
+            Verdict::Inside if !round => return Found::Level,
+            Verdict::Undecided { .. } if !round => return Found::Nothing,
             verdict => verdict,
         };
         cell.value = Some(tilt.value);
         cell.consequence = cell.plain_consequence();
-        return Some(cell);
+        return Found::Cell(Box::new(cell));
     }
-    let (value, question) = asked?;
+    let Some((value, question)) = asked else { return Found::Nothing };
+    let by = if question.is_some() { Undecided::Questioned } else { Undecided::PlateUntold };
     cell.value = Some(value);
-    cell.question = Some(question);
-    cell.verdict = Verdict::Undecided { by: Undecided::Questioned };
-    Some(cell)
+    cell.question = question;
+    cell.verdict = Verdict::Undecided { by };
+    Found::Cell(Box::new(cell))
 }
 
 /// The tilt as the solved rotor has it; its uncertainty along its own direction.
@@ -109,8 +151,9 @@ fn is_read_round(standings: &Standings<'_, '_>, blade: BladeName) -> bool {
 }
 
 /// Two neutrals of one blade, of the newest stand of the model and the newest of their places, that differ by more than they are
-/// uncertain by and more than a model leans; of several the two that do so most.
-fn contradiction(standings: &Standings<'_, '_>, blade: BladeName, most_lean: f64) -> Option<(Value, Question)> {
+/// uncertain by and more than a model leans; of several the two that do so most. Without a question where a sensor that does not show
+/// the lean leaves both possible.
+fn contradiction(standings: &Standings<'_, '_>, blade: BladeName, most_lean: f64) -> Option<(Value, Option<Question>)> {
     let fresh = || standings.neutrals(blade).filter(|d| d.is_fresh());
     let stand = fresh().map(|d| d.stand).max()?;
     let mut neutrals: Vec<&Dated<'_>> = Vec::new();
@@ -132,7 +175,8 @@ fn contradiction(standings: &Standings<'_, '_>, blade: BladeName, most_lean: f64
         // The same where the sensor does not show the span, and with it no lean.
         let is_blind = ![first, second].iter().all(|d| d.capture.reading.shows_the_span());
         let most = if is_blind || apart.degrees() > OPPOSITE_DEGREES { MOST_LEAN_DEGREES } else { most_lean };
-        let bound = Angle::from_degrees(most) * (2.0 * (apart / 2.0).sin());
+        let chord = 2.0 * (apart / 2.0).sin();
+        let bound = Angle::from_degrees(most) * chord;
         let lean = Contribution::rectangular(Component::Lean, bound).assumed();
         let budget = own_budget(second.capture).difference(&own_budget(first.capture)).with(lean);
         let expanded = budget.expanded().expanded;
@@ -140,13 +184,16 @@ fn contradiction(standings: &Standings<'_, '_>, blade: BladeName, most_lean: f64
         // A rectangular bound ends where it ends: all of the lean counts, and the rest beside it.
         let rest = own_budget(second.capture).difference(&own_budget(first.capture)).expanded().expanded;
         let beyond = difference.abs() - bound - rest;
-        if beyond <= Angle::ZERO {
+        // What a sensor of one angle shows may be the plate as well as a model that leans more than usual.
+        let may_be = is_blind && difference.abs() > Angle::from_degrees(LEAN_DEGREES) * chord + rest;
+        if beyond <= Angle::ZERO && !may_be {
             return None;
         }
         let captures = vec![first.capture.id, second.capture.id];
         let value =
             Value { angle: difference.abs(), expanded, basis: Basis::Round, as_read: difference, budget, captures };
-        Some((beyond, value, Question::PlateOrLean { blade, stations, difference, expanded }))
+        let question = Question::PlateOrLean { blade, stations, difference, expanded };
+        Some((beyond, value, (beyond > Angle::ZERO).then_some(question)))
     });
     let most = judged.max_by(|one, other| one.0.radians().total_cmp(&other.0.radians()))?;
     Some((most.1, most.2))
@@ -154,5 +201,6 @@ fn contradiction(standings: &Standings<'_, '_>, blade: BladeName, most_lean: f64
 
 /// Whether a blade must be read round the turn, with one seat of the clip, to decide on the plate.
 pub(super) fn is_owed_round(cell: &Cell) -> bool {
-    cell.question.is_some() || matches!(cell.verdict, Verdict::Undecided { by: Undecided::PlateUnread { .. } })
+    cell.question.is_some()
+        || matches!(cell.verdict, Verdict::Stale { .. } | Verdict::Undecided { by: Undecided::PlateUnread { .. } })
 }

@@ -43,7 +43,6 @@ pub(super) fn neutral_cell(head: &Head, timeline: &Timeline<'_>, entries: &[Entr
     let found = stands(timeline, newest, target, side.unwrap_or(1.0))?;
     let value = value(&found, side.unwrap_or(1.0));
     cell.verdict = match (side, target) {
-        _ if !newest.is_fresh() => newest.stale(),
         (None, Target::Band { .. }) => Verdict::Undecided { by: Undecided::TorqueSideUnknown },
         _ => with_other_edge(judge(target, &value, false, false), found.known_from),
     };
@@ -55,6 +54,7 @@ pub(super) fn neutral_cell(head: &Head, timeline: &Timeline<'_>, entries: &[Entr
     cell.value = Some(value);
     cell.stands = Some(found);
     cell.consequence = cell.plain_consequence();
+    cell.make_stale(&newest.stale_by);
     Some(cell)
 }
 
@@ -97,10 +97,7 @@ pub(super) fn split_cell(head: &Head, timeline: &Timeline<'_>) -> Option<Cell> {
         .into_iter()
         .max_by(|a, b| a.1.is_empty().cmp(&b.1.is_empty()).then(reach(&a.0).total_cmp(&reach(&b.0))))?;
     let mut cell = Cell::missing(CellName::TailSplit, target);
-    cell.verdict =
-        if stale_by.is_empty() { judge(target, &value, false, false) } else { Verdict::Stale { by: stale_by } };
-    cell.value = Some(value);
-    cell.consequence = cell.plain_consequence();
+    cell.judge_at_will(value, &stale_by);
     Some(cell)
 }
 

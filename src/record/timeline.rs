@@ -2,7 +2,6 @@
 
 use super::adjustment::Adjustment;
 use super::capture::Capture;
-use super::cell::Verdict;
 use super::head::Head;
 use super::setup::{Entry, Event, withdrawn};
 use super::subject::Subject;
@@ -35,11 +34,6 @@ impl Dated<'_> {
 
     pub(super) const fn is_fresh(&self) -> bool {
         self.stale_by.is_empty()
-    }
-
-    /// What made it stale, each named once.
-    pub(super) fn stale(&self) -> Verdict {
-        Verdict::Stale { by: each_once(&self.stale_by) }
     }
 
     pub(super) fn subject(&self) -> Subject {

@@ -278,6 +278,21 @@ pub(super) fn outlives(dated: &Dated<'_>) -> bool {
     dated.stale_by.iter().all(|by| matches!(by, Adjustment::EndPoint { ends, .. } if ends.axis() == axis))
 }
 
+/// Whether nothing was changed since that can have taken a bind away: what the transmitter alone sets moves the stick's end, and no
+/// part of the linkage.
+pub(super) fn binds_still(dated: &Dated<'_>) -> bool {
+    let by_transmitter = |by: &Adjustment| {
+        matches!(
+            by,
+            Adjustment::EndPoint { .. }
+                | Adjustment::Trim { .. }
+                | Adjustment::CyclicRange(_)
+                | Adjustment::CollectiveRange(_)
+        )
+    };
+    dated.stale_by.iter().all(by_transmitter)
+}
+
 fn pair(
     head: &Head,
     timeline: &Timeline<'_>,

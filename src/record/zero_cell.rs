@@ -3,15 +3,17 @@
 //! Two blades read at the same station see the same shaft tilt and swashplate tilt, so their difference is the track
 //! split. Read at different stations it is not, and is refused.
 
+use super::capture::Answered;
 use super::cell::{Basis, Cell, CellName, Earlier, Value, Verdict};
-use super::collective::{MOST_LEAN_DEGREES, Standings, half_turn_on};
-use super::finding::CellFinding;
+use super::collective::{MOST_LEAN_DEGREES, PLATE_DEGREES, Standing, Standings, half_turn_on};
+use super::finding::{CellFinding, Question, Undecided};
 use super::head::Head;
 use super::limit_cell::judge;
-use super::timeline::{Dated, Timeline, best, each_once, same_station};
+use super::timeline::{Dated, Timeline, best, each_once, same_place, same_station};
 use super::trade;
 use super::travel::at_station;
 use crate::rotor::{BladeName, Collective, Datum, Deflection, Station};
+use crate::units::Angle;
 
 pub(super) const MID: Deflection = Deflection::Collective(Collective::Mid);
 
@@ -49,8 +51,45 @@ pub(super) fn zero_cell(head: &Head, timeline: &Timeline<'_>, standings: &Standi
         (true, decided) => decided,
     };
     cell.value = Some(value);
+    if let Some((newer, by)) = newer_against(head, timeline, &used) {
+        let is_right = newer.capture.answers(Answered::NeutralMoved);
+        let station = newer.subject().station().map(half_turn_on).filter(|_| is_right);
+        cell.question = (!is_right).then_some(Question::NeutralMoved { deflection: MID, by });
+        // If it is right, what was known before is not: it takes its own half turn.
+        let by = station.map_or(Undecided::Questioned, |station| Undecided::LeanUnknown { blade, station });
+        cell.verdict = Verdict::Undecided { by };
+    }
     cell.consequence = cell.plain_consequence();
     cell
+}
+
+/// A reading at mid stick that is newer than all from which it is known how the blade stands, and by how much it contradicts them: by
+/// more than both are uncertain by and a zero may be off, and at another station by more than any model and plate lean.
+fn newer_against<'t, 'a>(
+    head: &Head,
+    timeline: &'t Timeline<'a>,
+    standing: &Standing,
+) -> Option<(&'t Dated<'a>, Angle)> {
+    let counts = |d: &&Dated<'_>| standing.captures.contains(&d.capture.id) && d.subject().blade() == standing.blade;
+    let known: Vec<&Dated<'_>> = timeline.on_main_blade(standing.blade).filter(counts).collect();
+    let last = known.iter().map(|d| d.order).max()?;
+    let newer = zeros(timeline, standing.blade).rfind(|d| d.is_fresh() && d.order > last)?;
+    if !standing.is_free_of_lean() || !known.iter().all(|d| d.is_comparable(newer)) {
+        return None;
+    }
+    let tolerance = head.targets.blade_zero.tolerance().unwrap_or(Angle::ZERO);
+    let (by, expanded, lean) = match known.iter().find(|d| same_place(d.subject(), newer.subject())) {
+        Some(before) => {
+            let budget = |of: &Dated<'_>| at_station(of.capture, head.station_error);
+            let expanded = budget(newer).difference(&budget(before)).expanded().expanded;
+            (newer.capture.reading.angle - before.capture.reading.angle, expanded, Angle::ZERO)
+        }
+        None => {
+            let most = Angle::from_degrees(MOST_LEAN_DEGREES + PLATE_DEGREES);
+            (newer.capture.reading.angle - standing.pitch, standing.budget.expanded().expanded, most)
+        }
+    };
+    (by.abs() > expanded + tolerance + lean).then_some((newer, by))
 }
 
 /// The cell of the track split between a blade and blade A.
@@ -82,9 +121,18 @@ pub(super) fn track_cell(head: &Head, timeline: &Timeline<'_>, blade: BladeName)
 
 /// The newest two zeros at one station; such that both hold before others.
 pub(super) fn pair<'t, 'a>(timeline: &'t Timeline<'a>, blade: BladeName) -> Option<(&'t Dated<'a>, &'t Dated<'a>)> {
+    pair_that(timeline, blade, |_, _| true)
+}
+
+/// The same among those that fit.
+pub(super) fn pair_that<'t, 'a>(
+    timeline: &'t Timeline<'a>,
+    blade: BladeName,
+    fits: impl Fn(&Dated<'a>, &Dated<'a>) -> bool,
+) -> Option<(&'t Dated<'a>, &'t Dated<'a>)> {
     let mut pairs: Vec<_> = zeros(timeline, BladeName::A)
         .flat_map(|a| zeros(timeline, blade).map(move |b| (a, b)))
-        .filter(|(a, b)| a.is_comparable(b))
+        .filter(|(a, b)| a.is_comparable(b) && fits(a, b))
         .filter(|(a, b)| match (a.subject().station(), b.subject().station()) {
             (Some(at), Some(bt)) => at.distance(bt) <= same_station(),
             _ => false,

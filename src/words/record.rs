@@ -52,6 +52,13 @@ pub(super) fn in_question(reason: &InQuestion, face: Face) -> String {
             angle(*reached, 2),
             angle(*recorded, 2)
         ),
+        InQuestion::PhaseDiffers { measured, expanded, described } => format!(
+            "it was read where a control phase of {} shows it, and the readings round the turn show {}. Write control_phase_deg = {:.0} \
+             in the description and capture it where that shows it.",
+            angle(*described, 0),
+            with_uncertainty(*measured, *expanded),
+            measured.degrees()
+        ),
         InQuestion::SweptStill => format!("it did not move when it was moved once more. {again}"),
         InQuestion::SweptBuzzes => format!("a servo buzzed there when it was moved once more. {}", back_off(face)),
         InQuestion::Buzzes { vibration } => {
@@ -114,6 +121,11 @@ pub(super) fn undecided(by: &Undecided, face: Face) -> String {
              with the clip left on{}.",
             face.command(&format!(": `clinoblade capture collective mid --blade {blade} --station 0` and so on"), "")
         ),
+        Undecided::PlateUntold => {
+            "This sensor does not tell the tilt of the swashplate from the lean of the model. Level the model along \
+             and across the boom and read it again, or read it with a sensor of three axes."
+                .to_owned()
+        }
         Undecided::OnePlane => one_plane(face),
     }
 }

@@ -1,8 +1,8 @@
 //! What an adjustment makes stale and owed, how it is taken back, and what is left out on purpose.
 
 use clinoblade::record::{
-    Adjustment, Advice, CellFinding, CellName, Check, Event, LimitRecord, Reach, SpindleCheck, Sweep, Swept, Task,
-    Verdict, plan, remedy,
+    Adjustment, Advice, Approach, CellFinding, CellName, Check, Event, LimitRecord, Reach, SpindleCheck, Sweep, Swept,
+    Task, Verdict, plan, remedy,
 };
 use clinoblade::rotor::{Axis, BladeName, Deflection, LeadingEdge, Spot, Station};
 use support::advice::{Bench, at, deg, head};
@@ -458,4 +458,50 @@ fn a_plate_that_leans_asks_for_the_lines_that_are_missing() {
     assert_eq!(advice(&[]), ("outside", Some(Advice::PlateNotDescribed)));
     let (word, told) = advice(&[("# swash = ", "swash = ")]);
     assert!(word == "outside" && matches!(told, Some(Advice::LevelPlate(_))), "{told:?}");
+}
+
+/// What was not as it should be may still be so, whatever was turned since.
+#[test]
+fn what_was_amiss_before_something_was_turned_is_owed_until_it_is_measured_again() {
+    let bent = |bench: &mut Bench, by: f64| {
+        let read =
+            [0, 90, 180, 270].map(|seat| (seat, deg(-1.0 + by * f64::from(seat).to_radians().cos()), deg(0.005)));
+        let check = SpindleCheck::new(BladeName::A, Station::from_degrees(90.0).unwrap(), &read).unwrap();
+        bench.happened(Event::Spindle { check });
+    };
+    let slop = |bench: &mut Bench, by: f64| {
+        for (from, off) in [(Approach::Below, 0.0), (Approach::Above, by)] {
+            bench.capture_as("collective mid", "A", at(90.0), 100.0, |capture| {
+                capture.approach = Some(from);
+                capture.reading.angle += deg(off);
+            });
+        }
+    };
+    let split = |bench: &mut Bench, by: f64| {
+        for edge in EDGES {
+            bench
+                .capture_as("rudder neutral", "B", Spot::Tail(edge), 100.0, |capture| capture.reading.angle += deg(by));
+        }
+    };
+    type Measured<'m> = &'m dyn Fn(&mut Bench, f64);
+    let cases: [(&str, Measured<'_>, f64, &str); 3] = [
+        ("blade A spindle", &bent, 1.0, "grip A replaced"),
+        ("blade A slop", &slop, 0.9, "elevator trim 1"),
+        ("tail split", &split, 2.0, "tail rod +1"),
+    ];
+    for (name, measure, amiss, turned) in cases {
+        for (by, owed) in [(amiss, true), (0.0, false)] {
+            let mut bench = job("");
+            measure(&mut bench, by);
+            let before = bench.record();
+            let cell = before.cells.iter().find(|cell| cell.name.to_string() == name);
+            let found: Vec<String> = before.cells.iter().map(|cell| cell.name.to_string()).collect();
+            let cell = cell.unwrap_or_else(|| panic!("{name} in {found:?}"));
+            assert_eq!(cell.verdict == Verdict::Outside, owed, "{cell:?}");
+            bench.adjust(turned);
+            let cell = bench.record().cells.into_iter().find(|cell| cell.name.to_string() == name).unwrap();
+            assert!(matches!(cell.verdict, Verdict::Stale { .. }), "{name}: {cell:?}");
+            assert_eq!(cell.is_owed(), owed, "{name} after {turned}");
+        }
+    }
 }

@@ -1,7 +1,8 @@
 //! Corners of the controls: a bind, the mixer's limit, or neither.
 
-use clinoblade::record::{Answered, BindSign, Cell, CellFinding, LimitRecord, LimitedBy, Undecided, Verdict};
-use clinoblade::units::{Angle, Percent};
+use clinoblade::filter::Vibration;
+use clinoblade::record::{Answered, BindSign, Capture, Cell, CellFinding, LimitRecord, LimitedBy, Undecided, Verdict};
+use clinoblade::units::{Angle, Hertz, Percent};
 use support::advice::{Bench, at, head};
 
 /// Small throws: the arcs of the servo arms take nothing away that would show.
@@ -266,4 +267,76 @@ fn a_ring_is_told_from_a_square_stick_and_keeps_the_ceiling() {
     assert_eq!(cell.verdict, Verdict::Undecided { by: Undecided::DoesItBind }, "{cell:#?}");
     let cell = on_the_diagonal(10.0, 0.5f64.sqrt(), &[Answered::FallsShort]);
     assert_eq!(cell.verdict, Verdict::Inside, "{cell:#?}");
+}
+
+/// What cannot be judged does not take the place of what was, and a servo that buzzes there is asked about.
+#[test]
+fn a_corner_that_bound_does_not_vanish_with_a_later_reading_that_nothing_is_held_against() {
+    let buzzing = |capture: &mut Capture| {
+        capture.reading.vibration =
+            Some(Vibration { frequency: Hertz::new(33.0), amplitude: Angle::from_degrees(0.2) });
+    };
+    let mut bench = Bench::new(GENTLE, head(&[]), 7);
+    parts_of(&mut bench, "elevator up");
+    bench.capture_as("corner high up", "A", at(90.0), 100.0, buzzing);
+    assert_eq!(bench.cell("corner high up").verdict, Verdict::Outside);
+    bench.capture_as("corner high up", "B", at(90.0), 100.0, |_| {});
+    assert_eq!(bench.cell("corner high up").verdict, Verdict::Outside, "nothing is read on B");
+    bench.capture_as("corner high up", "B", at(90.0), 100.0, buzzing);
+    assert!(matches!(bench.cell("corner high up").verdict, Verdict::InQuestion { .. }));
+    assert!(!bench.record().good);
+    // Quiet, it leaves what was judged alone.
+    let mut bench = Bench::new(GENTLE, head(&[]), 7);
+    parts_of(&mut bench, "elevator up");
+    bench.capture("corner high up", "A", 90.0);
+    bench.capture("corner high up", "B", 90.0);
+    assert_eq!(bench.cell("corner high up").verdict, Verdict::Inside);
+}
+
+#[test]
+fn a_buzz_at_a_corner_can_be_said_to_be_no_bind() {
+    let mut bench = Bench::new(GENTLE, head(&[]), 8);
+    parts_of(&mut bench, "elevator up");
+    for (answered, verdict) in [(false, Verdict::Outside), (true, Verdict::Inside)] {
+        bench.capture_as("corner high up", "A", at(90.0), 100.0, |capture| {
+            let amplitude = Angle::from_degrees(0.2);
+            capture.reading.vibration = Some(Vibration { frequency: Hertz::new(33.0), amplitude });
+            (capture.accepted, capture.answered) = (answered, vec![Answered::Buzzes]);
+        });
+        assert_eq!(bench.cell("corner high up").verdict, verdict);
+    }
+}
+
+#[test]
+fn a_corner_that_comes_nearer_to_its_sum_has_not_crept_into_a_bind() {
+    for (by, verdict) in [(-0.4, Verdict::Inside), (0.4, Verdict::Outside)] {
+        let mut bench = Bench::new(GENTLE, head(&[]), 43);
+        parts_of(&mut bench, "elevator up");
+        let first =
+            |capture: &mut Capture| capture.reading.angle += Angle::from_degrees(if by < 0.0 { by } else { 0.0 });
+        bench.capture_as("corner high up", "A", at(90.0), 100.0, first);
+        let second =
+            |capture: &mut Capture| capture.reading.angle += Angle::from_degrees(if by > 0.0 { -by } else { 0.0 });
+        bench.capture_as("corner high up", "A", at(90.0), 100.0, second);
+        assert_eq!(bench.cell("corner high up").verdict, verdict, "{by}");
+    }
+}
+
+/// Lowering an end point may not have taken a corner out of its bind.
+#[test]
+fn a_corner_that_bound_is_owed_after_something_was_turned() {
+    for (buzzes, owed) in [(true, true), (false, false)] {
+        let mut bench = Bench::new(GENTLE, head(&[]), 9);
+        parts_of(&mut bench, "elevator up");
+        bench.capture_as("corner high up", "A", at(90.0), 100.0, |capture| {
+            let amplitude = Angle::from_degrees(if buzzes { 0.2 } else { 0.0 });
+            capture.reading.vibration = Some(Vibration { frequency: Hertz::new(33.0), amplitude });
+        });
+        bench.adjust("elevator end point 95");
+        bench.capture("elevator up", "A", 90.0);
+        let cell = bench.cell("corner high up");
+        assert!(matches!(cell.verdict, Verdict::Stale { .. }));
+        let listed = bench.record().to_measure.iter().any(|wanted| wanted.to_string().starts_with("corner"));
+        assert_eq!((cell.is_owed(), listed), (owed, owed));
+    }
 }

@@ -6,7 +6,7 @@ use clinoblade::record::{
 };
 use clinoblade::rotor::{LeadingEdge, PhaseCause, PhaseFinding, Spot};
 use clinoblade::uncertainty::{Budget, Component, Contribution};
-use clinoblade::units::Angle;
+use clinoblade::units::{Angle, Percent};
 use support::advice::{Bench, at, head};
 
 /// An arm and a mixer that make 13° at full cyclic, past the ceiling of 12°.
@@ -326,4 +326,41 @@ fn the_three_blade_examples_agree_on_the_sign_of_the_phase() {
     };
     let own = f64::from(trade::own_station(&bench.head, "elevator up".parse().unwrap()));
     assert!(up(own) > up(own - 16.0) && up(own) > up(own + 16.0));
+}
+
+/// What the transmitter trims moves the stick's end, and takes no bind out of the linkage; a longer link may.
+#[test]
+fn a_bind_is_not_forgotten_when_something_else_was_set() {
+    for (set, forgotten) in
+        [("elevator trim 1", false), ("cyclic range 90", false), ("swash link 1 +1 half-turn", true)]
+    {
+        let mut bench = Bench::new(RIGHT, head(&[]), 33);
+        bench.capture("elevator neutral", "A", 90.0);
+        bench.capture_as("elevator up", "A", at(90.0), 60.0, |capture| {
+            (capture.limited_by, capture.stick, capture.stick_said) = (LimitedBy::Bind, Percent::new(100.0), false);
+        });
+        end_point(&mut bench, set);
+        bench.capture("elevator neutral", "A", 90.0);
+        bench.capture("elevator up", "A", 90.0);
+        let up = bench.cell("elevator up");
+        assert_eq!(matches!(up.verdict, Verdict::InQuestion { .. }), !forgotten, "{set}: {up:#?}");
+    }
+}
+
+/// A head whose command acts later than its description says shows less where it is read, and the readings round the turn know.
+#[test]
+fn an_end_read_by_a_phase_that_the_readings_contradict_is_in_question() {
+    for (phase, asked) in [(0.0, false), (18.0, true)] {
+        let scenario = format!("head = {{ mixing_phase_deg = {phase:.1}, cyclic_deg = 11.0 }}");
+        let mut bench = Bench::new(&scenario, head(&[]), 34);
+        for station in [90.0, 0.0, 45.0, 135.0] {
+            bench.capture("elevator neutral", "A", station);
+            bench.capture("elevator up", "A", station);
+            bench.capture("elevator down", "A", station);
+        }
+        let up = bench.cell("elevator up");
+        let of_phase = matches!(&up.verdict, Verdict::InQuestion { because } if matches!(because[..], [InQuestion::PhaseDiffers { .. }]));
+        assert_eq!(of_phase, asked, "{phase}: {up:#?}");
+        assert_eq!(up.verdict.is_good(), !asked);
+    }
 }

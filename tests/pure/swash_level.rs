@@ -264,10 +264,49 @@ fn a_sensor_of_one_angle_tells_no_tilt_from_a_lean() {
         }
         bench
     };
+    let upright = |tilted: &[&str]| {
+        let mut bench = bench(LEVEL, tilted);
+        for station in [0.0, 90.0] {
+            bench.capture_as("collective mid", "A", at(station), 100.0, |capture| {
+                capture.reading.span_inclination = Angle::ZERO;
+                capture.reading.up.span = 0.0;
+            });
+        }
+        level(&bench)
+    };
+    assert_eq!(upright(&[]), None);
+    // What a model leaning by a degree and a half shows, a plate shows as well: that is no question, and not decided.
+    let untold = Verdict::Undecided { by: Undecided::PlateUntold };
     let leans = blind(&[]);
-    assert_eq!(level(&leans), None);
+    for cell in [level(&leans), upright(&TILTED)] {
+        let cell = cell.unwrap();
+        assert!(cell.verdict == untold && cell.question.is_none(), "{cell:#?}");
+    }
     assert_eq!(RotorSurvey::new(&leans.head, &leans.entries, None).unwrap_err(), SurveyError::NoSpan);
     // A tilt that no lean makes is asked about all the same.
     let question = level(&blind(&["subtrim 2 12", "subtrim 3 -12"])).unwrap().question;
     assert!(matches!(question, Some(Question::PlateOrLean { .. })), "{question:?}");
+}
+
+/// Whatever was turned may not have levelled the plate: it is owed until it is read round the turn again.
+#[test]
+fn a_plate_that_was_tilted_is_owed_after_a_servo_was_trimmed() {
+    let mut bench = bench(LEVEL, &TILTED);
+    round(&mut bench);
+    assert_eq!(level(&bench).unwrap().verdict, Verdict::Outside);
+    bench.adjust("sub-trim 2 1");
+    for station in [90.0, 270.0] {
+        bench.capture("collective mid", "A", station);
+    }
+    let cell = level(&bench).unwrap();
+    assert!(matches!(cell.verdict, Verdict::Stale { .. }) && cell.is_owed(), "{cell:#?}");
+    let record = bench.record();
+    assert!(!record.complete && !record.good);
+    let wanted: Vec<String> = record.to_measure.iter().map(ToString::to_string).collect();
+    for station in [0, 180] {
+        assert!(wanted.contains(&format!("collective mid, blade A at {station}°")), "{wanted:?}");
+    }
+    bench.hands(&["subtrim 2 0", "subtrim 3 0"]);
+    round(&mut bench);
+    assert_eq!(level(&bench).unwrap().verdict, Verdict::Inside, "{:#?}", level(&bench));
 }

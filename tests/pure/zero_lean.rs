@@ -1,8 +1,8 @@
 //! A blade's zero on a model that leans: judged by the collective, and undecided where the lean is in it.
 
 use clinoblade::record::{
-    Advice, Basis, Cell, Event, Interruption, LinkSurvey, LinkSurveyError, LinkTurn, Seat, Task, Undecided, Verdict,
-    plan, remedy,
+    Advice, Answered, Basis, Cell, Event, Interruption, LinkSurvey, LinkSurveyError, LinkTurn, Question, Seat, Task,
+    Undecided, Verdict, plan, remedy,
 };
 use clinoblade::rig::noise::Random;
 use clinoblade::rotor::{BladeName, Collective, Deflection, Spot};
@@ -303,4 +303,33 @@ fn a_zero_is_held_once_it_is_free_of_lean_and_half_of_it_only_while_the_clip_sta
     bench.capture("collective mid", "A", 90.0);
     bench.capture("collective mid", "A", 270.0);
     assert_eq!(held(&bench), [true; 4]);
+}
+
+/// A pair that no longer is true does not overrule what was read since.
+#[test]
+fn a_reading_that_contradicts_the_pair_is_asked_about_and_what_was_said_to_be_right_takes_its_half_turn() {
+    for (by, asked) in [(0.1, false), (1.5, true)] {
+        let mut bench = bench(LEVEL);
+        both_sides(&mut bench);
+        bench.capture_as("collective mid", "A", at(90.0), 100.0, |capture| {
+            capture.seat += 40;
+            capture.reading.angle += deg(by);
+        });
+        let cell = bench.cell("blade A zero");
+        assert_eq!(matches!(cell.question, Some(Question::NeutralMoved { .. })), asked, "{by}: {cell:#?}");
+        assert_eq!(cell.verdict == Verdict::Undecided { by: Undecided::Questioned }, asked);
+        if asked {
+            bench.capture_as("collective mid", "A", at(90.0), 100.0, |capture| {
+                capture.seat += 41;
+                capture.reading.angle += deg(by);
+                (capture.accepted, capture.answered) = (true, vec![Answered::NeutralMoved]);
+            });
+            let cell = bench.cell("blade A zero");
+            assert!(cell.question.is_none(), "{cell:#?}");
+            let Verdict::Undecided { by: Undecided::LeanUnknown { station, .. } } = cell.verdict else {
+                panic!("{cell:#?}")
+            };
+            assert_eq!(f64::from(station), 270.0);
+        }
+    }
 }

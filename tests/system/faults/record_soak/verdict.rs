@@ -71,6 +71,7 @@ const fn doubt(because: &InQuestion) -> &'static str {
         InQuestion::SweptBuzzes => "swept into a buzz",
         InQuestion::Buzzes { .. } => "buzzes",
         InQuestion::PastBind { .. } => "past a bind",
+        InQuestion::PhaseDiffers { .. } => "of another phase",
     }
 }
 
