@@ -11,8 +11,9 @@ use clinoblade::stream::{Options, Origin, Profile, SampleStream};
 use clinoblade::units::{Angle, Percent, Seconds};
 use std::io::Cursor;
 
-/// The tail stands off its middle, so that its travel and its pitch are two things.
-const SCENARIO: &str = "seed = 4\n[sensor]\nnoise_density_ug_rthz = 100.0\n[tail]\nneutral_deg = 6.0\n";
+/// The tail stands off its middle, so that its travel and its pitch are two things. Both blades hang alike, as blades do.
+const SCENARIO: &str = "seed = 4\n[blades]\ndroop_deg = [-1.0, -1.0]\n[sensor]\nnoise_density_ug_rthz = 100.0\n\
+    [tail]\nneutral_deg = 6.0\n";
 
 pub struct Bench {
     rig: Rig,

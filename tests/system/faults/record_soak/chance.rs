@@ -80,12 +80,12 @@ fn in_setup(which: impl Strategy<Value = Which> + Clone + 'static, about: Option
         skips / 2 => (on(), later()).prop_map(|(which, later)| Step::NotLeftOut(which, later)),
         8 => (on(), pause()).prop_map(|(which, pause)| Step::TakeUp(which, pause)),
         6 => on().prop_map(Step::HandOver),
-        4 => on().prop_map(Step::Close),
+        8 => on().prop_map(Step::Close),
         8 => any::<bool>().prop_map(|tidied| Step::ComeBack { tidied }),
         4 => Just(Step::NewSetup),
     ];
     let reads = 143 + corners + spindles + tried;
-    prop_oneof![reads => read, 43 + turns + turns / 4 + skips + skips / 2 => done]
+    prop_oneof![reads => read, 46 + turns + turns / 4 + skips + skips / 2 => done]
 }
 
 /// On either blade, mostly in all quarters or in two opposite ones.
