@@ -11,8 +11,9 @@ use clinoblade::stream::{Options, Origin, Profile, SampleStream};
 use clinoblade::units::{Angle, Percent, Seconds};
 use std::io::Cursor;
 
-/// The tail stands off its middle, so that its travel and its pitch are two things.
-const SCENARIO: &str = "seed = 4\n[sensor]\nnoise_density_ug_rthz = 100.0\n[tail]\nneutral_deg = 6.0\n";
+/// The tail stands off its middle, so that its travel and its pitch are two things. Both blades hang alike, as blades do.
+const SCENARIO: &str = "seed = 4\n[blades]\ndroop_deg = [-1.0, -1.0]\n[sensor]\nnoise_density_ug_rthz = 100.0\n\
+    [tail]\nneutral_deg = 6.0\n";
 
 pub struct Bench {
     rig: Rig,
@@ -91,7 +92,7 @@ impl Bench {
         let truth = self.rig.truth();
         let pitch = match place {
             Place::Main { blade, .. } => truth.blades[usize::from(blade == 'B')].pitch_deg,
-            Place::Tail { .. } => truth.tail[0].pitch_deg,
+            Place::Tail { blade, .. } => truth.tail[usize::from(blade == 'B')].pitch_deg,
         };
         pitch.degrees()
     }
@@ -118,16 +119,31 @@ impl Bench {
                 let of_a = if blade == 'A' { station } else { (station + 180.0).rem_euclid(360.0) };
                 self.tell(&format!("head {of_a} over 0.1"));
             }
-            Place::Tail { up } => {
-                self.tell(&format!("clip tail A {way} over 0.1"));
+            Place::Tail { blade, up } => {
+                self.tell(&format!("clip tail {blade} {way} over 0.1"));
                 self.tell(&format!("tail {} over 0.1", if up { "up" } else { "down" }));
             }
         }
-        let axis = wish.what.split(' ').next().unwrap();
-        for (name, centre) in [("elevator", 0.0), ("aileron", 0.0), ("rudder", 0.0), ("collective", 50.0)] {
-            let to = if name == axis { wish.stick } else { centre };
-            self.tell(&format!("stick {name} {to} over 0.1"));
+        for (axis, centre) in [("elevator", 0.0), ("aileron", 0.0), ("rudder", 0.0), ("collective", 50.0)] {
+            let to = stick_of(wish, axis).unwrap_or(centre);
+            self.tell(&format!("stick {axis} {to} over 0.1"));
         }
+    }
+}
+
+/// Where the stick of an axis stands; none where it stays at its centre.
+fn stick_of(wish: &Wish, axis: &str) -> Option<f64> {
+    let Some(corner) = wish.what.strip_prefix("corner ") else {
+        return wish.what.starts_with(axis).then_some(wish.stick);
+    };
+    let full = |words: [(&str, f64); 2]| {
+        words.into_iter().find(|(way, _)| corner.split([' ', '-']).any(|word| word == *way)).map(|(_, full)| full)
+    };
+    match axis {
+        "elevator" => full([("up", 1.0), ("down", -1.0)]).map(|way| way * wish.stick),
+        "aileron" => full([("right", 1.0), ("left", -1.0)]).map(|way| way * wish.stick),
+        "collective" => full([("high", 100.0), ("low", 0.0)]),
+        _ => None,
     }
 }
 
@@ -135,7 +151,7 @@ impl Bench {
 pub fn spot(place: Place) -> (BladeName, Spot) {
     let (blade, spot) = match place {
         Place::Main { blade, station } => (blade, Spot::Main(Station::from_degrees(station).unwrap())),
-        Place::Tail { up } => ('A', Spot::Tail(if up { LeadingEdge::Up } else { LeadingEdge::Down })),
+        Place::Tail { blade, up } => (blade, Spot::Tail(if up { LeadingEdge::Up } else { LeadingEdge::Down })),
     };
     (blade.to_string().parse().unwrap(), spot)
 }

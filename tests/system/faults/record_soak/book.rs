@@ -2,10 +2,10 @@
 
 use super::bench::{Bench, order, spot};
 use super::reference::{Deed, ENDS, Rules, Setup, Shot};
-use super::step::{Move, Place, Wish, Zero};
+use super::step::{Move, Place, Turned, Wish, Zero};
 use clinoblade::bench::{EvaluateError, KeepError, SetupHandle};
 use clinoblade::logbook::{Logbook, LogbookError};
-use clinoblade::record::{CableCheck, Event, Interruption, Question, Sweep, Swept};
+use clinoblade::record::{CableCheck, Event, Interruption, Question, SpindleCheck, Sweep, Swept};
 use clinoblade::rotor::{BladeName, Datum, DatumError, Station};
 use clinoblade::units::Angle;
 use uuid::Uuid;
@@ -48,8 +48,8 @@ impl Book {
                 let note = self.written.len().is_multiple_of(2).then(|| "as advised".to_owned());
                 self.happens(Event::Adjustment { adjustment: what.parse().unwrap(), note }).await?
             }
-            Deed::TakenBack(capture) => {
-                let capture = self.written[capture].id;
+            Deed::TakenBack(deed) => {
+                let capture = self.written[deed].id;
                 self.happens(Event::Withdrawn { capture, reason: "the wrong stick".to_owned() }).await?
             }
             Deed::TakenUp(pause) => {
@@ -64,6 +64,7 @@ impl Book {
                 self.happens(Event::Skipped { cell: what.parse().unwrap(), reason: reason(day) }).await?
             }
             Deed::Cable { pull } => self.check_cable(pull).await?,
+            Deed::Spindle(turned) => self.happens(Event::Spindle { check: spindle(turned) }).await?,
             Deed::Swept { axis, place, moves } => self.sweep(bench, axis, place, moves).await?,
         };
         self.written.push(written);
@@ -178,6 +179,15 @@ impl Book {
         let id = open.entries().last().expect("what happened is there").id;
         Ok(Written { id, ..Written::default() })
     }
+}
+
+fn spindle(turned: Turned) -> SpindleCheck {
+    const U: f64 = 0.007;
+    let angle = Angle::from_degrees;
+    let read: Vec<_> = turned.slopes().map(|(seat, slope)| (seat, angle(slope), angle(U))).collect();
+    let (blade, station) = (turned.blade.to_string().parse().unwrap(), Station::from_degrees(90.0).unwrap());
+    let check = SpindleCheck::new(blade, station, &read).unwrap();
+    if turned.marked { check } else { SpindleCheck { quarters: None, ..check } }
 }
 
 /// Why something was left out.

@@ -1,19 +1,23 @@
 //! Holds a record of the program against the second account.
 
+use super::besides::{holds_the_corner, holds_the_curve, holds_the_spindle};
 use super::book::{Book, Written, reason};
-use super::reference::{DROOP, Deed, ENDS, Rules, SHEET, Setup, Stands, Sum, TAIL_NEUTRAL};
-use super::verdict::holds_the_verdict;
+use super::good::{GOOD, is_good};
+use super::reference::{DROOP, ENDS, Rules, Setup, Stands, Sum, TAIL_NEUTRAL};
+use super::verdict::{came_as_recorded, holds_the_verdict};
 use clinoblade::record::{Basis, Cell, CellFinding, CellName, InQuestion, LimitRecord, Verdict};
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
 /// Whether the program's record of this setup says what the second account says.
 pub async fn hold(book: &Book, setup: &Setup, rules: Rules) -> LimitRecord {
-    let record = book.open().await.record();
+    let open = book.open().await;
+    let record = open.record();
     let wanted = setup.record(rules);
     let of_whom = format!("setup {}", book.number);
+    let all_owed = setup.owed(rules);
     let mut holding: BTreeSet<String> = BTreeSet::new();
-    for cell in record.cells.iter().filter(|cell| !matches!(cell.name, CellName::Corner(_))) {
+    for cell in &record.cells {
         let name = cell.name.to_string();
         let told = format!("{of_whom}, {name}");
         let is_a_rotors = cell.value.as_ref().is_some_and(is_of_the_rotor);
@@ -24,37 +28,53 @@ pub async fn hold(book: &Book, setup: &Setup, rules: Rules) -> LimitRecord {
                 let pair_holds = stands.half_turn_on.is_none() && stands.stale.is_empty();
                 assert!(setup.may_solve_a_rotor(rules) && !pair_holds, "{told} is of the rotor, and should not be");
                 holds_the_truth(cell, sum(&stands.shares, &book.written, |written| written.truth), &told);
-                holding.insert(name);
+                holding.insert(name.clone());
+            }
+            Some(stands) if stands.corner.as_ref().is_some_and(|corner| corner.old_neutral) => {
+                holding.extend(cell.verdict.is_captured().then_some(name.clone()));
             }
             Some(stands) => {
                 holds_what_stands(cell, stands, &book.written, setup.may_solve_a_rotor(rules), &told);
                 if stands.stale.is_empty() {
-                    let doubted = holds_the_verdict(cell, stands, setup, &book.written, &told);
-                    holding.extend((!doubted).then_some(name));
+                    let doubted = holds_the_verdict(cell, stands, setup, (&wanted, &book.written), &told);
+                    holding.extend((!doubted).then(|| name.clone()));
                 }
             }
             None => {
                 assert!(cell.verdict == Verdict::Missing && cell.value.is_none(), "{told} is there: {cell:#?}");
-                holds_the_reason(setup, &name, cell.consequence.as_ref());
+                assert!(all_owed.contains(&name), "{told} is there, and nobody owes it");
+                holds_the_reason(setup, &name, rules, cell.consequence.as_ref());
             }
         }
+        let left_out = setup.left_out(&name, rules).filter(|_| !cell.verdict.is_captured()).map(reason);
+        assert_eq!(cell.left_out, left_out, "why {told} is left out");
     }
     let of_record = |name: &str| record.cells.iter().find(|cell| cell.name.to_string() == name);
     for name in wanted.keys() {
         assert!(of_record(name).is_some(), "{of_whom}: {name} is not there");
     }
-    let is_left_out = |name: &str| {
-        let cell = record.cells.iter().find(|cell| cell.name.to_string() == name);
-        left_out_at(setup, name).is_some() && cell.is_some_and(|cell| !cell.verdict.is_captured())
+    let is_left_out = |name: &String| {
+        setup.left_out(name, rules).is_some() && of_record(name).is_some_and(|cell| !cell.verdict.is_captured())
     };
-    let owed: Vec<&str> = SHEET.into_iter().map(|(name, ..)| name).filter(|name| !is_left_out(name)).collect();
-    let told_owed: Vec<String> = record.cells.iter().filter(|c| c.is_owed()).map(|c| c.name.to_string()).collect();
-    let as_set = |names: &[String]| names.iter().cloned().collect::<BTreeSet<_>>();
-    let wanted_owed = owed.iter().map(|name| (*name).to_owned()).collect::<Vec<_>>();
-    assert_eq!(as_set(&told_owed), as_set(&wanted_owed), "{of_whom}: what is owed");
-    let complete = owed.iter().all(|name| holding.contains(*name));
+    let owed: BTreeSet<String> = all_owed.into_iter().filter(|name| !is_left_out(name)).collect();
+    let told_owed: BTreeSet<String> = record.cells.iter().filter(|c| c.is_owed()).map(|c| c.name.to_string()).collect();
+    assert_eq!(told_owed, owed, "{of_whom}: what is owed");
+    let is_swept = |end: &&str| {
+        let again = match wanted.get(*end).and_then(|stands| stands.end.as_ref()) {
+            Some(end) => end.sweep.clone(),
+            None => setup.swept_without_value(end, rules),
+        };
+        again.is_some_and(|again| !again.newer || came_as_recorded(of_record(end).unwrap(), &again, &book.written))
+    };
+    let all_swept = setup.sweeps_owed(rules).iter().all(|ends| ends.iter().all(is_swept));
+    let complete = all_swept && owed.iter().all(|name| holding.contains(name));
     assert_eq!(record.complete, complete, "{of_whom}: whether it is complete");
-    assert_eq!(record.to_measure.is_empty(), record.complete, "{of_whom}: whether nothing is to be measured");
+    let asks = !record.to_measure.is_empty() || !record.to_check.is_empty();
+    assert_eq!(!asks, record.complete, "{of_whom}: whether nothing is to be measured");
+    let good = complete && record.cells.iter().all(|cell| is_good(cell, &wanted, setup, rules, &book.written));
+    assert_eq!(record.good, good, "{of_whom}: whether it is good");
+    GOOD.set(GOOD.get() + u32::from(good));
+    holds_the_curve(open.setup(), open.entries(), setup, rules, &book.written);
     record
 }
 
@@ -96,8 +116,20 @@ fn holds_what_stands(cell: &Cell, stands: &Stands, written: &[Written], by_rotor
         // How the tail stood before something was turned nobody needs to know.
         return;
     }
+    if let Some(pool) = &stands.spindle {
+        return holds_the_spindle(cell, pool, stands, written, told);
+    }
+    if let Some(corner) = &stands.corner {
+        return holds_the_corner(cell, corner, stands, written, told);
+    }
     let value = cell.value.as_ref().unwrap_or_else(|| panic!("{told} has no value"));
     let made_of: BTreeSet<Uuid> = value.captures.iter().copied().collect();
+    // Which of the tail blades stands worse is a matter of numbers.
+    let of_blade = |blades: &[(char, Sum)]| {
+        let told = cell.stands.as_ref().map(|stands| stands.blade.to_string());
+        blades.iter().find(|(blade, _)| told == Some(blade.to_string())).map(|(_, sum)| sum.clone())
+    };
+    let stands = &Stands { shares: of_blade(&stands.of_blades).unwrap_or(stands.shares.clone()), ..stands.clone() };
     assert_eq!(made_of, ids(&stands.shares, written), "what {told} is made of");
     let read = match name.as_str() {
         DROOP => sum(&stands.shares, written, |written| written.slope),
@@ -119,11 +151,13 @@ fn holds_what_stands(cell: &Cell, stands: &Stands, written: &[Written], by_rotor
 /// that of a rotor, which has an account of its own.
 fn holds_the_pitch(cell: &Cell, stands: &Stands, written: &[Written], by_rotor: bool, told: &str) {
     let Some(end) = stands.end.as_ref().filter(|_| stands.stale.is_empty()) else { return };
-    let pitch = end.pitch.as_ref().filter(|pitch| !pitch.is_empty());
-    let (Some(pitch), Some(told_pitch)) = (pitch, &cell.stands) else {
-        let both = pitch.is_none() && (cell.stands.is_none() || end.pitch.is_none());
+    let blades = end.pitch.as_ref().filter(|blades| !blades.is_empty());
+    let (Some(blades), Some(told_pitch)) = (blades, &cell.stands) else {
+        let both = blades.is_none() && (cell.stands.is_none() || end.pitch.is_none());
         return assert!(both, "where {told} stands: {:?}", cell.stands);
     };
+    let of_blade = blades.iter().find(|(blade, _)| blade.to_string() == told_pitch.blade.to_string());
+    let (_, pitch) = of_blade.unwrap_or_else(|| panic!("{told} is of blade {}", told_pitch.blade));
     let name = cell.name.to_string();
     let is_collective = name.starts_with("collective");
     let way = if is_collective || name.ends_with("right") { 1.0 } else { -1.0 };
@@ -144,31 +178,15 @@ pub fn is_past_a_bind(cell: &Cell) -> bool {
     matches!(&cell.verdict, Verdict::InQuestion { because } if because.iter().any(past))
 }
 
-/// The deed by which a direction was left out, where it was not captured since.
-fn left_out_at(setup: &Setup, name: &str) -> Option<usize> {
-    let left_out = |deed: &Deed| matches!(deed, Deed::LeftOut { what, .. } if *what == name);
-    let at = setup.deeds.iter().rposition(left_out)?;
-    let full = |shot: usize| match setup.deeds[shot] {
-        Deed::Shot(shot) => {
-            shot.wish.what == name
-                && (shot.wish.bound || name.starts_with("collective") || shot.wish.stick.abs() >= 99.0)
-        }
-        _ => false,
-    };
-    (!setup.counting().any(|shot| shot > at && full(shot))).then_some(at)
-}
-
-fn holds_the_reason(setup: &Setup, name: &str, consequence: Option<&CellFinding>) {
-    let why = setup.deeds.iter().rev().find_map(|deed| match deed {
-        Deed::LeftOut { what, day } if *what == name => Some(reason(*day)),
-        _ => None,
-    });
+/// A missing end says why it was left out.
+fn holds_the_reason(setup: &Setup, name: &str, rules: Rules, consequence: Option<&CellFinding>) {
+    if !ENDS.contains(&name) {
+        return;
+    }
+    let why = setup.left_out_once(name, rules).map(reason);
     let kept = match consequence {
-        Some(CellFinding::NotCaptured { left_out }) => left_out.as_ref(),
-        _ => None,
+        Some(CellFinding::NotCaptured { left_out }) => left_out.clone(),
+        other => panic!("{name} is missing, and not: {other:?}"),
     };
-    assert!(
-        why.is_none_or(|why| kept.is_some_and(|kept| kept.contains(&why))),
-        "why {name} was left out: {consequence:?}"
-    );
+    assert_eq!(kept, why, "why {name} was left out");
 }

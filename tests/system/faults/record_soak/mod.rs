@@ -3,14 +3,17 @@
 //! values against the truth of the simulated head. A story in which they differ is shortened to what it takes.
 
 mod bench;
+mod besides;
 mod book;
 mod chance;
+mod good;
 mod held;
 mod reference;
 mod soak;
 mod step;
 mod verdict;
 
+use good::GOOD;
 use proptest::strategy::{Just, Strategy, ValueTree};
 use proptest::test_runner::{Config, Reason, RngAlgorithm, TestError, TestRng, TestRunner};
 use proptest_state_machine::{ReferenceStateMachine, Sequential, StateMachineTest};
@@ -132,13 +135,15 @@ fn whatever_is_done_at_the_bench_the_record_says_what_a_second_account_says() {
         }
     }
     println!(
-        "{:.2} hours at the bench in {:.0} s, {} stories of {} steps, each held against the second account: {:?}",
+        "{:.2} hours at the bench in {:.0} s, {} stories of {} steps, each held against the second account, {} records good: {:?}",
         AT_THE_BENCH.get() / 3600.0,
         begun.elapsed().as_secs_f64(),
         tally.stories,
         tally.steps,
+        GOOD.get(),
         tally.done
     );
+    assert!(GOOD.get() > 0, "no record was ever good");
     for kind in KINDS.into_iter().chain([Tally::REFUSED]) {
         assert!(tally.done.contains_key(kind), "{kind} never happened");
     }
@@ -203,4 +208,44 @@ fn an_account_that_forgets_by_what_is_judged_is_found_out_as_well() {
         let (why, _) = found_out(forgotten, STEPS, (1, 0));
         assert!(why.contains(of), "{forgotten:?}: {why}");
     }
+}
+
+/// Whether each is found out, and with these words.
+fn all_found_out(forgotten: &[(Rule, &str)]) {
+    for (forgotten, of) in forgotten {
+        let (why, _) = found_out(*forgotten, 12..=30, (1, 0));
+        assert!(why.contains(of), "{forgotten:?}: {why}");
+    }
+}
+
+#[test]
+fn an_account_that_forgets_what_was_moved_is_found_out() {
+    all_found_out(&[
+        (Rule::PartsMoveBlades, "stale"),
+        (Rule::TailServoIsNamed, "stale"),
+        (Rule::NewPartsHangAnew, "droop"),
+        (Rule::CornersHaveAxes, "corner"),
+        (Rule::TurnsAreTakenBack, "setup"),
+    ]);
+}
+
+#[test]
+fn an_account_that_forgets_how_what_is_measured_at_will_is_worked_out_is_found_out() {
+    all_found_out(&[
+        (Rule::OnePlaneShowsNoBend, "spindle"),
+        (Rule::NewestCheckCounts, "spindle"),
+        (Rule::NewPartsEndAPool, "spindle"),
+        (Rule::CornersAddUp, "corner"),
+        (Rule::PointsHaveEndPoints, "collective"),
+    ]);
+}
+
+#[test]
+fn an_account_that_forgets_what_is_owed_or_good_is_found_out() {
+    all_found_out(&[
+        (Rule::CrashOwesAll, "owe"),
+        (Rule::SkipsAreTakenBack, "left out"),
+        (Rule::BoundMayGoOn, "good"),
+        (Rule::LeftOutIsNotGood, "good"),
+    ]);
 }

@@ -7,8 +7,8 @@ use std::fmt;
 pub enum Place {
     /// A main blade at a station.
     Main { blade: char, station: f64 },
-    /// Tail blade A with its leading edge up, or down.
-    Tail { up: bool },
+    /// A tail blade with its leading edge up, or down.
+    Tail { blade: char, up: bool },
 }
 
 /// From which side the stick is brought to where it stands.
@@ -71,6 +71,28 @@ pub struct OnceMore {
     pub moves: [Move; 2],
 }
 
+/// A spindle turned in its grips.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Turned {
+    /// The blade that carries the clip.
+    pub blade: char,
+    /// From its mark, degrees.
+    pub seats: &'static [u16],
+    /// By how much it is bent, in hundredths of a degree, and where to from its mark.
+    pub bend: u16,
+    pub toward: u16,
+    /// The seats were counted from a mark. The first versions knew two at no particular one.
+    pub marked: bool,
+}
+
+impl Turned {
+    /// How the span slopes at each seat.
+    pub fn slopes(&self) -> impl Iterator<Item = (u16, f64)> {
+        let of_seat = |seat: u16| (f64::from(seat) - f64::from(self.toward)).to_radians().cos();
+        self.seats.iter().map(move |seat| (*seat, f64::from(self.bend) / 100.0 * of_seat(*seat) - 1.5))
+    }
+}
+
 /// The setup in which it happens.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Which {
@@ -89,6 +111,9 @@ pub enum Step {
     SetZero(Which, Zero),
     /// The capture after which so many were taken that count.
     TakeBack(Which, usize),
+    /// What was turned, or left out, before which so many of its kind were recorded that count.
+    NeverTurned(Which, usize),
+    NotLeftOut(Which, usize),
     LeaveOut(Which, &'static str, u8),
     TakeUp(Which, Pause),
     /// The capture after which so many were taken.
@@ -96,6 +121,9 @@ pub enum Step {
     /// How far it turns the reading, in hundredths of a degree.
     CheckCable(Which, i32),
     Sweep(Which, OnceMore),
+    CheckSpindle(Which, Turned),
+    /// A corner of the controls on a blade, with its neutral and its parts as far as they do not hold there.
+    ReadCorner(Which, Wish),
     /// Everything that does not hold, each at its usual place.
     ReadTheRest(Which),
     /// What the program wants, in a copy of the setup.
@@ -109,7 +137,7 @@ pub enum Step {
 }
 
 /// Everything a person does, by the names of [`Step::kind`].
-pub const KINDS: [&str; 15] = [
+pub const KINDS: [&str; 19] = [
     "setup new",
     "capture",
     "adjust",
@@ -125,6 +153,10 @@ pub const KINDS: [&str; 15] = [
     "export and import",
     "close",
     "logbook closed and opened",
+    "withdraw an adjustment",
+    "withdraw a skip",
+    "spindle",
+    "read a corner",
 ];
 
 impl Step {
@@ -145,6 +177,10 @@ impl Step {
             Self::HandOver(_) => 12,
             Self::Close(_) => 13,
             Self::ComeBack { .. } => 14,
+            Self::NeverTurned(..) => 15,
+            Self::NotLeftOut(..) => 16,
+            Self::CheckSpindle(..) => 17,
+            Self::ReadCorner(..) => 18,
         }]
     }
 
@@ -156,6 +192,10 @@ impl Step {
             | Self::Turn(which, _)
             | Self::SetZero(which, _)
             | Self::TakeBack(which, _)
+            | Self::NeverTurned(which, _)
+            | Self::NotLeftOut(which, _)
+            | Self::CheckSpindle(which, _)
+            | Self::ReadCorner(which, _)
             | Self::LeaveOut(which, ..)
             | Self::TakeUp(which, _)
             | Self::ReadAnew(which, _)
@@ -186,6 +226,10 @@ impl fmt::Display for Step {
             }
             Self::TakeBack(_, 0) => f.write_str("take the last capture back"),
             Self::TakeBack(_, later) => write!(f, "take the capture back that has {later} after it that count"),
+            Self::NeverTurned(_, later) => write!(f, "it was never turned, what has {later} turns after it"),
+            Self::NotLeftOut(_, later) => write!(f, "it is not left out, what has {later} left out after it"),
+            Self::CheckSpindle(_, spindle) => write!(f, "check the spindle: {spindle}"),
+            Self::ReadCorner(_, wish) => write!(f, "read {wish}, with what it takes"),
             Self::LeaveOut(_, what, day) => write!(f, "leave {what} out on day {day}"),
             Self::TakeUp(_, pause) => write!(f, "take it up again{pause}"),
             Self::ReadAnew(_, 0) => f.write_str("read the last capture anew from its samples"),
@@ -223,8 +267,18 @@ impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Main { blade, station } => write!(f, "blade {blade} at {station}°"),
-            Self::Tail { up } => write!(f, "tail blade A, leading edge {}", if *up { "up" } else { "down" }),
+            Self::Tail { blade, up } => {
+                write!(f, "tail blade {blade}, leading edge {}", if *up { "up" } else { "down" })
+            }
         }
+    }
+}
+
+impl fmt::Display for Turned {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { blade, seats, bend, toward, marked } = self;
+        let how = if *marked { "" } else { ", at no particular mark" };
+        write!(f, "blade {blade}, seats {seats:?}{how}, bent by {bend}/100° toward {toward}°")
     }
 }
 

@@ -1,26 +1,40 @@
 //! What the second account makes of the numbers of a cell.
 
+use super::besides::{holds_the_bend, holds_the_sum};
 use super::book::Written;
 use super::held::sum;
-use super::reference::{Deed, ENDS, End, Past, Setup, Stands};
+use super::reference::{Again, Deed, ENDS, End, Past, Setup, Stands};
 use super::step::Wish;
 use clinoblade::record::{Basis, Cell, CellFinding, InQuestion, Undecided, Verdict};
 use clinoblade::rotor::Station;
 use clinoblade::uncertainty::Target;
+use std::collections::BTreeMap;
 
 /// A blade that is moved less than this stands still.
 const STILL: f64 = 1.5;
 /// Two readings of one end differ by no more.
 const ALIKE: f64 = 0.3;
 /// So much lost motion the head allows.
-const SLOP: f64 = 0.3;
+pub const SLOP: f64 = 0.3;
 
 /// Whether something seen besides it puts the cell in question.
 ///
 /// Else: inside only for certain, outside only for certain, else undecided; an end just short of a bind may fall short. Where
 /// it binds, full stick must come to stop there.
-pub fn holds_the_verdict(cell: &Cell, stands: &Stands, setup: &Setup, written: &[Written], told: &str) -> bool {
+pub fn holds_the_verdict(
+    cell: &Cell,
+    stands: &Stands,
+    setup: &Setup,
+    (record, written): (&BTreeMap<String, Stands>, &[Written]),
+    told: &str,
+) -> bool {
     assert_eq!(cell.question, None, "what is asked about {told}");
+    if let Some(pool) = &stands.spindle {
+        return holds_the_bend(cell, pool, told);
+    }
+    if let Some(corner) = &stands.corner {
+        return holds_the_sum(cell, corner, stands, (record, written), told);
+    }
     let bound = bound_ends(setup, stands);
     let doubts = doubts(cell, stands, written, !bound.is_empty());
     let wanted = if doubts.is_empty() { decided(cell, stands, !bound.is_empty()) } else { "in question" };
@@ -55,7 +69,7 @@ fn is_full(wish: &Wish) -> bool {
 }
 
 /// The captures of a value that stand at an end, just short of a bind.
-fn bound_ends<'a>(setup: &'a Setup, stands: &Stands) -> Vec<&'a Wish> {
+pub fn bound_ends<'a>(setup: &'a Setup, stands: &Stands) -> Vec<&'a Wish> {
     let at_an_end = |wish: &&Wish| wish.bound && ENDS.contains(&wish.what);
     let wishes = stands.shares.iter().filter_map(|(_, at)| match &setup.deeds[*at] {
         Deed::Shot(shot) => Some(&shot.wish),
@@ -106,6 +120,15 @@ fn doubts(cell: &Cell, stands: &Stands, written: &[Written], bound: bool) -> Vec
     doubts
 }
 
+/// Whether an end that was moved once more came to where the record has it, and into nothing.
+pub fn came_as_recorded(cell: &Cell, again: &Again, written: &[Written]) -> bool {
+    let reached = written[again.at].reached[again.which] / again.part;
+    let holds = cell.verdict.is_captured() || matches!(cell.verdict, Verdict::InQuestion { .. });
+    let value = cell.value.as_ref().filter(|value| holds && value.basis == Basis::Travel);
+    let off = value.is_some_and(|value| (reached - value.angle.degrees()).abs() > value.expanded.degrees().hypot(SLOP));
+    reached >= STILL && !off && !again.buzzes
+}
+
 /// By the value with its uncertainty; an end of the tail or of the collective by the pitch at which it stands.
 fn decided(cell: &Cell, stands: &Stands, bound: bool) -> &'static str {
     let value = cell.value.as_ref().unwrap();
@@ -127,7 +150,7 @@ fn decided(cell: &Cell, stands: &Stands, bound: bool) -> &'static str {
 }
 
 /// A value that is short of what is wanted for certain because it binds first is bound. What may be past it is not.
-fn weighed(target: Target, (x, u): (f64, f64), bound: bool) -> &'static str {
+pub fn weighed(target: Target, (x, u): (f64, f64), bound: bool) -> &'static str {
     let (over, falls_short) = match target {
         Target::Band { target, tolerance } => {
             let (target, tolerance) = (target.degrees(), tolerance.degrees());

@@ -1,8 +1,10 @@
 //! What must stand in each cell of the record.
 
 use super::super::step::{Place, Side, Zero};
+use super::corners::Corner;
 use super::ends::End;
 use super::rules::{Rule, Rules, is_centred};
+use super::spindles::Pool;
 use super::{Deed, Setup, Shot};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -18,19 +20,24 @@ pub struct Stands {
     pub stale: BTreeSet<&'static str>,
     /// Where the same blade must be read too before its lean is known.
     pub half_turn_on: Option<f64>,
-    /// What is to be known of an end besides.
+    /// What is to be known of an end besides, of a corner, of a spindle.
     pub end: Option<End>,
+    pub corner: Option<Corner>,
+    pub spindle: Option<Pool>,
+    /// On the tail each blade may be the one that is told.
+    pub of_blades: Vec<(char, Sum)>,
 }
 
 impl Stands {
     pub(super) fn new(shares: Vec<(f64, &Seen<'_>)>) -> Self {
         let stale = shares.iter().flat_map(|(_, seen)| seen.turned.iter().copied()).collect();
-        Self { shares: of_deeds(shares), stale, half_turn_on: None, end: None }
+        let shares = of_deeds(shares);
+        Self { shares, stale, half_turn_on: None, end: None, corner: None, spindle: None, of_blades: Vec::new() }
     }
 
-    /// It does not become old by what is turned.
-    fn lasting(self) -> Self {
-        Self { stale: BTreeSet::new(), ..self }
+    /// It becomes old by these alone.
+    pub(super) fn lasting(self, stale: BTreeSet<&'static str>) -> Self {
+        Self { stale, ..self }
     }
 }
 
@@ -62,10 +69,10 @@ impl Seen<'_> {
     pub(super) fn goes_with(&self, other: &Self) -> bool {
         self.stand == other.stand && self.shot.datum == other.shot.datum
     }
-    fn is_on(&self, name: char) -> bool {
+    pub(super) fn is_on(&self, name: char) -> bool {
         matches!(self.place(), Place::Main { blade, .. } if blade == name)
     }
-    fn station(&self) -> f64 {
+    pub(super) fn station(&self) -> f64 {
         if let Place::Main { station, .. } = self.place() { station } else { f64::NAN }
     }
 }
@@ -105,17 +112,19 @@ impl Setup {
                     let tells = !matches!(self.zero(shot.datum), Zero::Neutral(..));
                     all.push(Seen { shot, at, stand, turned: BTreeSet::new(), tells });
                 }
-                Deed::Turned(what) => {
+                Deed::Turned(what) if self.turns(rules).any(|(turned, _)| turned == at) => {
                     for seen in all.iter_mut().filter(|seen| rules.touch(what, seen.shot)) {
                         seen.turned.insert(what);
                     }
                 }
                 Deed::TakenBack(capture) => all.retain(|seen| seen.at != *capture),
                 Deed::TakenUp(pause) => stand += u32::from(pause.moved || pause.other_sensor),
-                Deed::ReadAnew(_)
+                Deed::Turned(_)
+                | Deed::ReadAnew(_)
                 | Deed::Datum { .. }
                 | Deed::LeftOut { .. }
                 | Deed::Cable { .. }
+                | Deed::Spindle(_)
                 | Deed::Swept { .. } => {}
             }
         }
@@ -150,6 +159,9 @@ impl Setup {
             if let Some(stands) = zero(&all, blade, rules) {
                 cells.insert(format!("blade {blade} zero"), stands);
             }
+            if let Some(stands) = self.spindle(blade, rules) {
+                cells.insert(format!("blade {blade} spindle"), stands);
+            }
             if let Some((below, above)) = approaches(&all, blade) {
                 cells.insert(format!("blade {blade} slop"), Stands::new(vec![(1.0, above), (-1.0, below)]));
             }
@@ -159,7 +171,9 @@ impl Setup {
             cells.insert("track B - A".to_owned(), split());
             // One clip, sitting one way round, has one offset; how a blade hangs is changed by no link and no servo.
             if a.shot.wish.forward == b.shot.wish.forward {
-                cells.insert(DROOP.to_owned(), split().lasting());
+                let since = |(at, what): &(usize, &str)| *at > a.at.min(b.at) && rules.hangs_anew(what);
+                let hung_anew = self.turns(rules).filter(since).map(|(_, what)| what).collect();
+                cells.insert(DROOP.to_owned(), split().lasting(hung_anew));
             }
         }
         for end in ENDS {
@@ -167,8 +181,16 @@ impl Setup {
                 cells.insert(end.to_owned(), stands);
             }
         }
+        for corner in CORNERS {
+            if let Some(stands) = super::corners::corner(&all, corner, rules) {
+                cells.insert(corner.to_owned(), stands);
+            }
+        }
         if let Some(stands) = super::tail::neutral(&all) {
             cells.insert(TAIL_NEUTRAL.to_owned(), stands);
+        }
+        if let Some(stands) = super::tail::split(&all) {
+            cells.insert(TAIL_SPLIT.to_owned(), stands);
         }
         // The newest check of the cable stands, whatever was turned since.
         if let Some(at) = self.deeds.iter().rposition(|deed| matches!(deed, Deed::Cable { .. })) {
@@ -181,6 +203,23 @@ impl Setup {
 
 pub const DROOP: &str = "droop B - A";
 pub const TAIL_NEUTRAL: &str = "tail neutral";
+pub const TAIL_SPLIT: &str = "tail split";
+
+/// Those with two cyclic parts first.
+pub const CORNERS: [&str; 12] = [
+    "corner high up-right",
+    "corner high down-right",
+    "corner high down-left",
+    "corner high up-left",
+    "corner low up-right",
+    "corner low down-right",
+    "corner low down-left",
+    "corner low up-left",
+    "corner high up",
+    "corner low left",
+    "corner mid down",
+    "corner mid up-right",
+];
 
 pub const ENDS: [&str; 8] = [
     "elevator up",

@@ -1,9 +1,9 @@
 //! What must stand in the cell of an end, and what puts it in question.
 
 use super::super::step::{Move, Place};
-use super::cells::{ENDS, Seen, Stands, Sum, newest, of_deeds, same_place, zero};
-use super::rules::{Rule, Rules, axis_of, end_point, is_centred, touches};
-use super::{Deed, Setup, tail};
+use super::cells::{ENDS, Seen, Stands, Sum, newest, same_place, zero};
+use super::rules::{Rule, Rules, axis_of, end_point, is_centred};
+use super::{Deed, Setup, Shot, tail};
 
 /// Where less than this shows of a deflection, nothing is said of the whole.
 const LEAST_PART: f64 = 0.5;
@@ -17,9 +17,9 @@ const PERCENT_APART: f64 = 0.5;
 pub struct End {
     /// Counted from the neutral of its place; else nothing shows that the stick was moved.
     pub is_travel: bool,
-    /// Where a blade stands at an end of the tail or of the collective; none at a cyclic end, and nothing of it where no reading
-    /// tells.
-    pub pitch: Option<Sum>,
+    /// Where each blade stands at an end of the tail, or the one at an end of the collective; none at a cyclic end, and nothing of it
+    /// where no reading tells.
+    pub pitch: Option<Vec<(char, Sum)>>,
     /// Where a bind was met: whether full stick goes past it.
     pub bind: Option<Past>,
     /// The sweep that is held against it.
@@ -70,13 +70,12 @@ impl Seen<'_> {
         if cyclic { 5f64.to_radians().powi(2) / 6.0 } else { 0.0 }
     }
 
-    fn is_at_the_end(&self) -> bool {
-        let wish = self.shot.wish;
-        wish.bound || wish.what.starts_with("collective") || wish.stick.abs() >= 99.0
+    pub(super) fn is_at_the_end(&self) -> bool {
+        self.shot.is_at_the_end()
     }
 
     /// Whoever backs off from full stick does not say to where.
-    fn stick(&self) -> Option<f64> {
+    pub(super) fn stick(&self) -> Option<f64> {
         let wish = self.shot.wish;
         match axis_of(wish.what) {
             "collective" if wish.bound => None,
@@ -87,12 +86,21 @@ impl Seen<'_> {
     }
 }
 
+impl Shot {
+    pub(super) fn is_at_the_end(&self) -> bool {
+        let wish = self.wish;
+        wish.bound || wish.what.starts_with("collective") || wish.stick.abs() >= 99.0
+    }
+}
+
 impl Setup {
     /// An end: how far the blade stands from its neutral, where one was read there; the tail's is the mean of both edges.
     pub(super) fn limit(&self, all: &[Seen<'_>], end: &str, rules: Rules) -> Option<Stands> {
         let of_end = || all.iter().filter(|seen| seen.what() == end && seen.is_at_the_end());
         let mut chosen: Vec<&Seen<'_>> = if end.starts_with("rudder") {
-            let with_edge = |up| best(all, of_end().filter(move |seen| seen.place() == Place::Tail { up }));
+            let with_edge = |up| {
+                best(all, of_end().filter(move |seen| matches!(seen.place(), Place::Tail { up: so, .. } if so == up)))
+            };
             [true, false].into_iter().filter_map(with_edge).collect()
         } else {
             best(all, of_end()).into_iter().collect()
@@ -124,13 +132,13 @@ impl Setup {
         let pitch = if has_no_centre {
             rules.know(Rule::CollectiveIsPitch).then(|| from_zero(all, chosen[0], &stands, is_travel, rules))
         } else {
-            on_tail.then(|| of_deeds(tail::pitch(all, end, chosen[0])))
+            on_tail.then(|| tail::pitch(all, end, chosen[0]))
         };
         let end = End {
             is_travel: is_travel || has_no_centre || !rules.know(Rule::EndsNeedANeutral),
             pitch,
-            bind: rules.know(Rule::BindsStopFullStick).then(|| self.past_a_bind(all, end, chosen[0])).flatten(),
-            sweep: rules.know(Rule::SweepsContradict).then(|| self.again(end, &chosen)).flatten(),
+            bind: rules.know(Rule::BindsStopFullStick).then(|| self.past_a_bind(all, end, chosen[0], rules)).flatten(),
+            sweep: rules.know(Rule::SweepsContradict).then(|| self.again(end, &chosen, rules)).flatten(),
         };
         Some(Stands { end: Some(end), ..stands })
     }
@@ -145,33 +153,30 @@ impl Setup {
     }
 
     /// The output that reaches the servos, percent, by the end point that was recorded last before.
-    fn output(&self, seen: &Seen<'_>) -> Option<f64> {
-        Some(seen.stick()? * self.end_point_before(seen.at, seen.what()).unwrap_or(100.0))
+    fn output(&self, seen: &Seen<'_>, rules: Rules) -> Option<f64> {
+        Some(seen.stick()? * self.end_point_before(seen.at, seen.what(), rules).unwrap_or(100.0))
     }
 
-    fn end_point_before(&self, at: usize, end: &str) -> Option<f64> {
-        self.deeds[..at].iter().rev().find_map(|deed| match deed {
-            Deed::Turned(what) => end_point(what, end),
-            _ => None,
-        })
+    pub(super) fn end_point_before(&self, at: usize, end: &str, rules: Rules) -> Option<f64> {
+        self.turns(rules).rev().filter(|(turned, _)| *turned < at).find_map(|(_, what)| end_point(what, end))
     }
 
     /// Whether full stick goes past where this end bound; none where it never did, or something was turned since that may have
     /// taken the bind away. Its own end points take none away.
-    fn past_a_bind(&self, all: &[Seen<'_>], end: &str, now: &Seen<'_>) -> Option<Past> {
+    fn past_a_bind(&self, all: &[Seen<'_>], end: &str, now: &Seen<'_>, rules: Rules) -> Option<Past> {
         let stays = |seen: &&Seen<'_>| seen.turned.iter().all(|what| touches_ends_only(what, end));
         let met = all.iter().rfind(|seen| seen.what() == end && seen.shot.wish.bound && stays(seen))?;
         if met.part() < LEAST_PART {
             return None;
         }
         let is_the_bind = now.shot.wish.bound;
-        let output = match (is_the_bind, self.output(now)) {
+        let output = match (is_the_bind, self.output(now, rules)) {
             // Where it bound the stick stood short of its end, and goes as far as the end point lets it.
-            (true, Some(_)) => self.end_point_before(self.deeds.len(), end),
+            (true, Some(_)) => self.end_point_before(self.deeds.len(), end, rules),
             (true, None) => None,
             (false, output) => output,
         };
-        Some(match (output, self.output(met)) {
+        Some(match (output, self.output(met, rules)) {
             (Some(output), Some(bound)) => Past::Told(output > bound + PERCENT_APART),
             _ if is_the_bind => Past::Told(false),
             _ => Past::Seen { now: moved(all, now), bound: moved(all, met) },
@@ -179,12 +184,11 @@ impl Setup {
     }
 
     /// The newest sweep of an axis while nothing was turned since that can have moved this end of it.
-    fn again(&self, end: &str, captures: &[&Seen<'_>]) -> Option<Again> {
+    pub(super) fn again(&self, end: &str, captures: &[&Seen<'_>], rules: Rules) -> Option<Again> {
         let swept = |deed: &Deed| matches!(deed, Deed::Swept { axis, .. } if *axis == axis_of(end));
         let at = self.deeds.iter().rposition(swept)?;
         let Deed::Swept { place, moves, .. } = self.deeds[at] else { return None };
-        let turned = |deed: &Deed| matches!(deed, Deed::Turned(what) if touches(what, end, place));
-        if self.deeds[at..].iter().any(turned) {
+        if self.turns(rules).any(|(turned, what)| turned > at && rules.touches(what, end, place)) {
             return None;
         }
         let which = ENDS.iter().position(|one| *one == end)? % 2;
@@ -195,16 +199,16 @@ impl Setup {
 }
 
 /// The collective is a pitch: how the blade stands at mid stick, and its travel from there.
-fn from_zero(all: &[Seen<'_>], end: &Seen<'_>, travel: &Stands, is_travel: bool, rules: Rules) -> Sum {
-    let Place::Main { blade, .. } = end.place() else { return Sum::new() };
+fn from_zero(all: &[Seen<'_>], end: &Seen<'_>, travel: &Stands, is_travel: bool, rules: Rules) -> Vec<(char, Sum)> {
+    let Place::Main { blade, .. } = end.place() else { return Vec::new() };
     match zero(all, blade, rules).filter(|zero| zero.stale.is_empty()) {
-        _ if !is_travel && end.tells => travel.shares.clone(),
-        Some(zero) if is_travel => zero.shares.iter().chain(&travel.shares).copied().collect(),
-        _ => Sum::new(),
+        _ if !is_travel && end.tells => vec![(blade, travel.shares.clone())],
+        Some(zero) if is_travel => vec![(blade, zero.shares.iter().chain(&travel.shares).copied().collect())],
+        _ => Vec::new(),
     }
 }
 
-fn touches_ends_only(turned: &str, end: &str) -> bool {
+pub(super) fn touches_ends_only(turned: &str, end: &str) -> bool {
     turned.contains("end point") && axis_of(turned) == axis_of(end)
 }
 
@@ -236,7 +240,7 @@ fn moved(all: &[Seen<'_>], seen: &Seen<'_>) -> Sum {
 }
 
 /// What a limit is counted from: the neutral before and the one after it on the same seat, where they hold; else the newest.
-fn neutrals<'s, 'a>(all: &'s [Seen<'a>], limit: &Seen<'a>) -> Vec<&'s Seen<'a>> {
+pub(super) fn neutrals<'s, 'a>(all: &'s [Seen<'a>], limit: &Seen<'a>) -> Vec<&'s Seen<'a>> {
     let here: Vec<&Seen<'a>> = all
         .iter()
         .filter(|n| is_centred(n.what()) && n.shot.wish.forward == limit.shot.wish.forward && n.goes_with(limit))

@@ -5,17 +5,23 @@
 //! position among what happened, and by how much of each.
 
 mod cells;
+mod corners;
+mod curve;
 mod ends;
+mod owed;
 mod rules;
 mod setup;
 mod sheet;
+mod spindles;
 mod tail;
 
-pub use cells::{DROOP, ENDS, Stands, Sum, TAIL_NEUTRAL};
-pub use ends::{End, Past};
+pub use cells::{CORNERS, DROOP, ENDS, Stands, Sum, TAIL_NEUTRAL};
+pub use corners::Corner;
+pub use ends::{Again, End, Past};
+pub use owed::SWEPT;
 pub use rules::{Rule, Rules};
 pub use setup::{Deed, Setup, Shot};
-pub use sheet::SHEET;
+pub use spindles::Pool;
 
 use super::chance;
 use super::step::{OnceMore, Step, Which, Wish, Zero};
@@ -76,12 +82,22 @@ impl Account {
             Step::Turn(_, what) => vec![Deed::Turned(what)],
             Step::SetZero(_, zero) => vec![setup.datum_of(zero)],
             Step::TakeBack(_, later) => setup.counting().rev().nth(later).map(Deed::TakenBack).into_iter().collect(),
+            Step::NeverTurned(_, later) => {
+                let turned = setup.turns(Rules::ALL).rev().nth(later);
+                turned.map(|(at, _)| Deed::TakenBack(at)).into_iter().collect()
+            }
+            Step::NotLeftOut(_, later) => {
+                let left_out = setup.skips(Rules::ALL).rev().nth(later);
+                left_out.map(|(at, ..)| Deed::TakenBack(at)).into_iter().collect()
+            }
+            Step::CheckSpindle(_, turned) => vec![Deed::Spindle(turned)],
+            Step::ReadCorner(_, wish) => setup.read_against_one_zero(|_| sheet::corner(wish)),
             Step::LeaveOut(_, what, day) => vec![Deed::LeftOut { what, day }],
             Step::TakeUp(_, pause) => vec![Deed::TakenUp(pause)],
             Step::ReadAnew(_, later) => setup.shots().rev().nth(later).map(Deed::ReadAnew).into_iter().collect(),
             Step::CheckCable(_, pull) => vec![Deed::Cable { pull }],
             Step::Sweep(_, OnceMore { axis, place, moves }) => vec![Deed::Swept { axis, place, moves }],
-            Step::ReadTheRest(_) => setup.rest_read(self.rules),
+            Step::ReadTheRest(_) => setup.read_against_one_zero(|setup| setup.rest(self.rules)),
             Step::NewSetup | Step::TryTheWanted(_) | Step::HandOver(_) | Step::Close(_) | Step::ComeBack { .. } => {
                 Vec::new()
             }
@@ -107,9 +123,11 @@ impl ReferenceStateMachine for Account {
         }
         let Some(at) = account.place_of(step) else { return false };
         match step {
-            Step::TakeBack(..) | Step::ReadAnew(..) => !account.deeds(at, step).is_empty(),
+            Step::TakeBack(..) | Step::ReadAnew(..) | Step::NeverTurned(..) | Step::NotLeftOut(..) => {
+                !account.deeds(at, step).is_empty()
+            }
             // Nothing is wanted of a setup that is closed.
-            Step::TryTheWanted(_) | Step::ReadTheRest(_) => !account.setups[at].closed,
+            Step::TryTheWanted(_) | Step::ReadTheRest(_) | Step::ReadCorner(..) => !account.setups[at].closed,
             _ => true,
         }
     }

@@ -1,7 +1,7 @@
 //! What happened in a setup, in order, and on which seat of the clip each capture was taken.
 
-use super::super::step::{Move, Pause, Place, Wish, Zero};
-use super::Rules;
+use super::super::step::{Move, Pause, Place, Turned, Wish, Zero};
+use super::{Rule, Rules};
 
 /// One capture, as the person made it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -22,6 +22,7 @@ pub enum Deed {
         zero: Zero,
         seat: Option<u32>,
     },
+    /// A capture, something turned, or something left out.
     TakenBack(usize),
     ReadAnew(usize),
     TakenUp(Pause),
@@ -32,6 +33,7 @@ pub enum Deed {
     Cable {
         pull: i32,
     },
+    Spindle(Turned),
     /// An axis, moved to both its ends once more.
     Swept {
         axis: &'static str,
@@ -52,9 +54,31 @@ impl Setup {
         (0..self.deeds.len()).filter(|at| matches!(self.deeds[*at], Deed::Shot(_)))
     }
 
+    pub(super) fn counts(&self, at: usize) -> bool {
+        !self.deeds.contains(&Deed::TakenBack(at))
+    }
+
     /// Those that were not taken back.
     pub fn counting(&self) -> impl DoubleEndedIterator<Item = usize> {
-        self.shots().filter(|at| !self.deeds.contains(&Deed::TakenBack(*at)))
+        self.shots().filter(|at| self.counts(*at))
+    }
+
+    /// What was turned and not taken back, with where.
+    pub fn turns(&self, rules: Rules) -> impl DoubleEndedIterator<Item = (usize, &'static str)> {
+        let counts = move |at: usize| !rules.know(Rule::TurnsAreTakenBack) || self.counts(at);
+        self.deeds.iter().enumerate().filter_map(move |(at, deed)| match deed {
+            Deed::Turned(what) if counts(at) => Some((at, *what)),
+            _ => None,
+        })
+    }
+
+    /// What was left out and not taken back, with where and on which day.
+    pub fn skips(&self, rules: Rules) -> impl DoubleEndedIterator<Item = (usize, &'static str, u8)> {
+        let counts = move |at: usize| !rules.know(Rule::SkipsAreTakenBack) || self.counts(at);
+        self.deeds.iter().enumerate().filter_map(move |(at, deed)| match deed {
+            Deed::LeftOut { what, day } if counts(at) => Some((at, *what, *day)),
+            _ => None,
+        })
     }
 
     /// The deed that set the zero that holds now.
@@ -102,11 +126,11 @@ impl Setup {
         matches!(self.zero_now(), Zero::Neutral(..)).then(|| self.datum_of(Zero::Gravity))
     }
 
-    /// Everything that does not hold, read against one zero.
-    pub fn rest_read(&self, rules: Rules) -> Vec<Deed> {
+    /// Captures of several places, read against one zero.
+    pub fn read_against_one_zero(&self, wishes: impl Fn(&Self) -> Vec<Wish>) -> Vec<Deed> {
         let mut after = self.clone();
         after.deeds.extend(self.zero_for_all());
-        let shots = after.shots_of(after.rest(rules));
+        let shots = after.shots_of(wishes(&after));
         self.zero_for_all().into_iter().chain(shots).collect()
     }
 
@@ -131,7 +155,7 @@ impl Setup {
         let stays = sits.is_some_and(|(on, way)| {
             let one_blade = match (on, place) {
                 (Place::Main { blade: a, .. }, Place::Main { blade: b, .. }) => a == b,
-                (Place::Tail { .. }, Place::Tail { .. }) => true,
+                (Place::Tail { blade: a, .. }, Place::Tail { blade: b, .. }) => a == b,
                 _ => false,
             };
             one_blade && way == forward

@@ -1,7 +1,9 @@
 //! What fills each cell at its usual place, with its neutral before it.
 
+use super::super::chance::WHAT;
 use super::super::step::{Move, Place, Wish};
 use super::ends::Past;
+use super::rules::{axis_of, parts_of};
 use super::{Deed, Rules, Setup, Stands};
 
 /// What is deflected, and where the stick stands then.
@@ -10,7 +12,9 @@ type Stick = (&'static str, f64);
 const A: Place = Place::Main { blade: 'A', station: 90.0 };
 const B: Place = Place::Main { blade: 'B', station: 90.0 };
 const A_ALONG: Place = Place::Main { blade: 'A', station: 0.0 };
-const BOTH_EDGES: [Place; 2] = [Place::Tail { up: true }, Place::Tail { up: false }];
+const A_HALF_ON: Place = Place::Main { blade: 'A', station: 270.0 };
+const B_HALF_ON: Place = Place::Main { blade: 'B', station: 270.0 };
+const BOTH_EDGES: [Place; 2] = [Place::Tail { blade: 'A', up: true }, Place::Tail { blade: 'A', up: false }];
 
 const MID: Stick = ("collective mid", 50.0);
 const ELEVATOR: Stick = ("elevator neutral", 0.0);
@@ -19,8 +23,8 @@ const RUDDER: Stick = ("rudder neutral", 0.0);
 
 /// What a record of this head must hold to be complete.
 pub const SHEET: [(&str, &[Stick], &[Place]); 12] = [
-    ("blade A zero", &[MID], &[A]),
-    ("blade B zero", &[MID], &[B]),
+    ("blade A zero", &[MID], &[A, A_HALF_ON]),
+    ("blade B zero", &[MID], &[B, B_HALF_ON]),
     ("track B - A", &[MID], &[A, B]),
     ("elevator up", &[ELEVATOR, ("elevator up", 100.0)], &[A]),
     ("elevator down", &[ELEVATOR, ("elevator down", -100.0)], &[A]),
@@ -32,6 +36,29 @@ pub const SHEET: [(&str, &[Stick], &[Place]); 12] = [
     ("collective low", &[MID, ("collective low", 0.0)], &[A]),
     ("collective high", &[MID, ("collective high", 100.0)], &[A]),
 ];
+
+/// A corner with its neutral and its parts, each cyclic one where it shows.
+pub fn corner(corner: Wish) -> Vec<Wish> {
+    let Place::Main { blade, station } = corner.place else { return vec![corner] };
+    let plain = Wish { bound: false, again: false, from: None, ..corner };
+    let mut wishes = vec![Wish { what: MID.0, stick: MID.1, ..plain }];
+    for part in parts_of(corner.what) {
+        let (neutral, own, shown) = match axis_of(part) {
+            "elevator" => (ELEVATOR, 90.0, station.to_radians().sin().abs()),
+            "aileron" => (AILERON, 0.0, station.to_radians().cos().abs()),
+            _ => (MID, station, 1.0),
+        };
+        let (_, full) = WHAT.into_iter().find(|(what, _)| *what == part).expect("a part");
+        if shown > 0.2 {
+            wishes.push(Wish { what: part, stick: full, ..plain });
+        } else {
+            let at_own = Wish { place: Place::Main { blade, station: own }, ..plain };
+            wishes.extend([neutral, (part, full)].map(|(what, stick)| Wish { what, stick, ..at_own }));
+        }
+    }
+    wishes.push(corner);
+    wishes
+}
 
 impl Setup {
     /// What is to be read for every cell to hold.
