@@ -30,7 +30,7 @@ use super::candidate::{Candidate, Look};
 use super::gate::{Gate, GateVerdict};
 use super::line::LineFinder;
 use super::proof::{longest_still, proof, unrest_limit};
-use super::reading::{EndedBy, Progress, SteadyReading, SteadySettings, Vibration};
+use super::reading::{Dropped, EndedBy, Progress, SteadyReading, SteadySettings, Vibration};
 use super::stillness::{Window, trailing_windows};
 use super::stretch::{Moment, Stretch};
 use crate::sensor::Force;
@@ -67,7 +67,7 @@ pub struct SteadyReader {
 /// Which samples may be part of a rest.
 #[derive(Debug, Clone, Copy)]
 struct Extent {
-    /// Time of the first fit sample of this reading, from which its time limit counts.
+    /// Time of the first sample of this reading, from which its time limit counts.
     begun: Option<f64>,
     /// Whether everything since that sample is in the stretch, so that no motion can have come before it.
     whole: bool,
@@ -165,7 +165,11 @@ impl SteadyReader {
         self.lost += u64::from(force.lost_before);
         let clock = force.clock.value();
         match self.gate.push(force) {
-            GateVerdict::Dropped => return self.progress,
+            GateVerdict::Dropped => {
+                // Samples that are not fit to be used do not stop the clock of the reading.
+                //OFF self.end_in_time(clock);
+                return self.progress;
+            }
             GateVerdict::Restarted => {
                 self.extent.begun = None;
                 self.begin_anew();
@@ -178,7 +182,7 @@ impl SteadyReader {
             }
             GateVerdict::Pass => self.motion.jolts = 0,
         }
-        let begun = *self.extent.begun.get_or_insert(clock);
+        self.extent.begun.get_or_insert(clock);
         let moment = Moment { clock, force: force.up };
         if self.stretch.push(moment) {
             self.extent.whole = false;
@@ -191,10 +195,25 @@ impl SteadyReader {
         if clock >= self.looks.next {
             self.look(clock);
         }
-        if !matches!(self.progress, Progress::Done(_)) && clock - begun >= self.settings.within.value() {
+        self.end_in_time(clock);
+        self.progress
+    }
+
+    /// Ends the reading once its time is up.
+    fn end_in_time(&mut self, clock: f64) {
+        if matches!(self.progress, Progress::Done(_)) || !clock.is_finite() {
+            return;
+        }
+        let begun = *self.extent.begun.get_or_insert(clock);
+        if clock - begun >= self.settings.within.value() {
             self.progress = Progress::Done(EndedBy::Time);
         }
-        self.progress
+    }
+
+    /// The samples that were not fit to be used.
+    #[must_use]
+    pub const fn dropped(&self) -> Dropped {
+        self.gate.dropped()
     }
 
     /// How far the reading has come.
@@ -418,3 +437,30 @@ fn pause(look: &Look<'_>, still: &Window, from_start: bool) -> f64 {
 
 const NOTHING: Window =
     Window { samples: 0, length: 0.0, level: 0.0, sigma: 0.0, slope: 0.0, u_slope: 0.0, shapes: [0.0; 3] };
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::BladeVector;
+
+    /// Samples at 200 Hz, until the reading says that it is over.
+    fn ends_after(saturated: bool) -> Option<(f64, EndedBy)> {
+        let within = Seconds::new(3.0);
+        let mut reader = SteadyReader::new(SteadySettings { within, want: Angle::ZERO, ..SteadySettings::default() });
+        (0..4000).find_map(|k| {
+            let clock = 5.0 + f64::from(k) / 200.0;
+            let up = BladeVector { span: 0.0, chord: 0.01 * f64::from(k % 7), normal: 1.0 };
+            let force = Force { clock: Seconds::new(clock), up, saturated, lost_before: 0, temperature: None };
+            match reader.push(&force) {
+                Progress::Done(ended_by) => Some((clock - 5.0, ended_by)),
+                _ => None,
+            }
+        })
+    }
+
+    #[test]
+    fn the_time_limit_ends_a_reading_of_which_every_sample_is_dropped_like_any_other() {
+        assert_eq!(ends_after(true), Some((3.0, EndedBy::Time)));
+        assert_eq!(ends_after(false), Some((3.0, EndedBy::Time)));
+    }
+}
