@@ -167,7 +167,7 @@ impl SteadyReader {
         match self.gate.push(force) {
             GateVerdict::Dropped => {
                 // Samples that are not fit to be used do not stop the clock of the reading.
-                //OFF self.end_in_time(clock);
+                self.end_in_time(clock);
                 return self.progress;
             }
             GateVerdict::Restarted => {
