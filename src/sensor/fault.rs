@@ -42,6 +42,14 @@ pub enum SensorFault {
     },
 }
 
+impl SensorFault {
+    /// Whether waiting does not mend it: who moves the blade back does not either.
+    #[must_use]
+    pub const fn is_for_good(self) -> bool {
+        matches!(self, Self::Dead | Self::Frozen { .. } | Self::Stuck { .. })
+    }
+}
+
 /// A good calibration is off by so much in its life, whatever its covariance says. [common practice, no source]
 const LEAST_ALLOWED: f64 = 0.02;
 /// So many standard uncertainties are allowed.
