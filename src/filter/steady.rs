@@ -439,28 +439,5 @@ const NOTHING: Window =
     Window { samples: 0, length: 0.0, level: 0.0, sigma: 0.0, slope: 0.0, u_slope: 0.0, shapes: [0.0; 3] };
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::units::BladeVector;
-
-    /// Samples at 200 Hz, until the reading says that it is over.
-    fn ends_after(saturated: bool) -> Option<(f64, EndedBy)> {
-        let within = Seconds::new(3.0);
-        let mut reader = SteadyReader::new(SteadySettings { within, want: Angle::ZERO, ..SteadySettings::default() });
-        (0..4000).find_map(|k| {
-            let clock = 5.0 + f64::from(k) / 200.0;
-            let up = BladeVector { span: 0.0, chord: 0.01 * f64::from(k % 7), normal: 1.0 };
-            let force = Force { clock: Seconds::new(clock), up, saturated, lost_before: 0, temperature: None };
-            match reader.push(&force) {
-                Progress::Done(ended_by) => Some((clock - 5.0, ended_by)),
-                _ => None,
-            }
-        })
-    }
-
-    #[test]
-    fn the_time_limit_ends_a_reading_of_which_every_sample_is_dropped_like_any_other() {
-        assert_eq!(ends_after(true), Some((3.0, EndedBy::Time)));
-        assert_eq!(ends_after(false), Some((3.0, EndedBy::Time)));
-    }
-}
+#[path = "steady_tests.rs"]
+mod tests;

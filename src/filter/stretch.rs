@@ -6,9 +6,9 @@ use super::reading::Vibration;
 use super::stillness::Point;
 use crate::stats::moments;
 use crate::stats::normal_equations::{NormalEquations, swings_and};
-use crate::units::{Angle, BladeVector, Hertz};
+use crate::units::{Angle, BladeVector, Gravities, Hertz};
 use std::collections::VecDeque;
-use std::f64::consts::TAU;
+use std::f64::consts::{PI, TAU};
 
 /// The most samples that are kept: 40 s at 400 Hz.
 const MOST_SAMPLES: usize = 16_384;
@@ -177,6 +177,45 @@ impl Stretch {
     /// The last `samples`, from the oldest to the newest.
     fn last(&self, samples: usize) -> impl Iterator<Item = &Moment> + Clone {
         self.moments.range(self.moments.len() - samples.min(self.moments.len())..)
+    }
+
+    /// How many of the last `samples`, of which this is the mean, go on one that the sensor measured: a triple that comes again
+    /// is the same one sent twice, unless counts so coarse that the noise hardly moves them let it come again by chance.
+    pub fn held(&self, samples: usize, mean: &Mean, count: Option<Gravities>) -> f64 {
+        let mut squares = [0.0; 3];
+        let mut steps = [f64::INFINITY; 3];
+        let (mut pairs, mut repeated) = (0.0, 0.0);
+        let mut before: Option<[f64; 3]> = None;
+        for moment in self.last(samples) {
+            let force = [moment.force.span, moment.force.chord, moment.force.normal];
+            let left = mean.fit.residual(moment);
+            for (axis, left) in left.iter().enumerate() {
+                squares[axis] += left * left;
+            }
+            if let Some(before) = before {
+                let step = |axis: usize| (force[axis] - before[axis]).abs();
+                pairs += 1.0;
+                repeated += f64::from((0..3).all(|axis| step(axis) == 0.0));
+                for (axis, least) in steps.iter_mut().enumerate() {
+                    *least = if step(axis) > 0.0 { least.min(step(axis)) } else { *least };
+                }
+            }
+            before = Some(force);
+        }
+        // Of noise σ on counts q one value comes again with q/(2√π·σ); where the noise stays under half a count, always.
+        let again = |axis: usize| {
+            let sigma = (squares[axis] / (pairs + 1.0)).sqrt();
+            let count = count.map_or(steps[axis], Gravities::value);
+            if sigma < count / 2.0 { 1.0 } else { (count / (2.0 * PI.sqrt() * sigma)).min(1.0) }
+        };
+        let by_chance: f64 = (0..3).map(again).product();
+        let free: f64 = (1.0 - by_chance) * pairs;
+        let beyond = (repeated - by_chance * pairs) / free;
+        // Three standard deviations of what chance does.
+        if free < 1.0 || beyond * free < 3.0 * (by_chance * free).sqrt() + 1.0 {
+            return 1.0;
+        }
+        1.0 / (1.0 - beyond).max(1.0 / pairs)
     }
 
     /// The mean of the last `samples`, with level and lines fitted jointly along each axis.
