@@ -78,7 +78,7 @@ pub enum BenchError {
     #[error("no usable sample")]
     Nothing,
     /// Not one sample was fit to be used for as long as was to be waited.
-    #[error("no usable sample in time: {0:?}")]
+    #[error("unusable: {0:?}")]
     Unusable(Dropped),
     /// What the sensor sends cannot be true.
     #[error("{}", .0.say(Face::Terminal))]

@@ -437,7 +437,3 @@ fn pause(look: &Look<'_>, still: &Window, from_start: bool) -> f64 {
 
 const NOTHING: Window =
     Window { samples: 0, length: 0.0, level: 0.0, sigma: 0.0, slope: 0.0, u_slope: 0.0, shapes: [0.0; 3] };
-
-#[cfg(test)]
-#[path = "steady_tests.rs"]
-mod tests;
