@@ -7,7 +7,8 @@
 
 use super::{Instrument, Taken};
 use crate::filter::{EndedBy, Progress, SteadyReader, SteadyReading, SteadySettings};
-use crate::sensor::Mounting;
+use crate::sensor::fault::FaultWatch;
+use crate::sensor::{Mounting, SensorFault};
 use crate::stream::Counters;
 use crate::units::{Angle, AxisMap, Celsius, Sample, Seconds, SensorVector};
 use std::collections::VecDeque;
@@ -22,7 +23,9 @@ const IN_A_ROW: u8 = 4;
 const LEAST_SHARED: f64 = 0.5;
 /// Samples from so long before the still stretch are kept.
 const LEAD_IN: Seconds = Seconds::new(0.2);
-const MOVING_TAIL: Seconds = Seconds::new(2.0);
+const MOVING_TAIL: Seconds = Seconds::new(4.0);
+/// A rest that ends before it is as good as wanted has lasted so long.
+const LEAST_REST: Seconds = Seconds::new(0.8);
 
 /// The angle between two directions; a half turn where one is none.
 #[must_use]
@@ -41,6 +44,8 @@ pub enum Seen {
     Moving,
     /// It came to rest.
     Rest(Box<Rest>),
+    /// What it sends cannot be true, however it is turned, or an axis stands at its end as it lies.
+    Fault(SensorFault),
 }
 
 /// A sensor at rest.
@@ -59,6 +64,7 @@ pub struct RestFinder {
     state: State,
     beside: u8,
     counters: Counters,
+    faults: FaultWatch,
 }
 
 enum State {
@@ -82,12 +88,16 @@ impl RestFinder {
     #[must_use]
     pub fn new(instrument: Instrument, settings: SteadySettings) -> Self {
         let settings = instrument.settings(settings);
-        Self { instrument, settings, state: State::Afresh, beside: 0, counters: Counters::default() }
+        let faults = FaultWatch::new(instrument.count());
+        Self { instrument, settings, state: State::Afresh, beside: 0, counters: Counters::default(), faults }
     }
 
     /// Takes the next sample; `counters` are those of the stream so far.
     pub fn push(&mut self, sample: &Sample, counters: Counters) -> Seen {
         self.counters = counters;
+        if let Some(fault) = self.faults.push(sample, self.instrument.profile.saturated(sample)) {
+            return Seen::Fault(fault);
+        }
         let up = self.instrument.calibration.apply(sample.counts);
         match &mut self.state {
             State::Resting(at) => {
@@ -101,6 +111,10 @@ impl RestFinder {
             State::Looking(attempt) => {
                 let begun_at = attempt.begun_at;
                 if self.is_beside(up, begun_at, OTHER_SIDE_DEGREES) {
+                    // It is turned on before the reading was as good as wanted: what it was at rest counts all the same.
+                    if let Some(rest) = self.take(EndedBy::End).filter(lasted) {
+                        return Seen::Rest(Box::new(rest));
+                    }
                     self.state = State::Afresh;
                 }
             }
@@ -129,6 +143,7 @@ impl RestFinder {
             self.state = State::Afresh;
         }
         self.beside = 0;
+        self.faults = FaultWatch::new(self.instrument.count());
     }
 
     /// The rest at which the stream ended, if it was one.
@@ -213,6 +228,11 @@ fn both(one: SteadyReading, other: SteadyReading) -> SteadyReading {
         effective_samples: (first * one.effective_samples).min(second * other.effective_samples),
         ..one
     }
+}
+
+/// Whether it was a rest, and no halt on the way.
+fn lasted(rest: &Rest) -> bool {
+    rest.taken.steady.finished_at - rest.taken.steady.settled_at >= LEAST_REST
 }
 
 /// Two views whose normal is the axis that carries the most of gravity.

@@ -1,9 +1,11 @@
 //! What a sensor sends that cannot be true: no force at all, an axis that no longer follows, a gravity that is not 1 g.
 //!
-//! A sensor at rest shows 1 g and its own noise. Of a sensor whose counts are finer than the noise that every chip has, an
-//! axis that never changes does not follow any more. One with coarser counts may truly repeat itself.
+//! A sensor at rest shows 1 g and its own noise. An axis that stands while the noise of the other two would have moved it does not
+//! follow any more; a sensor of which no axis moves is frozen, if that noise was seen before, or if its counts are so fine that the
+//! quietest chip would show in them. One with coarser counts may truly repeat itself.
 
 use super::{Calibration, Mounting};
+use crate::stats::student::normal_share_within;
 use crate::units::{BladeVector, Celsius, Gravities, Sample, Seconds};
 
 /// What is wrong with a sensor, as its samples show it.
@@ -81,74 +83,178 @@ fn allowed(up: BladeVector, calibration: &Calibration, at: Mounting, now: Option
 /// So many samples in a row, and so many seconds, say that an axis does not change.
 const ENOUGH_SAMPLES: u32 = 32;
 const ENOUGH_SECONDS: f64 = 0.25;
-/// The quietest ordinary chip has this noise, g in a band of one hertz. [from memory]
-const QUIETEST_DENSITY: f64 = 50e-6;
+/// A sensor that holds its samples holds them no more than so many times longer than it did before.
+const LONGER_THAN_BEFORE: u32 = 4;
+/// So often the other axes have changed meanwhile, by noise of so many counts: an axis with half of it would have changed as
+/// well, but once in 300,000 times.
+const OTHERS_CHANGED: u32 = 24;
+const OTHERS_NOISE: f64 = 1.2;
+/// The quietest chip has this noise, g in a band of one hertz; its own filter may leave a tenth of the band. [from memory]
+const QUIETEST_DENSITY: f64 = 20e-6;
+const NARROWEST_BAND: f64 = 0.1;
+/// Chance, as a natural logarithm, with which such a chip may be called frozen: one in a thousand millions.
+const BY_CHANCE: f64 = -20.7;
+/// An axis that stands at the largest value it ever had, and at this many g or more, is at the end of its range.
+const NEAR_THE_END: f64 = 0.5;
+/// Share of each new change in the running noise.
+const SHARE: f64 = 1.0 / 16.0;
 
 /// Watches the samples for a sensor that does not follow any more.
 #[derive(Debug, Clone)]
 pub struct FaultWatch {
     /// One count in g; none where the sensor does not count.
     count: Option<Gravities>,
-    last: Option<[f64; 3]>,
-    /// For each axis: samples without a change, and the time of the first.
-    same: [(u32, f64); 3],
-    /// Samples in a row at the end of the range.
-    saturated: u32,
+    axes: [Axis; 3],
+    /// Samples in a row in which no axis changed, and most of them before an axis did.
+    all_same: u32,
+    all_longest: u32,
+    /// Samples in a row at the end of the range, and the time of the first.
+    saturated: (u32, f64),
+}
+
+/// What one axis has sent so far, counts.
+#[derive(Debug, Clone, Copy, Default)]
+struct Axis {
+    last: Option<f64>,
+    /// Samples without a change, and the time of the first.
+    same: u32,
+    since: f64,
+    /// Changes in all, and how many the other two had made when this one changed last.
+    changes: u32,
+    others_then: [u32; 2],
+    /// The last change, and the mean square of the changes' own changes, which a steady motion leaves alone.
+    step: f64,
+    unrest: f64,
+    /// The smallest change.
+    least: f64,
+    /// The least and the largest value before the present one.
+    extremes: Option<(f64, f64)>,
+}
+
+impl Axis {
+    /// Takes the next value; says whether it is another.
+    fn push(&mut self, value: f64, clock: f64) -> bool {
+        let Some(last) = self.last else {
+            *self = Self { last: Some(value), same: 1, since: clock, least: f64::INFINITY, ..Self::default() };
+            return true;
+        };
+        // A clock that began anew begins a new count.
+        if last.to_bits() == value.to_bits() && clock >= self.since {
+            self.same = self.same.saturating_add(1);
+            return false;
+        }
+        let step = value - last;
+        let unrest = (step - self.step).powi(2);
+        self.unrest += if self.changes == 0 { unrest } else { SHARE * (unrest - self.unrest) };
+        let (low, high) = self.extremes.unwrap_or((last, last));
+        self.extremes = Some((low.min(last), high.max(last)));
+        (self.step, self.least) = (step, self.least.min(step.abs()));
+        self.changes = self.changes.saturating_add(1);
+        (self.last, self.same, self.since) = (Some(value), 1, clock);
+        true
+    }
+
+    /// Standard deviation of its noise: the change of a change of white noise has six times its variance.
+    fn noise(&self) -> f64 {
+        (self.unrest / 6.0).sqrt()
+    }
+
+    fn lasts(&self, clock: f64) -> bool {
+        self.same >= ENOUGH_SAMPLES && clock - self.since >= ENOUGH_SECONDS
+    }
 }
 
 impl FaultWatch {
     /// Has seen nothing yet of a sensor with this count.
     #[must_use]
-    pub const fn new(count: Option<Gravities>) -> Self {
-        Self { count, last: None, same: [(0, 0.0); 3], saturated: 0 }
+    pub fn new(count: Option<Gravities>) -> Self {
+        Self { count, axes: [Axis::default(); 3], all_same: 0, all_longest: 0, saturated: (0, 0.0) }
     }
 
     /// Takes the next sample and says what is wrong at this moment.
     pub fn push(&mut self, sample: &Sample, saturated: bool) -> Option<SensorFault> {
         let clock = sample.clock.value();
-        self.saturated = if saturated { self.saturated.saturating_add(1) } else { 0 };
-        for axis in 0..3 {
-            let unchanged = self.last.is_some_and(|last| last[axis].to_bits() == sample.counts[axis].to_bits());
-            // A clock that began anew begins a new count.
-            let (samples, since) = self.same[axis];
-            self.same[axis] = if unchanged && clock >= since { (samples.saturating_add(1), since) } else { (1, clock) };
+        self.saturated = match self.saturated {
+            (before, since) if saturated && before > 0 => (before.saturating_add(1), since),
+            _ => (u32::from(saturated), clock),
+        };
+        let changed = [0, 1, 2].map(|axis| self.axes[axis].push(sample.counts[axis], clock));
+        if changed.contains(&true) {
+            self.all_longest = self.all_longest.max(self.all_same);
+            self.all_same = 1;
+        } else {
+            self.all_same = self.all_same.saturating_add(1);
         }
-        self.last = Some(sample.counts);
+        for axis in (0..3).filter(|axis| changed[*axis]) {
+            self.axes[axis].others_then = others(axis).map(|other| self.axes[other].changes);
+        }
         self.fault(sample, clock)
     }
 
     fn fault(&self, sample: &Sample, clock: f64) -> Option<SensorFault> {
-        let for_long = |axis: usize| {
-            let (samples, since) = self.same[axis];
-            samples >= ENOUGH_SAMPLES && clock - since >= ENOUGH_SECONDS
-        };
-        if sample.counts == [0.0; 3] && (0..3).all(for_long) {
+        let all_last = self.axes.iter().all(|axis| axis.lasts(clock));
+        if all_last && sample.counts == [0.0; 3] {
             return Some(SensorFault::Dead);
         }
-        if self.saturated >= ENOUGH_SAMPLES {
+        if self.saturated.0 >= ENOUGH_SAMPLES && clock - self.saturated.1 >= ENOUGH_SECONDS {
             let strongest = (0..3).max_by(|a, b| sample.counts[*a].abs().total_cmp(&sample.counts[*b].abs()));
             return strongest.map(|axis| SensorFault::EndOfRange { axis: letter(axis) });
         }
-        let stuck = |axis: usize| for_long(axis) && self.must_show(axis, clock);
-        let over = |axis: usize| Seconds::new(clock - self.same[axis].1);
-        match [0, 1, 2].map(stuck) {
-            [true, true, true] => {
-                let shortest = (0..3).map(over).fold(Seconds::new(f64::INFINITY), |a, b| if b < a { b } else { a });
-                Some(SensorFault::Frozen { over: shortest })
-            }
-            found => {
-                let axis = found.iter().position(|stuck| *stuck)?;
-                Some(SensorFault::Stuck { axis: letter(axis), over: over(axis) })
-            }
+        if all_last {
+            let since = self.axes.iter().map(|axis| axis.since).fold(f64::NEG_INFINITY, f64::max);
+            return self
+                .must_have_moved(clock - since)
+                .then(|| SensorFault::Frozen { over: Seconds::new(clock - since) });
         }
+        let axis = (0..3).find(|axis| self.stands(*axis, clock))?;
+        let over = Seconds::new(clock - self.axes[axis].since);
+        Some(if self.is_at_its_end(axis) {
+            SensorFault::EndOfRange { axis: letter(axis) }
+        } else {
+            SensorFault::Stuck { axis: letter(axis), over }
+        })
     }
 
-    /// Whether a count is so fine that the noise of any chip at this rate shows in it.
-    fn must_show(&self, axis: usize, clock: f64) -> bool {
-        let (samples, since) = self.same[axis];
-        let rate = f64::from(samples.saturating_sub(1)) / (clock - since).max(f64::EPSILON);
-        self.count.is_some_and(|count| QUIETEST_DENSITY * (rate / 2.0).sqrt() >= count.value())
+    /// Whether one axis stands while the noise of both others would have moved it.
+    fn stands(&self, axis: usize, clock: f64) -> bool {
+        let of = self.axes[axis];
+        let moves = |(other, then): (usize, u32)| {
+            let other = self.axes[other];
+            other.changes - then.min(other.changes) >= OTHERS_CHANGED && other.noise() >= OTHERS_NOISE * self.unit()
+        };
+        of.lasts(clock) && std::iter::zip(others(axis), of.others_then).all(moves)
     }
+
+    /// Whether no axis could have stood for so long: not with the noise seen before, and not with that of the quietest chip.
+    fn must_have_moved(&self, seconds: f64) -> bool {
+        let moved = |axis: &Axis| axis.changes >= OTHERS_CHANGED && axis.noise() >= OTHERS_NOISE * self.unit();
+        if self.axes.iter().any(moved) {
+            return self.all_same >= LONGER_THAN_BEFORE * self.all_longest;
+        }
+        let Some(count) = self.count else { return false };
+        let rate = f64::from(self.all_same.saturating_sub(1)) / seconds.max(f64::EPSILON);
+        let sigma = QUIETEST_DENSITY * (NARROWEST_BAND * rate / 2.0).sqrt();
+        // At worst the level stands in the middle of a count.
+        let stays = normal_share_within(count.value() * self.unit() / 2.0 / sigma);
+        let by_chance = 3.0 * f64::from(self.all_same) * stays.ln();
+        self.all_same >= LONGER_THAN_BEFORE * self.all_longest && by_chance < BY_CHANCE
+    }
+
+    fn is_at_its_end(&self, axis: usize) -> bool {
+        let of = self.axes[axis];
+        let (Some(value), Some((low, high)), Some(count)) = (of.last, of.extremes, self.count) else { return false };
+        (value >= high || value <= low) && value.abs() * count.value() >= NEAR_THE_END
+    }
+
+    /// The step of the numbers: the smallest that was seen, since some sensors count in sixteens.
+    fn unit(&self) -> f64 {
+        let seen = self.axes.iter().map(|axis| axis.least).filter(|least| *least > 0.0).fold(f64::INFINITY, f64::min);
+        if seen.is_finite() { seen } else { 1.0 }
+    }
+}
+
+const fn others(axis: usize) -> [usize; 2] {
+    [(axis + 1) % 3, (axis + 2) % 3]
 }
 
 const fn letter(axis: usize) -> char {

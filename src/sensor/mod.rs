@@ -25,4 +25,4 @@ pub use calibration::{
 pub use calibration_file::{CalibrationError, Flaw};
 pub use fault::SensorFault;
 pub use force::Force;
-pub use tumble::{FEWEST_POSES, FULL_POSES, GUIDED_POSES, LARGEST_CONDITION, Label, PosesError, tumble};
+pub use tumble::{FEWEST_POSES, FULL_POSES, GUIDED_POSES, JUDGED_POSES, LARGEST_CONDITION, Label, PosesError, tumble};

@@ -118,6 +118,22 @@ fn counted(count: u64, one: &str, many: &str) -> Option<String> {
     (count > 0).then(|| format!("{count} {}", if count == 1 { one } else { many }))
 }
 
+/// A line of which so many frames come damaged, of all; none where few do.
+#[must_use]
+pub fn bad_line(damaged: u64, good: u64) -> Option<String> {
+    let all = damaged + good;
+    (damaged >= FEWEST_DAMAGED && damaged * 10 >= all).then(|| {
+        format!(
+            "Warning: {damaged} of {all} frames came damaged ({:.0} %). Do not trust what is read over this line: check the cable, the plug \
+             and the line speed.",
+            100.0 * damaged as f64 / all as f64
+        )
+    })
+}
+
+/// So many damaged frames are more than one accident.
+const FEWEST_DAMAGED: u64 = 10;
+
 /// What to know of how a reading came about, a line each; what nobody acts on only where `more` is wanted.
 #[must_use]
 pub fn remarks(reading: &Reading, steady: &SteadyReading, counters: &Counters, more: bool) -> Vec<String> {

@@ -1,5 +1,6 @@
 //! A sensor that sends what cannot be true is told of, by every command, and no reading is made of it.
 
+use clinoblade::sensor::poses::guided;
 use std::fmt::Write;
 use support::bench::{Answer, Bench, calibration};
 use support::dice::Dice;
@@ -27,6 +28,24 @@ fn recording(seconds: u32, mut sends: impl FnMut(u32, [f64; 3]) -> [f64; 3]) -> 
         write!(text, "${sentence}*{checksum:02X}\r\n").unwrap();
     }
     text
+}
+
+/// The sensor turned into twelve attitudes, each for three seconds, as a hand does it.
+fn tumbled(mut sends: impl FnMut([f64; 3]) -> [f64; 3]) -> String {
+    let poses: Vec<[f64; 3]> = guided(12).iter().map(|facing| facing.unit()).collect();
+    let mut dice = Dice::new(7);
+    recording(42, |k, _| {
+        let (pose, into) = ((k / 700) as usize, f64::from(k % 700) / 200.0);
+        let turned = (into / 0.5).min(1.0);
+        let turned = turned * turned * (3.0 - 2.0 * turned);
+        let (from, to) = (poses[pose.saturating_sub(1)], poses[pose]);
+        // Half way between opposite sides it is on a third.
+        let aside = [to[1], to[2], to[0]].map(|side| side * turned * (1.0 - turned));
+        let up: [f64; 3] = std::array::from_fn(|axis| from[axis] * (1.0 - turned) + to[axis] * turned + aside[axis]);
+        let length = up.iter().map(|part| part * part).sum::<f64>().sqrt();
+        let mut noise = || (0..12).map(|_| dice.between(0, 1001) as f64 / 1000.0).sum::<f64>() - 6.0;
+        sends(up.map(|part| G * (part / length + 0.001 * noise())))
+    })
 }
 
 /// A bench with this recording, and a calibration of the sensor.
@@ -153,4 +172,88 @@ fn no_picture_and_no_document_takes_the_place_of_the_logbook() {
         assert!(answer.code < 2 && again.code == answer.code && picture.exists(), "{words:?}\n{answer}\n{again}");
         std::fs::remove_file(picture).unwrap();
     }
+}
+
+#[test]
+fn a_re_seat_study_is_refused_where_gravity_is_not_one_g() {
+    let seats = |scale: f64| {
+        recording(
+            30,
+            move |k, counts| if k % 800 < 120 { [0.0, scale * G, 0.0] } else { counts.map(|count| scale * count) },
+        )
+    };
+    for (scale, refused) in [(0.5, true), (1.0, false)] {
+        let told = Told::of(&seats(scale));
+        let answer = told.run(&["sensor", "reseat", "--times", "3", "--blades", "A"]);
+        assert_eq!(answer.stderr.contains("0.500 g instead of 1 g"), refused, "{answer}");
+        assert_eq!(answer.code != 0, refused, "{answer}");
+    }
+}
+
+#[test]
+fn a_tumble_of_a_sensor_that_clips_or_stands_at_its_end_is_refused_with_its_axis() {
+    let calibrated = |text: &str| {
+        let told = Told::of(text);
+        let out = told.bench.name("new.toml");
+        (told.bare(&["sensor", "calibrate", "tumble", "--out", &out]), told)
+    };
+    let (sound, told) = calibrated(&tumbled(|counts| counts));
+    assert!(sound.code == 0 && told.bench.path("new.toml").exists(), "{sound}");
+    // It clips where no full scale is known, and at the end of its counts.
+    let clipped = |axis: usize, at: f64| {
+        move |mut counts: [f64; 3]| {
+            counts[axis] = counts[axis].min(at);
+            counts
+        }
+    };
+    let to_the_end = |mut counts: [f64; 3]| {
+        counts[2] = if counts[2] > 0.9 * G { 32767.0 } else { counts[2] };
+        counts
+    };
+    for (text, axis) in
+        [(tumbled(clipped(0, 0.93 * G)), "x"), (tumbled(clipped(1, 0.9 * G)), "y"), (tumbled(to_the_end), "z")]
+    {
+        let (refused, told) = calibrated(&text);
+        let named = format!("Axis {axis} of the sensor is at the end of its range");
+        assert!(refused.code != 0 && refused.stderr.contains(&named), "{refused}");
+        assert!(!told.bench.path("new.toml").exists());
+    }
+}
+
+#[test]
+fn identify_recommends_no_counts_for_an_axis_at_its_end_nor_for_a_dead_sensor() {
+    let told = Told::of(&recording(3, |_, [x, y, _]| [x, y, 32767.0]));
+    let answer = told.bench.run(&["sensor", "identify", "--replay", &told.log]);
+    assert!(answer.code == 1 && answer.stdout.contains("axis z stands at the end"), "{answer}");
+    assert!(!answer.stdout.contains("--counts-per-g"), "{answer}");
+    let dead = Told::of(&recording(3, |_, _| [0.0; 3]));
+    for words in [&["sensor", "identify"][..], &["sensor", "check"]] {
+        let answer = dead.bare(words);
+        let text = format!("{}{}", answer.stdout, answer.stderr);
+        assert!(answer.code != 0 && text.contains("measures nothing"), "{answer}");
+    }
+    // Half of the range is a sensor of another scale.
+    let other = Told::of(&recording(3, |_, counts| counts.map(|count| count / 4.0)));
+    let answer = other.bench.run(&["sensor", "identify", "--replay", &other.log]);
+    assert!(answer.code == 0 && answer.stdout.contains("--counts-per-g 4096"), "{answer}");
+}
+
+#[test]
+fn half_the_frames_damaged_is_said_first() {
+    let text = recording(6, |_, counts| counts);
+    let damaged: String = text
+        .lines()
+        .enumerate()
+        .map(|(k, line)| if k % 2 == 1 { format!("{}7\r\n", &line[..line.len() - 4]) } else { format!("{line}\r\n") })
+        .collect();
+    let first = |answer: &Answer| answer.stdout.lines().next().unwrap_or_default().to_owned();
+    let (bad, sound) = (Told::of(&damaged), Told::of(&text));
+    for words in [&["read"][..], &["capture", "elevator", "neutral", "--as-read"]] {
+        let (answer, quiet) = (bad.run(words), sound.run(words));
+        assert!(first(&answer).starts_with("Warning") && first(&answer).contains("damaged"), "{answer}");
+        assert!(!quiet.stdout.contains("Warning"), "{quiet}");
+    }
+    let watched = bad.run(&["watch", "--plain", "--for", "4"]);
+    assert!(watched.stderr.contains("frames came damaged"), "{watched}");
+    assert!(!sound.run(&["watch", "--plain", "--for", "4"]).stderr.contains("damaged"));
 }

@@ -18,7 +18,7 @@ use crate::cli::parsed;
 use crate::filter::{Live, LiveSettings, Progress, SteadyReader, SteadySettings};
 use crate::rotor::{Clip, Rotation, Visibility};
 use crate::sensor::Force;
-use crate::stream::{Event, Reconnecting, SampleStream, StreamError};
+use crate::stream::{Counters, Event, Reconnecting, SampleStream, StreamError};
 use crate::units::{Angle, Sample, Seconds};
 use crate::words::{self, Face, Say, help};
 use serde::Serialize;
@@ -96,6 +96,13 @@ impl Feed {
         match self {
             Self::Again(stream) => stream.next().await,
             Self::Simulated(stream) => Ok(stream.next().await?.map(Event::Sample)),
+        }
+    }
+
+    fn counters(&self) -> Counters {
+        match self {
+            Self::Again(stream) => stream.counters(),
+            Self::Simulated(stream) => stream.counters(),
         }
     }
 }
@@ -177,6 +184,7 @@ async fn watch(
     // Listened for from here on: one that arrives together with a sample must not be lost with that turn of the loop.
     let interrupted = tokio::signal::ctrl_c();
     tokio::pin!(interrupted);
+    let mut warned = false;
     loop {
         let event = tokio::select! {
             event = feed.next() => event?,
@@ -186,6 +194,11 @@ async fn watch(
             Some(Event::Sample(sample)) => {
                 if args.duration.is_some_and(|seconds| sample.clock.value() >= seconds) {
                     return Ok(());
+                }
+                let counters = feed.counters();
+                if let Some(warning) = words::reading::bad_line(counters.damaged(), counters.good).filter(|_| !warned) {
+                    output.say(&warning);
+                    warned = true;
                 }
                 if let Some(update) = watch.push(&sample) {
                     printer.print(&update)?;
