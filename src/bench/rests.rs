@@ -25,7 +25,9 @@ const LEAST_SHARED: f64 = 0.5;
 const LEAD_IN: Seconds = Seconds::new(0.2);
 const MOVING_TAIL: Seconds = Seconds::new(4.0);
 /// A rest that ends before it is as good as wanted has lasted so long.
-const LEAST_REST: Seconds = Seconds::new(0.8);
+const LEAST_REST: Seconds = Seconds::new(0.6);
+/// One side is done so long before the other, seconds, before it looks again.
+const APART: f64 = 0.1;
 
 /// The angle between two directions; a half turn where one is none.
 #[must_use]
@@ -159,7 +161,7 @@ impl RestFinder {
 
     fn take(&mut self, ended_by: EndedBy) -> Option<Rest> {
         let State::Looking(attempt) = std::mem::replace(&mut self.state, State::Afresh) else { return None };
-        let taken = attempt.finish(ended_by, self.counters).filter(|taken| taken.steady.steady)?;
+        let taken = attempt.finish(ended_by, self.counters, &self.instrument).filter(|taken| taken.steady.steady)?;
         let mean = super::pose(&taken)?.mean;
         let up = self.instrument.calibration.apply(mean);
         self.state = State::Resting(up);
@@ -205,9 +207,26 @@ impl Attempt {
         progress
     }
 
-    fn finish(self, ended_by: EndedBy, now: Counters) -> Option<Taken> {
+    fn finish(self, ended_by: EndedBy, now: Counters, instrument: &Instrument) -> Option<Taken> {
+        let views = self.sides.each_ref().map(|(_, view)| *view);
         let [one, other] = self.sides.map(|(reader, _)| reader.finish(ended_by));
-        let steady = both(one?, other?);
+        let (mut one, mut other) = (one?, other?);
+        // The side that was done first has not looked at what the other was still over: it looks again.
+        let ahead = (other.finished_at - one.finished_at).value();
+        let again = |view: Mounting, of: &SteadyReading| {
+            let mut reader = SteadyReader::new(of.asked);
+            let from = of.settled_at - LEAD_IN;
+            for sample in self.kept.iter().filter(|sample| sample.clock >= from && sample.clock <= of.finished_at) {
+                reader.push(&instrument.calibration.force(sample, view, instrument.profile.saturated(sample)));
+            }
+            reader.finish(EndedBy::End).filter(|reading| reading.steady)
+        };
+        if ahead > APART {
+            one = again(views[0], &other).unwrap_or(one);
+        } else if ahead < -APART {
+            other = again(views[1], &one).unwrap_or(other);
+        }
+        let steady = both(one, other);
         let (counters, samples) = (now.since(&self.before), self.kept.into());
         Some(Taken { steady, counters, temperature: self.temperature, samples })
     }

@@ -176,11 +176,12 @@ fn no_picture_and_no_document_takes_the_place_of_the_logbook() {
 
 #[test]
 fn a_re_seat_study_is_refused_where_gravity_is_not_one_g() {
+    // Between two seats it is held on its side.
     let seats = |scale: f64| {
-        recording(
-            30,
-            move |k, counts| if k % 800 < 120 { [0.0, scale * G, 0.0] } else { counts.map(|count| scale * count) },
-        )
+        recording(30, move |k, [x, y, z]| {
+            let counts = if k % 800 < 120 { [y, z, x] } else { [x, y, z] };
+            counts.map(|count| scale * count)
+        })
     };
     for (scale, refused) in [(0.5, true), (1.0, false)] {
         let told = Told::of(&seats(scale));
