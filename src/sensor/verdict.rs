@@ -209,7 +209,8 @@ pub(super) fn findings(health: &Health) -> Vec<Finding> {
     if health.saturated.named().iter().all(|(_, samples)| **samples == 0) {
         found.push(gravity(health));
     }
-    if !health.frozen {
+    // A frozen sensor has no noise, and of a moved one neither figure means anything.
+    if !health.frozen && !health.moved {
         found.push(noise(health));
         found.push(floor(health));
     }
