@@ -25,7 +25,7 @@ const LEAST_SHARED: f64 = 0.5;
 const LEAD_IN: Seconds = Seconds::new(0.2);
 const MOVING_TAIL: Seconds = Seconds::new(4.0);
 /// A rest that ends before it is as good as wanted has lasted so long.
-const LEAST_REST: Seconds = Seconds::new(0.6);
+const LEAST_REST: Seconds = Seconds::new(0.4);
 /// One side is done so long before the other, seconds, before it looks again.
 const APART: f64 = 0.1;
 
@@ -211,7 +211,7 @@ impl Attempt {
         let views = self.sides.each_ref().map(|(_, view)| *view);
         let [one, other] = self.sides.map(|(reader, _)| reader.finish(ended_by));
         let (mut one, mut other) = (one?, other?);
-        // The side that was done first has not looked at what the other was still over: it looks again.
+        // The side that was done first, or has not come to an end, looks again at what the other was still over.
         let ahead = (other.finished_at - one.finished_at).value();
         let again = |view: Mounting, of: &SteadyReading| {
             let mut reader = SteadyReader::new(of.asked);
@@ -221,10 +221,12 @@ impl Attempt {
             }
             reader.finish(EndedBy::End).filter(|reading| reading.steady)
         };
-        if ahead > APART {
-            one = again(views[0], &other).unwrap_or(one);
-        } else if ahead < -APART {
-            other = again(views[1], &one).unwrap_or(other);
+        match (one.steady, other.steady) {
+            (false, true) => one = again(views[0], &other).unwrap_or(one),
+            (true, false) => other = again(views[1], &one).unwrap_or(other),
+            (true, true) if ahead > APART => one = again(views[0], &other).unwrap_or(one),
+            (true, true) if ahead < -APART => other = again(views[1], &one).unwrap_or(other),
+            _ => {}
         }
         let steady = both(one, other);
         let (counters, samples) = (now.since(&self.before), self.kept.into());
