@@ -260,10 +260,10 @@ fn watch_asks_which_sensor_is_which_after_two_were_away_at_once() {
     for head in &mut heads {
         head.tell("replug");
     }
-    terminal.wait_for("may have changed");
+    terminal.wait_for("Two sensors were");
     // What moves is the sensor that is taken for the other one's.
     heads[1].tell("stick collective 100 over 0.5");
-    terminal.wait_for("The other sensor moved");
+    terminal.wait_for("The other sensor");
     heads[1].tell("stick collective 0 over 0.5");
     std::thread::sleep(std::time::Duration::from_secs(2));
     heads[0].tell("stick collective 100 over 0.5");
