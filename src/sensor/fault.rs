@@ -88,7 +88,7 @@ const LONGER_THAN_BEFORE: u32 = 4;
 /// So often the other axes have changed meanwhile, by noise of so many counts: an axis with half of it would have changed as
 /// well, but once in a thousand million times. What a knock leaves in the running noise is forgotten by then.
 const OTHERS_CHANGED: u32 = 40;
-const OTHERS_NOISE: f64 = 1.2;
+const OTHERS_NOISE: f64 = 2.0;
 /// The quietest chip has this noise, g in a band of one hertz; its own filter may leave a tenth of the band. [from memory]
 const QUIETEST_DENSITY: f64 = 20e-6;
 const NARROWEST_BAND: f64 = 0.1;
@@ -122,7 +122,7 @@ struct Axis {
     /// Changes in all, and how many the other two had made when this one changed last.
     changes: u32,
     others_then: [u32; 2],
-    /// The last change, and the mean square of the changes' own changes, which a steady motion leaves alone.
+    /// The last change, and the mean size of the changes' own changes, which a steady motion leaves alone and a knock soon leaves.
     step: f64,
     unrest: f64,
     /// The smallest change.
@@ -144,7 +144,7 @@ impl Axis {
             return false;
         }
         let step = value - last;
-        let unrest = (step - self.step).powi(2);
+        let unrest = (step - self.step).abs();
         self.unrest += if self.changes == 0 { unrest } else { SHARE * (unrest - self.unrest) };
         let (low, high) = self.extremes.unwrap_or((last, last));
         self.extremes = Some((low.min(last), high.max(last)));
@@ -154,9 +154,10 @@ impl Axis {
         true
     }
 
-    /// Standard deviation of its noise: the change of a change of white noise has six times its variance.
+    /// Standard deviation of its noise: the change of a change of white noise has six times its variance, and a mean size of √(2/π)
+    /// standard deviations.
     fn noise(&self) -> f64 {
-        (self.unrest / 6.0).sqrt()
+        self.unrest / (12.0 / std::f64::consts::PI).sqrt()
     }
 
     fn lasts(&self, clock: f64) -> bool {
