@@ -86,6 +86,12 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         Method::Tumble { common, .. } | Method::Faces { common, .. } => common,
     };
     must_be_free(&shared.out)?;
+    // What can be told beforehand is not told after a sensor was waited for.
+    if let Method::Tumble { poses, .. } = args.method
+        && poses < FEWEST_POSES
+    {
+        return Err(CliError::Use(words::too_few(poses)));
+    }
     let (mut rests, mounting) = shared.rests(common).await?;
     let (calibration, poses) = match &args.method {
         Method::Tumble { poses, .. } => tumbled(*poses, shared, &mut rests, output).await?,
@@ -220,9 +226,6 @@ async fn tumbled(
     rests: &mut Rests,
     output: &Output,
 ) -> Result<(Calibration, usize), CliError> {
-    if wanted < FEWEST_POSES {
-        return Err(CliError::Use(words::too_few(wanted)));
-    }
     if wanted < FULL_POSES {
         output.say(&words::not_full(wanted));
     }
