@@ -96,34 +96,32 @@ impl Reconnecting {
         if let Some(sample) = self.first.take() {
             return Ok(Some(Event::Sample(sample)));
         }
-        loop {
-            if let Some(pause) = self.waiting {
-                let Some(plug) = &self.plug else { return Ok(None) };
-                tokio::time::sleep_until(pause.until).await;
-                let reopened = match plug.now() {
-                    Ok(source) => self.stream.reopen(&source).await,
-                    Err(error) => Err(error),
-                };
-                if let Err(error) = reopened {
-                    return self.wait(error, pause.next).map(Some);
-                }
-                (self.waiting, self.reopened) = (None, true);
+        if let Some(pause) = self.waiting {
+            let Some(plug) = &self.plug else { return Ok(None) };
+            tokio::time::sleep_until(pause.until).await;
+            let reopened = match plug.now() {
+                Ok(source) => self.stream.reopen(&source).await,
+                Err(error) => Err(error),
+            };
+            if let Err(error) = reopened {
+                return self.wait(error, pause.next).map(Some);
             }
-            match self.stream.next().await {
-                Ok(Some(sample)) if self.reopened => {
-                    self.reopened = false;
-                    self.first = Some(sample);
-                    return Ok(Some(Event::Back));
-                }
-                Ok(sample) => return Ok(sample.map(Event::Sample)),
-                Err(error) if self.reopened => return self.wait(error, LONGEST_PAUSE).map(Some),
-                Err(error) if error.may_come_back() && self.plug.is_some() => {
-                    self.waiting = Some(Pause::new(FIRST_PAUSE));
-                    self.stream.let_go();
-                    return Ok(Some(Event::Lost(error)));
-                }
-                Err(error) => return Err(error),
+            (self.waiting, self.reopened) = (None, true);
+        }
+        match self.stream.next().await {
+            Ok(Some(sample)) if self.reopened => {
+                self.reopened = false;
+                self.first = Some(sample);
+                Ok(Some(Event::Back))
             }
+            Ok(sample) => Ok(sample.map(Event::Sample)),
+            Err(error) if self.reopened => self.wait(error, LONGEST_PAUSE).map(Some),
+            Err(error) if error.may_come_back() && self.plug.is_some() => {
+                self.waiting = Some(Pause::new(FIRST_PAUSE));
+                self.stream.let_go();
+                Ok(Some(Event::Lost(error)))
+            }
+            Err(error) => Err(error),
         }
     }
 
