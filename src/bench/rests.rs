@@ -7,7 +7,8 @@
 
 use super::{Instrument, Taken};
 use crate::filter::{EndedBy, Progress, SteadyReader, SteadyReading, SteadySettings};
-use crate::sensor::Mounting;
+use crate::sensor::fault::FaultWatch;
+use crate::sensor::{Mounting, SensorFault};
 use crate::stream::Counters;
 use crate::units::{Angle, AxisMap, Celsius, Sample, Seconds, SensorVector};
 use std::collections::VecDeque;
@@ -22,7 +23,11 @@ const IN_A_ROW: u8 = 4;
 const LEAST_SHARED: f64 = 0.5;
 /// Samples from so long before the still stretch are kept.
 const LEAD_IN: Seconds = Seconds::new(0.2);
-const MOVING_TAIL: Seconds = Seconds::new(2.0);
+const MOVING_TAIL: Seconds = Seconds::new(4.0);
+/// A rest that ends before it is as good as wanted has lasted so long.
+const LEAST_REST: Seconds = Seconds::new(0.4);
+/// One side is done so long before the other, seconds, before it looks again.
+const APART: f64 = 0.1;
 
 /// The angle between two directions; a half turn where one is none.
 #[must_use]
@@ -41,6 +46,8 @@ pub enum Seen {
     Moving,
     /// It came to rest.
     Rest(Box<Rest>),
+    /// What it sends cannot be true, however it is turned, or an axis stands at its end as it lies.
+    Fault(SensorFault),
 }
 
 /// A sensor at rest.
@@ -59,6 +66,7 @@ pub struct RestFinder {
     state: State,
     beside: u8,
     counters: Counters,
+    faults: FaultWatch,
 }
 
 enum State {
@@ -82,12 +90,16 @@ impl RestFinder {
     #[must_use]
     pub fn new(instrument: Instrument, settings: SteadySettings) -> Self {
         let settings = instrument.settings(settings);
-        Self { instrument, settings, state: State::Afresh, beside: 0, counters: Counters::default() }
+        let faults = FaultWatch::new(instrument.count());
+        Self { instrument, settings, state: State::Afresh, beside: 0, counters: Counters::default(), faults }
     }
 
     /// Takes the next sample; `counters` are those of the stream so far.
     pub fn push(&mut self, sample: &Sample, counters: Counters) -> Seen {
         self.counters = counters;
+        if let Some(fault) = self.faults.push(sample, self.instrument.profile.saturated(sample)) {
+            return Seen::Fault(fault);
+        }
         let up = self.instrument.calibration.apply(sample.counts);
         match &mut self.state {
             State::Resting(at) => {
@@ -101,6 +113,10 @@ impl RestFinder {
             State::Looking(attempt) => {
                 let begun_at = attempt.begun_at;
                 if self.is_beside(up, begun_at, OTHER_SIDE_DEGREES) {
+                    // It is turned on before the reading was as good as wanted: what it was at rest counts all the same.
+                    if let Some(rest) = self.take(EndedBy::End).filter(lasted) {
+                        return Seen::Rest(Box::new(rest));
+                    }
                     self.state = State::Afresh;
                 }
             }
@@ -129,6 +145,7 @@ impl RestFinder {
             self.state = State::Afresh;
         }
         self.beside = 0;
+        self.faults = FaultWatch::new(self.instrument.count());
     }
 
     /// The rest at which the stream ended, if it was one.
@@ -144,7 +161,7 @@ impl RestFinder {
 
     fn take(&mut self, ended_by: EndedBy) -> Option<Rest> {
         let State::Looking(attempt) = std::mem::replace(&mut self.state, State::Afresh) else { return None };
-        let taken = attempt.finish(ended_by, self.counters).filter(|taken| taken.steady.steady)?;
+        let taken = attempt.finish(ended_by, self.counters, &self.instrument).filter(|taken| taken.steady.steady)?;
         let mean = super::pose(&taken)?.mean;
         let up = self.instrument.calibration.apply(mean);
         self.state = State::Resting(up);
@@ -190,9 +207,28 @@ impl Attempt {
         progress
     }
 
-    fn finish(self, ended_by: EndedBy, now: Counters) -> Option<Taken> {
+    fn finish(self, ended_by: EndedBy, now: Counters, instrument: &Instrument) -> Option<Taken> {
+        let views = self.sides.each_ref().map(|(_, view)| *view);
         let [one, other] = self.sides.map(|(reader, _)| reader.finish(ended_by));
-        let steady = both(one?, other?);
+        let (mut one, mut other) = (one?, other?);
+        // The side that was done first, or has not come to an end, looks again at what the other was still over.
+        let ahead = (other.finished_at - one.finished_at).value();
+        let again = |view: Mounting, of: &SteadyReading| {
+            let mut reader = SteadyReader::new(of.asked);
+            let from = of.settled_at - LEAD_IN;
+            for sample in self.kept.iter().filter(|sample| sample.clock >= from && sample.clock <= of.finished_at) {
+                reader.push(&instrument.calibration.force(sample, view, instrument.profile.saturated(sample)));
+            }
+            reader.finish(EndedBy::End).filter(|reading| reading.steady)
+        };
+        match (one.steady, other.steady) {
+            (false, true) => one = again(views[0], &other).unwrap_or(one),
+            (true, false) => other = again(views[1], &one).unwrap_or(other),
+            (true, true) if ahead > APART => one = again(views[0], &other).unwrap_or(one),
+            (true, true) if ahead < -APART => other = again(views[1], &one).unwrap_or(other),
+            _ => {}
+        }
+        let steady = both(one, other);
         let (counters, samples) = (now.since(&self.before), self.kept.into());
         Some(Taken { steady, counters, temperature: self.temperature, samples })
     }
@@ -213,6 +249,11 @@ fn both(one: SteadyReading, other: SteadyReading) -> SteadyReading {
         effective_samples: (first * one.effective_samples).min(second * other.effective_samples),
         ..one
     }
+}
+
+/// Whether it was a rest, and no halt on the way.
+fn lasted(rest: &Rest) -> bool {
+    rest.taken.steady.finished_at - rest.taken.steady.settled_at >= LEAST_REST
 }
 
 /// Two views whose normal is the axis that carries the most of gravity.

@@ -15,14 +15,22 @@ noise_density_ug_rthz = 200.0
 ";
 
 fn rests(poses: &[impl std::fmt::Display], every: f64) -> Vec<Rest> {
-    let events = poses.iter().enumerate().map(|(i, pose)| {
-        let at = every * i as f64;
-        format!("[[timeline]]\nat_s = {at:.2}\ncommand = \"clip {pose}\"\n")
+    let poses: Vec<(String, f64)> = poses.iter().map(|pose| (format!("clip {pose}"), every)).collect();
+    rests_of(POOR, &poses)
+}
+
+/// The rests of a sensor that is turned so, each attitude with the time until the next.
+fn rests_of(sensor: &str, poses: &[(String, f64)]) -> Vec<Rest> {
+    let mut end = 0.0;
+    let events = poses.iter().map(|(pose, lasts)| {
+        let at = end;
+        end += lasts;
+        format!("[[timeline]]\nat_s = {at:.2}\ncommand = \"{pose}\"\n")
     });
-    let text = format!("{POOR}{}", events.collect::<String>());
+    let text = format!("{sensor}{}", events.collect::<String>());
     let mut rig = Rig::new(text.parse::<Scenario>().unwrap()).unwrap();
     let mut bytes = Vec::new();
-    rig.advance(Seconds::new(every * poses.len() as f64), &mut bytes);
+    rig.advance(Seconds::new(end), &mut bytes);
     let profile = Profile::sentence();
     let (samples, counters) = SampleDecoder::all(&profile, &bytes);
     let settings = SteadySettings { want: Angle::from_degrees(0.02), ..SteadySettings::default() };
@@ -74,4 +82,33 @@ fn the_angle_between_directions_needs_two() {
     assert_eq!(angle_between(up, up).degrees(), 0.0);
     assert_eq!(angle_between(up, SensorVector([0.0; 3])).degrees(), 180.0);
     assert_eq!(angle_between(up, SensorVector([f64::NAN; 3])).degrees(), 180.0);
+}
+
+/// Hands that turn the sensor about its axes in half a second or so, and let go for 2.2 to 3.4 s.
+#[test]
+fn no_short_rest_of_a_tumble_is_missed() {
+    use crate::rig::noise::Random;
+    use crate::sensor::poses::guided;
+    let (mut missed, mut offered) = (0, 0);
+    for seed in 0..40 {
+        let mut random = Random::new(900 + seed);
+        let poses: Vec<(String, f64)> = guided(12)
+            .iter()
+            .map(|facing| {
+                let [x, y, z] = facing.unit();
+                let mut by_hand = |degrees: f64| degrees + random.between(-8.0, 8.0);
+                let (roll, pitch) = (by_hand(y.asin().to_degrees()), by_hand((-x).atan2(z).to_degrees()));
+                let turning = random.between(0.3, 0.9);
+                (format!("clip pose {roll:.1} {pitch:.1} over {turning:.2}"), turning + random.between(2.2, 3.4))
+            })
+            .collect();
+        let found = rests_of(&format!("seed = {seed}\n{POOR}"), &poses);
+        offered += poses.len();
+        missed += poses.len() - found.len().min(poses.len());
+        if found.len() != poses.len() {
+            println!("seed {seed}: {} of {}", found.len(), poses.len());
+        }
+    }
+    println!("{missed} of {offered} rests missed");
+    assert_eq!(missed, 0, "of {offered}");
 }

@@ -206,7 +206,8 @@ fn with_needs(text: String, open: &SetupHandle, capture: &Capture) -> String {
 
 fn told(args: &Args, draft: &Draft, taken: &Taken, output: &Output) -> String {
     let captured = &draft.capture.reading;
-    let mut lines = vec![format!("recorded {}: read {}", draft.capture.subject, reading::value(captured))];
+    let mut lines = Vec::from_iter(reading::bad_line(taken.counters.damaged(), taken.counters.good));
+    lines.push(format!("recorded {}: read {}", draft.capture.subject, reading::value(captured)));
     let mut budget = &captured.budget;
     if let Some(cell) = draft.cell()
         && let Some(value) = &cell.value

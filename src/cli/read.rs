@@ -46,7 +46,8 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let instrument = opened.instrument.clone();
     let taken = super::steady::take(opened, &args.steady, shown, output).await?;
     let reading = evaluate(&taken, &instrument, &setting.circumstances())?;
-    let mut text = vec![words::reading::value(&reading)];
+    let mut text = Vec::from_iter(words::reading::bad_line(taken.counters.damaged(), taken.counters.good));
+    text.push(words::reading::value(&reading));
     text.extend(words::reading::remarks(&reading, &taken.steady, &taken.counters, output.is_verbose()));
     text.extend(setting.said(instrument.calibration_name().as_deref()));
     if !instrument.calibration.is_calibrated() && !args.setting.raw {

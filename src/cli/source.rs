@@ -14,6 +14,10 @@ use crate::stream::{Options, Origin, Overrides, Pace, Plug, Profile, SampleStrea
 use crate::units::{Angle, Hertz};
 use crate::words::{Face, Say, sensor_commands::source as words};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// How long a built-in port is listened to before it is taken for a sensor's.
+pub(super) const LISTEN: Duration = Duration::from_millis(1500);
 
 /// The options that name a source and a sensor.
 #[derive(Debug, Clone, Default, clap::Args)]
@@ -274,7 +278,12 @@ impl SourceArgs {
         }
         match self.named_source() {
             Some(source) => Ok(Some(source)),
-            None => Ok(Some(choose(&ports::list(), saved.source.as_ref())?)),
+            None => {
+                let profile = self.profile(saved)?;
+                // One that is asked sends nothing by itself.
+                let hears = |path: &str| profile.request().is_some() || ports::hears(path, profile.baud(), LISTEN);
+                Ok(Some(choose(&ports::list(), saved.source.as_ref(), hears)?))
+            }
         }
     }
 

@@ -10,8 +10,12 @@
 //! The covariance follows from the fit and is made larger, never smaller, by what the poses scatter beyond their
 //! noise. It is carried over to offsets and relative errors in g (see [`super::Calibration`]).
 //!
-//! Left out: how the axes sit in the case (no tumble shows it; [`super::faces`] does), and nonlinearity.
-//! It fails where a pose was not at rest: that pose is named.
+//! Whether the model describes the sensor at all is asked of what the full model leaves: χ² on n − 9 degrees of freedom, each pose
+//! good to 0.25 mg. Where it leaves more than one sound sensor in a thousand would, either one pose was not at rest (without
+//! it the others fit), and it is named, or the sensor bends: the axis is named whose bending would explain most of it.
+//!
+//! Left out: how the axes sit in the case (no tumble shows it; [`super::faces`] does), and a sensor that bends alike along
+//! all its axes in every attitude.
 
 use super::calibration::{Covariance, PARAMETERS};
 use super::poses::{Facing, Pose, coverage};
@@ -25,16 +29,21 @@ use nalgebra::{DMatrix, DVector, Matrix3, SMatrix, Vector3};
 pub const FEWEST_POSES: usize = 6;
 /// Fewest poses for the full model.
 pub const FULL_POSES: usize = 9;
+/// Fewest poses that show whether the full model describes the sensor: three more than its unknowns.
+pub const JUDGED_POSES: usize = 12;
 /// Poses of a guided tumble.
 pub const GUIDED_POSES: usize = 12;
 
 /// A pose is never known better than this, however long it rests: tables creak. g. [common practice, no source]
-const LEAST_DOUBT_G: f64 = 0.000_2;
+const LEAST_DOUBT_G: f64 = 0.000_25;
 /// Above this the poses do not span the sphere: by simulation, a sensor with 2 mg of noise is then known to about
 /// half a degree.
 pub const LARGEST_CONDITION: f64 = 150.0;
-/// A fit that leaves more than this is no fit, g.
+/// A fit of offsets and scales alone that leaves more than this is no fit, g.
 const LARGEST_RESIDUAL_G: f64 = 0.010;
+/// Standard deviations of a normal distribution beyond which one in a thousand lies, and one in twenty.
+const ONE_IN_A_THOUSAND: f64 = 3.090;
+const ONE_IN_TWENTY: f64 = 1.645;
 /// Limit of the lean of two axes against each other, of both together, evenly likely inside: √2 · 2°/√3.
 const PRIOR_LEAN: f64 = 0.028_5;
 
@@ -77,6 +86,26 @@ pub enum PosesError {
         pose: usize,
         /// Root mean square of the residuals.
         residual: Gravities,
+    },
+    /// Offsets, scales and the angles between the axes do not describe the sensor.
+    #[error("sensor bends: {axis}")]
+    Bends {
+        /// The axis whose bending would explain most of it.
+        axis: char,
+        /// Root mean square of the residuals.
+        residual: Gravities,
+        /// Poses at hand.
+        have: usize,
+        /// The pose that would help most.
+        next: Facing,
+    },
+    /// They fit, but too few are left to show that the model describes the sensor.
+    #[error("unproven by {have}")]
+    Unproven {
+        /// Poses at hand.
+        have: usize,
+        /// The pose that would help most.
+        next: Facing,
     },
     /// A face that is not where it was said to be.
     #[error("wrong face: {0:?}")]
@@ -153,7 +182,15 @@ pub fn tumble(poses: &[Pose], label: Label) -> Result<Calibration, PosesError> {
     }
     let rests: Vec<f64> = raws.iter().map(|raw| found.residual(raw).0).collect();
     let residual = Gravities::new((rests.iter().map(|r| r * r).sum::<f64>() / rests.len() as f64).sqrt());
-    if residual.value() > LARGEST_RESIDUAL_G {
+    if is_full && left(&fit) > ONE_IN_A_THOUSAND {
+        return Err(match disturbed(&raws, &weights, start) {
+            Some(pose) => PosesError::Disagree { pose: pose + 1, residual },
+            None => {
+                PosesError::Bends { axis: bent_axis(&fit, &found, &raws, &weights), residual, have: poses.len(), next }
+            }
+        });
+    }
+    if !is_full && residual.value() > LARGEST_RESIDUAL_G {
         let worst = (0..rests.len()).max_by(|&a, &b| rests[a].abs().total_cmp(&rests[b].abs()));
         return Err(PosesError::Disagree { pose: worst.unwrap_or(0) + 1, residual });
     }
@@ -245,6 +282,67 @@ fn condition(jacobian: &DMatrix<f64>, poses: usize, is_full: bool) -> f64 {
 fn scatter(fit: &Minimum) -> f64 {
     let (rows, unknowns) = fit.jacobian.shape();
     if rows > unknowns { (fit.residuals.norm_squared() / (rows - unknowns) as f64).max(1.0) } else { 1.0 }
+}
+
+/// How much a fit leaves beyond the noise of its poses: its χ² as so many standard deviations of a normal distribution (Wilson,
+/// Hilferty 1931); none where it leaves nothing free.
+fn left(fit: &Minimum) -> f64 {
+    let (rows, unknowns) = fit.jacobian.shape();
+    let freedom = rows.saturating_sub(unknowns) as f64;
+    if freedom < 1.0 {
+        return f64::NEG_INFINITY;
+    }
+    let ninth = 2.0 / (9.0 * freedom);
+    ((fit.residuals.norm_squared() / freedom).cbrt() - 1.0 + ninth) / ninth.sqrt()
+}
+
+/// The one pose without which the others fit, where there are enough of them to tell.
+fn disturbed(raws: &[Vector3<f64>], weights: &[f64], start: Ellipsoid) -> Option<usize> {
+    let without = |pose: usize| {
+        let (mut raws, mut weights) = (raws.to_vec(), weights.to_vec());
+        raws.remove(pose);
+        weights.remove(pose);
+        let left = left(&fit(&raws, &weights, start, false).ok()?);
+        (left < ONE_IN_TWENTY).then_some((pose, left))
+    };
+    let best = (0..raws.len()).filter(|_| raws.len() > JUDGED_POSES).filter_map(without);
+    best.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(pose, _)| pose)
+}
+
+/// What bends a force along one axis: its own square, cube and end, and the squares and the product of the others.
+fn bends(along: f64, other: f64, third: f64) -> [f64; 8] {
+    let beyond = |force: f64| (force - 0.9).max(0.0);
+    [
+        along * along,
+        along.powi(3),
+        beyond(along),
+        beyond(-along),
+        other * other,
+        third * third,
+        other * other.abs(),
+        third * third.abs(),
+    ]
+}
+
+/// The axis whose bending, added to the fit, would explain most of what it leaves: of one more unknown with the derivatives q,
+/// what the others cannot stand for of it, (q·r)²/(q·q).
+fn bent_axis(fit: &Minimum, found: &Ellipsoid, raws: &[Vector3<f64>], weights: &[f64]) -> char {
+    let forces: Vec<Vector3<f64>> = raws.iter().map(|raw| found.k * (raw - found.b)).collect();
+    let explained = |axis: usize| {
+        let of = |force: &Vector3<f64>| bends(force[axis], force[(axis + 1) % 3], force[(axis + 2) % 3]);
+        let shapes = forces.first().map_or(0, |force| of(force).len());
+        let by_shape = |shape: usize| {
+            let column =
+                std::iter::zip(&forces, weights).map(|(force, weight)| weight * force[axis] * of(force)[shape]);
+            let column = DVector::from_iterator(raws.len(), column);
+            let alone = least_squares(&fit.jacobian, &column).map_or(column.clone(), |held| held.residuals);
+            let size = alone.norm_squared();
+            if size > 1e-9 * column.norm_squared() { alone.dot(&fit.residuals).powi(2) / size } else { 0.0 }
+        };
+        (0..shapes).map(by_shape).fold(0.0, f64::max)
+    };
+    let most = (0..3).max_by(|&a, &b| explained(a).total_cmp(&explained(b)));
+    ['x', 'y', 'z'][most.unwrap_or(0)]
 }
 
 /// Carries the covariance of K and b over to offsets and relative errors in g: with f = K·(raw − b), errors δK and δb

@@ -30,7 +30,13 @@ fn worst_difference(found: &Calibration, wanted: &Value) -> f64 {
 fn agrees_with_an_independent_ellipsoid_fit() {
     let reference = reference();
     let clean = tumble(&poses(&reference["noise_free_raw"]), Label::default()).unwrap();
-    let noisy = tumble(&poses(&reference["noisy_raw"]), Label::default()).unwrap();
+    // Known to as much as they scatter, all alike, which leaves the fit where it is.
+    let mut noisy = poses(&reference["noisy_raw"]);
+    let variance = (0.001 * mean_length(&noisy).unwrap()).powi(2);
+    for pose in &mut noisy {
+        pose.covariance = std::array::from_fn(|i| std::array::from_fn(|j| if i == j { variance } else { 0.0 }));
+    }
+    let noisy = tumble(&noisy, Label::default()).unwrap();
     let (exact, fitted) =
         (worst_difference(&clean, &reference["true"]), worst_difference(&noisy, &reference["noisy_fit"]));
     println!("noise-free against the truth {exact:.1e}, noisy against scipy {fitted:.1e}");
@@ -172,21 +178,23 @@ fn the_covariance_foretells_the_errors() {
     }
 }
 
-/// Rests that scatter by 2 mg and claim to be known exactly (0.2 mg is then taken): the covariance follows what they do, not what
-/// they claim, else every error would come out ten times its uncertainty.
+/// Rests that scatter by 0.4 mg and claim to be known exactly (0.25 mg is then taken): the covariance follows what they do, not what
+/// they claim, else every error would come out 1.6 times its uncertainty.
 #[test]
 fn poses_that_scatter_by_more_than_they_claim_widen_the_covariance() {
     let (mut dice, mounting) = (Dice(41), Mounting::default());
-    let (mut squares, sensors) = (0.0, 200);
+    let (mut squares, mut sensors) = (0.0, 0);
     let (one, two) = (12f64.to_radians(), -5f64.to_radians());
     let up = |pitch: f64| BladeVector { span: 0.0, chord: pitch.sin(), normal: pitch.cos() };
-    for _ in 0..sensors {
+    for _ in 0..200 {
         let sensor = Sensor::drawn(&mut dice);
         let rests = guided(18)
             .into_iter()
-            .map(|facing| Pose { covariance: [[0.0; 3]; 3], ..sensor.rest(facing.unit(), 0.002, &mut dice) });
+            .map(|facing| Pose { covariance: [[0.0; 3]; 3], ..sensor.rest(facing.unit(), 0.0004, &mut dice) });
         let rests: Vec<Pose> = rests.collect();
-        let calibration = tumble(&rests, Label::default()).unwrap();
+        // Some scatter so far that they are refused.
+        let Ok(calibration) = tumble(&rests, Label::default()) else { continue };
+        sensors += 1;
         let read = |u: BladeVector| {
             let counts = sensor.counts(Vector3::new(u.chord, u.span, u.normal));
             mounting.to_clip(calibration.apply(counts.into())).apparent_pitch().radians()
@@ -196,7 +204,7 @@ fn poses_that_scatter_by_more_than_they_claim_widen_the_covariance() {
     }
     let ratio = (squares / f64::from(sensors)).sqrt();
     println!("rms(error / u) of a 17° travel where the poses claim too much: {ratio:.2}");
-    assert!((0.7..1.5).contains(&ratio), "{ratio}");
+    assert!(sensors > 100 && (0.7..1.5).contains(&ratio), "{ratio} of {sensors}");
 }
 
 /// Each of the nine unknowns changed by a little, on a sensor whose axes lean far: the angle that it then reads moves by as much
@@ -312,4 +320,81 @@ fn dead_sensors_are_no_calibration() {
     for poses in [dead, holed, stuck] {
         assert!(tumble(&poses, Label::default()).is_err());
     }
+}
+
+/// How a sensor bends beyond what offsets, scales and angles describe, in g along its axis.
+type Bend = fn(Vector3<f64>, usize) -> f64;
+
+/// What the axis says of another's force, to 3 %, and where it clips. The last leans alike on faces and edges, and only corners
+/// tell it from a lean: what is accepted of it is off by what they leave.
+const BENDS: [(&str, Bend); 4] = [
+    ("3 % of another axis' square", |up, axis| 0.03 * up[(axis + 1) % 3].powi(2)),
+    ("3 % of its own cube", |up, axis| 0.03 * up[axis].powi(3)),
+    ("clips at 0.93 g on both sides", |up, axis| up[axis].clamp(-0.93, 0.93) - up[axis]),
+    ("3 % of another axis, odd", |up, axis| 0.03 * up[(axis + 2) % 3] * up[(axis + 2) % 3].abs()),
+];
+
+/// What becomes of so many sensors of one kind whose axis bends: how many calibrations are accepted with how large an error at
+/// most, and of how many that are refused the right axis is named.
+fn bent(sensors: u64, bend: Bend) -> (usize, f64, usize) {
+    let noise = 0.002 / 200f64.sqrt();
+    let (mut accepted, mut worst, mut named) = (0, 0.0f64, 0);
+    for seed in 0..sensors {
+        let mut dice = Dice(1000 + seed);
+        let sensor = Sensor::drawn(&mut dice);
+        let axis = (seed % 3) as usize;
+        let mut rests: Vec<Pose> = Vec::new();
+        let mut rest = |up: [f64; 3]| {
+            let by_hand = (Vector3::from(up) + dice.direction() * 0.15).normalize();
+            let mut mean = sensor.counts(by_hand);
+            mean[axis] += bend(by_hand, axis) * COUNTS_PER_G;
+            let off = Vector3::new(dice.normal(), dice.normal(), dice.normal()) * noise * COUNTS_PER_G;
+            let variance = (noise * COUNTS_PER_G).powi(2);
+            let covariance = std::array::from_fn(|i| std::array::from_fn(|j| if i == j { variance } else { 0.0 }));
+            Pose { mean: (mean + off).into(), covariance }
+        };
+        rests.extend(guided(12).iter().map(|facing| rest(facing.unit())));
+        let mut found = tumble(&rests, Label::default());
+        if let Err(PosesError::Bends { .. }) = found {
+            rests.extend(guided(14)[12..].iter().map(|facing| rest(facing.unit())));
+            found = tumble(&rests, Label::default());
+        }
+        if let Err(PosesError::Disagree { pose, .. }) = found {
+            rests.remove(pose - 1);
+            found = tumble(&rests, Label::default());
+        }
+        match found {
+            Ok(calibration) => {
+                accepted += 1;
+                worst = worst.max(sensor.mean_square_error(&calibration, &mut dice).sqrt().to_degrees());
+            }
+            Err(PosesError::Bends { axis: letter, .. }) => named += usize::from(letter == ['x', 'y', 'z'][axis]),
+            Err(other) => panic!("{other:?}"),
+        }
+    }
+    (accepted, worst, named)
+}
+
+#[test]
+fn a_sensor_that_the_model_cannot_describe_is_refused_and_its_axis_named() {
+    for (name, bend) in BENDS {
+        let (accepted, worst, named) = bent(60, bend);
+        println!("{name}: {accepted} of 60 accepted, {worst:.3}° rms at most; the axis named right of {named}");
+        if name.ends_with("odd") {
+            assert!(worst < 0.5 && named * 10 >= (60 - accepted) * 9, "{name}: {worst}, {named} of {accepted}");
+        } else {
+            assert!(accepted == 0 && named >= 57, "{name}: {accepted} accepted, {named} named");
+        }
+    }
+}
+
+#[test]
+fn a_sound_sensor_is_not_refused_for_its_noise() {
+    let (mut refused, mut dice) = (0, Dice(77));
+    for _ in 0..400 {
+        let sensor = Sensor::drawn(&mut dice);
+        refused += usize::from(sensor.tumbled(12, 0.002 / 200f64.sqrt(), &mut dice).is_err());
+    }
+    println!("{refused} of 400 sound sensors refused");
+    assert!(refused <= 3, "{refused}");
 }

@@ -3,7 +3,7 @@
 //! The limits go with what the tool is for: a limit record with tolerances of some tenths of a degree. [common
 //! practice, no source]
 
-use super::health::{Floor, Health, Shaking};
+use super::health::{Drift, Floor, Health, Shaking};
 use crate::units::{Angle, Gravities, Hertz, Seconds};
 use serde::Serialize;
 
@@ -56,6 +56,8 @@ pub enum Sign {
         /// The largest turn of a second's mean.
         wander_deg: Angle,
     },
+    /// What it shows changes steadily, with its temperature or with time.
+    Drifts(Drift),
     /// Every sample is the same.
     Frozen,
     /// This axis repeats one count while the others move.
@@ -184,25 +186,37 @@ const UNEVEN: f64 = 0.2;
 const OFF_RATE: f64 = 0.05;
 /// g off 1.
 const CALIBRATED_OFF: (f64, f64) = (0.005, 0.030);
-const UNCALIBRATED_OFF: f64 = 0.25;
+const UNCALIBRATED_OFF: f64 = 0.20;
 /// Degrees.
 const NOISY_MEAN: (f64, f64) = (0.05, 0.30);
 const HIGH_FLOOR: (f64, f64) = (0.05, 0.30);
 const SHAKES: f64 = 0.05;
+const DRIFTS: (f64, f64) = (0.05, 0.50);
 
-/// What the record shows, in the order in which a person looks at a sensor.
+/// What the record shows, in the order in which a person looks at a sensor; what is poor comes first.
 pub(super) fn findings(health: &Health) -> Vec<Finding> {
     let mut found = vec![at_rest(health)];
+    found.extend(
+        health
+            .drift
+            .map(|drift| finding(Grade::by(drift.change_deg.degrees(), DRIFTS.0, DRIFTS.1), Sign::Drifts(drift))),
+    );
     found.extend(axes(health));
     found.extend(line(health));
     found.push(rate(health));
     found.extend(spikes(health));
-    found.push(gravity(health));
-    if !health.frozen {
+    // An axis at its end shows no gravity.
+    if health.saturated.named().iter().all(|(_, samples)| **samples == 0) {
+        found.push(gravity(health));
+    }
+    // A frozen sensor has no noise, and of a moved one neither figure means anything.
+    if !health.frozen && !health.moved {
         found.push(noise(health));
         found.push(floor(health));
     }
     found.extend(vibration(health));
+    // First what makes the rest worthless.
+    found.sort_by_key(|finding| finding.grade != Grade::Poor);
     found
 }
 

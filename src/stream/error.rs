@@ -140,6 +140,12 @@ pub enum StreamError {
     /// No source is named and none can be guessed.
     #[error("no port")]
     NoPort,
+    /// The only port is built in, and nothing comes from it.
+    #[error("silent port: {path}")]
+    SilentPort {
+        /// Its path.
+        path: String,
+    },
     /// No source is named and there are several.
     #[error("several ports")]
     SeveralPorts {
@@ -180,6 +186,7 @@ impl StreamError {
                 | Self::NoTime { .. }
                 | Self::SaveRaw { .. }
                 | Self::SaveRawExists { .. }
+                | Self::SilentPort { .. }
                 | Self::SeveralPorts { .. }
                 | Self::Profile(_)
         )

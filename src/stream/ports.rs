@@ -7,6 +7,7 @@ use super::error::StreamError;
 use serde::{Deserialize, Serialize};
 use serialport::SerialPortType;
 use std::path::Path;
+use std::time::Duration;
 use tokio_serial::{ClearBuffer, SerialPort, SerialPortBuilderExt, SerialStream};
 
 /// A serial port that is present.
@@ -137,6 +138,20 @@ pub(super) fn open(path: &str, baud: u32, parity: Parity) -> Result<SerialStream
     // Bytes from before are old news; a port that cannot forget them is still good.
     let _ = port.clear(ClearBuffer::Input);
     Ok(port)
+}
+
+/// Whether a byte comes from a port within so long; also of one that cannot be opened nothing is heard. It waits, so it is not for a
+/// task that has other work.
+#[must_use]
+pub fn hears(path: &str, baud: u32, within: Duration) -> bool {
+    if system::barred(path).is_some() {
+        return false;
+    }
+    let Ok(guard) = system::probe(path) else { return false };
+    let Ok(mut port) = serialport::new(path, baud).timeout(within).open() else { return false };
+    drop(guard);
+    let _ = port.clear(ClearBuffer::Input);
+    port.read(&mut [0]).is_ok_and(|bytes| bytes > 0)
 }
 
 /// The library's error as one of ours.

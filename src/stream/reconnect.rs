@@ -22,7 +22,7 @@ pub enum Event {
     Lost(StreamError),
     /// It could not be opened yet, for this reason.
     Waiting(StreamError),
-    /// It is open again. Filters should begin anew: what happened meanwhile is not known.
+    /// It sends again: the next event is its first sample. Filters should begin anew: what happened meanwhile is not known.
     Back,
 }
 
@@ -33,6 +33,10 @@ pub struct Reconnecting {
     plug: Option<Plug>,
     stream: SampleStream,
     waiting: Option<Pause>,
+    /// Open again, and not a sample has come yet: a port is there although its sensor is not.
+    reopened: bool,
+    /// The first sample since, which comes after the news.
+    first: Option<Sample>,
 }
 
 /// When to try again, and how long to wait after that.
@@ -63,19 +67,19 @@ impl Reconnecting {
     /// As [`SampleStream::open`].
     pub async fn plugged(plug: Plug, profile: &Profile, options: &Options) -> Result<Self, StreamError> {
         let stream = SampleStream::open(plug.first(), profile, options).await?;
-        Ok(Self { plug: Some(plug), stream, waiting: None })
+        Ok(Self { plug: Some(plug), stream, waiting: None, reopened: false, first: None })
     }
 
     /// Around a stream that is open already; without a source to open again, a break is its end.
     #[must_use]
     pub fn around(stream: SampleStream, source: Option<Source>) -> Self {
-        Self { plug: source.map(Plug::new), stream, waiting: None }
+        Self { plug: source.map(Plug::new), stream, waiting: None, reopened: false, first: None }
     }
 
     /// Around a stream that is open already, its sensor looked up as its plug says; without one, a break is its end.
     #[must_use]
     pub const fn with_plug(stream: SampleStream, plug: Option<Plug>) -> Self {
-        Self { plug, stream, waiting: None }
+        Self { plug, stream, waiting: None, reopened: false, first: None }
     }
 
     /// Whether it runs only as fast as it is asked; see [`SampleStream::runs_as_asked`].
@@ -89,34 +93,47 @@ impl Reconnecting {
     /// # Errors
     /// What waiting cannot mend: bytes that never decode, or a raw log that cannot be written.
     pub async fn next(&mut self) -> Result<Option<Event>, StreamError> {
-        let Some(pause) = self.waiting else {
-            return match self.stream.next().await {
-                Ok(sample) => Ok(sample.map(Event::Sample)),
-                Err(error) if error.may_come_back() && self.plug.is_some() => {
-                    self.waiting = Some(Pause::new(FIRST_PAUSE));
-                    self.stream.let_go();
-                    Ok(Some(Event::Lost(error)))
-                }
+        if let Some(sample) = self.first.take() {
+            return Ok(Some(Event::Sample(sample)));
+        }
+        if let Some(pause) = self.waiting {
+            let Some(plug) = &self.plug else { return Ok(None) };
+            tokio::time::sleep_until(pause.until).await;
+            let reopened = match plug.now() {
+                Ok(source) => self.stream.reopen(&source).await,
                 Err(error) => Err(error),
             };
-        };
-        let Some(plug) = &self.plug else { return Ok(None) };
-        tokio::time::sleep_until(pause.until).await;
-        let reopened = match plug.now() {
-            Ok(source) => self.stream.reopen(&source).await,
-            Err(error) => Err(error),
-        };
-        match reopened {
-            Ok(()) => {
-                self.waiting = None;
+            if let Err(error) = reopened {
+                return self.wait(error, pause.next).map(Some);
+            }
+            (self.waiting, self.reopened) = (None, true);
+        }
+        match self.stream.next().await {
+            Ok(Some(sample)) if self.reopened => {
+                self.reopened = false;
+                self.first = Some(sample);
                 Ok(Some(Event::Back))
             }
-            Err(error) if error.may_come_back() => {
-                self.waiting = Some(Pause::new(pause.next));
-                Ok(Some(Event::Waiting(error)))
+            Ok(sample) => Ok(sample.map(Event::Sample)),
+            Err(error) if self.reopened => self.wait(error, LONGEST_PAUSE).map(Some),
+            Err(error) if error.may_come_back() && self.plug.is_some() => {
+                self.waiting = Some(Pause::new(FIRST_PAUSE));
+                self.stream.let_go();
+                Ok(Some(Event::Lost(error)))
             }
             Err(error) => Err(error),
         }
+    }
+
+    /// Goes on waiting for so long, if waiting may mend it.
+    fn wait(&mut self, error: StreamError, pause: Duration) -> Result<Event, StreamError> {
+        if !error.may_come_back() {
+            return Err(error);
+        }
+        self.waiting = Some(Pause::new(pause));
+        self.reopened = false;
+        self.stream.let_go();
+        Ok(Event::Waiting(error))
     }
 
     /// Brings the raw log to the disk.

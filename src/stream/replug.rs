@@ -48,6 +48,12 @@ impl Plug {
         &self.source
     }
 
+    /// Whether its sensor is known again by more than the name of its port.
+    #[must_use]
+    pub const fn is_known(&self) -> bool {
+        self.usb.is_some() || !matches!(self.source, Source::Port(_))
+    }
+
     /// Where it is now. Without a USB serial number the name is all that is known of a sensor.
     ///
     /// # Errors

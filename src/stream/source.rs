@@ -75,12 +75,16 @@ async fn open_log(path: &Path) -> Result<Reader, StreamError> {
 
 /// The source when none is named: the saved one, else the only port present.
 ///
-/// Where USB ports are present, only they count: a computer's built-in ports are often there with nothing behind
-/// them.
+/// Where USB ports are present, only they count: a computer's built-in ports are often there with nothing behind them. So one of
+/// those is taken only if `hears` a byte from it.
 ///
 /// # Errors
 /// When nothing is found, or more than one; the error lists what was found.
-pub fn choose(found: &[PortReport], saved: Option<&Source>) -> Result<Source, StreamError> {
+pub fn choose(
+    found: &[PortReport],
+    saved: Option<&Source>,
+    hears: impl Fn(&str) -> bool,
+) -> Result<Source, StreamError> {
     if let Some(saved) = saved {
         return Ok(saved.clone());
     }
@@ -88,7 +92,8 @@ pub fn choose(found: &[PortReport], saved: Option<&Source>) -> Result<Source, St
     let candidates: Vec<&PortReport> = found.iter().filter(|port| !any_usb || port.usb.is_some()).collect();
     match candidates.as_slice() {
         [] => Err(StreamError::NoPort),
-        [only] => Ok(Source::Port(only.path.clone())),
+        [only] if only.usb.is_some() || hears(&only.path) => Ok(Source::Port(only.path.clone())),
+        [only] => Err(StreamError::SilentPort { path: only.path.clone() }),
         several => Err(StreamError::SeveralPorts { found: several.iter().map(|port| (*port).clone()).collect() }),
     }
 }

@@ -8,6 +8,28 @@ use clinoblade_units::Angle;
 pub const SESSION_ENDED: &str = "The session has ended. What was captured is kept.";
 /// A recording is over.
 pub const STREAM_ENDED: &str = "The stream has ended.";
+/// Two sensors were away at once whose ports alone tell them apart: what shows which is which.
+#[must_use]
+pub fn which_is_which(carrier: Option<Carrier>) -> String {
+    format!(
+        "Two sensors were unplugged at once and may have changed places. Tilt {} by 10° with your hand, and leave the other alone.",
+        blade(carrier)
+    )
+}
+
+/// Another sensor moved than the one that should have.
+#[must_use]
+pub fn exchanged(carrier: Option<Carrier>) -> String {
+    format!(
+        "The other sensor moved, not that of {}: they have changed places. Unplug both and plug them in again, each where it was.",
+        blade(carrier)
+    )
+}
+
+fn blade(carrier: Option<Carrier>) -> String {
+    carrier.map_or_else(|| "the blade".to_owned(), Carrier::said)
+}
+
 /// A shared logbook could not be reached.
 pub const KEPT_ON_THIS_BENCH: &str =
     "The shared logbook cannot be reached: the capture is kept on this bench until it can.";
@@ -57,6 +79,7 @@ pub(super) mod tests {
         lines.extend([AZIMUTH_PICTURE, COLLECTIVE_PICTURE].map(str::to_owned));
         lines.extend([None, Some(Carrier::Tail), Some(Carrier::Main(BladeName::A))].map(noise_picture));
         lines.extend([Some(true), Some(false), None].map(seen_from_the_tip));
+        lines.extend([which_is_which(Some(Carrier::Main(BladeName::A))), exchanged(Some(Carrier::Tail))]);
         let degrees = Angle::from_degrees;
         lines.push(captured(Deflection::Elevator(Elevator::Up), degrees(8.94)));
         lines.push(captured(Deflection::Rudder(Rudder::Left), degrees(-0.2)));

@@ -1,12 +1,14 @@
 //! What a sensor is like: its health, its calibration, how it sits in its clip, and why one of these cannot be told.
 
 use super::{Face, Say};
-use clinoblade_sensor::health::{HealthError, SHORTEST_RECORD};
+use clinoblade_sensor::health::{Drift, HealthError, SHORTEST_RECORD};
 use clinoblade_sensor::orient::{Gesture, OrientError};
 use clinoblade_sensor::poses::Facing;
 use clinoblade_sensor::reseat::{FEWEST_SEATINGS, TooFewSeatings};
 use clinoblade_sensor::verdict::{Finding, Grade, Sign};
-use clinoblade_sensor::{CalibrationError, FEWEST_POSES, Flaw, GUIDED_POSES, LARGEST_CONDITION, Model, PosesError};
+use clinoblade_sensor::{
+    CalibrationError, FEWEST_POSES, Flaw, GUIDED_POSES, JUDGED_POSES, LARGEST_CONDITION, Model, PosesError, SensorFault,
+};
 
 /// Above this a condition number says no more than that something is unseen.
 const HOPELESS_CONDITION: f64 = 1e6;
@@ -39,6 +41,17 @@ impl Say for Sign {
             Self::Still { length_s, wander_deg } => {
                 format!("It lay still for {length_s:.0}, to within {:.3}°.", wander_deg.degrees())
             }
+            Self::Drifts(Drift { change_deg, warmed_c: Some(warmed) }) => format!(
+                "It drifts: {:.2}° while its temperature changed by {:+.1} °C. Let it come to the room's temperature, or switch it on ten minutes \
+                 before you measure; then set the zero.",
+                change_deg.degrees(),
+                warmed.value()
+            ),
+            Self::Drifts(Drift { change_deg, warmed_c: None }) => format!(
+                "It drifts steadily, by {:.2}° during the record: it is still warming up, or what it lies on gives way. Check again in ten \
+                 minutes.",
+                change_deg.degrees()
+            ),
             Self::Frozen => "Every sample is the same: the sensor is frozen, or its counts are too coarse to show its noise. Tap it; if \
                              nothing changes, power it off and on."
                 .to_owned(),
@@ -134,6 +147,7 @@ impl Say for HealthError {
                 "{length:.1} at rest is too short. Let the sensor lie for at least {SHORTEST_RECORD:.0}, better a minute{}.",
                 face.command(": `clinoblade sensor check --for 60`", "")
             ),
+            Self::Dead => SensorFault::Dead.say(face),
             Self::NoGravity => format!(
                 "The sensor's counts show no gravity. Check its profile{} and its counts per g{}.",
                 face.command(" (--profile)", ""),
@@ -176,8 +190,18 @@ impl Say for PosesError {
                 )
             }
             Self::Disagree { pose, residual } => format!(
-                "The rests disagree by {:.0} mg; rest {pose} fits worst. If the sensor was moved or touched then, take that rest again.",
+                "The rests disagree by {:.1} mg; rest {pose} fits worst. If the sensor was moved or touched then, take that rest again.",
                 residual.value() * 1e3
+            ),
+            Self::Bends { axis, residual, next, .. } => format!(
+                "The rests disagree by {:.1} mg in a way that offsets, scales and the angles between the axes do not explain, most of all along \
+                 axis {axis}: it clips or bends, or the sensor was touched. Next: {}.",
+                residual.value() * 1e3,
+                next.say(face)
+            ),
+            Self::Unproven { have, next } => format!(
+                "{have} rests do not show whether the calibration is right; {JUDGED_POSES} do. Next: {}.",
+                next.say(face)
             ),
             Self::WrongFace(facing) => {
                 format!("{} was wanted, but the sensor shows another side. Lay it down again.", facing.say(face))
@@ -231,7 +255,7 @@ impl Say for Model {
         match self {
             Self::Full => "offsets, scales and the angles between the axes",
             Self::OffsetsAndScales => {
-                "offsets and scales only; nine rests or more also give the angles between the axes"
+                "offsets and scales only, for travels; twelve rests or more also give the angles between the axes"
             }
             Self::Faces => "offsets, scales, the angles between the axes and how they sit in the case",
             Self::Nominal => "nothing",
@@ -273,7 +297,7 @@ impl Say for CalibrationError {
 mod tests {
     use super::*;
     use clinoblade_sensor::health::{Floor, Shaking};
-    use clinoblade_units::{Angle, AxisMapError, Gravities, Hertz, Seconds};
+    use clinoblade_units::{Angle, AxisMapError, Celsius, Gravities, Hertz, Seconds};
 
     fn lines<T: Say>(face: Face, all: &[T]) -> String {
         all.iter().map(|one| one.say(face)).collect::<Vec<_>>().join("\n")
@@ -289,6 +313,8 @@ mod tests {
         let signs = [
             Sign::Moved { wander_deg: degrees(1.24) },
             Sign::Still { length_s: Seconds::new(30.0), wander_deg: degrees(0.004) },
+            Sign::Drifts(Drift { change_deg: degrees(0.31), warmed_c: Some(Celsius::new(6.04)) }),
+            Sign::Drifts(Drift { change_deg: degrees(0.31), warmed_c: None }),
             Sign::Frozen,
             Sign::Stuck { axis: 'y' },
             Sign::EndOfRange { axis: 'z', share: 0.25 },
@@ -326,7 +352,10 @@ mod tests {
     fn every_refusal_of_a_sensor_says_what_to_do() {
         let edge = Facing::nearest([1.0, 0.0, -1.0]);
         let said = [
-            lines(Face::Terminal, &[HealthError::TooShort(Seconds::new(1.0)), HealthError::NoGravity]),
+            lines(
+                Face::Terminal,
+                &[HealthError::TooShort(Seconds::new(1.0)), HealthError::NoGravity, HealthError::Dead],
+            ),
             lines(Face::Page, &[HealthError::TooShort(Seconds::new(1.0)), HealthError::NoGravity]),
             lines(
                 Face::Terminal,
@@ -335,6 +364,8 @@ mod tests {
                     PosesError::Narrow { condition: 420.0, next: edge },
                     PosesError::Narrow { condition: f64::INFINITY, next: Facing::nearest([0.0, -1.0, 0.0]) },
                     PosesError::Disagree { pose: 5, residual: Gravities::new(0.031) },
+                    PosesError::Bends { axis: 'y', residual: Gravities::new(0.004_2), have: 14, next: edge },
+                    PosesError::Unproven { have: 9, next: edge },
                     PosesError::WrongFace(Facing::nearest([0.0, 0.0, 1.0])),
                     PosesError::NotNumbers,
                     PosesError::SameCounts,

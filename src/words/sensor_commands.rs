@@ -7,7 +7,7 @@ use clinoblade_sensor::orient::{Gesture, Orientation};
 use clinoblade_sensor::poses::Facing;
 use clinoblade_sensor::reseat::{FEWEST_SEATINGS, Reseat};
 use clinoblade_sensor::verdict::Grade;
-use clinoblade_sensor::{Calibration, FEWEST_POSES, FULL_POSES, GUIDED_POSES, Model};
+use clinoblade_sensor::{Calibration, FEWEST_POSES, GUIDED_POSES, Model};
 use clinoblade_stream::identify::{Evidence, Identity, Seen, Verdict};
 use clinoblade_stream::ports::{Parity, PortReport};
 use clinoblade_stream::propose::{Doubt, Proposal};
@@ -32,7 +32,8 @@ Examples:
   clinoblade sensor calibrate tumble --out again.toml --replay tumble.log
 
 Turn the sensor and let go: every pause is recorded automatically. Lean it against something that does not move, because a hand shakes. \
-Six to eight rests give offsets and scales; nine also give the angles between the axes; twelve make the result sound.";
+Six to eight rests give offsets and scales, for travels only; twelve also give the angles between the axes and show whether the result is \
+right. A sensor that clips or bends is refused, and its axis named.";
 
 /// Examples of `sensor calibrate faces`.
 pub const FACES_HELP: &str = "\
@@ -210,6 +211,10 @@ impl Say for Evidence {
     fn say(&self, _: Face) -> String {
         let gravity = if self.profile.is_angle_only() {
             "angles only".to_owned()
+        } else if let Some(axis) = self.at_the_end {
+            format!("axis {axis} stands at the end of its range, so gravity is not seen")
+        } else if self.gravity.value() == 0.0 {
+            "it sends 0, 0, 0 and measures nothing".to_owned()
         } else {
             format!("gravity reads {:.3} g", self.gravity.value())
         };
@@ -351,11 +356,14 @@ pub fn profile(profile: &Profile) -> String {
 
 /// The serial ports that are present, one a line.
 #[must_use]
-pub fn ports(found: &[PortReport]) -> String {
+pub fn ports(found: &[(&PortReport, bool)]) -> String {
     if found.is_empty() {
         return "No serial port is present. Plug the sensor in, or name a pseudo-terminal or another device with --port.".to_owned();
     }
-    found.iter().map(|port| port.say(Face::Terminal)).collect::<Vec<_>>().join("\n")
+    let line = |(port, silent): &(&PortReport, bool)| {
+        format!("{}{}", port.say(Face::Terminal), if *silent { ": silent, nothing comes from it" } else { "" })
+    };
+    found.iter().map(line).collect::<Vec<_>>().join("\n")
 }
 
 /// The options that name a source.

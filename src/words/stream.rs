@@ -201,6 +201,10 @@ impl Say for StreamError {
                 "No sensor found: no serial port is present, and no default is saved. Plug the sensor in{}.",
                 face.command(", or name a source with --port, --tcp, --replay or --rig", "")
             ),
+            Self::SilentPort { path } => format!(
+                "No sensor found: the only serial port, {path}, is built in and nothing comes from it. Plug the sensor in{}.",
+                face.command(", or name the port with --port", "")
+            ),
             Self::SeveralPorts { found } => {
                 let ports: Vec<String> = found.iter().map(|port| format!("  {}", port.say(face))).collect();
                 format!(

@@ -62,6 +62,7 @@ fn errors() -> Vec<StreamError> {
         StreamError::SaveRaw { path: "raw.log".into(), source: ErrorKind::StorageFull.into() },
         StreamError::SaveRawExists { path: "raw.log".into() },
         StreamError::NoPort,
+        StreamError::SilentPort { path: "/dev/ttyS0".to_owned() },
         StreamError::SeveralPorts {
             found: vec![
                 port("/dev/ttyUSB0", None),

@@ -15,7 +15,7 @@ impl Say for Remedy {
                 "check the sensor at rest, which shows how much its own slow noise is",
             ),
             Self::Calibrate => face.command("calibrate the sensor: `clinoblade sensor calibrate`", "calibrate the sensor"),
-            Self::NinePoses => "calibrate with nine poses or more, which also finds the angles between the axes",
+            Self::NinePoses => "calibrate with twelve poses or more, which also finds the angles between the axes",
             Self::MorePoses => "calibrate again with more poses, or hold each one longer",
             Self::CaseTurn => face.command(
                 "remove the sensor's turn in its case: `clinoblade datum reversal`, or calibrate on the faces of a square block",

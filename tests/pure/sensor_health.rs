@@ -2,10 +2,10 @@
 
 use clinoblade::rig::noise::{Buzz, NoiseSettings, Random, SensorNoise, counts};
 use clinoblade::sensor::Calibration;
-use clinoblade::sensor::health::{Health, HealthError, PerAxis, RestRecord};
+use clinoblade::sensor::health::{Drift, Health, HealthError, PerAxis, RestRecord};
 use clinoblade::sensor::verdict::{Grade, Sign};
 use clinoblade::stream::Counters;
-use clinoblade::units::{Angle, AxisMap, Gravities, Hertz, Sample, Seconds, SensorVector};
+use clinoblade::units::{Angle, AxisMap, Celsius, Gravities, Hertz, Sample, Seconds, SensorVector};
 
 const COUNTS_PER_G: f64 = 16384.0;
 const RATE: f64 = 200.0;
@@ -256,7 +256,170 @@ fn what_is_no_record_is_refused() {
     assert!(matches!(refused(&Bench::quiet(1.0).samples()), HealthError::TooShort(length) if length.value() > 0.9));
     let mut none = Bench::quiet(5.0).samples();
     none.iter_mut().for_each(|sample| sample.counts = [0.0; 3]);
-    assert_eq!(refused(&none), HealthError::NoGravity);
+    assert_eq!(refused(&none), HealthError::Dead);
     none.iter_mut().for_each(|sample| sample.counts = [f64::NAN; 3]);
     assert_eq!(refused(&none), HealthError::NoGravity);
+}
+
+/// A record of thirty seconds of one kind of sensor, by its number.
+type Make = fn(u64) -> Vec<Sample>;
+/// What must be said of that kind.
+type IsNamed = fn(&Sign, Grade) -> bool;
+
+/// A number between two bounds, of this sensor's own.
+fn drawn(seed: u64, low: f64, high: f64) -> f64 {
+    Random::new(seed).between(low, high)
+}
+
+/// A sound sensor: 100 to 250 µg/√Hz, a little flicker.
+fn sound(seed: u64) -> Vec<Sample> {
+    noisy(seed, drawn(seed, 100e-6, 250e-6))
+}
+
+fn noisy(seed: u64, density: f64) -> Vec<Sample> {
+    let white = NoiseSettings::white_from_density(density, Hertz::new(RATE));
+    let noise = NoiseSettings { white, flicker: Gravities::new(0.03e-3), ..NoiseSettings::default() };
+    Bench { noise, seed, ..Bench::quiet(30.0) }.samples()
+}
+
+/// The offset of an axis goes from nothing to 0.3° and more, as the sensor warms by 6 °C.
+fn warming(seed: u64, tells: bool) -> Vec<Sample> {
+    let (end, slow) = (drawn(seed, 0.3, 0.6).to_radians(), drawn(seed + 1, 8.0, 60.0));
+    let mut samples = sound(seed);
+    for sample in &mut samples {
+        let warm = (1.0 - (-sample.clock.value() / slow).exp()) / (1.0 - (-30.0 / slow).exp());
+        sample.counts[0] = (sample.counts[0] + COUNTS_PER_G * end * warm).round();
+        sample.temperature = tells.then_some(Celsius::new(24.0 + 6.0 * warm));
+    }
+    samples
+}
+
+/// Something shakes it along one axis by 4 to 15 mg.
+fn shaken(seed: u64) -> Vec<Sample> {
+    let (size, frequency) = (drawn(seed, 0.004, 0.015), drawn(seed + 1, 6.0, 70.0));
+    let mut shake = Buzz::new(Hertz::new(frequency), Angle::from_radians(size), Hertz::new(0.1), seed);
+    let mut samples = sound(seed);
+    for sample in &mut samples {
+        let axis = &mut sample.counts[(seed % 3) as usize];
+        *axis = (*axis + COUNTS_PER_G * shake.at(sample.clock).radians()).round();
+    }
+    samples
+}
+
+fn changed(seed: u64, change: impl Fn(&mut Sample, &mut Random)) -> Vec<Sample> {
+    let (mut samples, mut random) = (sound(seed), Random::new(seed + 7));
+    samples.iter_mut().for_each(|sample| change(sample, &mut random));
+    samples
+}
+
+const KINDS: [(&str, Make, IsNamed); 12] = [
+    ("sound", sound, |sign, _| matches!(sign, Sign::Still { .. })),
+    (
+        "warming, temperature told",
+        |seed| warming(seed, true),
+        |sign, _| matches!(sign, Sign::Drifts(Drift { warmed_c: Some(_), .. })),
+    ),
+    (
+        "warming, temperature unknown",
+        |seed| warming(seed, false),
+        |sign, _| matches!(sign, Sign::Drifts(Drift { warmed_c: None, .. })),
+    ),
+    ("shaken by 4 to 15 mg", shaken, |sign, _| matches!(sign, Sign::Shaken(_))),
+    (
+        "noisy",
+        |seed| noisy(seed, drawn(seed, 1.5e-3, 4e-3)),
+        |sign, grade| matches!(sign, Sign::Noise { .. }) && grade != Grade::Good,
+    ),
+    (
+        "very noisy",
+        |seed| noisy(seed, drawn(seed, 6e-3, 12e-3)),
+        |sign, grade| matches!(sign, Sign::Noise { .. }) && grade != Grade::Good,
+    ),
+    (
+        "an axis at its end",
+        |seed| changed(seed, |sample, _| sample.counts[2] = 32767.0),
+        |sign, _| matches!(sign, Sign::EndOfRange { axis: 'z', .. }),
+    ),
+    (
+        "an axis at its end now and then",
+        |seed| {
+            changed(seed, |sample, random| {
+                sample.counts[2] = if random.chance(0.3) { 32767.0 } else { 32700.0 + random.normal().round() }
+            })
+        },
+        |sign, _| matches!(sign, Sign::EndOfRange { axis: 'z', .. }),
+    ),
+    (
+        "an axis stuck",
+        |seed| changed(seed, |sample, _| sample.counts[1] = 17.0),
+        |sign, _| matches!(sign, Sign::Stuck { axis: 'y' }),
+    ),
+    (
+        "frozen",
+        |seed| changed(seed, |sample, _| sample.counts = [3406.0, 12.0, 16026.0]),
+        |sign, _| matches!(sign, Sign::Frozen),
+    ),
+    (
+        "half a percent of spikes",
+        |seed| {
+            changed(seed, |sample, random| {
+                if random.chance(0.005) {
+                    sample.counts[1] += COUNTS_PER_G * random.between(0.05, 0.5);
+                }
+            })
+        },
+        |sign, _| matches!(sign, Sign::Spikes { .. }),
+    ),
+    (
+        "moved",
+        |seed| {
+            let (at, by) = (drawn(seed, 5.0, 25.0), drawn(seed + 1, 1.2, 3.0).to_radians());
+            changed(seed, |sample, _| {
+                if sample.clock.value() > at {
+                    sample.counts[0] += (COUNTS_PER_G * by).round();
+                }
+            })
+        },
+        |sign, _| matches!(sign, Sign::Moved { .. }),
+    ),
+];
+
+/// Whether a person would take it for a fault.
+fn is_an_alarm(sign: &Sign, grade: Grade) -> bool {
+    match sign {
+        Sign::Moved { .. }
+        | Sign::Frozen
+        | Sign::Stuck { .. }
+        | Sign::EndOfRange { .. }
+        | Sign::Spikes { .. }
+        | Sign::Drifts(_)
+        | Sign::WrongScale { .. }
+        | Sign::Shaken(_) => true,
+        Sign::Noise { .. } => grade != Grade::Good,
+        _ => false,
+    }
+}
+
+/// 40 sensors of each kind: what each has is named, and nothing that it has not.
+#[test]
+fn each_kind_of_sensor_is_named_for_what_it_is_and_for_nothing_else() {
+    let (mut hits, mut false_alarms, mut all) = (0, 0, 0);
+    for (kind, make, is_named) in KINDS {
+        let (mut hit, mut wrong) = (0, Vec::new());
+        for seed in 0..40 {
+            let health = check(&make(1000 * seed + 17));
+            hit += usize::from(health.findings.iter().any(|finding| is_named(&finding.sign, finding.grade)));
+            let others = health
+                .findings
+                .iter()
+                .filter(|finding| is_an_alarm(&finding.sign, finding.grade) && !is_named(&finding.sign, finding.grade));
+            wrong.extend(others.map(|finding| finding.sign).take(1));
+        }
+        println!("{kind}: named {hit} of 40, something else named as well {} of 40", wrong.len());
+        assert!(hit >= 38, "{kind}: {hit} of 40");
+        assert!(wrong.len() <= 2, "{kind}: {wrong:?}");
+        (hits, false_alarms, all) = (hits + hit, false_alarms + wrong.len(), all + 40);
+    }
+    println!("in all: named {hits} of {all}, something else as well {false_alarms} of {all}");
+    assert!(hits * 100 >= 95 * all && false_alarms * 100 <= 2 * all, "{hits}, {false_alarms} of {all}");
 }

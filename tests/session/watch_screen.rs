@@ -237,9 +237,37 @@ fn watch_names_the_sensor_that_is_read_and_the_one_whose_line_is_broken() {
     terminal.wait_for("reads A, no line to B ──");
     // Put back, it is taken up again, though nobody reads it now.
     second.tell("replug");
-    terminal.wait_for("reads A ──");
+    let screen = terminal.wait_for("reads A ──");
+    assert!(!screen.contains("changed places"), "one alone can only have come back as itself\n{screen}");
     drop(first);
     terminal.wait_for("reads A, no line to A ──");
+    terminal.press("q");
+    terminal.wait_for("ended with 0");
+}
+
+/// Their ports alone tell the two apart, and both were away at once.
+#[test]
+fn watch_asks_which_sensor_is_which_after_two_were_away_at_once() {
+    let bench = Bench::with_setup();
+    let mut heads = ["a", "b"].map(|blade| SimulatedHead::named(&bench, SCENARIO, &format!("sensor-{blade}")));
+    let (a, b) = (format!("a={}", heads[0].port), format!("b={}", heads[1].port));
+    let terminal = Terminal::start(&bench, &["watch", "--port", &a, "--port", &b]);
+    terminal.wait_for_all(&["reads A ──", "still for"]);
+    for head in &mut heads {
+        head.tell("unplug");
+    }
+    terminal.wait_for("no line to A, B ──");
+    for head in &mut heads {
+        head.tell("replug");
+    }
+    terminal.wait_for("Two sensors were");
+    // What moves is the sensor that is taken for the other one's.
+    heads[1].tell("stick collective 100 over 0.5");
+    terminal.wait_for("The other sensor");
+    heads[1].tell("stick collective 0 over 0.5");
+    std::thread::sleep(std::time::Duration::from_secs(2));
+    heads[0].tell("stick collective 100 over 0.5");
+    terminal.wait_for("still for");
     terminal.press("q");
     terminal.wait_for("ended with 0");
 }

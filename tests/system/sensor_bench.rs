@@ -151,9 +151,9 @@ fn a_cable_pulled_in_the_middle_of_a_tumble_loses_no_rest() {
     let mut head = support::bench::SimulatedHead::start(&bench, &format!("seed = 8\nsensor = {{ {} }}", NOISE.trim()));
     let out = bench.name("whole.toml");
     let port = head.port.clone();
-    let mut run = bench.start(&["sensor", "calibrate", "tumble", "--poses", "9", "--out", &out, "--port", &port]);
-    run.wait_for_said("1 of 9");
-    for (taken, seat) in tumbled(&guided(9)).iter().enumerate() {
+    let mut run = bench.start(&["sensor", "calibrate", "tumble", "--poses", "12", "--out", &out, "--port", &port]);
+    run.wait_for_said("1 of 12");
+    for (taken, seat) in tumbled(&guided(12)).iter().enumerate() {
         head.tell(&format!("{seat} over 0.3"));
         run.wait_for_said("Recorded: ");
         if taken == 3 {

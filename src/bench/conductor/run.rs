@@ -4,7 +4,7 @@ use super::draw::{LinkNow, Now, draw};
 use super::edits::Lifted;
 use super::live::Watcher;
 use super::outbox_worker::OutboxWorker;
-use super::sensors::{Sensor, Sensors};
+use super::sensors::{Known, Sensor, Sensors};
 use super::{Cue, LinkState, Picture, Publisher, Refusal, Trouble};
 use crate::filter::SteadySettings;
 use crate::guide::{Act, CaptureRequest, Effect, Guide, Instruction, Kept, Moment, Question, Rest, Spoken};
@@ -49,6 +49,8 @@ pub(super) struct Run {
     act_failed: bool,
     /// How many lines of sensors that are not read were broken when it was last said.
     broken: usize,
+    /// Which sensor is which, as it was last said.
+    known: Known,
     /// The blade with the cable lifted, until it hangs again.
     pub(super) lifted: Option<Lifted>,
 }
@@ -102,6 +104,7 @@ impl Run {
             trouble: None,
             act_failed: false,
             broken: 0,
+            known: Known::Surely,
             lifted: None,
         };
         (conductor, run)
@@ -187,6 +190,14 @@ impl Run {
             match taken {
                 Ok(taken) if taken.steady.steady => self.rest(&taken).await,
                 Ok(_) | Err(BenchError::Nothing) => {}
+                Err(error @ (BenchError::Sensor(_) | BenchError::Unusable(_))) => {
+                    // Each reading is refused anew for as long as the sensor is so: it is said once.
+                    let trouble = Trouble::Bench(Arc::new(error));
+                    if !self.trouble.as_ref().is_some_and(|before| before.is_like(&trouble)) {
+                        self.settle::<()>(Err(trouble));
+                        self.publish();
+                    }
+                }
                 Err(BenchError::Stream(_) | BenchError::Ended) => return Ended::Line,
             }
         }
@@ -253,7 +264,10 @@ impl Run {
         let is_cue = |effect: &Effect| matches!(effect, Effect::Say(_) | Effect::Tone(_) | Effect::Mark { .. });
         let changes = !effects.iter().all(is_cue);
         self.carry_out(effects, None).await;
-        let live = seen.live(&self.guide, &self.open, before.hold_s);
+        let mut live = seen.live(&self.guide, &self.open, before.hold_s);
+        if let Some(said) = self.which_is_which() {
+            (live.angle_deg, live.travel_deg, live.said) = (None, None, Some(said));
+        }
         if let Some(angle) = live.travel_deg.or(live.angle_deg) {
             let angle = live.angle_deg.unwrap_or(angle);
             self.publisher.trace.add(live.clock_s, angle);
@@ -269,8 +283,29 @@ impl Run {
         self.say_broken();
     }
 
+    /// What to do where it is not sure which sensor is which; it is spoken once.
+    fn which_is_which(&mut self) -> Option<String> {
+        let (known, carrier) = (self.sensors.known(), self.sensors.now().instrument.carrier);
+        let said = match known {
+            Known::Surely => None,
+            Known::Doubtful => Some(words::bench::which_is_which(carrier)),
+            Known::Exchanged => Some(words::bench::exchanged(carrier)),
+        };
+        if self.known != known {
+            self.known = known;
+            if let Some(said) = &said {
+                self.cue(Cue::say(said.clone()));
+            }
+        }
+        said
+    }
+
     /// The blade came to rest.
     async fn rest(&mut self, taken: &Taken) {
+        // Nothing is captured of a blade that may be another one.
+        if self.which_is_which().is_some() {
+            return;
+        }
         let steady = &taken.steady;
         let (from, clock) = self.sensors.span(taken);
         let swing = steady.vibration.map_or(Angle::ZERO, |vibration| vibration.amplitude);

@@ -7,9 +7,20 @@ use super::gallery::Rests;
 use crate::filter::Progress;
 use crate::rotor::Carrier;
 use crate::stream::{Counters, Plug, SampleStream};
-use crate::units::Seconds;
+use crate::units::{Angle, Seconds};
 use crate::{Instrument, Line, LiveReading, Session, Taken};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
 use tokio::sync::watch;
+
+/// A line that has broken is down for longer than this.
+const LOOK: Duration = Duration::from_millis(50);
+/// The blade that is to be moved turns so far from where it was a moment ago, and the others stay within so much, degrees.
+const MOVED: f64 = 5.0;
+const UNMOVED: f64 = 2.0;
+/// Where a blade was a moment ago follows it with this time constant, seconds.
+const MOMENT: f64 = 2.0;
 
 /// A sensor with its stream, open.
 #[derive(Debug)]
@@ -35,14 +46,49 @@ pub(super) struct Kept {
     line: watch::Receiver<Line>,
     /// What its noise did in every capture.
     pub rests: Rests,
+    /// Whether it is known again when it comes back, by more than the name of its port.
+    known: bool,
+}
+
+/// Where a sensor points while it is asked which one it is.
+#[derive(Debug, Clone, Copy, Default)]
+struct Asked {
+    /// The clock of its newest reading before that.
+    before: Option<Seconds>,
+    /// When it was last looked at, and the pitch and the inclination that it had a moment before.
+    at: Option<(Seconds, Angle, Angle)>,
+}
+
+impl Asked {
+    /// How far it has turned in the last moment, degrees.
+    fn turned(&mut self, reading: &LiveReading) -> f64 {
+        let (pitch, span) = (reading.apparent_pitch, reading.span_inclination);
+        let (clock, was, lay) = self.at.unwrap_or((reading.clock, pitch, span));
+        let share = 1.0 - (-(reading.clock - clock).value().max(0.0) / MOMENT).exp();
+        let (by, up) = ((pitch - was).wrapped(), span - lay);
+        self.at = Some((reading.clock, was + by * share, lay + up * share));
+        by.degrees().abs().max(up.degrees().abs())
+    }
+}
+
+/// Which sensor is which.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Known {
+    /// As they were named.
+    Surely,
+    /// Two were away at once: the blade that is read is to be moved, and no other.
+    Doubtful,
+    /// Another sensor moved than the one of the blade that was to be moved.
+    Exchanged,
 }
 
 impl Kept {
     fn new(sensor: Sensor) -> Self {
         let Sensor { stream, instrument, plug, name } = sensor;
+        let known = plug.as_ref().is_none_or(Plug::is_known);
         let session = Session::lasting(stream, plug, instrument.clone());
         let (live, line) = (session.live(), session.line());
-        Self { instrument, name, session: Some(session), live, line, rests: Rests::default() }
+        Self { instrument, name, session: Some(session), live, line, rests: Rests::default(), known }
     }
 
     /// What its stream has brought so far, over all breaks; none before the first sample.
@@ -72,13 +118,45 @@ pub(super) struct Sensors {
     all: Vec<Kept>,
     at: usize,
     clock: Clock,
+    /// Whether two that are not known again were away at once, since this was last looked at.
+    away: Arc<AtomicBool>,
+    /// What each showed when that was seen.
+    asked: Option<Vec<Asked>>,
+    exchanged: bool,
 }
 
 impl Sensors {
     /// The first is read until the guide wants another one.
     pub fn new(first: Sensor, others: Vec<Sensor>) -> Self {
-        let all = std::iter::once(first).chain(others).map(Kept::new).collect();
-        Self { all, at: 0, clock: Clock::default() }
+        let all: Vec<Kept> = std::iter::once(first).chain(others).map(Kept::new).collect();
+        let away = notice(all.iter().filter(|sensor| !sensor.known).map(Kept::watch_line).collect());
+        Self { all, at: 0, clock: Clock::default(), away, asked: None, exchanged: false }
+    }
+
+    /// Which sensor is which, as far as their ports and their movements tell: to be asked at every reading.
+    pub fn known(&mut self) -> Known {
+        if self.away.swap(false, Ordering::Relaxed) {
+            let asked = |sensor: &Kept| Asked { before: sensor.live.borrow().map(|reading| reading.clock), at: None };
+            self.asked = Some(self.all.iter().map(asked).collect());
+            self.exchanged = false;
+        }
+        let Some(asked) = &mut self.asked else { return Known::Surely };
+        let mut turned = Vec::new();
+        for (sensor, asked) in self.all.iter().zip(asked.iter_mut()) {
+            let fresh = sensor.live.borrow().filter(|reading| asked.before.is_none_or(|before| reading.clock > before));
+            let Some(reading) = fresh.filter(|_| sensor.is_up()) else { return Known::Doubtful };
+            turned.push(asked.turned(&reading));
+        }
+        let read = turned[self.at];
+        let others: Vec<f64> = turned.iter().enumerate().filter(|(i, _)| *i != self.at).map(|(_, by)| *by).collect();
+        let most = others.iter().copied().fold(0.0, f64::max);
+        if read >= MOVED && most < UNMOVED {
+            (self.asked, self.exchanged) = (None, false);
+            return Known::Surely;
+        }
+        // Whoever moves them all shows nothing.
+        self.exchanged |= most >= MOVED && read < UNMOVED;
+        if self.exchanged { Known::Exchanged } else { Known::Doubtful }
     }
 
     /// The blades that carry a sensor of their own.
@@ -150,6 +228,24 @@ impl Sensors {
             }
         }
     }
+}
+
+/// Whether two of these lines are down at once, told from now on for as long as the sessions last.
+fn notice(lines: Vec<watch::Receiver<Line>>) -> Arc<AtomicBool> {
+    let away = Arc::new(AtomicBool::new(false));
+    if lines.len() > 1 {
+        let told = away.clone();
+        tokio::spawn(async move {
+            let mut look = tokio::time::interval(LOOK);
+            while lines.iter().any(|line| line.has_changed().is_ok()) {
+                look.tick().await;
+                if lines.iter().filter(|line| matches!(*line.borrow(), Line::Down(_))).count() > 1 {
+                    told.store(true, Ordering::Relaxed);
+                }
+            }
+        });
+    }
+    away
 }
 
 /// A clock that goes on when another sensor's takes over.

@@ -9,7 +9,9 @@ use crate::cli::{CliError, Common, Outcome, Output};
 use crate::rotor::Rotation;
 use crate::sensor::faces::{Opposites, faces};
 use crate::sensor::poses::{Facing, Pose, coverage, picture};
-use crate::sensor::{Calibration, FEWEST_POSES, FULL_POSES, GUIDED_POSES, Label, Model, Mounting, PosesError, tumble};
+use crate::sensor::{
+    Calibration, FEWEST_POSES, FULL_POSES, GUIDED_POSES, JUDGED_POSES, Label, Model, Mounting, PosesError, tumble,
+};
 use crate::units::{Angle, BladeVector, Celsius, SensorVector};
 use crate::words::sensor_commands::{FACES_HELP, TUMBLE_HELP, calibrate as words, must_be_above_zero, nothing_saved};
 use crate::words::{Face, Say};
@@ -24,6 +26,8 @@ const NEW_DEGREES: f64 = 15.0;
 const SQUARE_DEGREES: f64 = 20.0;
 /// Share of the sphere that a sound tumble covers.
 const WELL_COVERED: f64 = 0.9;
+/// So many more rests are asked for where those at hand do not show whether the calibration is right.
+const MORE_POSES: usize = 2;
 /// So many rests that disagree with the others are left out before it is given up.
 const LEFT_OUT: usize = 3;
 
@@ -82,6 +86,12 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         Method::Tumble { common, .. } | Method::Faces { common, .. } => common,
     };
     must_be_free(&shared.out)?;
+    // What can be told beforehand is not told after a sensor was waited for.
+    if let Method::Tumble { poses, .. } = args.method
+        && poses < FEWEST_POSES
+    {
+        return Err(CliError::Use(words::too_few(poses)));
+    }
     let (mut rests, mounting) = shared.rests(common).await?;
     let (calibration, poses) = match &args.method {
         Method::Tumble { poses, .. } => tumbled(*poses, shared, &mut rests, output).await?,
@@ -175,6 +185,16 @@ impl Tumble {
         self.temperature = rest.taken.temperature.or(self.temperature);
     }
 
+    /// What they come to, if they are enough to show that it is right.
+    fn fit(&self, shared: &Shared) -> Result<Calibration, PosesError> {
+        let calibration = tumble(&self.poses, shared.label(self.temperature))?;
+        let have = self.poses.len();
+        if (FULL_POSES..JUDGED_POSES).contains(&have) {
+            return Err(PosesError::Unproven { have, next: coverage(&self.directions()).next });
+        }
+        Ok(calibration)
+    }
+
     fn leave_out(&mut self, index: usize) {
         self.poses.remove(index);
         self.up.remove(index);
@@ -206,9 +226,6 @@ async fn tumbled(
     rests: &mut Rests,
     output: &Output,
 ) -> Result<(Calibration, usize), CliError> {
-    if wanted < FEWEST_POSES {
-        return Err(CliError::Use(words::too_few(wanted)));
-    }
     if wanted < FULL_POSES {
         output.say(&words::not_full(wanted));
     }
@@ -223,31 +240,48 @@ async fn tumbled(
         }
         tumble_so_far.add(&rest);
         output.say(&words::taken(Facing::nearest(rest.up.0)));
-        tumble_so_far.tell(wanted_now, output);
         if tumble_so_far.poses.len() < wanted_now {
+            tumble_so_far.tell(wanted_now, output);
             continue;
         }
-        match tumble(&tumble_so_far.poses, shared.label(tumble_so_far.temperature)) {
-            Ok(calibration) => {
-                tumble_so_far.caution(output);
-                return Ok((calibration, tumble_so_far.poses.len()));
+        // A rest that is left out may leave enough of them.
+        while tumble_so_far.poses.len() >= wanted.max(FEWEST_POSES) {
+            match tumble_so_far.fit(shared) {
+                Ok(calibration) => {
+                    tumble_so_far.caution(output);
+                    return Ok((calibration, tumble_so_far.poses.len()));
+                }
+                Err(error @ PosesError::Narrow { .. }) if wanted_now < 2 * wanted => {
+                    output.say(&words::more(&error));
+                    wanted_now = tumble_so_far.poses.len() + 1;
+                }
+                Err(error @ (PosesError::Unproven { .. } | PosesError::Bends { .. }))
+                    if wanted_now < wanted.max(JUDGED_POSES) + MORE_POSES =>
+                {
+                    output.say(&words::more(&error));
+                    wanted_now = tumble_so_far.poses.len() + MORE_POSES;
+                }
+                Err(error @ PosesError::Disagree { pose, .. }) if tumble_so_far.left_out < LEFT_OUT => {
+                    output.say(&words::left_out(&error));
+                    tumble_so_far.leave_out(pose.saturating_sub(1));
+                    continue;
+                }
+                Err(error) => return Err(refused(&error)),
             }
-            Err(error @ PosesError::Narrow { .. }) if wanted_now < 2 * wanted => {
-                output.say(&words::more(&error));
-                wanted_now += 1;
-            }
-            Err(error @ PosesError::Disagree { pose, .. }) if tumble_so_far.left_out < LEFT_OUT => {
-                output.say(&words::left_out(&error));
-                tumble_so_far.leave_out(pose.saturating_sub(1));
-            }
-            Err(error) => return Err(refused(&error)),
+            break;
         }
+        wanted_now = wanted_now.max(tumble_so_far.poses.len() + 1);
+        tumble_so_far.tell(wanted_now, output);
     }
     // The stream is over: what is there must do.
-    match tumble(&tumble_so_far.poses, shared.label(tumble_so_far.temperature)) {
+    let rests = tumble_so_far.poses.len();
+    if wanted >= FULL_POSES && (FEWEST_POSES..FULL_POSES).contains(&rests) {
+        return Err(CliError::Measurement(nothing_saved(&words::ended_early(rests, wanted))));
+    }
+    match tumble_so_far.fit(shared) {
         Ok(calibration) => {
-            output.say(&words::ended(tumble_so_far.poses.len(), wanted));
-            Ok((calibration, tumble_so_far.poses.len()))
+            output.say(&words::ended(rests, wanted));
+            Ok((calibration, rests))
         }
         Err(error) => Err(refused(&error)),
     }

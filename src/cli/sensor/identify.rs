@@ -107,6 +107,7 @@ struct Decodes {
     share_good: f64,
     gravity_g: Gravities,
     gravity_fits: bool,
+    axis_at_end: Option<char>,
     rate_hz: Option<Hertz>,
     limits: Vec<String>,
 }
@@ -123,6 +124,7 @@ impl From<&Evidence> for Decodes {
             share_good: evidence.share,
             gravity_g: evidence.gravity,
             gravity_fits: evidence.gravity_fits,
+            axis_at_end: evidence.at_the_end,
             rate_hz: evidence.rate,
             limits: limits(profile),
         }

@@ -1,6 +1,6 @@
 //! A source whose sensor is turned by hand, rest after rest; a cable that is pulled meanwhile costs nothing.
 
-use crate::bench::{Rest, RestFinder, Seen};
+use crate::bench::{BenchError, Rest, RestFinder, Seen};
 use crate::cli::source::Opened;
 use crate::cli::{CliError, Output};
 use crate::filter::SteadySettings;
@@ -43,8 +43,10 @@ impl Rests {
         while !self.ended {
             match self.stream.next().await? {
                 Some(Event::Sample(sample)) => {
-                    if let Seen::Rest(rest) = self.finder.push(&sample, self.stream.counters()) {
-                        return Ok(Some(*rest));
+                    match self.finder.push(&sample, self.stream.counters()) {
+                        Seen::Rest(rest) => return Ok(Some(*rest)),
+                        Seen::Fault(fault) => return Err(BenchError::Sensor(fault).into()),
+                        Seen::Waiting | Seen::Moving => {}
                     }
                     let waited = sample.clock - *begun.get_or_insert(sample.clock);
                     if self.patience.is_some_and(|patience| waited > patience) {

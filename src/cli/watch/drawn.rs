@@ -109,9 +109,14 @@ fn draw_figure(frame: &mut Frame<'_>, area: Rect, sheet: &Sheet, live: Option<&L
     let angle = live.and_then(|live| live.angle_deg).filter(|angle| angle.is_finite());
     let text = angle.map_or_else(|| "  --.--".to_owned(), |angle| format!("{angle:+7.2}"));
     frame.render_widget(Paragraph::new(large(&text, rows != LARGE.1)), figure);
+    let width = usize::from(beside.width);
     let mut lines = vec![Line::raw(wanted(sheet))];
-    lines.extend(live_words(sheet, live).into_iter().map(Line::raw));
-    lines.push(hold(live, usize::from(beside.width)));
+    match live.and_then(|live| live.said.as_deref()) {
+        // Why there is no angle matters more than what is wanted.
+        Some(said) => lines = wrapped(said, width).into_iter().map(Line::raw).collect(),
+        None => lines.extend(live_words(sheet, live).into_iter().map(Line::raw)),
+    }
+    lines.push(hold(live, width));
     frame.render_widget(Paragraph::new(lines), beside);
 }
 
@@ -129,9 +134,6 @@ fn live_words(sheet: &Sheet, live: Option<&Live>) -> [String; 2] {
         let why = if sheet.link.state == LinkState::Reading { "" } else { sheet.link.said.as_str() };
         return [words::watch::NO_READING.to_owned(), why.to_owned()];
     };
-    if let Some(said) = &live.said {
-        return [said.clone(), String::new()];
-    }
     let sharp = live.scatter_deg.map(|scatter| format!("{}   ", words::reading::scatter(scatter))).unwrap_or_default();
     let travel = live.travel_deg.map(|travel| format!("travel {travel:+.2}°")).unwrap_or_default();
     let still = if live.buzz {

@@ -29,13 +29,14 @@ use crate::units::{Angle, AxisMap, Celsius, Gravities, Hertz, Sample, Seconds};
 use nalgebra::Vector3;
 use serde::Serialize;
 use series::{Series, Timing};
-use signs::{at_the_end, curve, floor, shaking, stuck};
+use signs::{at_the_end, curve, drift, floor, shaking, stuck};
 
 /// The shortest record of which anything is said.
 pub const SHORTEST_RECORD: Seconds = Seconds::new(2.0);
 
-/// A mean direction of one second that is further off the whole's is a motion.
+/// A mean direction of one second that is further off the whole's is a motion, unless noise alone scatters such means by a fifth of it.
 const MOVED_DEGREES: f64 = 0.5;
+const MOVED_SIGMAS: f64 = 5.0;
 
 /// A record of a sensor at rest.
 #[derive(Debug, Clone, Copy)]
@@ -65,6 +66,9 @@ pub enum HealthError {
     /// Not a force at all.
     #[error("no gravity")]
     NoGravity,
+    /// Every axis sends zero.
+    #[error("dead")]
+    Dead,
 }
 
 /// What stands in the three axes of a sensor.
@@ -121,6 +125,15 @@ pub struct Shaking {
     pub amplitude_deg: Angle,
 }
 
+/// A steady change of what a resting sensor shows.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Drift {
+    /// By how much its direction changed over the record.
+    pub change_deg: Angle,
+    /// By how much it warmed meanwhile, where the change goes with its temperature.
+    pub warmed_c: Option<Celsius>,
+}
+
 /// What a resting record says about its sensor.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Health {
@@ -158,6 +171,8 @@ pub struct Health {
     pub wander_deg: Angle,
     /// Whether that is a motion.
     pub moved: bool,
+    /// Whether it is a drift instead.
+    pub drift: Option<Drift>,
     /// Length of the mean force.
     pub gravity_g: Gravities,
     /// Whether the sensor is calibrated.
@@ -195,6 +210,9 @@ impl Health {
         if length.value().is_nan() || length < SHORTEST_RECORD {
             return Err(HealthError::TooShort(length));
         }
+        if samples.iter().all(|sample| sample.counts == [0.0; 3]) {
+            return Err(HealthError::Dead);
+        }
         let timing = Timing::of(samples);
         let series = Series::of(record);
         let centre = series.centre().ok_or(HealthError::NoGravity)?;
@@ -206,8 +224,11 @@ impl Health {
         let white = |spectrum: Option<&Spectrum>| spectrum.and_then(Spectrum::white).unwrap_or(0.0).sqrt();
         let density = white(of_angle.as_ref());
         let allan = curve(&angle, rate);
-        let deviation = PerAxis::from_fn(|axis| standard_deviation(&series.axes()[axis]).unwrap_or(0.0));
+        let noise = [0, 1, 2].map(|axis| white(spectra.get(axis)) * (rate / 2.0).sqrt());
         let wander = series.wander(centre, rate);
+        let drift = drift(record, &series, centre, across);
+        // The mean of a second of white noise.
+        let by_noise = Angle::from_radians(MOVED_SIGMAS * density / 2f64.sqrt()).degrees();
         let mut health = Self {
             length_s: length,
             samples: samples.len(),
@@ -222,10 +243,11 @@ impl Health {
             sensor_faults: record.counters.faults,
             spikes: series.spikes,
             saturated: PerAxis::from_fn(|axis| at_the_end(record, axis)),
-            stuck: stuck(record, &deviation, rate),
+            stuck: stuck(record, noise, rate),
             frozen: samples.windows(2).all(|pair| matches!(pair, [a, b] if a.counts == b.counts)),
             wander_deg: wander,
-            moved: wander.degrees() > MOVED_DEGREES,
+            moved: drift.is_none() && wander.degrees() > MOVED_DEGREES.max(by_noise),
+            drift,
             gravity_g: Gravities::new(centre.norm()),
             calibrated: record.calibration.is_calibrated(),
             noise_density_g_rthz: PerAxis::from_fn(|axis| white(spectra.get(axis))),

@@ -2,14 +2,17 @@
 
 use super::RestRecord;
 use crate::stats::moments::{mean, standard_deviation};
-use crate::stats::robust::{NORMAL_CONSISTENCY, median_absolute_deviation, median_of};
+use crate::stats::robust::median_of;
 use crate::units::{Angle, Sample};
 use nalgebra::Vector3;
 
 /// Gaps of more samples are not bridged.
 const LONGEST_GAP: u32 = 50;
-/// Deviations from the neighbours' median that make a spike, and the least that does, g.
-const SPIKE_DEVIATIONS: f64 = 8.0;
+/// How many times further from its neighbours' median a spike lies than nine samples in ten: eight standard deviations of noise, and
+/// further than the crest of any vibration.
+const SPIKE_BEYOND: f64 = 8.0 / 1.645;
+const USUAL_SHARE: f64 = 0.9;
+/// The least that makes a spike, g.
 const LEAST_SPIKE_G: f64 = 0.002;
 
 pub(super) struct Timing {
@@ -88,6 +91,13 @@ impl Series {
         self.vectors().map(|force| force.dot(&across) / gravity).collect()
     }
 
+    /// Means of the force over so many equal parts of the record.
+    pub(super) fn parts(&self, parts: usize) -> Vec<Vector3<f64>> {
+        let forces: Vec<Vector3<f64>> = self.vectors().collect();
+        let length = (forces.len() / parts).max(1);
+        forces.chunks_exact(length).map(|part| part.iter().sum::<Vector3<f64>>() / length as f64).collect()
+    }
+
     /// The largest angle between the mean of a second and the mean of all.
     pub(super) fn wander(&self, centre: Vector3<f64>, rate: f64) -> Angle {
         let second = (rate.round() as usize).max(1);
@@ -108,9 +118,10 @@ fn take_out_spikes(axes: &mut [Vec<f64>; 3]) -> usize {
             .collect()
     });
     for (values, usual) in axes.iter().zip(&neighbours) {
-        let mut off: Vec<f64> = values.iter().zip(usual).map(|(value, usual)| value - usual).collect();
-        let scatter = NORMAL_CONSISTENCY * median_absolute_deviation(&mut off).unwrap_or(0.0);
-        let limit = (SPIKE_DEVIATIONS * scatter).max(LEAST_SPIKE_G);
+        let mut off: Vec<f64> = values.iter().zip(usual).map(|(value, usual)| (value - usual).abs()).collect();
+        off.sort_by(f64::total_cmp);
+        let nine_in_ten = off.get((USUAL_SHARE * count as f64) as usize).copied().unwrap_or(0.0);
+        let limit = (SPIKE_BEYOND * nine_in_ten).max(LEAST_SPIKE_G);
         for ((struck, value), usual) in struck.iter_mut().zip(values).zip(usual) {
             *struck |= (value - usual).abs() > limit;
         }

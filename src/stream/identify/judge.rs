@@ -38,6 +38,8 @@ pub struct Evidence {
     pub rate: Option<Hertz>,
     /// Whether gravity is what it must be.
     pub gravity_fits: bool,
+    /// An axis at the end of its range, which shows no gravity.
+    pub at_the_end: Option<char>,
 }
 
 impl Evidence {
@@ -46,7 +48,11 @@ impl Evidence {
         let bytes = from_the_first_frame(profile, bytes)?;
         let (samples, counters) = SampleDecoder::all(profile, bytes);
         let length = median_of(samples.iter().map(|sample| sample.counts.iter().map(|n| n * n).sum::<f64>().sqrt()))?;
-        let (counts_per_g, gravity_fits) = counts_per_g(profile, length);
+        let at_the_end = at_the_end(profile, &samples);
+        let (counts_per_g, gravity_fits) = match at_the_end {
+            Some(_) => (profile.counts_per_g(), false),
+            None => counts_per_g(profile, length),
+        };
         let profile =
             profile.clone().with(Overrides { counts_per_g: Some(counts_per_g), ..Overrides::default() }).ok()?;
         Some(Self {
@@ -55,12 +61,14 @@ impl Evidence {
             gravity: Gravities::new(length / counts_per_g),
             rate: rate(&profile, &samples, seconds),
             gravity_fits,
+            at_the_end,
             profile,
         })
     }
 
     /// Whether it looks like this sensor's stream, whatever gravity reads.
-    pub(super) fn has_the_form(&self) -> bool {
+    #[must_use]
+    pub fn has_the_form(&self) -> bool {
         self.good >= FEWEST_FRAMES && self.share >= LEAST_SHARE
     }
 
@@ -68,6 +76,18 @@ impl Evidence {
     pub(super) fn is_there(&self) -> bool {
         self.good >= OTHERS_FRAMES && self.share >= OTHERS_SHARE
     }
+}
+
+/// The axis that stands at the end of its range in most samples, or at the end of the numbers of 16, 20 or 24 bits.
+fn at_the_end(profile: &Profile, samples: &[Sample]) -> Option<char> {
+    let ends = |count: f64| {
+        let is_last = |bits: i32| count == 2f64.powi(bits) - 1.0 || count == -(2f64.powi(bits));
+        profile.full_scale().is_some() && count.fract() == 0.0 && [15, 19, 23].into_iter().any(is_last)
+            || profile.full_scale().is_some_and(|full| count.abs() >= full)
+    };
+    let axis =
+        (0..3).find(|axis| 2 * samples.iter().filter(|sample| ends(sample.counts[*axis])).count() > samples.len())?;
+    Some(['x', 'y', 'z'][axis])
 }
 
 /// What came behind the first good frame: what a board says before it measures, and what the line says before that, tells

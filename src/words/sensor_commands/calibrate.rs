@@ -1,8 +1,6 @@
 //! What is said while a sensor is calibrated.
 
-use super::{
-    Angle, Calibration, FEWEST_POSES, FULL_POSES, Face, Facing, GUIDED_POSES, Model, Path, Say, plus_minus, saved,
-};
+use super::{Angle, Calibration, FEWEST_POSES, Face, Facing, GUIDED_POSES, Model, Path, Say, plus_minus, saved};
 
 /// A calibration on top of another.
 #[must_use]
@@ -21,16 +19,15 @@ pub fn angles_only() -> String {
 /// Too few rests asked for.
 #[must_use]
 pub fn too_few(wanted: usize) -> String {
-    format!(
-        "--poses {wanted} is too few: {FEWEST_POSES} give offsets and scales, {FULL_POSES} the full model, {GUIDED_POSES} make it sound."
-    )
+    format!("--poses {wanted} is too few: {FEWEST_POSES} give offsets and scales, {GUIDED_POSES} the full model.")
 }
 
 /// Fewer rests than the full model takes.
 #[must_use]
 pub fn not_full(wanted: usize) -> String {
     format!(
-        "{wanted} rests give offsets and scales only. The angles between the axes need {FULL_POSES}, better {GUIDED_POSES}."
+        "{wanted} rests give offsets and scales only: good for travels, not for angles against gravity. The angles between the axes need \
+         {GUIDED_POSES}."
     )
 }
 
@@ -81,13 +78,21 @@ pub fn more(error: &impl Say) -> String {
 /// A rest that is left out.
 #[must_use]
 pub fn left_out(error: &impl Say) -> String {
-    format!("  {} It is left out; take another.", error.say(Face::Terminal))
+    format!("  {} It is left out.", error.say(Face::Terminal))
 }
 
 /// The stream ended early.
 #[must_use]
 pub fn ended(rests: usize, wanted: usize) -> String {
     format!("The stream ended after {rests} of {wanted} rests. The calibration uses those.")
+}
+
+/// The stream ended with so few rests that they give less than was wanted.
+#[must_use]
+pub fn ended_early(rests: usize, wanted: usize) -> String {
+    format!(
+        "The stream ended after {rests} of {wanted} rests. For offsets and scales alone, say so: `--poses {rests}`."
+    )
 }
 
 /// The stream ended before all sides were seen.

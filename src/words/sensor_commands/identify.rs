@@ -63,7 +63,13 @@ fn none_fits(all: &[Seen]) -> String {
         lines.extend(seen.refusal.iter().map(|refusal| format!("    {}", refusal.say(Face::Terminal))));
         lines.extend(seen.evidence.iter().map(|evidence| format!("    like {}", evidence.say(Face::Terminal))));
     }
-    lines.push(if all.iter().any(|seen| seen.is_text) {
+    let evidence = || all.iter().flat_map(|seen| &seen.evidence);
+    lines.push(if evidence().any(|one| one.at_the_end.is_some()) {
+            "Turn the sensor so that no axis is at its end, and try again. If one stays there, set a larger range, or the sensor is broken."
+                .to_owned()
+        } else if evidence().any(|one| one.has_the_form() && one.gravity.value() == 0.0) {
+            "The format is right, but the sensor measures nothing. Check its wiring and supply, then power it off and on.".to_owned()
+        } else if all.iter().any(|seen| seen.is_text) {
             "Readable text means that the line speed is right. Make a profile of it: `clinoblade sensor profile new --out NAME.toml`."
                 .to_owned()
         } else {
