@@ -1,11 +1,11 @@
 //! The sensor as it is used now: what its stream looks like, how it is calibrated, how it sits in its clip.
 
-use crate::filter::SteadySettings;
+use crate::filter::{SteadyReading, SteadySettings};
 use crate::rotor::{Carrier, Rotation};
 use crate::sensor::reseat::Reseat;
-use crate::sensor::{Calibration, Force, Mounting};
+use crate::sensor::{Calibration, Force, Mounting, SensorFault, fault};
 use crate::stream::Profile;
-use crate::units::{Angle, Gravities, Sample};
+use crate::units::{Angle, BladeVector, Celsius, Gravities, Sample};
 
 /// The sensor as it is used now.
 #[derive(Debug, Clone)]
@@ -73,12 +73,31 @@ impl Instrument {
         self.calibration.force(sample, self.mounting, self.profile.saturated(sample))
     }
 
+    /// One count of the sensor, where it counts.
+    #[must_use]
+    pub fn count(&self) -> Option<Gravities> {
+        self.profile.count().map(|counts| Gravities::new(counts / self.profile.counts_per_g()))
+    }
+
+    /// What the length of a steady force says of the sensor; nothing where it is 1 g as nearly as it must be, or where the
+    /// blade was never still.
+    #[must_use]
+    pub fn gravity_fault(&self, steady: &SteadyReading, now: Option<Celsius>) -> Option<SensorFault> {
+        if steady.steady { self.gravity_fault_of(steady.mean, now) } else { None }
+    }
+
+    /// The same of a mean force at rest.
+    #[must_use]
+    pub fn gravity_fault_of(&self, mean: BladeVector, now: Option<Celsius>) -> Option<SensorFault> {
+        fault::gravity(mean, &self.calibration, self.mounting, now)
+    }
+
     /// The settings with what is known of this sensor filled in.
     #[must_use]
     pub fn settings(&self, settings: SteadySettings) -> SteadySettings {
         let in_g = |counts: f64| Gravities::new(counts / self.profile.counts_per_g());
         SteadySettings {
-            count: self.profile.count().map(in_g).or(settings.count),
+            count: self.count().or(settings.count),
             floor: self.floor.or(settings.floor),
             full_scale: self.profile.full_scale().map_or(settings.full_scale, in_g),
             ..settings

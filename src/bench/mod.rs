@@ -17,6 +17,7 @@ use clinoblade_words as words;
 
 pub mod conductor;
 mod evaluate;
+mod faults;
 mod instrument;
 mod pose;
 mod recompute;
@@ -28,6 +29,7 @@ pub mod sweeping;
 pub mod zero;
 
 pub use evaluate::{Circumstances, EvaluateError, evaluate};
+pub use faults::FaultFinder;
 pub use instrument::Instrument;
 pub use pose::pose;
 pub use recompute::{RecomputeError, recompute};

@@ -9,6 +9,8 @@ impl Say for BenchError {
         match self {
             Self::Stream(error) => error.say(face),
             Self::Nothing => reading::nothing_usable(face),
+            Self::Unusable(dropped) => reading::unusable(*dropped, face),
+            Self::Sensor(fault) => fault.say(face),
             Self::Ended => reading::stream_ended(),
         }
     }

@@ -4,8 +4,11 @@
 //! the newest counts. A recording or a simulated stream that is not paced runs as fast as it is taken; its task therefore
 //! rests until somebody asks for something, so that no sample passes unseen.
 
-use super::Instrument;
-use crate::filter::{EndedBy, HISTORY, Live, LiveSettings, Progress, SteadyReader, SteadyReading, SteadySettings};
+use super::{FaultFinder, Instrument};
+use crate::filter::{
+    Dropped, EndedBy, HISTORY, Live, LiveSettings, Progress, SteadyReader, SteadyReading, SteadySettings,
+};
+use crate::sensor::SensorFault;
 use crate::stream::{Counters, Event, Plug, Reconnecting, SampleStream, StreamError};
 use crate::units::{Angle, Celsius, Sample, Seconds};
 use crate::words::{Face, Say};
@@ -38,6 +41,8 @@ pub struct LiveReading {
     pub temperature: Option<Celsius>,
     /// What the stream has brought so far.
     pub counters: Counters,
+    /// What is wrong with the sensor at this moment: the angle is none then.
+    pub fault: Option<SensorFault>,
 }
 
 /// One steady reading with everything that a capture keeps of it.
@@ -53,15 +58,31 @@ pub struct Taken {
     pub samples: Vec<Sample>,
 }
 
+impl Taken {
+    /// The same, if gravity is 1 g: what was read of a sensor at rest that shows another is no angle.
+    fn of_a_sound_sensor(self, instrument: &Instrument) -> Result<Self, BenchError> {
+        match instrument.gravity_fault(&self.steady, self.temperature) {
+            Some(fault) => Err(BenchError::Sensor(fault)),
+            None => Ok(self),
+        }
+    }
+}
+
 /// Why the bench could not answer.
 #[derive(Debug, thiserror::Error)]
 pub enum BenchError {
     /// The sensor or its link failed; everybody who waits is told the same.
     #[error("{}", .0.say(Face::Terminal))]
     Stream(Arc<StreamError>),
-    /// Not one sample was fit to be used.
+    /// Not one sample was fit to be used until the recording ended.
     #[error("no usable sample")]
     Nothing,
+    /// Not one sample was fit to be used for as long as was to be waited.
+    #[error("unusable: {0:?}")]
+    Unusable(Dropped),
+    /// What the sensor sends cannot be true.
+    #[error("{}", .0.say(Face::Terminal))]
+    Sensor(SensorFault),
     /// The recording was already over, or the session's task is gone.
     #[error("stream ended")]
     Ended,
@@ -108,6 +129,7 @@ impl Session {
         let (tell, line) = watch::channel(Line::Up);
         let bench = Bench {
             stream: Reconnecting::with_plug(stream, plug),
+            faults: FaultFinder::new(&instrument),
             instrument,
             publish: Some(publish),
             line: tell,
@@ -166,6 +188,7 @@ struct Bench {
     publish: Option<watch::Sender<Option<LiveReading>>>,
     line: watch::Sender<Line>,
     live: Live,
+    faults: FaultFinder,
 }
 
 impl Bench {
@@ -203,7 +226,10 @@ impl Bench {
                         let before = before.take().unwrap_or_else(|| self.stream.counters());
                         reading = Some(Reading::new(settings, reply, before));
                     }
-                    Request::Use(instrument) => self.instrument = *instrument,
+                    Request::Use(instrument) => {
+                        self.faults = FaultFinder::new(&instrument);
+                        self.instrument = *instrument;
+                    }
                 },
                 // Who asked has gone: the next one begins afresh.
                 () = gone(&mut reading), if reading.is_some() => reading = None,
@@ -220,12 +246,13 @@ impl Bench {
                     Ok(Some(Event::Back)) => {
                         // What happened meanwhile is not known.
                         self.live = Live::new(LiveSettings::default());
+                        self.faults = FaultFinder::new(&self.instrument);
                         self.line.send_replace(Line::Up);
                     }
                     Ok(None) => {
                         self.line.send_replace(Line::Over(None));
                         if let Some(reading) = reading.take() {
-                            reading.finish(EndedBy::End, self.stream.counters());
+                            reading.finish(EndedBy::End, self.stream.counters(), &self.instrument, None);
                         }
                         return None;
                     }
@@ -246,6 +273,7 @@ impl Bench {
             Some(active) => active.push(sample, &force),
             None => Progress::Moving,
         };
+        let fault = self.faults.push(sample, &force, progress, &self.instrument);
         let apparent_pitch = self.live.push(sample.clock, force.up.apparent_pitch());
         let Some(publish) = &self.publish else { return };
         // Nobody has to be listening.
@@ -256,11 +284,19 @@ impl Bench {
             progress,
             temperature: sample.temperature,
             counters: self.stream.counters(),
+            fault,
         }));
+        // One that does not follow any more is not waited for; what is at its end may come back from there.
+        let hopeless = fault.filter(|fault| fault.is_for_good());
+        if let Some(fault) = hopeless
+            && let Some(refused) = reading.take()
+        {
+            let _ = refused.reply.send(Err(BenchError::Sensor(fault)));
+        }
         if let Progress::Done(ended_by) = progress
             && let Some(done) = reading.take()
         {
-            done.finish(ended_by, self.stream.counters());
+            done.finish(ended_by, self.stream.counters(), &self.instrument, fault);
         }
     }
 }
@@ -313,15 +349,21 @@ impl Reading {
         progress
     }
 
-    fn finish(self, ended_by: EndedBy, counters: Counters) {
+    fn finish(self, ended_by: EndedBy, counters: Counters, instrument: &Instrument, fault: Option<SensorFault>) {
+        let dropped = self.reader.dropped();
         let answer = match self.reader.finish(ended_by) {
-            Some(steady) => Ok(Taken {
+            Some(steady) => Taken {
                 steady,
                 counters: counters.since(&self.before),
                 temperature: self.temperature,
                 samples: self.kept.into(),
+            }
+            .of_a_sound_sensor(instrument),
+            None => Err(match fault {
+                Some(fault) => BenchError::Sensor(fault),
+                None if ended_by == EndedBy::End => BenchError::Nothing,
+                None => BenchError::Unusable(dropped),
             }),
-            None => Err(BenchError::Nothing),
         };
         // Whoever asked may have gone away; then nobody is to be told.
         let _ = self.reply.send(answer);

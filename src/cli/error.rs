@@ -15,7 +15,7 @@ use crate::rotor::{
 use crate::sensor::health::HealthError;
 use crate::sensor::orient::OrientError;
 use crate::sensor::reseat::TooFewSeatings;
-use crate::sensor::{CalibrationError, PosesError};
+use crate::sensor::{CalibrationError, PosesError, SensorFault};
 use crate::stream::propose::ProposeError;
 use crate::stream::{ProfileError, StreamError};
 use crate::units::{AxisMapError, ParseAngleError};
@@ -216,7 +216,11 @@ impl Failure for StreamError {
 
 impl Failure for BenchError {
     fn fault(&self) -> Fault {
-        if let Self::Stream(error) = self { error.fault() } else { Fault::Link }
+        match self {
+            Self::Stream(error) => error.fault(),
+            Self::Sensor(SensorFault::GravityOff { .. } | SensorFault::WrongScale { .. }) => Fault::Measurement,
+            _ => Fault::Link,
+        }
     }
 }
 

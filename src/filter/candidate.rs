@@ -106,7 +106,8 @@ impl Look<'_> {
         let radius = self.radius;
         let (still, mut mean, tail) = self.without_its_ragged_beginning(place, from_start);
         let from_start = from_start && still.samples == self.windows[place].samples;
-        let inflation = mean.inflation;
+        let held = self.stretch.held(still.samples, &mean, self.settings.count);
+        let inflation = mean.inflation.max(held);
         let freedom = (still.samples as f64 / inflation - 1.0 - 2.0 * self.lines.len() as f64).max(1.0);
         let student = student::coverage_factor(TWO_SIGMA_SHARE, freedom).map_or(7.0, |factor| factor / 2.0);
         let random = STOPPING * student * mean.u_pitch * inflation.sqrt();

@@ -30,7 +30,7 @@ use super::candidate::{Candidate, Look};
 use super::gate::{Gate, GateVerdict};
 use super::line::LineFinder;
 use super::proof::{longest_still, proof, unrest_limit};
-use super::reading::{EndedBy, Progress, SteadyReading, SteadySettings, Vibration};
+use super::reading::{Dropped, EndedBy, Progress, SteadyReading, SteadySettings, Vibration};
 use super::stillness::{Window, trailing_windows};
 use super::stretch::{Moment, Stretch};
 use crate::sensor::Force;
@@ -67,7 +67,7 @@ pub struct SteadyReader {
 /// Which samples may be part of a rest.
 #[derive(Debug, Clone, Copy)]
 struct Extent {
-    /// Time of the first fit sample of this reading, from which its time limit counts.
+    /// Time of the first sample of this reading, from which its time limit counts.
     begun: Option<f64>,
     /// Whether everything since that sample is in the stretch, so that no motion can have come before it.
     whole: bool,
@@ -165,7 +165,11 @@ impl SteadyReader {
         self.lost += u64::from(force.lost_before);
         let clock = force.clock.value();
         match self.gate.push(force) {
-            GateVerdict::Dropped => return self.progress,
+            GateVerdict::Dropped => {
+                // Samples that are not fit to be used do not stop the clock of the reading.
+                self.end_in_time(clock);
+                return self.progress;
+            }
             GateVerdict::Restarted => {
                 self.extent.begun = None;
                 self.begin_anew();
@@ -178,7 +182,7 @@ impl SteadyReader {
             }
             GateVerdict::Pass => self.motion.jolts = 0,
         }
-        let begun = *self.extent.begun.get_or_insert(clock);
+        self.extent.begun.get_or_insert(clock);
         let moment = Moment { clock, force: force.up };
         if self.stretch.push(moment) {
             self.extent.whole = false;
@@ -191,10 +195,25 @@ impl SteadyReader {
         if clock >= self.looks.next {
             self.look(clock);
         }
-        if !matches!(self.progress, Progress::Done(_)) && clock - begun >= self.settings.within.value() {
+        self.end_in_time(clock);
+        self.progress
+    }
+
+    /// Ends the reading once its time is up.
+    fn end_in_time(&mut self, clock: f64) {
+        if matches!(self.progress, Progress::Done(_)) || !clock.is_finite() {
+            return;
+        }
+        let begun = *self.extent.begun.get_or_insert(clock);
+        if clock - begun >= self.settings.within.value() {
             self.progress = Progress::Done(EndedBy::Time);
         }
-        self.progress
+    }
+
+    /// The samples that were not fit to be used.
+    #[must_use]
+    pub const fn dropped(&self) -> Dropped {
+        self.gate.dropped()
     }
 
     /// How far the reading has come.

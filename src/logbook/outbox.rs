@@ -9,7 +9,7 @@ use super::location::own_folder;
 use super::{Damage, LogbookError, document, folders, samples};
 use crate::record::{Entry, RawSamples};
 use serde::{Deserialize, Serialize};
-use std::fs::{self, File};
+use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
@@ -182,7 +182,7 @@ fn folder_name(address: &str) -> String {
 fn write_whole(folder: &Path, place: &Path, bytes: &[u8]) -> io::Result<()> {
     folders::make(folder)?;
     let beside = place.with_extension(format!("{}.part", std::process::id()));
-    let mut file = File::create(&beside)?;
+    let mut file = folders::create(&beside)?;
     let written = file.write_all(bytes).and_then(|()| file.sync_all()).and_then(|()| fs::rename(&beside, place));
     // A part of it would only make the disk fuller.
     written.inspect_err(|_| drop(fs::remove_file(&beside)))?;

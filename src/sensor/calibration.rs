@@ -208,6 +208,14 @@ impl Calibration {
         self.case_rotation
     }
 
+    /// Standard uncertainty of the length of a mean force: δ|f| = û·(E·f − o).
+    #[must_use]
+    pub fn u_gravity(&self, up: BladeVector, mounting: Mounting) -> Gravities {
+        let (span, chord, normal) = mounting.columns();
+        let force = span * up.span + chord * up.chord + normal * up.normal;
+        Gravities::new(self.u_of(sensitivity(force / up.norm().max(f64::EPSILON), force)).radians())
+    }
+
     fn u_of(&self, sensitivity: SVector<f64, PARAMETERS>) -> Angle {
         let variance = (sensitivity.transpose() * self.covariance * sensitivity)[0];
         Angle::from_radians(variance.max(0.0).sqrt())
@@ -249,6 +257,11 @@ pub fn temperature_effects(up: BladeVector, mounting: Mounting, change: Celsius)
     let per_degree = OFFSET_PER_CELSIUS / 3f64.sqrt();
     let gradient = pitch_gradient(up, mounting);
     [0, 1, 2].map(|axis| Angle::from_radians(-gradient[axis] * per_degree * change.value()))
+}
+
+/// Standard uncertainty of an offset after such a change of temperature.
+pub(super) fn u_offset_drift(change: Celsius) -> Gravities {
+    Gravities::new(OFFSET_PER_CELSIUS / 3f64.sqrt() * change.value().abs())
 }
 
 /// How apparent pitch answers to each parameter: `δφ = g·(E·f − o)` with g = (n·ĉ − c·n̂)/(c² + n²).

@@ -10,6 +10,7 @@ use clinoblade_units as units;
 mod calibration;
 mod calibration_file;
 pub mod faces;
+pub mod fault;
 mod force;
 pub mod health;
 pub mod orient;
@@ -22,5 +23,6 @@ pub use calibration::{
     Calibration, Covariance, Model, Mounting, PARAMETERS, prior, prior_case_rotation, temperature_effects,
 };
 pub use calibration_file::{CalibrationError, Flaw};
+pub use fault::SensorFault;
 pub use force::Force;
 pub use tumble::{FEWEST_POSES, FULL_POSES, GUIDED_POSES, LARGEST_CONDITION, Label, PosesError, tumble};

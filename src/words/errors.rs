@@ -14,6 +14,9 @@ pub fn file(path: &str, cause: &std::io::Error) -> String {
     format!("Cannot read or write {path}: {cause}. Check the name and your access rights.")
 }
 
+/// Why a file that is there is not replaced.
+pub const ANOTHER_KIND: &str = "a file of another kind has this name, and it is not replaced";
+
 /// The answer does not reach its reader.
 #[must_use]
 pub fn not_printed(cause: &std::io::Error) -> String {
@@ -37,6 +40,7 @@ mod tests {
         let all = [
             because("Cannot open the logbook.", "the disk is gone"),
             file("sheet.html", &denied),
+            file("sheet.html", &Error::new(ErrorKind::AlreadyExists, ANOTHER_KIND)),
             not_printed(&denied),
             not_started(&denied),
         ];

@@ -32,7 +32,10 @@ Examples:
   clinoblade read --setup 3 --blade A --station 90
 
 The zero of the open setup and, with the default sensor, its saved calibration are used, as `capture` does. A recording (--replay) \
-stands alone unless you name --setup; --raw shows the bare sensor. If you name a blade, the uncertainty includes the clip's seat.";
+stands alone unless you name --setup; --raw shows the bare sensor. If you name a blade, the uncertainty includes the clip's seat.
+
+A sensor at rest must show 1 g: with a calibration to within 2 to 3 %, without one to within 20 %. If it does not, or if an axis no \
+longer follows, there is no reading, and you are told why.";
 
 /// `datum`.
 pub const DATUM: &str = "\

@@ -24,6 +24,7 @@ pub mod rig;
 pub mod rotor;
 pub mod sensor;
 pub mod sensor_commands;
+mod sensor_fault;
 pub mod setup;
 pub mod sheet;
 pub mod stream;

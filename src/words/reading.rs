@@ -1,7 +1,7 @@
 //! A steady reading: why there is none, and what came of it.
 
 use super::{Face, with_uncertainty};
-use clinoblade_filter::SteadyReading;
+use clinoblade_filter::{Dropped, SteadyReading};
 use clinoblade_record::Reading;
 use clinoblade_rotor::{BladeName, LeadingEdge};
 use clinoblade_stream::Counters;
@@ -13,6 +13,21 @@ pub fn nothing_usable(face: Face) -> String {
     format!(
         "No usable sample: all are saturated, out of range or not a number. Check the sensor's measuring range{setting}."
     )
+}
+
+/// Of all samples none could be used for as long as was to be waited.
+#[must_use]
+pub fn unusable(dropped: Dropped, face: Face) -> String {
+    let kinds = [
+        (dropped.saturated, "at the end of the sensor's range"),
+        (dropped.out_of_range, "beyond the sensor's range"),
+        (dropped.not_finite, "not a number"),
+        (dropped.repeated, "no later than the one before"),
+        (dropped.spikes, "far from their neighbours"),
+    ];
+    let found: Vec<String> =
+        kinds.iter().filter(|(count, _)| *count > 0).map(|(count, kind)| format!("{count} {kind}")).collect();
+    format!("No sample was usable in time ({}). {}", found.join(", "), nothing_usable(face))
 }
 
 /// The recording is over, or the sensor's line.
@@ -153,6 +168,7 @@ mod tests {
         let mut said = Vec::new();
         for face in [Face::Terminal, Face::Page] {
             said.push(nothing_usable(face));
+            said.push(unusable(Dropped { saturated: 6000, spikes: 2, ..Dropped::default() }, face));
             said.push(place_not_named(face));
             said.push(leading_edge(LeadingEdge::Up, LeadingEdge::Down, face));
         }

@@ -40,6 +40,29 @@ fn without_a_name_the_logbook_lies_in_the_users_data_directory() {
     assert_eq!(own_logbook("HOME", home.path()), (expected, 1));
 }
 
+/// What is written there is the person's own, also where an earlier logbook was open to all.
+#[cfg(unix)]
+#[test]
+fn nobody_else_may_look_into_the_users_own_logbook() {
+    use std::os::unix::fs::PermissionsExt;
+    let home = tempfile::tempdir().unwrap();
+    let data = home.path().join("data");
+    for open in [false, true] {
+        let (path, _) = own_logbook("XDG_DATA_HOME", &data);
+        let folder = path.parent().unwrap();
+        let mode = |place: &Path| fs::metadata(place).unwrap().permissions().mode() & 0o777;
+        assert_eq!((mode(folder), mode(&path)), (0o700, 0o600), "was open: {open}");
+        fs::set_permissions(folder, fs::Permissions::from_mode(0o755)).unwrap();
+        fs::set_permissions(&path, fs::Permissions::from_mode(0o644)).unwrap();
+    }
+    // Named by the person, it is as the person keeps it.
+    let named = home.path().join("club.sqlite");
+    fs::write(&named, b"").unwrap();
+    fs::set_permissions(&named, fs::Permissions::from_mode(0o664)).unwrap();
+    tokio::runtime::Runtime::new().unwrap().block_on(async { open(&named).await.close().await });
+    assert_eq!(fs::metadata(&named).unwrap().permissions().mode() & 0o777, 0o664);
+}
+
 /// No name is taken for anything but a name, also while the log stands beside the file.
 #[tokio::test]
 async fn any_name_will_do() {

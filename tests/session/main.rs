@@ -7,6 +7,7 @@ mod conductor;
 mod job;
 mod line;
 mod page_http;
+mod sensor_faults;
 mod several_sensors;
 mod sweep;
 mod watch_screen;

@@ -21,7 +21,11 @@ async fn served(paired: bool) -> Served {
 }
 
 async fn served_with(paired: bool, hands: Option<tokio::sync::mpsc::Sender<HandLine>>) -> Served {
-    let bench = Bench::in_life("seed = 1", Head::from_toml(&Head::template("Workshop trainer")).unwrap()).await;
+    let bench = Bench::in_life(
+        "seed = 1\nsensor.noise_density_ug_rthz = 150.0",
+        Head::from_toml(&Head::template("Workshop trainer")).unwrap(),
+    )
+    .await;
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = listener.local_addr().unwrap();
     let (pairing, shown) = if paired {

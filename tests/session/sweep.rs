@@ -368,7 +368,7 @@ fn lost_motion_that_is_more_than_allowed_is_named() {
 /// The elevator alone comes to its end; with the collective up as well the linkage stops it short.
 #[test]
 fn a_corner_that_binds_is_captured_named_and_bound_just_short_of_it() {
-    const GENTLE: &str = "seed = 9\n[head]\nstation_deg = 90.0\ncollective_deg = 5.0\ncyclic_deg = 5.0\n";
+    const GENTLE: &str = "seed = 9\nsensor.noise_density_ug_rthz = 150.0\n[head]\nstation_deg = 90.0\ncollective_deg = 5.0\ncyclic_deg = 5.0\n";
     let corner = ["stick collective 100 over 0.5", "stick elevator 100 over 0.5", "wait 1.5"];
     let mut job = Job::on(GENTLE);
     job.tell(&corner);

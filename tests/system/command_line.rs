@@ -357,7 +357,10 @@ fn watch_prints_one_plain_line_an_update() {
 
 #[test]
 fn a_span_too_steep_shows_no_figure() {
-    let (bench, log) = with_log("seed = 5\n[[timeline]]\nat_s = 0\ncommand = \"clip pose 85 0 over 0.1\"\n", 3.0);
+    let (bench, log) = with_log(
+        "seed = 5\nsensor.noise_density_ug_rthz = 150.0\n[[timeline]]\nat_s = 0\ncommand = \"clip pose 85 0 over 0.1\"\n",
+        3.0,
+    );
     fails(&bench.run(&["read", "--replay", &log]), 1, &["span slopes by"]);
     let answer = bench.done(&["watch", "--replay", &log, "--plain"]);
     assert!(answer.stdout.lines().last().unwrap().contains("span too steep"), "{answer}");

@@ -4,6 +4,7 @@ use crate::filter::Progress;
 use crate::guide::{Guide, Moment};
 use crate::record::trade;
 use crate::rotor::{Clip, Place, Visibility, up_from_reading};
+use crate::sensor::SensorFault;
 use crate::stream::Counters;
 use crate::units::{Angle, Hertz, Seconds};
 use crate::words::{Face, Say};
@@ -61,6 +62,7 @@ pub(super) struct Watcher {
 #[derive(Debug)]
 pub(super) struct Seen {
     pub moment: Moment,
+    fault: Option<SensorFault>,
     scatter: Option<f64>,
     still: Seconds,
     buzz: bool,
@@ -94,6 +96,7 @@ impl Watcher {
                 span: reading.span_inclination,
                 buzzes: self.buzz,
             },
+            fault: reading.fault,
             scatter: self.scatter,
             still: self.still.map_or(Seconds::new(0.0), |(since, _)| reading.clock - since),
             buzz: self.buzz,
@@ -118,18 +121,19 @@ impl Seen {
     pub fn live(&self, guide: &Guide, open: &SetupHandle, hold_s: f64) -> Live {
         let up = up_from_reading(self.moment.apparent, self.moment.span);
         let steep = Visibility::of(up).err();
+        let shown = steep.is_none() && self.fault.is_none();
         let moving = self.still.value() <= 0.0;
         Live {
             clock_s: self.moment.clock.value(),
-            angle_deg: steep.is_none().then(|| angle(self.moment, guide, open).degrees()),
-            travel_deg: guide.travel_at(self.moment).map(Angle::degrees),
+            angle_deg: shown.then(|| angle(self.moment, guide, open).degrees()),
+            travel_deg: guide.travel_at(self.moment).map(Angle::degrees).filter(|_| self.fault.is_none()),
             scatter_deg: self.scatter,
             span_deg: self.moment.span.degrees(),
             moving,
             still_s: self.still.value(),
             hold: if moving { 0.0 } else { (self.still.value() / hold_s).clamp(0.0, 1.0) },
             buzz: self.buzz,
-            said: steep.map(|steep| steep.say(Face::Page)),
+            said: self.fault.map(|fault| fault.say(Face::Page)).or_else(|| steep.map(|steep| steep.say(Face::Page))),
             temperature_c: self.temperature,
         }
     }

@@ -4,7 +4,7 @@ use crate::guide;
 use crate::logbook::LogbookError;
 use crate::record::EntryError;
 use crate::words::{self, Face, Say};
-use crate::{EvaluateError, KeepError};
+use crate::{BenchError, EvaluateError, KeepError};
 use std::mem::discriminant;
 use std::sync::Arc;
 
@@ -38,6 +38,9 @@ pub enum Trouble {
     /// What was read gives no blade angle.
     #[error(transparent)]
     Evaluate(#[from] EvaluateError),
+    /// What the sensor sends cannot be true.
+    #[error(transparent)]
+    Bench(Arc<BenchError>),
     /// It cannot stand as a value.
     #[error(transparent)]
     Entry(#[from] EntryError),
@@ -66,6 +69,10 @@ impl Trouble {
     pub(super) fn is_like(&self, other: &Self) -> bool {
         match (self, other) {
             (Self::Evaluate(one), Self::Evaluate(other)) => discriminant(one) == discriminant(other),
+            (Self::Bench(one), Self::Bench(other)) => match (&**one, &**other) {
+                (BenchError::Sensor(one), BenchError::Sensor(other)) => discriminant(one) == discriminant(other),
+                (one, other) => discriminant(one) == discriminant(other),
+            },
             (Self::Entry(one), Self::Entry(other)) => discriminant(one) == discriminant(other),
             (Self::Logbook(one), Self::Logbook(other)) => discriminant(&**one) == discriminant(&**other),
             _ => false,
@@ -77,6 +84,7 @@ impl Say for Trouble {
     fn say(&self, face: Face) -> String {
         match self {
             Self::Evaluate(error) => error.say(face),
+            Self::Bench(error) => error.say(face),
             Self::Entry(error) => error.say(face),
             Self::Logbook(error) => error.say(face),
         }

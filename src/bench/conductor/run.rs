@@ -187,6 +187,14 @@ impl Run {
             match taken {
                 Ok(taken) if taken.steady.steady => self.rest(&taken).await,
                 Ok(_) | Err(BenchError::Nothing) => {}
+                Err(error @ (BenchError::Sensor(_) | BenchError::Unusable(_))) => {
+                    // Each reading is refused anew for as long as the sensor is so: it is said once.
+                    let trouble = Trouble::Bench(Arc::new(error));
+                    if !self.trouble.as_ref().is_some_and(|before| before.is_like(&trouble)) {
+                        self.settle::<()>(Err(trouble));
+                        self.publish();
+                    }
+                }
                 Err(BenchError::Stream(_) | BenchError::Ended) => return Ended::Line,
             }
         }

@@ -1,7 +1,7 @@
 //! `sensor reseat`: how well the clip sits where it sat, from putting it on again and again.
 
 use super::rests::Rests;
-use crate::bench::{Instrument, Rest, angle_between, pose};
+use crate::bench::{BenchError, Instrument, Rest, angle_between, pose};
 use crate::cli::parsed;
 use crate::cli::source::{SourceArgs, existing, logbook, reseat as saved_reseat};
 use crate::cli::{CliError, Common, Outcome, Output, question};
@@ -202,6 +202,9 @@ fn without(seatings: &mut Vec<Seating>, doubts: &[Doubt]) {
 fn seating(rest: &Rest, instrument: &Instrument) -> Result<Option<(Seating, bool)>, CliError> {
     let Some(pose) = pose(&rest.taken) else { return Ok(None) };
     let up = instrument.mounting.to_clip(instrument.calibration.apply(pose.mean));
+    if let Some(fault) = instrument.gravity_fault_of(up, rest.taken.temperature) {
+        return Err(BenchError::Sensor(fault).into());
+    }
     Visibility::of(up)?;
     let seating = Seating { angle_deg: up.apparent_pitch(), repeat_deg: rest.taken.steady.repeat };
     Ok(Some((seating, up.normal > 0.0)))

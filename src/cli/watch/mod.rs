@@ -12,12 +12,12 @@ use super::setting::{Setting, SettingArgs, open_setup, setup_to_write};
 use super::shown::Shown;
 use super::source::{Opened, SourceArgs, existing, say_what_waits};
 use super::{CliError, Common, Outcome, Output};
-use crate::bench::Instrument;
-use crate::bench::SetupHandle;
 use crate::bench::conductor::{SessionOptions, start};
+use crate::bench::{FaultFinder, Instrument, SetupHandle};
 use crate::cli::parsed;
 use crate::filter::{Live, LiveSettings, Progress, SteadyReader, SteadySettings};
 use crate::rotor::{Clip, Rotation, Visibility};
+use crate::sensor::Force;
 use crate::stream::{Event, Reconnecting, SampleStream, StreamError};
 use crate::units::{Angle, Sample, Seconds};
 use crate::words::{self, Face, Say, help};
@@ -58,6 +58,9 @@ struct Update {
     /// None where gravity does not show it; `reason` says why.
     angle_deg: Option<Angle>,
     reason: Option<String>,
+    /// Whether the reason is a fault of the sensor.
+    #[serde(skip)]
+    fault: bool,
     span_inclination_deg: Angle,
     steady: bool,
     still_for_s: Option<Seconds>,
@@ -68,7 +71,8 @@ struct Update {
 impl std::fmt::Display for Update {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let Some(angle) = self.angle_deg else {
-            return write!(f, "{:>9.2} s  span too steep", self.clock_s.value());
+            let why = self.reason.as_deref().filter(|_| self.fault).unwrap_or("span too steep");
+            return write!(f, "{:>9.2} s  {why}", self.clock_s.value());
         };
         write!(f, "{:>9.2} s  {:>9}", self.clock_s.value(), angle.to_string())?;
         match (self.still_for_s, self.repeat_deg) {
@@ -205,6 +209,7 @@ struct Watch {
     shown: Shown,
     live: Live,
     reader: SteadyReader,
+    faults: FaultFinder,
     every: Seconds,
     next: Option<Seconds>,
 }
@@ -213,21 +218,24 @@ impl Watch {
     fn new(instrument: Instrument, shown: Shown, args: &Args) -> Self {
         let reader = SteadyReader::new(endless(&instrument));
         let (clip, every) = (args.setting.clip, Seconds::new(1.0 / args.rate));
-        Self { instrument, clip, shown, live: Live::new(LiveSettings::default()), reader, every, next: None }
+        let (live, faults) = (Live::new(LiveSettings::default()), FaultFinder::new(&instrument));
+        Self { instrument, clip, shown, live, reader, faults, every, next: None }
     }
 
     /// What happened while the line was broken is not known: nothing is still until it is proven again.
     fn begin_anew(&mut self) {
         self.live = Live::new(LiveSettings::default());
         self.reader = SteadyReader::new(endless(&self.instrument));
+        self.faults = FaultFinder::new(&self.instrument);
         self.next = None;
     }
 
     fn push(&mut self, sample: &Sample) -> Option<Update> {
-        let mut force = self.instrument.force(sample);
-        force.up = self.clip.turn(force.up);
+        let in_clip = self.instrument.force(sample);
+        let force = Force { up: self.clip.turn(in_clip.up), ..in_clip };
         let angle = self.live.push(sample.clock, force.up.apparent_pitch());
         let progress = self.reader.push(&force);
+        let fault = self.faults.push(sample, &in_clip, progress, &self.instrument);
         if matches!(progress, Progress::Done(_)) {
             self.reader = SteadyReader::new(endless(&self.instrument));
         }
@@ -238,18 +246,22 @@ impl Watch {
         // A gap in the stream is not made up for by a burst of lines.
         self.next = Some(if sample.clock > due + self.every { sample.clock } else { due } + self.every);
         let settling = match progress {
+            Progress::Settling { .. } if fault.is_some() => None,
             Progress::Settling { since, repeat, pitch, .. } => Some((sample.clock - since, repeat, pitch)),
             Progress::Moving | Progress::Done(_) => None,
         };
         let too_steep = Visibility::of(force.up).err();
+        let shown = fault.is_none() && too_steep.is_none();
+        let reason = fault.map(|fault| fault.say(Face::Terminal));
         Some(Update {
             clock_s: sample.clock,
-            angle_deg: too_steep.is_none().then(|| self.shown.of_blade(angle)),
-            reason: too_steep.map(|too_steep| too_steep.say(Face::Terminal)),
+            angle_deg: shown.then(|| self.shown.of_blade(angle)),
+            reason: reason.or_else(|| too_steep.map(|too_steep| too_steep.say(Face::Terminal))),
+            fault: fault.is_some(),
             span_inclination_deg: force.up.span_inclination(),
             steady: settling.is_some(),
             still_for_s: settling.map(|(still, _, _)| still),
-            steady_angle_deg: settling.map(|(_, _, pitch)| self.shown.of_blade(pitch)).filter(|_| too_steep.is_none()),
+            steady_angle_deg: settling.map(|(_, _, pitch)| self.shown.of_blade(pitch)).filter(|_| shown),
             repeat_deg: settling.map(|(_, repeat, _)| repeat),
         })
     }

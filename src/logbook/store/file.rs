@@ -47,6 +47,9 @@ impl FileStore {
         let path = place(location)?;
         let found = inspect(&path).await?;
         let pool = connect(&path, found).await?;
+        if *location == Location::Own {
+            keep_private(location, &path)?;
+        }
         let same = Same::at(&path).ok_or_else(|| LogbookError::Gone(path.clone()))?;
         let store = Self { pool, path, same };
         store.migrate().await?;
@@ -206,6 +209,16 @@ fn place(location: &Location) -> Result<PathBuf, LogbookError> {
         (Err(_), Err(error)) => return Err(LogbookError::from_io(&path, error)),
     };
     if place.to_str().is_none() { Err(LogbookError::NotUnicode(place)) } else { Ok(place) }
+}
+
+/// The person's own logbook is nobody else's to read: its folder, and its files. One that a link leads to is where the person
+/// put it, and stays as it is.
+fn keep_private(location: &Location, path: &Path) -> Result<(), LogbookError> {
+    let named = location.path()?.and_then(|named| fs::canonicalize(named.parent()?).ok());
+    let Some(folder) = named.filter(|folder| path.parent() == Some(folder)) else { return Ok(()) };
+    let files = ["", "-wal", "-shm"].map(|ending| beside(path, ending));
+    let mut places = std::iter::once(folder).chain(files);
+    places.try_for_each(|place| folders::keep_private(&place)).map_err(|error| LogbookError::from_io(path, error))
 }
 
 fn options(path: &Path) -> SqliteConnectOptions {

@@ -21,7 +21,11 @@ const GOAL: f64 = 1000.0;
 pub fn measure(size: Size, told: &mut Told) {
     let times = size.or(20, 5);
     let bench = Bench::new();
-    let head = SimulatedHead::in_life(&bench, "stream = { rate_hz = 400.0, baud = 921600 }\n", "sensor");
+    let head = SimulatedHead::in_life(
+        &bench,
+        "sensor.noise_density_ug_rthz = 150.0\nstream = { rate_hz = 400.0, baud = 921600 }\n",
+        "sensor",
+    );
     let first = |mut command: Command| Quantiles::of((0..times).map(|_| first_line(&mut command)).collect());
     let ours = first(bench.command(&["watch", "--plain", "--port", &head.port]));
     let figure = format!("median {:.1} ms, 95 % {:.1} ms", ours.at(0.5), ours.at(0.95));

@@ -20,7 +20,7 @@ struct Page {
 impl Page {
     fn open(bench: &Bench) -> Self {
         let scenario = bench.home.path().join("scenario.toml");
-        std::fs::write(&scenario, "seed = 4\n").unwrap();
+        std::fs::write(&scenario, "seed = 4\nsensor.noise_density_ug_rthz = 150.0\n").unwrap();
         let scenario = scenario.to_str().unwrap();
         let mut command =
             bench.command(&["bench", "--rig", scenario, "--paced", "--listen", "127.0.0.1:0", "--no-open"]);

@@ -171,7 +171,7 @@ async fn state(bench: &Bench) -> (BTreeMap<u32, u32>, Option<u32>) {
 fn bench() -> Bench {
     let bench = Bench::with_setup();
     bench.write("resting.log", recorded(RESTING, 1.5));
-    bench.write("tail.log", recorded("seed = 4\n", 0.3));
+    bench.write("tail.log", recorded("seed = 4\nsensor.noise_density_ug_rthz = 150.0\n", 0.3));
     bench.write("empty.log", "");
     bench.write("bench.toml", calibration("bench"));
     bench.write("other.toml", HEAD.replace("Workshop trainer", "Workshop"));

@@ -300,7 +300,7 @@ fn calibrations_and_scenarios() {
 #[test]
 fn the_program_refuses_them_with_exit_code_2() {
     let bench = Bench::with_setup();
-    let log = bench.write("resting.log", recorded("seed = 3\n", 1.5));
+    let log = bench.write("resting.log", recorded("seed = 3\nsensor.noise_density_ug_rthz = 150.0\n", 1.5));
     bench.done(&["capture", "collective", "mid", "--replay", &log]);
     bench.done(&["export", "1", "--out", &bench.name("setup.json")]);
     let document = std::fs::read(bench.path("setup.json")).unwrap();

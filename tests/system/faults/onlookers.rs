@@ -18,7 +18,11 @@ use tokio::time::timeout;
 pub use support::bench::LONG;
 
 pub async fn workshop() -> Bench {
-    Bench::in_life("seed = 1", Head::from_toml(&Head::template("Workshop trainer")).unwrap()).await
+    Bench::in_life(
+        "seed = 1\nsensor.noise_density_ug_rthz = 150.0",
+        Head::from_toml(&Head::template("Workshop trainer")).unwrap(),
+    )
+    .await
 }
 
 async fn served(pairing: Option<Pairing>) -> (SocketAddr, Bench) {
