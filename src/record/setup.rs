@@ -1,6 +1,7 @@
 //! One measured setup: who, when, why, and everything that happened in order.
 
 use super::adjustment::Adjustment;
+use super::amendment::Amendment;
 use super::cable::CableCheck;
 use super::capture::{Capture, DatumRef};
 use super::cell::CellName;
@@ -65,6 +66,12 @@ pub struct Setup {
     /// When the cautions were read and acknowledged; none while they were not.
     #[schemars(with = "Option<Moment>")]
     pub cautions_acknowledged_at: Option<Timestamp>,
+    /// What was amended: what it said before, in order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub amendments: Vec<Amendment>,
+    /// It was imported from a document that lacked checksums: somebody may have edited it, or an earlier version wrote it.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub edited: bool,
 }
 
 /// What happened to model, clip and sensor during a pause.
