@@ -59,9 +59,10 @@ impl Logbook {
     /// When it is a shared logbook, when something else than an earlier backup of it is there, when the copy cannot be written,
     /// or when it would replace an earlier one and something in the logbook is damaged.
     pub async fn back_up(&self, to: &Path, now: Timestamp) -> Result<Backup, LogbookError> {
-        #[expect(irrefutable_let_patterns, reason = "with shared logbooks there is another")]
-        let Store::File(store) = &self.store else {
-            return Err(LogbookError::KeptByServer(self.place()));
+        let store = match &self.store {
+            Store::File(store) => store,
+            #[cfg(feature = "shared")]
+            Store::Shared(_) => return Err(LogbookError::KeptByServer(self.place())),
         };
         let place = std::path::absolute(to).map_err(|error| LogbookError::from_io(to, error))?;
         let replaced = is_replaced(&place, store).await?;
