@@ -49,6 +49,9 @@ async fn a_backup_that_is_made_while_others_record_is_a_whole_logbook() {
     // Restored, it is what it was.
     let before = (logbook.export(1).await.unwrap(), logbook.setups(None, 9).await.unwrap());
     logbook.close().await;
+    for suffix in ["", "-wal", "-shm"] {
+        let _ = fs::remove_file(folder.path().join(format!("club.sqlite{suffix}")));
+    }
     fs::rename(&to, &path).unwrap();
     let restored = open(&path).await;
     assert_eq!((restored.export(1).await.unwrap(), restored.setups(None, 9).await.unwrap()), before);

@@ -4,6 +4,7 @@
 
 mod outage;
 mod page;
+mod password;
 
 use clinoblade::logbook::{Distrust, Kept, Location, Logbook, LogbookError, NewSetup, Site};
 use clinoblade::record::Event;
