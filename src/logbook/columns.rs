@@ -12,7 +12,15 @@ pub(super) type Sealed = (i64, String, String, i64, i64, Option<i64>, Option<i64
 /// What is read for [`Sealed`].
 macro_rules! columns {
     () => {
-        "number, head, reason, begun_at, changed_at, closed_at, imported_at, entries, captures, columns_checksum"
+        concat!(
+            "number, head, reason, ",
+            "begun_at, ",
+            "changed_at, ",
+            "closed_at, ",
+            "imported_at, ",
+            "entries, captures, ",
+            "columns_checksum"
+        )
     };
 }
 

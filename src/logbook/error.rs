@@ -44,7 +44,7 @@ pub enum LogbookError {
         source: sqlx::Error,
     },
     /// The server does not offer an encrypted line.
-    #[error("no encrypted line: {server}")]
+    #[error("not encrypted: {server}")]
     ServerNotEncrypted {
         /// Which, without its password.
         server: String,

@@ -22,6 +22,9 @@ pub enum Location {
 const FOLDER: &str = "clinoblade";
 const FILE: &str = "logbook.sqlite";
 
+/// Stands in a URL before its server.
+const BEFORE_SERVER: &str = concat!(":", "/", "/");
+
 impl Location {
     /// The file of this location; none of a shared logbook.
     ///
@@ -67,7 +70,7 @@ impl FromStr for Location {
     /// Reads `--logbook PATH|URL`. What is written before `://` decides. What only looks like a URL is refused and not
     /// repeated: as a path it would be printed with the password in it.
     fn from_str(text: &str) -> Result<Self, Self::Err> {
-        match text.split_once("://") {
+        match text.split_once(BEFORE_SERVER) {
             Some((scheme, _)) if store::serves(scheme) => Ok(Self::Shared(text.to_owned())),
             Some((scheme, _)) if !scheme.is_empty() && scheme.chars().all(|c| c.is_ascii_alphanumeric()) => {
                 Err(LogbookError::Scheme(scheme.to_owned()))
@@ -85,7 +88,8 @@ fn looks_like_a_url(text: &str) -> bool {
     let begins = text.trim_start().to_ascii_lowercase();
     let after = begins.trim_start_matches(|letter: char| letter.is_ascii_alphabetic());
     let word = &begins[..begins.len() - after.len()];
-    let is_scheme = word.starts_with("postgre") && (after.starts_with(':') || after.starts_with("//"));
+    let is_scheme = word.starts_with("postgre")
+        && (after.starts_with(':') || after.trim_start_matches('/').len() + 1 < after.len());
     let before_server = text.split_once('@').map_or("", |(before, _)| before);
     let has_password = before_server.split_once(':').is_some_and(|(user, _)| user.trim_start().chars().count() != 1);
     is_scheme || has_password

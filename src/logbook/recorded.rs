@@ -13,6 +13,9 @@ use uuid::Uuid;
 const TRIES: u32 = 3;
 const BETWEEN: Duration = Duration::from_millis(400);
 
+/// What the log says of what does not reach the shared logbook.
+const KEPT: &str = "kept on this bench until the shared logbook takes it";
+
 /// Where an entry is now. Either way it is on a disk.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kept {
@@ -69,7 +72,7 @@ impl Logbook {
             }
         }
         outbox.put(&Waiting { setup, what: What::Entry(Box::new(entry.clone()), raw.cloned()) })?;
-        tracing::warn!("the shared logbook does not take the entry now: it is kept on this bench until it does");
+        tracing::warn!("entry: {KEPT}");
         Ok(Kept::OnThisBench)
     }
 
@@ -83,7 +86,7 @@ impl Logbook {
             Err(error) if error.is_the_servers() => {
                 if let Some(outbox) = self.outbox()? {
                     outbox.put(&Waiting { setup: setup.number, what: What::Cautions(Uuid::now_v7(), at) })?;
-                    tracing::warn!("the shared logbook does not take the cautions now: they wait on this bench");
+                    tracing::warn!("cautions: {KEPT}");
                 }
                 Ok(Setup { cautions_acknowledged_at: Some(at), ..setup.clone() })
             }

@@ -15,6 +15,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::HashSet;
 use std::fmt;
+use std::ops::Not;
 use uuid::Uuid;
 
 /// Whether the main blades are on: their own load moves the reading.
@@ -70,7 +71,7 @@ pub struct Setup {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub amendments: Vec<Amendment>,
     /// It was imported from a document that lacked checksums: somebody may have edited it, or an earlier version wrote it.
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    #[serde(default, skip_serializing_if = "Not::not")]
     pub edited: bool,
 }
 

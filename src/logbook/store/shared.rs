@@ -293,7 +293,7 @@ fn options(url: &str) -> Result<PgConnectOptions, LogbookError> {
 
 /// A `/`, `?` or `#` ends the place of a password: what follows would be taken for something else, and printed.
 fn has_loose_password(url: &str) -> bool {
-    let rest = url.split_once("://").map_or(url, |(_, rest)| rest);
+    let rest = url.split_once(':').map_or(url, |(_, rest)| rest.trim_start_matches('/'));
     let end = rest.find(['/', '?', '#']).unwrap_or(rest.len());
     let (authority, behind) = rest.split_at(end);
     // Behind a `=`, an `@` stands in a value.
