@@ -1,5 +1,6 @@
 //! `adjust`: what was turned or set between two captures.
 
+use super::progress::while_waiting;
 use super::setting::setup_to_write;
 use super::{CliError, Common, Outcome, Output};
 use crate::record::{Adjustment, Verdict};
@@ -27,7 +28,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let adjustment: Adjustment = args.words.join(" ").parse()?;
     let mut open = setup_to_write(args.setup, common).await?;
     adjustment.possible_on(&open.setup().head)?;
-    open.adjust(adjustment, args.note).await?;
+    while_waiting(output, open.adjust(adjustment, args.note)).await?;
     let record = open.record();
     let stale = |cell: &&crate::record::Cell| matches!(cell.verdict, Verdict::Stale { .. });
     let names: Vec<String> = record.cells.iter().filter(stale).map(|cell| cell.name.to_string()).collect();
@@ -46,6 +47,6 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         "to_check": record.to_check,
     });
     open.logbook().clone().close().await;
-    output.answer(&document, &text)?;
+    output.answer_recorded(&document, &text)?;
     Ok(Outcome::Done)
 }

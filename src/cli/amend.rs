@@ -100,7 +100,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let changes = changes(before, &after);
     let document = serde_json::json!({ "setup": after, "changed": changes });
     let told = changes.iter().map(|change| (change.what, change.before.as_deref(), change.after.as_deref()));
-    output.answer(&document, &words::amended(&after, told))
+    output.answer_recorded(&document, &words::amended(&after, told))
 }
 
 fn changes(before: &Setup, after: &Setup) -> Vec<Change> {

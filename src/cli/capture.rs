@@ -1,6 +1,7 @@
 //! `capture`: one axis direction, recorded into the limit record of the open setup.
 
 use super::error::Fault;
+use super::progress::while_waiting;
 use super::setting::setup_to_write;
 use super::shown::Shown;
 use super::source::SourceArgs;
@@ -180,10 +181,10 @@ async fn finish(
     let document = with_stream(record::capture_document(&draft.capture, open.setup().number, &draft.record), taken);
     let text = format!("{}\n{}", setup::line(open.setup()), told(args, &draft, taken, output));
     let corner = draft.capture.clone();
-    open.keep(draft).await?;
+    while_waiting(output, open.keep(draft)).await?;
     let text = with_needs(text, &open, &corner);
     // Print only what is on the disk.
-    output.answer(&document, &text)?;
+    output.answer_recorded(&document, &text)?;
     open.logbook().clone().close().await;
     Ok(Outcome::Done)
 }

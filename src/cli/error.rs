@@ -92,6 +92,8 @@ pub enum CliError {
     Answered(Box<Self>),
     /// The answer could not be printed.
     Print(io::Error),
+    /// Something is recorded, and then this failed.
+    Recorded(Box<Self>),
     /// The program could not start.
     Runtime(io::Error),
 }
@@ -103,6 +105,7 @@ impl Display for CliError {
             Self::File { path, source } => f.write_str(&errors::file(path, source)),
             Self::Answered(error) => error.fmt(f),
             Self::Print(source) => f.write_str(&errors::not_printed(source)),
+            Self::Recorded(error) => write!(f, "{error} {}", errors::RECORDED),
             Self::Runtime(source) => f.write_str(&errors::not_started(source)),
         }
     }
@@ -130,7 +133,7 @@ impl CliError {
         match self {
             Self::Failed { fault, .. } => *fault as u8,
             Self::Measurement(_) => Fault::Measurement as u8,
-            Self::Answered(error) => error.code(),
+            Self::Answered(error) | Self::Recorded(error) => error.code(),
             Self::Use(_) | Self::File { .. } | Self::Print(_) | Self::Runtime(_) => Fault::Use as u8,
         }
     }
@@ -143,7 +146,7 @@ impl CliError {
             return ExitCode::SUCCESS;
         }
         let said = self.to_string();
-        if !matches!(self, Self::Answered(_) | Self::Print(_)) {
+        if !matches!(self, Self::Answered(_) | Self::Print(_) | Self::Recorded(_)) {
             let shown = if let Self::Failed { shown, .. } = self { shown.clone() } else { Value::Null };
             document_of_failure(shown, &said, self.code(), output);
         }
@@ -154,7 +157,7 @@ impl CliError {
     /// Whether the reader of the answer has closed the pipe (`watch | head`), which is not a failure.
     fn nobody_reads(&self) -> bool {
         match self {
-            Self::Answered(error) => error.nobody_reads(),
+            Self::Answered(error) | Self::Recorded(error) => error.nobody_reads(),
             Self::Print(error) => error.kind() == io::ErrorKind::BrokenPipe,
             _ => false,
         }
@@ -231,6 +234,10 @@ impl Failure for LogbookError {
             | Self::NoName
             | Self::NoSetup(_)
             | Self::Unwritable { .. }
+            | Self::TooLong(_)
+            | Self::NotAUrl
+            | Self::NotABackup(_)
+            | Self::KeptByServer(_)
             | Self::NoOpenSetup
             | Self::Closed(_)
             | Self::Different { .. }

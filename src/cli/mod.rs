@@ -7,6 +7,7 @@
 mod adjust;
 mod advise;
 mod amend;
+mod backup;
 mod bench;
 mod capture;
 mod check;
@@ -136,6 +137,8 @@ enum Command {
     Export(export::Args),
     /// Import exported setups; nothing is overwritten
     Import(import::Args),
+    /// Copy the logbook to a file, while it is in use
+    Backup(backup::Args),
     /// Simulate a helicopter head on a serial port
     Rig(RigArgs),
     /// Print a completion script for your shell
@@ -219,6 +222,7 @@ async fn dispatch(cli: Cli, output: &Output) -> Result<Outcome, CliError> {
         Command::Report(arguments) => report::run(arguments, common, output).await,
         Command::Export(arguments) => export::run(arguments, common, output).await,
         Command::Import(arguments) => import::run(arguments, common, output).await,
+        Command::Backup(arguments) => backup::run(arguments, common, output).await,
         Command::Completions(arguments) => completions::run(&arguments, output),
     }
 }

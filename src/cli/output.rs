@@ -52,6 +52,14 @@ impl Output {
         }
     }
 
+    /// The same after something was recorded: when it cannot be printed, the person is told that it is recorded.
+    ///
+    /// # Errors
+    /// As [`Self::answer`].
+    pub fn answer_recorded(&self, document: &impl Serialize, text: &str) -> Result<(), CliError> {
+        self.answer(document, text).map_err(|error| CliError::Recorded(Box::new(error)))
+    }
+
     /// Prints one line on standard output and flushes it.
     ///
     /// # Errors

@@ -1,7 +1,7 @@
 //! What a command takes over from a setup in the logbook.
 
 use super::shown::Shown;
-use super::source::{Saved, SourceArgs, existing};
+use super::source::{Saved, SourceArgs, existing, existing_to_work};
 use super::{CliError, Common, Output};
 use crate::bench::{Circumstances, SetupHandle};
 use crate::cli::parsed;
@@ -33,7 +33,7 @@ pub(super) async fn open_setup(logbook: Logbook) -> Result<Option<SetupHandle>, 
 
 /// The same, to add to it.
 pub(super) async fn setup_to_write(number: Option<u32>, common: &Common) -> Result<SetupHandle, CliError> {
-    let logbook = logbook(common).await?;
+    let logbook = existing_to_work(common).await?.ok_or_else(|| CliError::Use(words::NO_LOGBOOK.to_owned()))?;
     Ok(SetupHandle::find_to_write(logbook, number).await?)
 }
 
@@ -115,7 +115,7 @@ impl Setting {
             }
             None if args.raw => (None, None),
             // A first reading must not begin a logbook.
-            None => match existing(common).await? {
+            None => match existing_to_work(common).await? {
                 Some(logbook) if !source.is_recorded(&logbook).await? => {
                     (Some(logbook.clone()), open_setup(logbook).await?)
                 }

@@ -408,12 +408,12 @@ async fn skip(
     let outcome = outcome(&open.record());
     open.logbook().clone().close().await;
     let document = serde_json::json!({ "setup": open.setup().number, "left_out": cell.to_string(), "because": reason });
-    output.answer(&document, &words::skipped(cell, &reason, &outcome))
+    output.answer_recorded(&document, &words::skipped(cell, &reason, &outcome))
 }
 
 async fn close(number: Option<u32>, common: &Common, output: &Output) -> Result<(), CliError> {
     let open = find(number, common).await?;
     let record = open.record();
     let setup = open.logbook().close_and_leave(open.setup().number, Timestamp::now()).await?;
-    output.answer(&setup, &words::closed(setup.number, &outcome(&record)))
+    output.answer_recorded(&setup, &words::closed(setup.number, &outcome(&record)))
 }

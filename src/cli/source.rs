@@ -2,6 +2,7 @@
 
 use super::error::{Fault, waits};
 use super::named::{Named, belong, carriers, value_for};
+use super::progress::while_waiting;
 use super::{CliError, Common, Output, rig_reader};
 use crate::bench::Instrument;
 use crate::bench::conductor::Sensor;
@@ -12,6 +13,7 @@ use crate::sensor::Calibration;
 use crate::sensor::reseat::Reseat;
 use crate::stream::{Options, Origin, Overrides, Pace, Plug, Profile, SampleStream, Source, choose, ports};
 use crate::units::{Angle, Hertz};
+use crate::words::kept::goes_on;
 use crate::words::{Face, Say, sensor_commands::source as words};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -371,23 +373,48 @@ pub(super) async fn existing(common: &Common) -> Result<Option<Logbook>, CliErro
     if location.path().is_ok_and(|path| path.is_some_and(|path| matches!(path.try_exists(), Ok(false)))) {
         return Ok(None);
     }
-    Ok(Some(open(&location).await?))
+    Ok(Some(open(&location, common).await?))
+}
+
+/// The same to work with: while a shared logbook cannot be reached or does not let this bench in, work goes on with what the
+/// bench knows of it, and the person is told.
+pub(super) async fn existing_to_work(common: &Common) -> Result<Option<Logbook>, CliError> {
+    let location = location(common)?;
+    let Location::Shared(_) = location else { return existing(common).await };
+    let output = Output::new(common.json);
+    let opened = while_waiting(&output, Logbook::open_or_known(&location)).await;
+    let (logbook, fault) = opened.map_err(|error| out_of_reach(error, &location))?;
+    match fault {
+        Some(error) => output.say(&goes_on(&error)),
+        None => deliver(&logbook).await?,
+    }
+    Ok(Some(logbook))
 }
 
 /// Opens the logbook, and begins one where there is none.
 pub(super) async fn logbook(common: &Common) -> Result<Logbook, CliError> {
-    open(&location(common)?).await
+    open(&location(common)?, common).await
 }
 
 /// A shared logbook is given what waits for it on this bench; the person is told.
-async fn open(location: &Location) -> Result<Logbook, CliError> {
-    let logbook = Logbook::open(location).await.map_err(|error| out_of_reach(error, location))?;
-    let delivery = logbook.deliver().await?;
-    let said = delivery.say(Face::Terminal);
+async fn open(location: &Location, common: &Common) -> Result<Logbook, CliError> {
+    let output = Output::new(common.json);
+    let opened = while_waiting(&output, Logbook::open_at_bench(location)).await;
+    let logbook = opened.map_err(|error| out_of_reach(error, location))?;
+    if let Some(broken) = logbook.broken_log() {
+        output.say(&broken.say(Face::Terminal));
+    }
+    deliver(&logbook).await?;
+    Ok(logbook)
+}
+
+/// Sends what waits, and says what has arrived and what cannot.
+async fn deliver(logbook: &Logbook) -> Result<(), CliError> {
+    let said = logbook.deliver().await?.say(Face::Terminal);
     if !said.is_empty() {
         Output::new(true).say(&said);
     }
-    Ok(logbook)
+    Ok(())
 }
 
 /// Says what a session leaves on this bench for a shared logbook, where it leaves anything.

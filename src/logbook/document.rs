@@ -1,7 +1,7 @@
 //! Typed things as JSON text, as they stand in the logbook, each with a checksum beside it: a disk that changes a digit
 //! leaves a text that can still be read.
 
-use super::exchange::unwritable;
+use super::exchange::{too_long, unwritable};
 use super::{LogbookError, Part};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -16,6 +16,7 @@ pub(super) fn write<T: Serialize + DeserializeOwned>(thing: &T, what: &'static s
     let value = serde_json::from_str(&text).map_err(not_recordable)?;
     match unwritable(&value) {
         Some((_, letter)) => Err(LogbookError::Unwritable { what, letter }),
+        None if too_long(&value).is_some() => Err(LogbookError::TooLong(what)),
         None => Ok(text),
     }
 }

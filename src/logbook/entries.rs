@@ -47,6 +47,7 @@ impl Logbook {
         if let Some(number) = self.known(&mut write, setup, entry.id).await? {
             return Ok(number);
         }
+        let hold = self.columns_hold(&mut write, setup).await?;
         let count = Query::new(COUNT)
             .with(setup)
             .with(i64::from(matches!(entry.event, Event::Capture(_))))
@@ -67,7 +68,13 @@ impl Logbook {
             let sum = checksum(&bytes);
             write.execute(Query::new(INSERT_SAMPLES).with(setup).with(number).with(bytes).with(sum)).await?;
         }
+        if hold {
+            self.seal_columns(&mut write, setup).await?;
+        }
         write.commit().await?;
+        if let Some(known) = &self.known {
+            known.add(setup, entry);
+        }
         self.number(number)
     }
 

@@ -23,15 +23,29 @@ pub enum LogbookError {
         /// The letter.
         letter: char,
     },
+    /// A text that is longer than any note.
+    #[error("too long: {0}")]
+    TooLong(&'static str),
     /// A URL of a kind that no logbook has.
     #[error("unknown scheme: {0}")]
     Scheme(String),
+    /// What looks like a URL and is none. It may hold a password, so it is not kept.
+    #[error("not a URL")]
+    NotAUrl,
     /// A URL that names no server; what is wrong with it.
     #[error("bad URL: {0}")]
-    BadUrl(String),
+    BadUrl(BadUrl),
     /// The server of a shared logbook does not answer.
     #[error("no answer: {server}")]
     ServerOutOfReach {
+        /// Which, without its password.
+        server: String,
+        /// What the line says.
+        source: sqlx::Error,
+    },
+    /// The server does not offer an encrypted line.
+    #[error("not encrypted: {server}")]
+    ServerNotEncrypted {
         /// Which, without its password.
         server: String,
         /// What the line says.
@@ -84,6 +98,12 @@ pub enum LogbookError {
         /// What it says.
         source: sqlx::Error,
     },
+    /// A file that a backup may not replace.
+    #[error("not a backup: {}", .0.display())]
+    NotABackup(PathBuf),
+    /// A shared logbook is backed up where its server is.
+    #[error("on a server: {0}")]
+    KeptByServer(String),
     /// The file's folder is not there.
     #[error("no folder: {}", .0.display())]
     NoFolder(PathBuf),
@@ -191,6 +211,17 @@ pub enum LogbookError {
     },
 }
 
+/// What is wrong with a URL.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum BadUrl {
+    /// A letter of its password ends the password's place.
+    #[error("password")]
+    Password,
+    /// What is said of it; the URL itself is not.
+    #[error("{0}")]
+    Other(String),
+}
+
 /// Why a server's certificate is not accepted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Distrust {
@@ -215,6 +246,8 @@ pub enum Distrust {
 pub enum Part {
     /// What is said of a setup itself.
     Setup(u32),
+    /// What a list says of a setup.
+    Listed(u32),
     /// An entry of a setup.
     Entry {
         /// The setup.
@@ -300,6 +333,26 @@ impl LogbookError {
     /// Whether it is the line to a shared logbook that failed, so that the step may be tried again later.
     #[must_use]
     pub const fn is_out_of_reach(&self) -> bool {
-        matches!(self, Self::ServerOutOfReach { .. } | Self::ServerNotTrusted { .. } | Self::Busy(Site::Server(_)))
+        matches!(
+            self,
+            Self::ServerOutOfReach { .. }
+                | Self::ServerNotTrusted { .. }
+                | Self::ServerNotEncrypted { .. }
+                | Self::Busy(Site::Server(_))
+        )
+    }
+
+    /// Whether it is the server of a shared logbook that does not take anything now, whatever it is: what was read is kept on
+    /// this bench until it does.
+    #[must_use]
+    pub const fn is_the_servers(&self) -> bool {
+        let elsewhere = matches!(
+            self,
+            Self::ServerRefuses { .. }
+                | Self::Failed { site: Site::Server(_), .. }
+                | Self::Damaged { site: Site::Server(_), .. }
+                | Self::Newer { site: Site::Server(_), .. }
+        );
+        elsewhere || self.is_out_of_reach()
     }
 }

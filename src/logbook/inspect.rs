@@ -159,7 +159,7 @@ impl Header {
 }
 
 /// Opens the file so that nothing at all is changed, neither in it nor beside it.
-async fn open_untouched(path: &Path, log: bool) -> Result<SqliteConnection, sqlx::Error> {
+pub(super) async fn open_untouched(path: &Path, log: bool) -> Result<SqliteConnection, sqlx::Error> {
     let options = SqliteConnectOptions::new().read_only(true).busy_timeout(Duration::from_secs(5));
     if !log {
         return options.filename(path).immutable(true).connect().await;

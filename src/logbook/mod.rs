@@ -20,15 +20,19 @@ use clinoblade_record as record;
 use clinoblade_rotor as rotor;
 use clinoblade_units as units;
 
+mod backup;
 #[cfg(feature = "shared")]
 mod certificate;
+mod columns;
 mod document;
 mod entries;
 mod error;
 mod exchange;
 mod folders;
 mod inspect;
+mod known;
 mod location;
+mod log;
 mod migrations;
 mod outbox;
 mod recorded;
@@ -37,16 +41,20 @@ mod saved;
 mod setups;
 mod store;
 
-pub use error::{Damage, Difference, Distrust, LogbookError, Part};
+pub use backup::Backup;
+pub use error::{BadUrl, Damage, Difference, Distrust, LogbookError, Part};
 pub use exchange::has_blade;
 pub use exchange::{Complaint, DocumentError, Imported, Recorded, SetupDocument, Wanted, schema};
+pub use exchange::{MOST_DEGREES, MOST_LETTERS};
 pub use location::Location;
+pub use log::BrokenLog;
 pub use recorded::{Delivery, Kept, Refused};
 pub use samples::SamplesError;
 pub use saved::SavedDefault;
 pub use setups::{KeptSetup, NewSetup, SetupSummary};
 pub use store::Site;
 
+use known::Known;
 use std::path::Path;
 use store::Store;
 
@@ -70,6 +78,8 @@ fn machine_name() -> String {
 #[derive(Debug, Clone)]
 pub struct Logbook {
     store: Store,
+    /// What this bench knows of a shared one.
+    known: Option<Known>,
 }
 
 impl Logbook {
@@ -79,7 +89,42 @@ impl Logbook {
     /// When what is there is no logbook that this version can use (it is then left untouched), or the place cannot be
     /// written.
     pub async fn open(location: &Location) -> Result<Self, LogbookError> {
-        Ok(Self { store: Store::open(location).await? })
+        Ok(Self::of(Store::open(location).await?))
+    }
+
+    /// The same at a bench that works with it: of a shared one it remembers what it needs to go on without the server.
+    ///
+    /// # Errors
+    /// As [`Self::open`].
+    pub async fn open_at_bench(location: &Location) -> Result<Self, LogbookError> {
+        Ok(Self::open(location).await?.remembering())
+    }
+
+    /// The same to go on with the work: a shared logbook whose server gives no answer, or does not let this bench in, is opened
+    /// with what this bench knows of it, and what is recorded waits here. Why is said then.
+    ///
+    /// # Errors
+    /// As [`Self::open`], where this bench has never worked with it.
+    pub async fn open_or_known(location: &Location) -> Result<(Self, Option<LogbookError>), LogbookError> {
+        let Location::Shared(url) = location else { return Ok((Self::open(location).await?, None)) };
+        let logbook = Self::of(Store::unopened(url)?).remembering();
+        match logbook.store.reach().await {
+            Ok(()) => Ok((logbook, None)),
+            Err(error) if error.is_the_servers() && logbook.known.as_ref().is_some_and(Known::is_any) => {
+                Ok((logbook, Some(error)))
+            }
+            Err(error) => Err(error),
+        }
+    }
+
+    const fn of(store: Store) -> Self {
+        Self { store, known: None }
+    }
+
+    fn remembering(self) -> Self {
+        // Without a home there is nothing to remember it in.
+        let known = self.is_shared().then(|| Known::of(&self.place()).ok()).flatten();
+        Self { known, ..self }
     }
 
     /// The logbook's file; none of a shared one.
@@ -92,6 +137,12 @@ impl Logbook {
     #[must_use]
     pub fn place(&self) -> String {
         self.store.site().to_string()
+    }
+
+    /// What was found damaged when it was opened: its write-ahead log, with steps that cannot be read.
+    #[must_use]
+    pub fn broken_log(&self) -> Option<&BrokenLog> {
+        self.store.broken_log()
     }
 
     /// Whether several benches share it.

@@ -8,10 +8,12 @@
 use super::location::own_folder;
 use super::{Damage, LogbookError, document, folders, samples};
 use crate::record::{Entry, RawSamples};
+use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use uuid::Uuid;
 
 const FOLDER: &str = "waiting";
 const SUFFIX: &str = "entry";
@@ -25,10 +27,26 @@ const WITHOUT_CHECKSUM: u32 = 1;
 pub(super) struct Waiting {
     /// The setup it belongs to.
     pub setup: u32,
-    /// The entry.
-    pub entry: Entry,
-    /// The raw samples that it was made from.
-    pub raw: Option<RawSamples>,
+    /// What it is.
+    pub what: What,
+}
+
+/// What can wait.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum What {
+    /// An entry, with the raw samples that it was made from.
+    Entry(Box<Entry>, Option<RawSamples>),
+    /// That the cautions were acknowledged, under an id of its own.
+    Cautions(Uuid, Timestamp),
+}
+
+impl What {
+    const fn id(&self) -> Uuid {
+        match self {
+            Self::Entry(entry, _) => entry.id,
+            Self::Cautions(id, _) => *id,
+        }
+    }
 }
 
 /// What the file is, and the checksum of what follows this line.
@@ -47,7 +65,10 @@ struct Place {
     layout: Option<u32>,
     setup: u32,
     has_samples: bool,
-    entry: Entry,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    entry: Option<Box<Entry>>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    cautions: Option<(Uuid, Timestamp)>,
 }
 
 /// The entries of this bench that wait for one shared logbook.
@@ -67,9 +88,10 @@ impl Outbox {
         let bytes = sealed(&written(waiting)?)?;
         // By their ids alone they would be in the order of a clock, which may be set back.
         let there = self.files()?;
-        let known = there.iter().find(|file| Turn::of(file).id == waiting.entry.id.to_string());
+        let id = waiting.what.id();
+        let known = there.iter().find(|file| Turn::of(file).id == id.to_string());
         let next = there.last().map_or(1, |last| Turn::of(last).number + 1);
-        let place = known.cloned().unwrap_or_else(|| self.folder.join(format!("{next}-{}.{SUFFIX}", waiting.entry.id)));
+        let place = known.cloned().unwrap_or_else(|| self.folder.join(format!("{next}-{id}.{SUFFIX}")));
         write_whole(&self.folder, &place, &bytes).map_err(|error| LogbookError::from_io(&place, error))
     }
 
@@ -112,11 +134,14 @@ impl Outbox {
 
 /// An entry as it stands in its file, below the seal.
 fn written(waiting: &Waiting) -> Result<Vec<u8>, LogbookError> {
-    let Waiting { setup, entry, raw } = waiting;
-    let place = Place { layout: None, setup: *setup, has_samples: raw.is_some(), entry: entry.clone() };
+    let (entry, cautions, raw) = match &waiting.what {
+        What::Entry(entry, raw) => (Some(entry.clone()), None, raw.as_ref()),
+        What::Cautions(id, at) => (None, Some((*id, *at)), None),
+    };
+    let place = Place { layout: None, setup: waiting.setup, has_samples: raw.is_some(), entry, cautions };
     let mut bytes = document::write(&place, "entry")?.into_bytes();
     bytes.push(b'\n');
-    bytes.extend(raw.as_ref().map(samples::encode).unwrap_or_default());
+    bytes.extend(raw.map(samples::encode).unwrap_or_default());
     Ok(bytes)
 }
 
@@ -145,11 +170,16 @@ fn understood(bytes: &[u8]) -> Result<Waiting, Damage> {
         _ => return Err(Damage::CutShort),
     }
     let raw = place.has_samples.then(|| samples::decode(rest)).transpose()?;
-    Ok(Waiting { setup: place.setup, entry: place.entry, raw })
+    let what = match (place.entry, place.cautions) {
+        (Some(entry), None) => What::Entry(entry, raw),
+        (None, Some((id, at))) => What::Cautions(id, at),
+        _ => return Err(Damage::CutShort),
+    };
+    Ok(Waiting { setup: place.setup, what })
 }
 
 /// A line without its end, and what follows it.
-fn first_line(bytes: &[u8]) -> Result<(&[u8], &[u8]), Damage> {
+pub(super) fn first_line(bytes: &[u8]) -> Result<(&[u8], &[u8]), Damage> {
     let end = memchr::memchr(b'\n', bytes).ok_or(Damage::CutShort)?;
     Ok((&bytes[..end], &bytes[end + 1..]))
 }
@@ -174,12 +204,12 @@ impl Turn {
 }
 
 /// A folder's name that a person can read, and that no two addresses share.
-fn folder_name(address: &str) -> String {
+pub(super) fn folder_name(address: &str) -> String {
     let readable: String = address.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }).collect();
     format!("{readable}-{:016x}", crc::Crc::<u64>::new(&crc::CRC_64_XZ).checksum(address.as_bytes()))
 }
 
-fn write_whole(folder: &Path, place: &Path, bytes: &[u8]) -> io::Result<()> {
+pub(super) fn write_whole(folder: &Path, place: &Path, bytes: &[u8]) -> io::Result<()> {
     folders::make(folder)?;
     let beside = place.with_extension(format!("{}.part", std::process::id()));
     let mut file = folders::create(&beside)?;
@@ -194,8 +224,6 @@ mod tests {
     use super::*;
     use crate::record::{Adjustment, Event};
     use crate::units::{Sample, Seconds};
-    use jiff::Timestamp;
-    use uuid::Uuid;
 
     fn waiting(note: &str) -> Waiting {
         let adjustment: Adjustment = "link B, +1 half-turn".parse().unwrap();
@@ -206,11 +234,9 @@ mod tests {
             lost_before: 0,
             temperature: None,
         };
-        Waiting {
-            setup: 4,
-            entry: Entry { id: Uuid::now_v7(), at: Timestamp::UNIX_EPOCH, event },
-            raw: Some(RawSamples { counts_per_g: 16384.0, samples: vec![sample; 3] }),
-        }
+        let entry = Entry { id: Uuid::now_v7(), at: Timestamp::UNIX_EPOCH, event };
+        let raw = RawSamples { counts_per_g: 16384.0, samples: vec![sample; 3] };
+        Waiting { setup: 4, what: What::Entry(Box::new(entry), Some(raw)) }
     }
 
     fn outbox() -> (tempfile::TempDir, Outbox) {
@@ -229,7 +255,8 @@ mod tests {
     fn what_waits_comes_back_in_order_and_whole() {
         let (_folder, outbox) = outbox();
         assert_eq!(outbox.files().unwrap(), Vec::<PathBuf>::new());
-        let kept: Vec<Waiting> = ["first\nof two lines", "second", "third"].into_iter().map(waiting).collect();
+        let mut kept: Vec<Waiting> = ["first\nof two lines", "second", "third"].into_iter().map(waiting).collect();
+        kept.push(Waiting { setup: 4, what: What::Cautions(Uuid::now_v7(), Timestamp::UNIX_EPOCH) });
         for entry in &kept {
             outbox.put(entry).unwrap();
         }
@@ -241,7 +268,7 @@ mod tests {
         Outbox::remove(&first).unwrap();
         Outbox::remove(&first).unwrap();
         assert_eq!(Outbox::read(&first).unwrap(), None);
-        assert_eq!(outbox.files().unwrap().len(), 2);
+        assert_eq!(outbox.files().unwrap().len(), 3);
     }
 
     /// The clock was set back between them, and an earlier version left two.
@@ -249,8 +276,9 @@ mod tests {
     fn what_waits_keeps_its_order_whatever_the_clock_says() {
         let (_folder, outbox) = outbox();
         let mut kept: Vec<Waiting> = ["1", "2", "3", "4"].into_iter().map(waiting).collect();
-        for (at, entry) in kept.iter_mut().enumerate() {
-            entry.entry.id = Uuid::from_u128(u128::from(u64::MAX) << 64 | (9 - at as u128));
+        for (at, waiting) in kept.iter_mut().enumerate() {
+            let What::Entry(entry, _) = &mut waiting.what else { panic!("an entry") };
+            entry.id = Uuid::from_u128(u128::from(u64::MAX) << 64 | (9 - at as u128));
         }
         for entry in &kept {
             outbox.put(entry).unwrap();
@@ -260,7 +288,7 @@ mod tests {
             fs::write(outbox.folder.join(format!("{id}.{SUFFIX}")), b"").unwrap();
         }
         let ids: Vec<String> = outbox.files().unwrap().iter().map(|file| Turn::of(file).id).collect();
-        let wanted = earlier.into_iter().chain(kept.iter().map(|one| one.entry.id));
+        let wanted = earlier.into_iter().chain(kept.iter().map(|one| one.what.id()));
         assert_eq!(ids, wanted.map(|id| id.to_string()).collect::<Vec<_>>());
     }
 

@@ -1,16 +1,20 @@
 //! Recording what must not be lost, whether the logbook can be reached or not; and closing a setup after all of it.
 
-use super::outbox::{Outbox, Waiting};
-use super::{Location, Logbook, LogbookError, store};
+use super::outbox::{Outbox, Waiting, What};
+use super::{KeptSetup, Location, Logbook, LogbookError, store};
 use crate::record::{Entry, RawSamples, Setup};
 use jiff::Timestamp;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
+use uuid::Uuid;
 
 /// A broken line is often whole again a moment later: so many tries, so far apart.
 const TRIES: u32 = 3;
 const BETWEEN: Duration = Duration::from_millis(400);
+
+/// What the log says of what does not reach the shared logbook.
+const KEPT: &str = "kept on this bench until the shared logbook takes it";
 
 /// Where an entry is now. Either way it is on a disk.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -42,11 +46,12 @@ pub enum Refused {
 }
 
 impl Logbook {
-    /// Records an entry: as [`Self::append`] does, or, when a shared logbook cannot be reached, on this bench's own disk.
-    /// From there it goes to the logbook with the next entry, when the logbook is opened next, or by [`Self::deliver`].
+    /// Records an entry: as [`Self::append`] does, or, when a shared logbook cannot be reached or does not take it, on this
+    /// bench's own disk. From there it goes to the logbook with the next entry, when the logbook is opened next, or by
+    /// [`Self::deliver`].
     ///
     /// # Errors
-    /// As [`Self::append`]; a shared logbook out of reach is one only when this bench's disk fails too.
+    /// As [`Self::append`]; what is wrong with the server is an error only when this bench's disk fails too.
     pub async fn record(&self, setup: u32, entry: &Entry, raw: Option<&RawSamples>) -> Result<Kept, LogbookError> {
         let Some(outbox) = self.outbox()? else {
             return self.append(setup, entry, raw).await.map(Kept::InLogbook);
@@ -58,17 +63,63 @@ impl Logbook {
             tries -= 1;
             match self.append(setup, entry, raw).await {
                 Ok(number) => return Ok(Kept::InLogbook(number)),
-                Err(error) if !error.is_out_of_reach() => return Err(error),
-                Err(error) if tries == 0 => {
+                Err(error) if !error.is_the_servers() => return Err(error),
+                Err(error) if tries == 0 || !error.is_out_of_reach() => {
                     tracing::info!("{error}");
                     break;
                 }
                 Err(_) => tokio::time::sleep(BETWEEN).await,
             }
         }
-        outbox.put(&Waiting { setup, entry: entry.clone(), raw: raw.cloned() })?;
-        tracing::warn!("the shared logbook cannot be reached: the entry is kept on this bench until it can");
+        outbox.put(&Waiting { setup, what: What::Entry(Box::new(entry.clone()), raw.cloned()) })?;
+        tracing::warn!("entry: {KEPT}");
         Ok(Kept::OnThisBench)
+    }
+
+    /// Records that the cautions were acknowledged; like an entry, on this bench's own disk when a shared logbook does not take
+    /// it. The setup, as it is or will be.
+    ///
+    /// # Errors
+    /// As [`Self::record`].
+    pub async fn acknowledge(&self, setup: &Setup, at: Timestamp) -> Result<Setup, LogbookError> {
+        match self.amend_setup(setup.number, |setup| setup.cautions_acknowledged_at = Some(at)).await {
+            Err(error) if error.is_the_servers() => {
+                if let Some(outbox) = self.outbox()? {
+                    outbox.put(&Waiting { setup: setup.number, what: What::Cautions(Uuid::now_v7(), at) })?;
+                    tracing::warn!("cautions: {KEPT}");
+                }
+                Ok(Setup { cautions_acknowledged_at: Some(at), ..setup.clone() })
+            }
+            amended => amended,
+        }
+    }
+
+    /// A setup as this bench knows it, with what waits for it here.
+    pub(super) fn known_setup(&self, number: u32) -> Option<KeptSetup> {
+        let mut kept = self.known.as_ref()?.setup(number)?;
+        let outbox = self.outbox().ok()??;
+        for file in outbox.files().ok()? {
+            let Ok(Some(waiting)) = Outbox::read(&file) else { continue };
+            match waiting.what {
+                _ if waiting.setup != number => {}
+                What::Entry(entry, _) if kept.entries.iter().any(|known| known.id == entry.id) => {}
+                What::Entry(entry, _) => kept.entries.push(*entry),
+                What::Cautions(_, at) => kept.setup.cautions_acknowledged_at = Some(at),
+            }
+        }
+        Some(kept)
+    }
+
+    async fn send(&self, Waiting { setup, what }: &Waiting) -> Result<(), LogbookError> {
+        match what {
+            What::Entry(entry, raw) => self.append(*setup, entry, raw.as_ref()).await.map(drop),
+            What::Cautions(_, at) => {
+                let acknowledged = |setup: &mut Setup| {
+                    setup.cautions_acknowledged_at.get_or_insert(*at);
+                };
+                self.amend_setup(*setup, acknowledged).await.map(drop)
+            }
+        }
     }
 
     /// Sends what waits on this bench for the shared logbook, oldest first, each once.
@@ -92,14 +143,19 @@ impl Logbook {
                     continue;
                 }
             };
-            let Waiting { setup, entry, raw } = waiting;
-            match self.append(setup, &entry, raw.as_ref()).await {
-                Ok(_) => {
+            match self.send(&waiting).await {
+                Ok(()) => {
                     Outbox::remove(file)?;
                     delivery.arrived += 1;
                 }
                 Err(error) if error.is_out_of_reach() => {
                     delivery.waiting += files.len() - done;
+                    break;
+                }
+                // What is refused to this bench is refused of all that waits.
+                Err(error @ LogbookError::ServerRefuses { .. }) => {
+                    delivery.waiting += files.len() - done;
+                    delivery.refused.push(Refused::NotTaken(Arc::new(error)));
                     break;
                 }
                 Err(error) => {

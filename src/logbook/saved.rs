@@ -50,8 +50,19 @@ impl Logbook {
     /// # Errors
     /// When the logbook cannot be read.
     pub async fn saved(&self, which: SavedDefault) -> Result<Option<String>, LogbookError> {
-        let found = self.store.row::<(String,)>(Query::new(READ).with(self.name_here(which))).await?;
-        Ok(found.map(|(value,)| value))
+        let name = self.name_here(which);
+        let found = self.store.row::<(String,)>(Query::new(READ).with(name.as_str())).await;
+        match (found, &self.known) {
+            (Ok(found), known) => {
+                let value = found.map(|(value,)| value);
+                if let Some(known) = known {
+                    known.remember_saved(&name, value.as_deref());
+                }
+                Ok(value)
+            }
+            (Err(error), Some(known)) if error.is_the_servers() && known.is_any() => Ok(known.saved(&name)),
+            (Err(error), _) => Err(error),
+        }
     }
 
     /// Saves a default in place of the one before; with `None` there is none any more.
@@ -61,7 +72,16 @@ impl Logbook {
     pub async fn save(&self, which: SavedDefault, value: Option<&str>) -> Result<(), LogbookError> {
         let mut write = self.store.begin().await?;
         self.write_default(&mut write, which, value).await?;
-        write.commit().await
+        write.commit().await?;
+        self.remember_default(which, value);
+        Ok(())
+    }
+
+    /// Remembers on this bench what a shared logbook has on its disk.
+    pub(super) fn remember_default(&self, which: SavedDefault, value: Option<&str>) {
+        if let Some(known) = &self.known {
+            known.remember_saved(&self.name_here(which), value);
+        }
     }
 
     /// The same as part of a larger write.

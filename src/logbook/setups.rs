@@ -1,5 +1,6 @@
 //! Setups: begun, listed, read, closed, opened again.
 
+use super::columns::{self, columns};
 use super::store::{Query, Write};
 use super::{Damage, Logbook, LogbookError, Part, SavedDefault, document};
 use crate::record::{Blades, Entry, Head, Setup};
@@ -90,16 +91,14 @@ const NEWEST_OPEN: &str = "SELECT number FROM setups
                            WHERE closed_at IS NULL AND imported_at IS NULL ORDER BY number DESC LIMIT 1";
 const EXISTS: &str = "SELECT number FROM setups WHERE number = $1";
 const ENTRIES: &str = "SELECT document, checksum FROM entries WHERE setup = $1 ORDER BY number";
-const LIST: &str = "SELECT number, head, reason, begun_at, changed_at, closed_at, imported_at, entries, captures
-                    FROM setups
-                    ORDER BY number DESC LIMIT $1";
+const LIST: &str = concat!("SELECT ", columns!(), " FROM setups ORDER BY number DESC LIMIT $1");
 /// The newest setups of a head, newest first. Those that were begun here follow each other by their numbers, whatever the
 /// clock said: one that was set back makes nothing older. One that came from another logbook stands where its time puts it.
 macro_rules! of_head {
-    ($columns:literal) => {
+    ($($columns:tt)+) => {
         concat!(
             "SELECT ",
-            $columns,
+            $($columns)+,
             " FROM
              (SELECT setups.*, CASE WHEN imported_at IS NULL
                                THEN max(CASE WHEN imported_at IS NULL THEN begun_at END) OVER (ORDER BY number)
@@ -110,17 +109,13 @@ macro_rules! of_head {
     };
 }
 
-const LIST_OF_HEAD: &str =
-    of_head!("number, head, reason, begun_at, changed_at, closed_at, imported_at, entries, captures");
+const LIST_OF_HEAD: &str = of_head!(columns!());
 const OF_HEAD: &str = of_head!("number, document, checksum");
 const ENTRIES_OF_HEAD: &str = concat!(
     "SELECT entries.setup, entries.document, entries.checksum FROM entries JOIN (",
     of_head!("number"),
     ") AS wanted ON wanted.number = entries.setup ORDER BY entries.setup, entries.number"
 );
-
-/// A row of [`LIST`].
-type Row = (i64, String, String, i64, i64, Option<i64>, Option<i64>, i64, i64);
 
 impl Logbook {
     /// Begins a setup now and gives it the next number. Commands work on it from here on.
@@ -142,13 +137,24 @@ impl Logbook {
             measured_by: new.measured_by,
             checked_by: new.checked_by,
             cautions_acknowledged_at: new.cautions_acknowledged_at,
+            amendments: Vec::new(),
+            edited: false,
         };
         self.insert_setup(&mut write, &setup).await?;
         // In a shared logbook others begin setups too: there the newest is not this bench's.
         let chosen = self.is_shared().then(|| number.to_string());
         self.write_default(&mut write, SavedDefault::Setup, chosen.as_deref()).await?;
         write.commit().await?;
+        self.remember_default(SavedDefault::Setup, chosen.as_deref());
+        self.remember(&KeptSetup { setup: setup.clone(), entries: Vec::new() });
         Ok(setup)
+    }
+
+    /// Remembers on this bench a setup of a shared logbook.
+    fn remember(&self, kept: &KeptSetup) {
+        if let Some(known) = &self.known {
+            known.remember(kept);
+        }
     }
 
     /// The number of the next setup.
@@ -170,7 +176,8 @@ impl Logbook {
             .with(setup.closed_at.map(Timestamp::as_microsecond))
             .with(text.as_str())
             .with(document::checksum(text.as_bytes()));
-        write.execute(insert).await.map(|_| ())
+        write.execute(insert).await?;
+        self.seal_columns(write, setup.number).await
     }
 
     /// Closes a setup as [`Self::close_setup`] does. Where commands worked on it, they work on none until one is begun or
@@ -222,9 +229,15 @@ impl Logbook {
     /// # Errors
     /// When there is no setup of that number.
     pub async fn setup(&self, number: u32) -> Result<Setup, LogbookError> {
-        let found = self.store.row::<document::Text>(Query::new(ONE).with(number)).await?;
-        let text = found.ok_or(LogbookError::NoSetup(number))?;
-        document::read(&text, Part::Setup(number))
+        match self.store.row::<document::Text>(Query::new(ONE).with(number)).await {
+            Ok(found) => document::read(&found.ok_or(LogbookError::NoSetup(number))?, Part::Setup(number)),
+            Err(error) => self.known_instead(number, error).map(|kept| kept.setup),
+        }
+    }
+
+    /// What this bench knows of a setup while the server says nothing.
+    fn known_instead(&self, number: u32, error: LogbookError) -> Result<KeptSetup, LogbookError> {
+        if error.is_the_servers() { self.known_setup(number).ok_or(error) } else { Err(error) }
     }
 
     /// A setup with its entries in order.
@@ -233,8 +246,14 @@ impl Logbook {
     /// When there is no setup of that number, or one of its entries cannot be understood.
     pub async fn setup_with_entries(&self, number: u32) -> Result<KeptSetup, LogbookError> {
         let setup = self.setup(number).await?;
-        let texts = self.store.rows::<document::Text>(Query::new(ENTRIES).with(number)).await?;
-        Ok(KeptSetup { setup, entries: entries_of(number, &texts)? })
+        match self.store.rows::<document::Text>(Query::new(ENTRIES).with(number)).await {
+            Ok(texts) => {
+                let kept = KeptSetup { setup, entries: entries_of(number, &texts)? };
+                self.remember(&kept);
+                Ok(kept)
+            }
+            Err(error) => self.known_instead(number, error),
+        }
     }
 
     /// The newest setups, newest first, at most so many; those of one head where its name is given.
@@ -246,7 +265,7 @@ impl Logbook {
             Some(head) => Query::new(LIST_OF_HEAD).with(at_most).with(head),
             None => Query::new(LIST).with(at_most),
         };
-        let rows: Vec<Row> = self.store.rows(query).await?;
+        let rows: Vec<columns::Sealed> = self.store.rows(query).await?;
         rows.into_iter().map(|row| self.summary(row)).collect()
     }
 
@@ -277,8 +296,10 @@ impl Logbook {
             .collect()
     }
 
-    fn summary(&self, row: Row) -> Result<SetupSummary, LogbookError> {
-        let (number, head, reason, begun_at, changed_at, closed_at, imported_at, entries, captures) = row;
+    fn summary(&self, row: columns::Sealed) -> Result<SetupSummary, LogbookError> {
+        let part = |number| Part::Listed(u32::try_from(number).unwrap_or_default());
+        let (number, head, reason, begun_at, changed_at, closed_at, imported_at, entries, captures) =
+            columns::unaltered(row, part)?;
         Ok(SetupSummary {
             number: self.number(number)?,
             head,
@@ -292,16 +313,18 @@ impl Logbook {
         })
     }
 
-    /// Changes details of a setup (who checked, the cautions, the temperature) as they stand in the logbook at that moment.
-    /// Which setup it is, and whether it is closed, is not changed by this.
+    /// Changes details of a setup (who checked, the cautions, the temperature) as they stand in the logbook at that moment, and
+    /// keeps what they replace. Which setup it is, and whether it is closed, is not changed by this.
     ///
     /// # Errors
     /// When there is no setup of that number.
     pub async fn amend_setup(&self, number: u32, amend: impl FnOnce(&mut Setup)) -> Result<Setup, LogbookError> {
         self.change_setup(number, |setup| {
-            let (id, number, closed_at) = (setup.id, setup.number, setup.closed_at);
+            let before = setup.clone();
             amend(setup);
-            (setup.id, setup.number, setup.closed_at) = (id, number, closed_at);
+            (setup.id, setup.number, setup.closed_at) = (before.id, before.number, before.closed_at);
+            (setup.amendments, setup.edited) = (before.amendments.clone(), before.edited);
+            setup.keep_replaced(&before, Timestamp::now());
         })
         .await
     }
@@ -313,8 +336,10 @@ impl Logbook {
     pub async fn reopen_setup(&self, number: u32) -> Result<Setup, LogbookError> {
         let mut write = self.store.begin().await?;
         let setup = self.rewrite(&mut write, number, |setup| setup.closed_at = None).await?;
-        self.write_default(&mut write, SavedDefault::Setup, Some(&number.to_string())).await?;
+        let chosen = number.to_string();
+        self.write_default(&mut write, SavedDefault::Setup, Some(&chosen)).await?;
         write.commit().await?;
+        self.remember_default(SavedDefault::Setup, Some(&chosen));
         Ok(setup)
     }
 
@@ -341,6 +366,7 @@ impl Logbook {
         let mut setup: Setup = document::read(&text, Part::Setup(number))?;
         change(&mut setup);
         let text = document::write(&setup, "setup")?;
+        let hold = self.columns_hold(write, number).await?;
         let update = Query::new(UPDATE)
             .with(number)
             .with(setup.head.name.as_str())
@@ -350,6 +376,9 @@ impl Logbook {
             .with(text.as_str())
             .with(document::checksum(text.as_bytes()));
         write.execute(update).await?;
+        if hold {
+            self.seal_columns(write, number).await?;
+        }
         Ok(setup)
     }
 

@@ -1,6 +1,7 @@
 //! One measured setup: who, when, why, and everything that happened in order.
 
 use super::adjustment::Adjustment;
+use super::amendment::Amendment;
 use super::cable::CableCheck;
 use super::capture::{Capture, DatumRef};
 use super::cell::CellName;
@@ -14,6 +15,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::HashSet;
 use std::fmt;
+use std::ops::Not;
 use uuid::Uuid;
 
 /// Whether the main blades are on: their own load moves the reading.
@@ -65,6 +67,12 @@ pub struct Setup {
     /// When the cautions were read and acknowledged; none while they were not.
     #[schemars(with = "Option<Moment>")]
     pub cautions_acknowledged_at: Option<Timestamp>,
+    /// What was amended: what it said before, in order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub amendments: Vec<Amendment>,
+    /// It was imported from a document that lacked checksums: somebody may have edited it, or an earlier version wrote it.
+    #[serde(default, skip_serializing_if = "Not::not")]
+    pub edited: bool,
 }
 
 /// What happened to model, clip and sensor during a pause.

@@ -23,6 +23,9 @@ pub fn not_printed(cause: &std::io::Error) -> String {
     format!("Cannot print the answer: {cause}.")
 }
 
+/// The answer could not be printed, after something was recorded.
+pub const RECORDED: &str = "What was to be recorded is recorded: do not repeat the step.";
+
 /// The program cannot start what it runs on.
 #[must_use]
 pub fn not_started(cause: &std::io::Error) -> String {

@@ -116,6 +116,14 @@ Examples:
 
 The ending of FILE says what is written: .html, .txt or .json. Without --out the text is printed.";
 
+/// `backup`.
+pub const BACKUP: &str = "\
+Example:
+  clinoblade backup --out logbook-spring.sqlite
+
+Other commands, the bench page too, may go on meanwhile. The backup is a whole logbook: `clinoblade --logbook FILE setup list` shows \
+what it holds. Another file than an earlier backup of the same logbook is never replaced.";
+
 /// `bench`.
 pub const BENCH: &str = "\
 Examples:

@@ -13,6 +13,7 @@ pub mod demo;
 pub mod errors;
 pub mod guide;
 pub mod help;
+pub mod kept;
 pub mod logbook;
 mod number;
 pub mod page;

@@ -3,7 +3,9 @@
 use super::{Face, Say, angle, with_uncertainty};
 use clinoblade_logbook::{Imported, SetupDocument, SetupSummary};
 use clinoblade_record::trade::Caution;
-use clinoblade_record::{Capture, CellName, Entry, Event, Head, LimitRecord, Reading, Setup, Value};
+use clinoblade_record::{
+    Amendment, Capture, CellName, Entry, Event, Head, LimitRecord, Reading, Replaced, Setup, Value,
+};
 use clinoblade_units::Angle;
 use std::fmt::Display;
 use std::path::Path;
@@ -194,7 +196,25 @@ pub fn happened(setup: &Setup, entries: &[Entry]) -> String {
         format!("\n{number:>4}  {}  {}", entry.at.strftime("%Y-%m-%d %H:%M:%S UTC"), event(&entry.event, entries))
     };
     let entries: String = (1..).zip(entries).map(entry).collect();
-    format!("Setup {} of {}{entries}", setup.number, setup.head.name)
+    let edited = if setup.edited { format!("\n{EDITED}") } else { String::new() };
+    let amended: String = setup.amendments.iter().map(|one| format!("\n      {}", amendment(one))).collect();
+    format!("Setup {} of {}{edited}{entries}{amended}", setup.number, setup.head.name)
+}
+
+/// A setup that came from a document without all its checksums.
+pub const EDITED: &str =
+    "Imported from a document without checksums: it may have been edited, or an earlier version has written it.";
+
+/// What an amendment has replaced.
+fn amendment(Amendment { at, replaced }: &Amendment) -> String {
+    let said = match replaced {
+        Replaced::CheckedBy(who) => format!("checked by {who}"),
+        Replaced::MeasuredBy(who) => format!("measured by {who}"),
+        Replaced::Temperature(celsius) => format!("temperature {} °C", celsius.value()),
+        Replaced::Reason(reason) => format!("reason {reason}"),
+        Replaced::Blades(blades) => format!("blades {blades}"),
+    };
+    format!("{}  until then: {said}", at.strftime("%Y-%m-%d %H:%M:%S UTC"))
 }
 
 fn event(event: &Event, entries: &[Entry]) -> String {
@@ -311,13 +331,14 @@ pub fn schema_written(path: &Path) -> String {
 
 /// A file was imported.
 #[must_use]
-pub fn imported(file: &Path, Imported { setup, head, entries, was_here, .. }: &Imported) -> String {
+pub fn imported(file: &Path, Imported { setup, head, entries, was_here, edited, .. }: &Imported) -> String {
     let file = file.display();
     if *was_here {
         format!("{file}: already here as setup {setup} of {head}. Nothing was changed.")
     } else {
+        let edited = if *edited { " It lacks checksums, so the record says that it may have been edited." } else { "" };
         format!(
-            "{file}: now setup {setup} of {head}, {entries} entries. To measure on: `clinoblade setup resume {setup}`"
+            "{file}: now setup {setup} of {head}, {entries} entries.{edited} To measure on: `clinoblade setup resume {setup}`"
         )
     }
 }

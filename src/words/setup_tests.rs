@@ -19,6 +19,8 @@ fn setup(cautions_acknowledged_at: Option<Timestamp>) -> Setup {
         measured_by: None,
         checked_by: None,
         cautions_acknowledged_at,
+        amendments: Vec::new(),
+        edited: false,
     }
 }
 
@@ -61,7 +63,24 @@ fn what_the_setup_commands_say() {
         entries: 12,
         captures: 9,
     };
-    let came = |was_here| Imported { setup: 4, id: Uuid::nil(), head: "Trainer".to_owned(), entries: 12, was_here };
+    let came = |was_here, edited| Imported {
+        setup: 4,
+        id: Uuid::nil(),
+        head: "Trainer".to_owned(),
+        entries: 12,
+        was_here,
+        edited,
+    };
+    let at = Timestamp::UNIX_EPOCH;
+    let replaced = [
+        Replaced::CheckedBy("bench two".to_owned()),
+        Replaced::MeasuredBy("bench one".to_owned()),
+        Replaced::Temperature(clinoblade_units::Celsius::new(18.5)),
+        Replaced::Reason("old links".to_owned()),
+        Replaced::Blades(Blades::Off),
+    ];
+    let amendments = replaced.map(|replaced| Amendment { at, replaced }).into();
+    let changed = Setup { amendments, edited: true, ..setup(None) };
     let file = Path::new("trainer.json");
     let outcome = "All 11 captured.";
     let said = [
@@ -76,6 +95,7 @@ fn what_the_setup_commands_say() {
         ]),
         list(&[]),
         happened(&read, &events()),
+        happened(&changed, &[]),
         resumed(&read, &["The zero no longer holds.".to_owned()]),
         not_a_capture(5),
         withdrawn("elevator up on blade A", outcome),
@@ -87,8 +107,9 @@ fn what_the_setup_commands_say() {
         amended(&read, [("reason", Some("new links"), Some("new servo")), ("checked by", None, Some("bench two"))]),
         exported(&SetupDocument::new(setup(None), Vec::new()), file),
         schema_written(file),
-        imported(file, &came(false)),
-        imported(file, &came(true)),
+        imported(file, &came(false, false)),
+        imported(file, &came(false, true)),
+        imported(file, &came(true, false)),
         head_written(Path::new("trainer.toml")),
         not_a_datum(file, "missing field `kind`"),
         no_calibration("bench"),

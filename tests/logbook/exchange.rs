@@ -7,7 +7,9 @@ mod properties;
 mod schema;
 mod strategies;
 
-use clinoblade::logbook::{Difference, Location, Logbook, LogbookError, NewSetup, SetupDocument};
+use clinoblade::logbook::{
+    Complaint, Difference, DocumentError, Location, Logbook, LogbookError, NewSetup, SetupDocument,
+};
 use clinoblade::record::{CableCheck, Capture, Entry, Event, RawSamples, SpindleCheck, Sweep, Swept};
 use clinoblade::rotor::{BladeName, Spot, Station};
 use clinoblade::units::{Angle, Celsius, Seconds};
@@ -90,6 +92,7 @@ fn written(document: &SetupDocument) -> Vec<u8> {
 
 /// As an earlier version has written it, or a person by hand.
 fn without_checksums(mut document: Value) -> Value {
+    document.as_object_mut().unwrap().remove("setup_checksum");
     for recorded in document["entries"].as_array_mut().unwrap() {
         recorded.as_object_mut().unwrap().retain(|field, _| !field.ends_with("checksum"));
     }
@@ -100,6 +103,8 @@ fn without_checksums(mut document: Value) -> Value {
 fn unnumbered(document: &SetupDocument) -> Value {
     let mut value = serde_json::to_value(document).unwrap();
     value["setup"].as_object_mut().unwrap().remove("number").unwrap();
+    // Of which the number is a part.
+    value.as_object_mut().unwrap().remove("setup_checksum").unwrap();
     value
 }
 
@@ -217,7 +222,72 @@ async fn a_document_without_checksums_is_taken_in_and_is_the_same() {
     let earlier = SetupDocument::read(&serde_json::to_vec(&earlier).unwrap()).unwrap();
     assert!(!club.import(std::slice::from_ref(&earlier)).await.unwrap()[0].was_here);
     assert!(club.import(std::slice::from_ref(&exported)).await.unwrap()[0].was_here);
-    assert_eq!(unnumbered(&club.export(1).await.unwrap()), unnumbered(&exported));
+    let mut again = unnumbered(&club.export(1).await.unwrap());
+    assert_eq!(
+        again["setup"].as_object_mut().unwrap().remove("edited"),
+        Some(true.into()),
+        "it says where it came from"
+    );
+    assert_eq!(again, unnumbered(&exported));
+}
+
+/// A changed reason is named while its checksum stands beside it. Without the checksum it is taken in, and the setup says so for
+/// good, wherever it goes; one with all of its checksums says nothing.
+#[tokio::test]
+async fn an_edited_document_is_named_or_marked() {
+    let folder = tempfile::tempdir().unwrap();
+    let (home, club) = (open(&folder.path().join("a.sqlite")).await, open(&folder.path().join("b.sqlite")).await);
+    let setup = recorded(&home).await;
+    let whole = serde_json::to_value(home.export(setup).await.unwrap()).unwrap();
+    let read = |document: &Value| SetupDocument::read(&serde_json::to_vec(document).unwrap());
+    assert!(!read(&whole).unwrap().setup.edited);
+    let mut edited = whole.clone();
+    edited["setup"]["reason"] = "never measured".into();
+    let refusal = read(&edited).unwrap_err();
+    assert!(
+        matches!(&refusal, DocumentError::Field { path, what: Complaint::Checksum } if path == "setup"),
+        "{refusal}"
+    );
+    edited.as_object_mut().unwrap().remove("setup_checksum");
+    assert!(club.import(&[read(&edited).unwrap()]).await.unwrap()[0].edited);
+    assert!(club.setup(1).await.unwrap().edited);
+    let handed_on = serde_json::to_value(club.export(1).await.unwrap()).unwrap();
+    assert!(read(&handed_on).unwrap().setup.edited, "all checksums are there, and it still says so");
+    let mut entry = whole;
+    entry["entries"][1].as_object_mut().unwrap().remove("checksum");
+    assert!(read(&entry).unwrap().setup.edited, "one checksum is enough");
+}
+
+/// What no setup holds is refused by its size, with its place; what one may hold is taken.
+#[tokio::test]
+async fn a_document_has_limits() {
+    let folder = tempfile::tempdir().unwrap();
+    let home = open(&folder.path().join("a.sqlite")).await;
+    let setup = recorded(&home).await;
+    let whole = without_checksums(serde_json::to_value(home.export(setup).await.unwrap()).unwrap());
+    let read = |document: &Value| SetupDocument::read(&serde_json::to_vec(document).unwrap());
+    let with = |at: &str, value: Value| {
+        let mut document = whole.clone();
+        *document.pointer_mut(at).unwrap() = value;
+        read(&document)
+    };
+    let letters = |many: usize| Value::from("x".repeat(many));
+    assert!(with("/setup/reason", letters(10_000)).is_ok());
+    let long = with("/setup/reason", letters(10_001)).unwrap_err();
+    assert!(
+        matches!(&long, DocumentError::Field { path, what: Complaint::TooLong } if path == "setup.reason"),
+        "{long}"
+    );
+    let angle = "/entries/1/entry/event/capture/angle_deg";
+    assert!(with(angle, (-1000.0).into()).is_ok());
+    let far = with(angle, 1000.5.into()).unwrap_err();
+    let place = "entries[1].entry.event.capture.angle_deg";
+    assert!(matches!(&far, DocumentError::Field { path, what: Complaint::Angle(_) } if path == place), "{far}");
+    let refusal = SetupDocument::read(&vec![b' '; (256 << 20) + 1]).unwrap_err();
+    assert_eq!(refusal, DocumentError::TooLarge);
+    // What could not be imported is not recorded.
+    let too_long = NewSetup { reason: "x".repeat(10_001), ..club_setup() };
+    assert!(matches!(home.new_setup(too_long).await.unwrap_err(), LogbookError::TooLong("setup")));
 }
 
 #[tokio::test]
@@ -262,7 +332,7 @@ async fn a_server_of_the_first_layout_is_brought_up() {
     let setup = recorded(&logbook).await;
     let before = logbook.export(setup).await.unwrap();
     logbook.close().await;
-    server.ask("book", "ALTER TABLE setups DROP COLUMN imported_at");
+    server.ask("book", "ALTER TABLE setups DROP COLUMN imported_at, DROP COLUMN columns_checksum");
     for table in ["setups", "entries", "raw_samples"] {
         server.ask("book", &format!("ALTER TABLE {table} DROP COLUMN checksum"));
     }

@@ -1,8 +1,10 @@
 //! What is recorded comes back: setups, every kind of entry, raw samples to the last bit.
 
-use clinoblade::logbook::{LogbookError, NewSetup, SavedDefault};
-use clinoblade::record::{Entry, Event, Setup};
+use clinoblade::logbook::{LogbookError, NewSetup, Part, SavedDefault};
+use clinoblade::record::{Entry, Event, Replaced, Setup};
 use clinoblade::units::Angle;
+use sqlx::sqlite::SqliteConnectOptions;
+use sqlx::{AssertSqlSafe, ConnectOptions, Connection};
 use support::logbook::{capture_entry, club_setup, datum, entry, head, open, raw, time};
 use uuid::Uuid;
 
@@ -156,6 +158,58 @@ async fn details_can_be_amended_and_the_rest_stays() {
     assert_eq!(logbook.setup(1).await.unwrap(), as_written(&expected));
     assert_eq!(logbook.setups(None, 1).await.unwrap()[0].reason, "spring");
     assert_eq!(logbook.close_setup(1, time(41)).await.unwrap().closed_at, closed.closed_at, "closed once");
+}
+
+#[tokio::test]
+async fn what_an_amendment_replaces_is_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let logbook = open(&folder.path().join("club.sqlite")).await;
+    logbook.new_setup(NewSetup { reason: "links".to_owned(), ..NewSetup::of(head("Trainer")) }).await.unwrap();
+    let by = |who: &'static str| move |setup: &mut Setup| setup.checked_by = Some(who.to_owned());
+    // What was not said before is not replaced, and what is said again neither.
+    for who in ["first", "second", "second", "third"] {
+        logbook.amend_setup(1, by(who)).await.unwrap();
+    }
+    logbook.close_setup(1, time(40)).await.unwrap();
+    logbook.amend_setup(1, |setup| setup.reason = "new links".to_owned()).await.unwrap();
+    let kept = logbook.setup(1).await.unwrap().amendments;
+    let replaced: Vec<Replaced> = kept.into_iter().map(|one| one.replaced).collect();
+    let checked = |who: &str| Replaced::CheckedBy(who.to_owned());
+    assert_eq!(replaced, [checked("first"), checked("second"), Replaced::Reason("links".to_owned())]);
+}
+
+/// A list reads columns that stand beside the document: they have a checksum of their own.
+#[tokio::test]
+async fn a_changed_column_of_the_list_is_named_and_never_listed() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("club.sqlite");
+    for (column, value) in [("captures", "captures + 8"), ("reason", "'raeson'"), ("changed_at", "changed_at - 64")] {
+        let _ = std::fs::remove_file(&path);
+        let logbook = open(&path).await;
+        logbook.new_setup(club_setup()).await.unwrap();
+        logbook.append(1, &capture_entry("elevator up"), None).await.unwrap();
+        logbook.amend_setup(1, |setup| setup.reason = "spring".to_owned()).await.unwrap();
+        assert_eq!(logbook.setups(None, 9).await.unwrap()[0].captures, 1, "what is right is listed");
+        logbook.close().await;
+        let mut direct = SqliteConnectOptions::new().filename(&path).connect().await.unwrap();
+        let change = format!("UPDATE setups SET {column} = {value}");
+        sqlx::raw_sql(AssertSqlSafe(change)).execute(&mut direct).await.unwrap();
+        direct.close().await.unwrap();
+        let logbook = open(&path).await;
+        for head in [None, Some("Club trainer")] {
+            let refusal = logbook.setups(head, 9).await.unwrap_err();
+            assert!(matches!(refusal, LogbookError::Altered(Part::Listed(1))), "{column}: {refusal}");
+        }
+        // Recording goes on, and does not make it right.
+        logbook.append(1, &capture_entry("elevator down"), None).await.unwrap();
+        assert!(logbook.setups(None, 9).await.is_err(), "{column}");
+        // Without a checksum, as an earlier version leaves it, it is listed.
+        let mut direct = SqliteConnectOptions::new().filename(&path).connect().await.unwrap();
+        sqlx::raw_sql("UPDATE setups SET columns_checksum = NULL").execute(&mut direct).await.unwrap();
+        direct.close().await.unwrap();
+        assert_eq!(logbook.setups(None, 9).await.unwrap().len(), 1);
+        logbook.close().await;
+    }
 }
 
 #[tokio::test]

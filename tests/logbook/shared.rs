@@ -2,7 +2,9 @@
 //! twice, whatever happens to the server or to the line.
 #![cfg(unix)]
 
+mod outage;
 mod page;
+mod password;
 
 use clinoblade::logbook::{Distrust, Kept, Location, Logbook, LogbookError, NewSetup, Site};
 use clinoblade::record::Event;
@@ -81,7 +83,7 @@ async fn what_is_wrong_with_a_server_is_said_without_its_password() {
     let nobody = said(open(&url.replace("postgres:secret", "stranger:secret")).await);
     assert!(matches!(nobody, LogbookError::ServerRefuses { .. }), "{nobody:?}");
     let plain = said(open(&format!("{url}?sslmode=require")).await);
-    assert!(matches!(plain, LogbookError::ServerOutOfReach { .. }), "TLS was asked for: {plain:?}");
+    assert!(matches!(plain, LogbookError::ServerNotEncrypted { .. }), "TLS was asked for: {plain:?}");
 
     server.ask("book", "INSERT INTO _sqlx_migrations (version, description, success, checksum, execution_time) VALUES (99, 'later', true, '', 0)");
     let newer = said(open(&url).await);

@@ -6,6 +6,7 @@ mod capture_killed;
 mod conductor;
 mod job;
 mod line;
+mod outage;
 mod page_http;
 mod sensor_faults;
 mod several_sensors;

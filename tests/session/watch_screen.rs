@@ -6,19 +6,24 @@ use support::bench::{Bench, LONG, SimulatedHead, calibration};
 use support::place::kept;
 
 /// A terminal, 100 by 36 at first, with one program in it.
-struct Terminal {
+pub(super) struct Terminal {
     socket: String,
 }
 
 impl Terminal {
     fn start(bench: &Bench, arguments: &[&str]) -> Self {
+        Self::start_on(bench, &bench.logbook().display().to_string(), arguments)
+    }
+
+    /// The same on another logbook than the bench's file.
+    pub(super) fn start_on(bench: &Bench, logbook: &str, arguments: &[&str]) -> Self {
         let terminal = Self { socket: bench.name("tmux") };
         let quoted = |text: &str| format!("'{text}'");
         let program: Vec<String> =
             std::iter::once(env!("CARGO_BIN_EXE_clinoblade")).chain(arguments.iter().copied()).map(quoted).collect();
         let line = format!(
             "CLINOBLADE_LOGBOOK={} HOME={} XDG_DATA_HOME={} {}; echo ended with $?; sleep 60",
-            quoted(&bench.logbook().display().to_string()),
+            quoted(logbook),
             quoted(&bench.name("")),
             quoted(&bench.name("data")),
             program.join(" ")
@@ -36,7 +41,7 @@ impl Terminal {
         String::from_utf8_lossy(&output.stdout).into_owned()
     }
 
-    fn press(&self, key: &str) {
+    pub(super) fn press(&self, key: &str) {
         self.tmux(&["send-keys", key]);
     }
 
@@ -45,7 +50,7 @@ impl Terminal {
     }
 
     /// What stands on the screen, as soon as it holds these words.
-    fn wait_for(&self, words: &str) -> String {
+    pub(super) fn wait_for(&self, words: &str) -> String {
         self.wait_for_all(&[words])
     }
 
@@ -138,13 +143,13 @@ fn masked_line(line: &str) -> String {
     }
 }
 
-const SCENARIO: &str = "seed = 4
+pub(super) const SCENARIO: &str = "seed = 4
 head = { cyclic_deg = 9.0, pitch_arm_mm = 20.0, station_deg = 90.0 }
 blades = { link_error_deg = [0.2, -0.25], droop_deg = [-1.0, -1.2] }
 sensor = { noise_density_ug_rthz = 150.0 }";
 
 /// Marks every caution.
-fn read_cautions(terminal: &Terminal) {
+pub(super) fn read_cautions(terminal: &Terminal) {
     terminal.wait_for("1 of 9: The motor is disconnected");
     for line in 2..=9 {
         terminal.press("Space");

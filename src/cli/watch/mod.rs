@@ -10,7 +10,7 @@ mod wrap;
 
 use super::setting::{Setting, SettingArgs, open_setup, setup_to_write};
 use super::shown::Shown;
-use super::source::{Opened, SourceArgs, existing, say_what_waits};
+use super::source::{Opened, SourceArgs, existing_to_work, say_what_waits};
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::conductor::{SessionOptions, start};
 use crate::bench::{FaultFinder, Instrument, SetupHandle};
@@ -152,7 +152,7 @@ pub(super) async fn run(mut args: Args, common: &Common, output: &Output) -> Res
 async fn setup_at_hand(args: &Args, common: &Common) -> Result<Option<SetupHandle>, CliError> {
     match args.setting.setup {
         Some(number) => setup_to_write(Some(number), common).await.map(Some),
-        None => match existing(common).await? {
+        None => match existing_to_work(common).await? {
             Some(logbook) => open_setup(logbook).await,
             None => Ok(None),
         },

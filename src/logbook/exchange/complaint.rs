@@ -41,6 +41,12 @@ pub enum Complaint {
     /// A text with a letter that no person writes.
     #[error("control character: {0:?}")]
     Letter(char),
+    /// A text that is longer than any note.
+    #[error("too long")]
+    TooLong,
+    /// An angle beyond all turns.
+    #[error("no angle: {0}")]
+    Angle(f64),
     /// A version of the format that is none.
     #[error("not a version")]
     Version,

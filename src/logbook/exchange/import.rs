@@ -22,6 +22,8 @@ pub struct Imported {
     pub entries: usize,
     /// It was here already, the same in everything.
     pub was_here: bool,
+    /// The document lacked checksums: the setup is marked as edited.
+    pub edited: bool,
 }
 
 const PRESENT: &str = "SELECT number, document, checksum FROM setups WHERE uid = $1";
@@ -44,8 +46,9 @@ impl Logbook {
                 Some(number) => (number, true),
                 None => (self.take_in(&mut write, one).await?, false),
             };
-            let Setup { id, ref head, .. } = one.setup;
-            imported.push(Imported { setup, id, head: head.name.clone(), entries: one.entries.len(), was_here });
+            let Setup { id, ref head, edited, .. } = one.setup;
+            let (head, entries) = (head.name.clone(), one.entries.len());
+            imported.push(Imported { setup, id, head, entries, was_here, edited });
         }
         write.commit().await?;
         Ok(imported)
@@ -98,13 +101,15 @@ impl Logbook {
             .with(changed_at.as_microsecond())
             .with(Timestamp::now().as_microsecond());
         write.execute(counts).await?;
+        self.seal_columns(write, number).await?;
         Ok(number)
     }
 }
 
 /// What differs first between a setup that is here and a document of it; their numbers may.
 fn difference(here: &SetupDocument, there: &SetupDocument) -> Option<Difference> {
-    if here.setup != (Setup { number: here.setup.number, ..there.setup.clone() }) {
+    // An edited one that says the same is the same.
+    if here.setup != (Setup { number: here.setup.number, edited: here.setup.edited, ..there.setup.clone() }) {
         return Some(Difference::Setup);
     }
     let packed = |one: &Recorded| one.raw_samples.as_ref().map(samples::encode);

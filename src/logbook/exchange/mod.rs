@@ -8,6 +8,7 @@ mod canonical;
 mod complaint;
 mod import;
 mod letters;
+mod limits;
 mod place;
 mod plausible;
 mod read;
@@ -16,6 +17,7 @@ mod seal;
 
 pub use complaint::{Complaint, Wanted};
 pub use import::Imported;
+pub use limits::{MOST_DEGREES, MOST_LETTERS};
 pub use plausible::has_blade;
 pub use read::DocumentError;
 pub use schema::schema;
@@ -25,6 +27,7 @@ use super::store::Query;
 use super::{Logbook, LogbookError, Part, document, samples};
 use crate::record::{Entry, RawSamples, Setup};
 pub use letters::unwritable;
+pub use limits::too_long;
 use schemars::JsonSchema;
 use seal::Sealed;
 use serde::{Deserialize, Serialize};
@@ -53,6 +56,10 @@ pub struct SetupDocument {
     version: u32,
     /// The setup, with the number that it has in the logbook it was exported from.
     pub setup: Setup,
+    /// CRC-64/XZ of the setup as RFC 8785 (JSON Canonicalization Scheme) writes it, as 16 hexadecimal digits. Without it the
+    /// setup is taken as it is, and marked as edited.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    setup_checksum: Option<String>,
     /// What happened in it, in order.
     pub entries: Vec<Recorded>,
 }
@@ -70,8 +77,9 @@ pub struct Recorded {
 impl SetupDocument {
     /// The document of a setup.
     #[must_use]
-    pub const fn new(setup: Setup, entries: Vec<Recorded>) -> Self {
-        Self { format: Format::Setup, version: VERSION, setup, entries }
+    pub fn new(setup: Setup, entries: Vec<Recorded>) -> Self {
+        let setup_checksum = seal::of_setup(&setup);
+        Self { format: Format::Setup, version: VERSION, setup, setup_checksum, entries }
     }
 }
 

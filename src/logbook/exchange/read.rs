@@ -2,9 +2,10 @@
 
 use super::complaint::Complaint;
 use super::letters::unwritable;
+use super::limits::{MOST_BYTES, too_far, too_long};
 use super::place::{At, entry, typed, unknown_field};
 use super::plausible::implausible;
-use super::seal::{altered, missing};
+use super::seal::{altered, lacks_checksums, missing};
 use super::{FORMAT, SetupDocument, VERSION};
 use crate::record::{Entry, Event};
 use serde::Deserialize;
@@ -24,6 +25,9 @@ pub enum DocumentError {
         /// Whether it breaks off there.
         ends: bool,
     },
+    /// More bytes than any setup has.
+    #[error("too large")]
+    TooLarge,
     /// A document of something else.
     #[error("foreign document")]
     Foreign,
@@ -43,6 +47,8 @@ pub enum DocumentError {
 impl DocumentError {
     /// The newest version of the format that is read.
     pub const NEWEST: u32 = VERSION;
+    /// The most bytes of a document.
+    pub const MOST_BYTES: u64 = MOST_BYTES;
 }
 
 impl From<At> for DocumentError {
@@ -64,13 +70,19 @@ impl SetupDocument {
     /// # Errors
     /// Names the first field that does not make sense. What is accepted can be kept, and is written again as it was.
     pub fn read(bytes: &[u8]) -> Result<Self, DocumentError> {
+        if bytes.len() as u64 > MOST_BYTES {
+            return Err(DocumentError::TooLarge);
+        }
         let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
         let value: Value = serde_json::from_slice(bytes).map_err(|error| damaged(&error))?;
         title(&value)?;
         if let Some((path, letter)) = unwritable(&value) {
             return Err((path, Complaint::Letter(letter)).into());
         }
-        let document: Self = typed(&value)?;
+        if let Some(wrong) = too_long(&value).map(|path| (path, Complaint::TooLong)).or_else(|| too_far(&value)) {
+            return Err(wrong.into());
+        }
+        let mut document: Self = typed(&value)?;
         let written = serde_json::to_value(&document)
             .map_err(|error| ("setup".to_owned(), Complaint::Refused(error.to_string())))?;
         // A number that is out of range when it is written again would make the logbook unreadable.
@@ -78,11 +90,14 @@ impl SetupDocument {
         if let Some(wrong) = missing(&value).or_else(|| unknown_field(&value, &written)) {
             return Err(wrong.into());
         }
-        let document = document.consistent()?;
+        document = document.consistent()?;
         // What says more is said first: a checksum knows only that something is wrong.
         match implausible(&document, &written).or_else(|| altered(&value)) {
             Some(wrong) => Err(wrong.into()),
-            None => Ok(document),
+            None => {
+                document.setup.edited |= lacks_checksums(&value);
+                Ok(document)
+            }
         }
     }
 

@@ -1,12 +1,12 @@
-//! A checksum beside every entry that is handed over, and beside its samples: what was changed on its way is named, never
-//! read as a value. Whoever changes something on purpose takes the checksum out; documents written by hand, and those of
-//! earlier versions, have none.
+//! A checksum beside the setup and every entry that is handed over, and beside its samples: what was changed on its way is
+//! named, never read as a value. Whoever changes something on purpose takes the checksum out; documents written by hand, and
+//! those of earlier versions, have none. A setup that came without is marked.
 
 use super::canonical::canonical;
 use super::complaint::Complaint;
 use super::place::At;
 use super::{Recorded, document, packed, samples};
-use crate::record::{Entry, RawSamples};
+use crate::record::{Entry, RawSamples, Setup};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use schemars::{JsonSchema, Schema, SchemaGenerator};
@@ -41,7 +41,7 @@ impl From<Recorded> for Sealed {
     fn from(Recorded { entry, raw_samples }: Recorded) -> Self {
         // An entry that cannot be written at all is not written without its checksum either.
         let value = serde_json::to_value(&entry).ok();
-        let checksum = value.map(|value| of_entry(&value));
+        let checksum = value.map(|value| of(&value));
         let raw_samples_checksum = raw_samples.as_ref().map(|raw| hexadecimal(&samples::encode(raw)));
         Self { entry, checksum, raw_samples, raw_samples_checksum }
     }
@@ -67,8 +67,23 @@ fn hexadecimal(bytes: &[u8]) -> String {
     format!("{:016x}", document::checksum(bytes))
 }
 
-fn of_entry(entry: &Value) -> String {
-    hexadecimal(canonical(entry).as_bytes())
+fn of(part: &Value) -> String {
+    hexadecimal(canonical(part).as_bytes())
+}
+
+/// The checksum of what is said of a setup itself.
+pub(super) fn of_setup(setup: &Setup) -> Option<String> {
+    serde_json::to_value(setup).ok().map(|setup| of(&setup))
+}
+
+/// Whether a checksum is missing anywhere.
+pub(super) fn lacks_checksums(document: &Value) -> bool {
+    let entries = document["entries"].as_array().map(Vec::as_slice).unwrap_or_default();
+    let lacks = |recorded: &Value| {
+        !recorded["checksum"].is_string()
+            || recorded["raw_samples"].is_string() && !recorded["raw_samples_checksum"].is_string()
+    };
+    !document["setup_checksum"].is_string() || entries.iter().any(lacks)
 }
 
 /// The first place where samples are missing whose checksum is there.
@@ -81,11 +96,14 @@ pub(super) fn missing(document: &Value) -> Option<At> {
 
 /// The first part of a document that is not what its checksum was made of.
 pub(super) fn altered(document: &Value) -> Option<At> {
+    if document["setup_checksum"].as_str().is_some_and(|sum| sum != of(&document["setup"])) {
+        return Some(("setup".to_owned(), Complaint::Checksum));
+    }
     let entries = document["entries"].as_array()?;
     entries.iter().enumerate().find_map(|(at, recorded)| {
         let complain = |part: &str| (format!("entries[{at}].{part}"), Complaint::Checksum);
         let differs = |field: &str, of: String| recorded[field].as_str().is_some_and(|sum| sum != of);
-        if differs("checksum", of_entry(&recorded["entry"])) {
+        if differs("checksum", of(&recorded["entry"])) {
             return Some(complain("entry"));
         }
         let bytes = STANDARD.decode(recorded["raw_samples"].as_str().unwrap_or_default()).unwrap_or_default();

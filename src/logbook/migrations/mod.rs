@@ -8,7 +8,7 @@ use sqlx::SqlStr;
 use sqlx::migrate::{Migration, MigrationType, Migrator};
 
 /// The newest layout that this version knows.
-pub const NEWEST: i64 = 3;
+pub const NEWEST: i64 = 4;
 
 /// Number, name and SQL of each step, in order.
 pub type Steps = [(i64, &'static str, &'static str); NEWEST as usize];
@@ -20,6 +20,7 @@ macro_rules! steps {
             (1, "setups", include_str!(concat!($folder, "0001_setups.sql"))),
             (2, "imported", include_str!(concat!($folder, "0002_imported.sql"))),
             (3, "checksums", include_str!(concat!($folder, "0003_checksums.sql"))),
+            (4, "columns", include_str!(concat!($folder, "0004_columns.sql"))),
         ]
     };
 }

@@ -6,7 +6,7 @@
 
 use super::Site;
 use crate::inspect::{APPLICATION_ID, Found, beside, inspect};
-use crate::{Location, LogbookError, folders, migrations};
+use crate::{BrokenLog, Location, LogbookError, folders, log, migrations};
 use sqlx::migrate::Migrator;
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous};
 use sqlx::{AssertSqlSafe, ConnectOptions, Connection, Sqlite, Transaction};
@@ -14,6 +14,7 @@ use std::fs;
 #[cfg(unix)]
 use std::os::unix::fs::MetadataExt;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 /// How long a write waits for another program to finish its own.
@@ -39,6 +40,7 @@ pub struct FileStore {
     pool: SqlitePool,
     path: PathBuf,
     same: Same,
+    broken_log: Option<Arc<BrokenLog>>,
 }
 
 impl FileStore {
@@ -46,12 +48,17 @@ impl FileStore {
     pub async fn open(location: &Location) -> Result<Self, LogbookError> {
         let path = place(location)?;
         let found = inspect(&path).await?;
+        let broken_log = log::copy_if_broken(&path).await?.map(Arc::new);
         let pool = connect(&path, found).await?;
+        if broken_log.is_some() {
+            // What is whole of the log goes into the file; the rest is in the copy, and is not found a second time.
+            let _ = sqlx::raw_sql("PRAGMA wal_checkpoint(TRUNCATE)").execute(&pool).await;
+        }
         if *location == Location::Own {
             keep_private(location, &path)?;
         }
         let same = Same::at(&path).ok_or_else(|| LogbookError::Gone(path.clone()))?;
-        let store = Self { pool, path, same };
+        let store = Self { pool, path, same, broken_log };
         store.migrate().await?;
         Ok(store)
     }
@@ -59,6 +66,11 @@ impl FileStore {
     /// The file.
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// What was wrong with its log when it was opened.
+    pub fn broken_log(&self) -> Option<&BrokenLog> {
+        self.broken_log.as_deref()
     }
 
     /// Where it is.
@@ -306,7 +318,7 @@ mod tests {
 
         let store = FileStore::open(&Location::File(path)).await.unwrap();
         assert_eq!(pragma(&store, "user_version").await, migrations::NEWEST.to_string());
-        let logbook = Logbook { store: Store::File(store) };
+        let logbook = Logbook::of(Store::File(store));
         let setups = logbook.setups(None, 9).await.unwrap();
         assert_eq!((setups.len(), setups[0].reason.as_str(), setups[0].imported_at), (1, "new links", None));
     }
@@ -318,7 +330,7 @@ mod tests {
         // One connection, since the limit holds for that connection alone.
         let one = pool_options().max_connections(1).connect_with(options(store.path()));
         store.pool = one.await.unwrap();
-        let logbook = Logbook { store: Store::File(store.clone()) };
+        let logbook = Logbook::of(Store::File(store.clone()));
         logbook.save(SavedDefault::Profile, Some("sentence")).await.unwrap();
         // As few pages as there are now.
         sqlx::raw_sql("PRAGMA max_page_count = 1").execute(store.pool()).await.unwrap();

@@ -9,14 +9,13 @@ mod query;
 #[cfg(feature = "shared")]
 mod shared;
 
-pub use file::{result_code, steps};
+pub use file::{FileStore, result_code, steps};
 pub use query::Query;
 
-use crate::{Location, LogbookError};
-use file::FileStore;
+use crate::{BrokenLog, Location, LogbookError};
 use query::Value;
 #[cfg(feature = "shared")]
-use shared::SharedStore;
+use shared::{SharedStore, SharedWrite};
 #[cfg(feature = "shared")]
 use sqlx::postgres::{PgConnection, PgRow, Postgres};
 use sqlx::sqlite::{Sqlite, SqliteConnection, SqliteRow};
@@ -79,18 +78,7 @@ pub enum Store {
 enum Begun {
     File(FileStore, Transaction<'static, Sqlite>),
     #[cfg(feature = "shared")]
-    Shared(SharedStore, Transaction<'static, Postgres>),
-}
-
-/// Does the same with whichever engine it is.
-macro_rules! whichever {
-    ($of:expr, $kind:ident($($one:ident),+) => $do:expr) => {
-        match $of {
-            $kind::File($($one),+) => $do,
-            #[cfg(feature = "shared")]
-            $kind::Shared($($one),+) => $do,
-        }
-    };
+    Shared(SharedWrite),
 }
 
 /// A row that comes out of either engine; a tuple of numbers, texts and bytes is one.
@@ -152,16 +140,42 @@ impl Store {
     pub async fn open(location: &Location) -> Result<Self, LogbookError> {
         match location {
             Location::Own | Location::File(_) => Ok(Self::File(FileStore::open(location).await?)),
+            Location::Shared(url) => {
+                let store = Self::unopened(url)?;
+                store.reach().await?;
+                Ok(store)
+            }
+        }
+    }
+
+    /// A shared logbook that nobody has asked for yet.
+    #[cfg(feature = "shared")]
+    pub fn unopened(url: &str) -> Result<Self, LogbookError> {
+        SharedStore::unopened(url).map(Self::Shared)
+    }
+
+    /// None: the error says how to get a program that knows servers.
+    #[cfg(not(feature = "shared"))]
+    pub const fn unopened(_: &str) -> Result<Self, LogbookError> {
+        Err(LogbookError::SharedNotBuilt)
+    }
+
+    /// Reaches the server of a shared logbook; a file is there.
+    pub async fn reach(&self) -> Result<(), LogbookError> {
+        match self {
+            Self::File(_) => Ok(()),
             #[cfg(feature = "shared")]
-            Location::Shared(url) => Ok(Self::Shared(SharedStore::open(url).await?)),
-            #[cfg(not(feature = "shared"))]
-            Location::Shared(_) => Err(LogbookError::SharedNotBuilt),
+            Self::Shared(store) => store.reach().await,
         }
     }
 
     /// Where it is.
     pub fn site(&self) -> Site {
-        whichever!(self, Store(store) => store.site())
+        match self {
+            Self::File(store) => store.site(),
+            #[cfg(feature = "shared")]
+            Self::Shared(store) => store.site(),
+        }
     }
 
     /// The file, of a logbook that is one.
@@ -173,20 +187,37 @@ impl Store {
         }
     }
 
+    /// What was wrong with the log of a file when it was opened.
+    pub fn broken_log(&self) -> Option<&BrokenLog> {
+        match self {
+            Self::File(store) => store.broken_log(),
+            #[cfg(feature = "shared")]
+            Self::Shared(_) => None,
+        }
+    }
+
     /// The row that answers a query, if one does.
     pub async fn row<T: Row>(&self, query: Query) -> Result<Option<T>, LogbookError> {
-        whichever!(self, Store(store) => {
-            let answer = async { store.pool().acquire().await?.row(query).await };
-            answer.await.map_err(|error| store.error(error))
-        })
+        match self {
+            Self::File(store) => {
+                let answer = async { store.pool().acquire().await?.row(query).await };
+                answer.await.map_err(|error| store.error(error))
+            }
+            #[cfg(feature = "shared")]
+            Self::Shared(store) => store.row(query).await,
+        }
     }
 
     /// All rows that answer a query.
     pub async fn rows<T: Row>(&self, query: Query) -> Result<Vec<T>, LogbookError> {
-        whichever!(self, Store(store) => {
-            let answer = async { store.pool().acquire().await?.rows(query).await };
-            answer.await.map_err(|error| store.error(error))
-        })
+        match self {
+            Self::File(store) => {
+                let answer = async { store.pool().acquire().await?.rows(query).await };
+                answer.await.map_err(|error| store.error(error))
+            }
+            #[cfg(feature = "shared")]
+            Self::Shared(store) => store.rows(query).await,
+        }
     }
 
     /// Begins a write. What it changes first, nobody else changes until it is committed or dropped.
@@ -194,13 +225,17 @@ impl Store {
         Ok(Write(match self {
             Self::File(store) => Begun::File(store.clone(), store.begin().await?),
             #[cfg(feature = "shared")]
-            Self::Shared(store) => Begun::Shared(store.clone(), store.begin().await?),
+            Self::Shared(store) => Begun::Shared(store.begin().await?),
         }))
     }
 
     /// Writes back what is left to write, and closes.
     pub async fn close(&self) {
-        whichever!(self, Store(store) => store.close().await);
+        match self {
+            Self::File(store) => store.close().await,
+            #[cfg(feature = "shared")]
+            Self::Shared(store) => store.close().await,
+        }
     }
 }
 
@@ -210,22 +245,38 @@ pub struct Write(Begun);
 impl Write {
     /// Changes something; says how many rows.
     pub async fn execute(&mut self, query: Query) -> Result<u64, LogbookError> {
-        whichever!(&mut self.0, Begun(store, write) => write.execute(query).await.map_err(|error| store.error(error)))
+        match &mut self.0 {
+            Begun::File(store, write) => write.execute(query).await.map_err(|error| store.error(error)),
+            #[cfg(feature = "shared")]
+            Begun::Shared(write) => write.execute(query).await,
+        }
     }
 
     /// The row that answers a query, if one does.
     pub async fn row<T: Row>(&mut self, query: Query) -> Result<Option<T>, LogbookError> {
-        whichever!(&mut self.0, Begun(store, write) => write.row(query).await.map_err(|error| store.error(error)))
+        match &mut self.0 {
+            Begun::File(store, write) => write.row(query).await.map_err(|error| store.error(error)),
+            #[cfg(feature = "shared")]
+            Begun::Shared(write) => write.row(query).await,
+        }
     }
 
     /// All rows that answer a query.
     pub async fn rows<T: Row>(&mut self, query: Query) -> Result<Vec<T>, LogbookError> {
-        whichever!(&mut self.0, Begun(store, write) => write.rows(query).await.map_err(|error| store.error(error)))
+        match &mut self.0 {
+            Begun::File(store, write) => write.rows(query).await.map_err(|error| store.error(error)),
+            #[cfg(feature = "shared")]
+            Begun::Shared(write) => write.rows(query).await,
+        }
     }
 
     /// Ends it: once this has returned, it is on the disk.
     pub async fn commit(self) -> Result<(), LogbookError> {
-        whichever!(self.0, Begun(store, write) => store.commit(write).await)
+        match self.0 {
+            Begun::File(store, write) => store.commit(write).await,
+            #[cfg(feature = "shared")]
+            Begun::Shared(write) => write.commit().await,
+        }
     }
 }
 

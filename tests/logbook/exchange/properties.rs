@@ -137,6 +137,8 @@ fn document() -> SetupDocument {
         measured_by: new.measured_by,
         checked_by: new.checked_by,
         cautions_acknowledged_at: new.cautions_acknowledged_at,
+        amendments: Vec::new(),
+        edited: false,
     };
     let recorded = |(seed, entry): (u32, clinoblade::record::Entry)| {
         let mut raw = odd_samples(seed);

@@ -3,7 +3,7 @@
 //! The larger strategies are boxed: all of them together would be too much for a test's stack.
 
 use clinoblade::filter::{EndedBy, Vibration};
-use clinoblade::record::{Adjustment, Blades, Teeth};
+use clinoblade::record::{Adjustment, Amendment, Blades, Replaced, Teeth};
 use clinoblade::record::{
     Answered, Approach, CableCheck, Capture, DatumRef, Ends, Entry, Event, Head, Interruption, LimitedBy, RawSamples,
     Reading, SensorIdentity, Setup, SpindleCheck, Subject, Sweep, Swept,
@@ -32,8 +32,8 @@ fn bits() -> impl Strategy<Value = f64> {
 }
 
 fn angle() -> impl Strategy<Value = Angle> {
-    let huge = number().prop_filter("degrees that a float can hold", |radians| radians.abs() < 1e300);
-    prop_oneof![4 => (-4.0..4.0).prop_map(Angle::from_radians), 1 => huge.prop_map(Angle::from_radians)]
+    let any = number().prop_filter("an angle", |radians| radians.abs() < 17.0);
+    prop_oneof![4 => (-4.0..4.0).prop_map(Angle::from_radians), 1 => any.prop_map(Angle::from_radians)]
 }
 
 fn text() -> impl Strategy<Value = String> {
@@ -376,11 +376,23 @@ fn head() -> impl Strategy<Value = Head> {
     )
 }
 
+fn amendment() -> impl Strategy<Value = Amendment> {
+    let replaced = prop_oneof![
+        text().prop_map(Replaced::CheckedBy),
+        text().prop_map(Replaced::MeasuredBy),
+        number().prop_map(|celsius| Replaced::Temperature(Celsius::new(celsius))),
+        text().prop_map(Replaced::Reason),
+        prop_oneof![Just(Blades::On), Just(Blades::Off)].prop_map(Replaced::Blades),
+    ];
+    (moment(), replaced).prop_map(|(at, replaced)| Amendment { at, replaced })
+}
+
 prop_compose! {
     /// A setup, under any number.
     pub fn setup()(id in id(), head in head().boxed(), started_at in moment(), closed_at in option::of(moment()), reason in text(),
                    off in any::<bool>(), temperature in option::of(number()), measured_by in option::of(text()),
-                   checked_by in option::of(text()), cautions_acknowledged_at in option::of(moment())) -> Setup {
+                   checked_by in option::of(text()), cautions_acknowledged_at in option::of(moment()),
+                   amendments in vec(amendment(), 0..3), edited in any::<bool>()) -> Setup {
         Setup {
             id,
             number: 7,
@@ -393,6 +405,8 @@ prop_compose! {
             measured_by,
             checked_by,
             cautions_acknowledged_at,
+            amendments,
+            edited,
         }
     }
 }

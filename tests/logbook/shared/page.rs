@@ -159,6 +159,27 @@ fn what_waits_is_shown_on_the_page_arrives_by_itself_and_the_setup_is_closed_aft
     assert!(!said.contains("on this bench for the shared logbook"), "{said}");
 }
 
+/// The page is opened while the server is down: the cautions and what is recorded wait here, and arrive once.
+#[test]
+fn a_page_that_is_opened_during_an_outage_goes_on() {
+    let server = Server::start();
+    let bench = Bench::new("by the window", &server.database("book"));
+    bench.begins_a_setup();
+    server.kill();
+    let page = Page::open(&bench);
+    page.wait_for("that the cautions wait", |sheet| sheet["waiting"] == 1);
+    let answer = page.act(r#"{"do":"finish"}"#);
+    assert!(answer.starts_with("HTTP/1.1 409") && answer.contains("is still open: 2 entries wait"), "{answer}");
+    server.up();
+    page.wait_for("that nothing waits any more", |sheet| sheet["waiting"] == 0);
+    page.done(r#"{"do":"finish"}"#);
+    page.wait_for("that it is finished", |sheet| sheet["finished"] == true);
+    assert_eq!(server.ask("book", "SELECT count(*) FROM entries WHERE kind = 'skipped'"), "1");
+    let cautions = r#"SELECT count(*) FROM setups WHERE document LIKE '%"cautions_acknowledged_at":"%'"#;
+    assert_eq!(server.ask("book", cautions), "1");
+    page.end();
+}
+
 #[test]
 fn a_session_that_ends_while_something_waits_says_so() {
     let server = Server::start();

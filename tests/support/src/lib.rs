@@ -7,6 +7,7 @@ pub mod conductor;
 pub mod coverage;
 pub mod dice;
 pub mod judgement;
+pub mod line;
 pub mod logbook;
 pub mod packages;
 pub mod paper;

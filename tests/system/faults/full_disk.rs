@@ -2,7 +2,7 @@
 //! it held, and once there is room the next capture is recorded.
 //!
 //! A disk of its own is mounted where the system lets us; everything goes through the limit on the size of a file as well,
-//! which works everywhere. Not tried: a disk that takes every write and then fails to keep it (`fsync`).
+//! which works everywhere. A disk that takes every write and then fails to keep it (`fsync`) is in `failing_disk.rs`.
 
 use clinoblade::logbook::{Location, Logbook};
 use std::fs;
@@ -269,6 +269,12 @@ async fn a_raw_log_or_an_answer_that_has_no_room() {
     let done = command.stdout(full).output().unwrap();
     let said = String::from_utf8_lossy(&done.stderr).into_owned();
     assert!(!done.status.success() && said.contains("Cannot print the answer"), "{said}");
+    assert!(said.contains("is recorded: do not repeat the step"), "{said}");
     assert_eq!(entries(&bench.logbook()).await, 2);
+    // Where nothing was recorded, nothing is said of it.
+    let full = fs::File::options().write(true).open("/dev/full").unwrap();
+    let looked = bench.command(&["setup", "list"]).stdout(full).output().unwrap();
+    let said = String::from_utf8_lossy(&looked.stderr).into_owned();
+    assert!(said.contains("Cannot print the answer") && !said.contains("is recorded"), "{said}");
     println!("2 full targets: the raw log and the answer");
 }

@@ -6,6 +6,7 @@
 
 mod clock_set_back;
 mod commands;
+mod failing_disk;
 mod full_disk;
 mod malformed;
 mod onlookers;

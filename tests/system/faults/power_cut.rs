@@ -332,6 +332,87 @@ async fn a_log_that_is_cut_or_overwritten_anywhere_gives_what_came_before_or_the
     assert!(found.len() > 3, "{found:?}");
 }
 
+/// One wrong bit, anywhere in the log that a program left which was killed. What cannot be read behind it is named, and the log is
+/// kept as it was.
+#[tokio::test]
+async fn one_wrong_bit_in_the_log_takes_no_entry_without_a_word() {
+    const BITS: usize = 300;
+    let told = told_with(9, |seed| seed == 4).await;
+    let (folder, mut dice) = (tempfile::tempdir().unwrap(), Dice::new(6));
+    let (mut named, mut refused, mut harmless) = (0, 0, 0);
+    for bit in 0..BITS {
+        let path = folder.path().join(format!("{bit}.sqlite"));
+        // The front, and the frame in which the last step ends, as often as any other place.
+        let mut files = dice.one_of(&told.after[2..]).clone();
+        let reported = told.after.iter().position(|state| state.log == files.log).unwrap();
+        let end = files.log.len();
+        let at = match dice.below(4) {
+            0 => dice.below(LOG_HEADER),
+            1 => end - 1 - dice.below(4096.min(end)),
+            _ => dice.below(end),
+        };
+        files.log[at] ^= 1 << dice.below(8);
+        files.index = any_index(&mut dice, &told);
+        files.put(&path);
+        let of = format!("bit {bit}: byte {at} of {end}, {reported} reported");
+        match Logbook::open(&Location::from(path.as_path())).await {
+            Err(error) => {
+                assert!(matches!(error, LogbookError::Damaged { .. }), "{of}: {error:?}");
+                assert!(fs::read(beside(&path, "-wal")).unwrap() == files.log, "{of}: a refused log stays as it was");
+                refused += 1;
+            }
+            Ok(logbook) => {
+                let there = logbook.setup_with_entries(1).await.map_or(0, |kept| kept.entries.len());
+                match logbook.broken_log() {
+                    Some(broken) => {
+                        assert!(fs::read(&broken.copy).unwrap() == files.log, "{of}: the copy");
+                        assert!(broken.say(Face::Terminal).contains("capture again what is missing"));
+                        named += 1;
+                    }
+                    None => {
+                        assert!(there >= reported, "{of}: {there} are there, and not a word");
+                        harmless += 1;
+                    }
+                }
+                logbook.close().await;
+                // Said once: what was whole is in the file now.
+                let again = Logbook::open(&Location::from(path.as_path())).await.unwrap();
+                assert!(again.broken_log().is_none(), "{of}");
+                again.close().await;
+            }
+        }
+    }
+    println!(
+        "{BITS} wrong bits in a log: {named} named, {refused} refused, {harmless} without any loss; no entry lost unsaid"
+    );
+    assert!(named > BITS / 2, "{named} {refused} {harmless}");
+}
+
+/// A program that is killed leaves a log that is whole, or breaks off; one that began anew has frames of an earlier round behind
+/// its end. Nothing is said of these.
+#[tokio::test]
+async fn a_log_as_a_killed_program_leaves_it_is_no_damage() {
+    let told = told_with(12, |seed| seed % 3 == 1).await;
+    let (folder, mut dice, mut tried) = (tempfile::tempdir().unwrap(), Dice::new(7), 0);
+    for (at, state) in told.after.iter().chain(&told.before_writing_back).enumerate() {
+        for cut in [0, 1 + dice.below(4000)] {
+            let path = folder.path().join(format!("{at}-{cut}.sqlite"));
+            let mut files = state.clone();
+            // Only what was on its way can be cut off.
+            files.log.truncate(files.log.len().saturating_sub(cut).max(LOG_HEADER.min(files.log.len())));
+            files.index = None;
+            files.put(&path);
+            if let Ok(logbook) = Logbook::open(&Location::from(path.as_path())).await {
+                assert_eq!(logbook.broken_log(), None, "state {at}, {cut} bytes short");
+                logbook.close().await;
+                tried += 1;
+            }
+        }
+    }
+    println!("{tried} logs of killed programs: none taken for a damaged one");
+    assert!(tried > 40, "{tried}");
+}
+
 /// Bytes overwritten, sectors lost, the end cut off, in a closed logbook: never a value that nobody read.
 #[tokio::test]
 async fn a_damaged_logbook_never_says_what_was_not_recorded() {
