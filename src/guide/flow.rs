@@ -8,7 +8,7 @@ use super::stage::{Place, Return, Stage, Then};
 use super::{Mark, Spoken, Tone};
 use crate::record::trade::Caution;
 use crate::record::{CellName, Entry, Head, LimitedBy, Planned, Seat, Subject, plan, trade};
-use crate::rotor::{Carrier, Deflection, Spot};
+use crate::rotor::{Axis, Carrier, Deflection, Spot};
 use crate::uncertainty::Target;
 use crate::units::{Angle, Seconds};
 use uuid::Uuid;
@@ -358,10 +358,15 @@ impl Guide {
                 Spot::Main(_) => Some(self.head.targets.blade_zero),
                 Spot::Tail(_) => None,
             },
-            // A blade's travel alone tells no pitch: the record judges these, with the zero in it.
-            Deflection::Collective(_) => None,
             deflection => self.head.target(deflection),
         }
+    }
+
+    /// What the travel of the line at hand is held against. An end of the collective is judged by its pitch, which the record knows
+    /// with the zero in it.
+    pub(super) fn target_of_travel(&self) -> Option<Target> {
+        let is_collective = self.line()?.deflection().axis() == Axis::Collective;
+        self.target().filter(|_| !is_collective)
     }
 
     /// How far the head is to be turned for the line at hand, the shorter way; half round, the way that unwinds the cable.

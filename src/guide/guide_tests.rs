@@ -357,3 +357,18 @@ fn both_halves_of_a_zero_are_read_on_one_seat_of_the_clip() {
     person.play(|guide| guide.step().phase == Phase::Done);
     assert!(person.guide.order().all(|(line, _)| line.state == LineState::Captured));
 }
+
+/// The travel from mid stick is no pitch: what is wanted of the collective's ends stops nobody, too low or too high as they may be.
+#[test]
+fn the_ends_of_the_collective_are_captured_whatever_pitch_is_wanted() {
+    for (low, high) in [("-8 ± 0.5", "8 ± 0.5"), ("-10 ± 0.5", "12 ± 0.5"), ("-6 ± 0.5", "6 ± 0.5")] {
+        let mut head = head(2);
+        head.targets.collective_low = Some(low.parse().unwrap());
+        head.targets.collective_high = Some(high.parse().unwrap());
+        let mut person = Person::at_head(&head);
+        person.play(|guide| guide.step().phase == Phase::Done);
+        for end in ["collective low", "collective high"] {
+            assert_eq!(state(&person, end), LineState::Captured, "{end} at {low} and {high}");
+        }
+    }
+}

@@ -48,7 +48,7 @@ impl Guide {
             if self.stage == Stage::Move {
                 self.stage = Stage::Hold(Hold::default());
             }
-            self.tone(tone(self.target(), travel));
+            self.tone(tone(self.target_of_travel(), travel));
             self.watch_for_creep(at.clock, travel);
             self.watch_for_a_buzz(at, travel);
         } else if matches!(self.stage, Stage::Hold(_)) && travel.degrees() < BACK_DEGREES {
@@ -131,7 +131,7 @@ impl Guide {
             let Stage::Hold(hold) = &mut self.stage else { return };
             still(&mut hold.still_from, &mut hold.last, rest, Angle::from_degrees(SAME_DEGREES))
         };
-        let inside = self.target().is_none_or(|target| target.margin(travel) > Angle::ZERO);
+        let inside = self.target_of_travel().is_none_or(|target| target.margin(travel) > Angle::ZERO);
         let end = if self.bound { LimitedBy::Bind } else { LimitedBy::EndPoint };
         if inside || self.by_hand || self.bound {
             self.capture_end(end);
@@ -149,7 +149,7 @@ impl Guide {
     /// It stands outside of what is wanted, and stays there.
     fn outside(&mut self, travel: Angle) {
         let Some(line) = self.line() else { return };
-        let (deflection, Some(target)) = (line.deflection(), self.target()) else { return };
+        let (deflection, Some(target)) = (line.deflection(), self.target_of_travel()) else { return };
         let short = travel < target.value();
         self.ask(Question::Outside { way: deflection, travel_deg: travel, target, short });
     }

@@ -35,8 +35,11 @@ pub(super) struct Person {
 
 impl Person {
     pub(super) fn new(blades: u8) -> Self {
-        let head = head(blades);
-        let guide = Guide::new(&head, &[], &[], true);
+        Self::at_head(&head(blades))
+    }
+
+    pub(super) fn at_head(head: &Head) -> Self {
+        let guide = Guide::new(head, &[], &[], true);
         let mut person = Self {
             guide,
             clock: 0.0,

@@ -245,6 +245,8 @@ pub enum Undecided {
     /// Neutrals that differ by what the swashplate may tilt or the model may lean, read with a sensor that does not tell one from
     /// the other.
     PlateUntold,
+    /// The same against a zero that leaves the sensor's own error along the span in every reading.
+    PlateNeedsReversal,
     /// A spindle that was read at two opposite seats: it is not bent in their plane, and may be bent across it.
     OnePlane,
 }

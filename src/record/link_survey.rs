@@ -14,8 +14,8 @@ use super::swash_level::{is_owed_round, swash_level_cell};
 use super::timeline::{Dated, Timeline, same_place};
 use super::track_survey::TrackSurvey;
 use super::travel::at_station;
-use super::zero_cell::MID;
-use crate::advice::{LinkAdvice, LinkGeometry, MeasuredHalfTurn, Seating, turn_links};
+use super::zero_cell::{MID, track_cell};
+use crate::advice::{LinkAdvice, LinkGeometry, MeasuredHalfTurn, Seating, Turned, turn_links};
 use crate::rotor::{BladeName, Station};
 use crate::uncertainty::{Budget, Component, Contribution, Decision, Remedy, Target, decide};
 use crate::units::{Angle, HalfTurns, Millimetres};
@@ -23,6 +23,9 @@ use serde::Serialize;
 
 /// What a turned link must move at least for its pair to teach anything, in standard uncertainties of the difference.
 const TELLING: f64 = 4.0;
+
+/// Of the tolerance: a blade that is off by less is left alone. [common practice, no source]
+const WORTH_TURNING: f64 = 0.1;
 
 /// One blade's link.
 #[derive(Debug, Clone, PartialEq)]
@@ -122,16 +125,20 @@ impl LinkSurvey {
         let learned = learned(&Timeline::on(head, entries), head.station_error);
         let described = head.link.lengthening;
         let geometry = geometry(head, learned.map(|(_, measured)| measured));
+        let said = to.is_some();
         let to = to.unwrap_or_else(|| head.targets.blade_zero.value());
         let tolerance = head.targets.blade_zero.tolerance().unwrap_or_else(|| Angle::from_degrees(0.5));
         for blade in &stand {
             knows(blade, to, tolerance)?;
         }
         let pitches: Vec<Angle> = stand.iter().map(|standing| standing.pitch).collect();
+        let is_off = said || is_off(head, &Timeline::on(head, entries), &stand, to, tolerance);
         let blades = stand
             .into_iter()
             .zip(turn_links(&geometry, &pitches, to, tolerance))
             .map(|(Standing { blade, budget: now, .. }, advice)| {
+                let leaves = !is_off || (advice.now - to).abs() < tolerance * WORTH_TURNING;
+                let advice = if leaves { left_alone(advice) } else { advice };
                 let turning = Contribution::new(Component::Shape, advice.u_turn).shrunk_by(Remedy::MeasureHalfTurn);
                 BladeLink { blade, advice, then: now.clone().with(turning), now }
             })
@@ -198,6 +205,21 @@ fn stands(head: &Head, entries: &[Entry]) -> Vec<Standing> {
         Some(Standing { pitch, ..found })
     };
     head.blades.names().filter_map(standing).collect()
+}
+
+/// Whether a blade or a track split is off as it was read: no link is turned where all are as they should be.
+fn is_off(head: &Head, timeline: &Timeline<'_>, stand: &[Standing], to: Angle, tolerance: Angle) -> bool {
+    let split = |blade| {
+        let cell = track_cell(head, timeline, blade);
+        cell.value.is_some_and(|value| cell.target.margin(value.angle.abs()) < Angle::ZERO)
+    };
+    stand.iter().any(|standing| (standing.pitch - to).abs() > tolerance) || head.blades.names().skip(1).any(split)
+}
+
+/// The link as it is.
+const fn left_alone(advice: LinkAdvice) -> LinkAdvice {
+    let turn = Turned { half_turns: HalfTurns::ZERO, pitch: advice.now };
+    LinkAdvice { turn, next_best: None, u_turn: Angle::ZERO, ..advice }
 }
 
 /// Whether nothing speaks against a level swashplate.

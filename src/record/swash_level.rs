@@ -7,7 +7,8 @@
 //! speaks against the plate and it was not read round the turn, there is no cell. Neutrals that follow no rotor are a question too.
 
 use super::cell::{Basis, Cell, CellName, Value, Verdict};
-use super::collective::{LEAN_DEGREES, MOST_LEAN_DEGREES, Standings};
+use super::capture::Capture;
+use super::collective::{LEAN_DEGREES, MOST_LEAN_DEGREES, Standings, tells_the_rotor};
 use super::finding::{Question, Undecided};
 use super::head::Head;
 use super::limit_cell::judge;
@@ -109,9 +110,14 @@ fn now(head: &Head, standings: &Standings<'_, '_>) -> Found {
         return Found::Cell(Box::new(cell));
     }
     let Some((value, question)) = asked else { return Found::Nothing };
-    let by = if question.is_some() { Undecided::Questioned } else { Undecided::PlateUntold };
     cell.value = Some(value);
-    cell.question = question;
+    let by = match question {
+        Ok(question) => {
+            cell.question = Some(question);
+            Undecided::Questioned
+        }
+        Err(by) => by,
+    };
     cell.verdict = Verdict::Undecided { by };
     Found::Cell(Box::new(cell))
 }
@@ -151,9 +157,13 @@ fn is_read_round(standings: &Standings<'_, '_>, blade: BladeName) -> bool {
 }
 
 /// Two neutrals of one blade, of the newest stand of the model and the newest of their places, that differ by more than they are
-/// uncertain by and more than a model leans; of several the two that do so most. Without a question where a sensor that does not show
-/// the lean leaves both possible.
-fn contradiction(standings: &Standings<'_, '_>, blade: BladeName, most_lean: f64) -> Option<(Value, Option<Question>)> {
+/// uncertain by and more than a model leans; of several the two that do so most. Without a question where no reading tells the lean,
+/// and both are possible.
+fn contradiction(
+    standings: &Standings<'_, '_>,
+    blade: BladeName,
+    most_lean: f64,
+) -> Option<(Value, Result<Question, Undecided>)> {
     let fresh = || standings.neutrals(blade).filter(|d| d.is_fresh());
     let stand = fresh().map(|d| d.stand).max()?;
     let mut neutrals: Vec<&Dated<'_>> = Vec::new();
@@ -172,9 +182,9 @@ fn contradiction(standings: &Standings<'_, '_>, blade: BladeName, most_lean: f64
         }
         // What a model that leans adds between both stations. Opposite ones show all of a lean twice, and belong to a zero that is free
         // of it: there a model may lean as far as any does before something is asked.
-        // The same where the sensor does not show the span, and with it no lean.
-        let is_blind = ![first, second].iter().all(|d| d.capture.reading.shows_the_span());
-        let most = if is_blind || apart.degrees() > OPPOSITE_DEGREES { MOST_LEAN_DEGREES } else { most_lean };
+        // The same where no reading tells the lean.
+        let untold = untold(first.capture).or_else(|| untold(second.capture));
+        let most = if untold.is_some() || apart.degrees() > OPPOSITE_DEGREES { MOST_LEAN_DEGREES } else { most_lean };
         let chord = 2.0 * (apart / 2.0).sin();
         let bound = Angle::from_degrees(most) * chord;
         let lean = Contribution::rectangular(Component::Lean, bound).assumed();
@@ -184,8 +194,8 @@ fn contradiction(standings: &Standings<'_, '_>, blade: BladeName, most_lean: f64
         // A rectangular bound ends where it ends: all of the lean counts, and the rest beside it.
         let rest = own_budget(second.capture).difference(&own_budget(first.capture)).expanded().expanded;
         let beyond = difference.abs() - bound - rest;
-        // What a sensor of one angle shows may be the plate as well as a model that leans more than usual.
-        let may_be = is_blind && difference.abs() > Angle::from_degrees(LEAN_DEGREES) * chord + rest;
+        // What tells no lean may be the plate as well as a model that leans more than usual.
+        let may_be = untold.is_some() && difference.abs() > Angle::from_degrees(LEAN_DEGREES) * chord + rest;
         if beyond <= Angle::ZERO && !may_be {
             return None;
         }
@@ -193,10 +203,23 @@ fn contradiction(standings: &Standings<'_, '_>, blade: BladeName, most_lean: f64
         let value =
             Value { angle: difference.abs(), expanded, basis: Basis::Round, as_read: difference, budget, captures };
         let question = Question::PlateOrLean { blade, stations, difference, expanded };
-        Some((beyond, value, (beyond > Angle::ZERO).then_some(question)))
+        // Reading round the turn does not answer what another zero would.
+        let asked = match untold {
+            Some(by) if beyond <= Angle::ZERO || by == Undecided::PlateNeedsReversal => Err(by),
+            _ => Ok(question),
+        };
+        Some((beyond, value, asked))
     });
     let most = judged.max_by(|one, other| one.0.radians().total_cmp(&other.0.radians()))?;
     Some((most.1, most.2))
+}
+
+/// Why a reading does not tell the tilt of the plate from the lean of the model; none where it does.
+fn untold(capture: &Capture) -> Option<Undecided> {
+    if !capture.reading.shows_the_span() {
+        return Some(Undecided::PlateUntold);
+    }
+    (!tells_the_rotor(capture)).then_some(Undecided::PlateNeedsReversal)
 }
 
 /// Whether a blade must be read round the turn, with one seat of the clip, to decide on the plate.

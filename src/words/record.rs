@@ -126,6 +126,11 @@ pub(super) fn undecided(by: &Undecided, face: Face) -> String {
              and across the boom and read it again, or read it with a sensor of three axes."
                 .to_owned()
         }
+        Undecided::PlateNeedsReversal => format!(
+            "This zero does not tell the tilt of the swashplate from the lean of the model. Set zero by reversal{} and read blade A at \
+             0°, 90°, 180° and 270° with the clip left on.",
+            face.command(" (`clinoblade datum reversal`)", "")
+        ),
         Undecided::OnePlane => one_plane(face),
     }
 }

@@ -474,3 +474,23 @@ fn a_turnbuckle_is_turned_by_the_fraction_that_is_missing() {
     let measured = survey(&captured).geometry.measured.unwrap();
     assert!((measured.raises.degrees() - 1.146).abs() <= 4.0 * measured.u.degrees(), "{measured:?}");
 }
+
+/// Two blades that are inside, and their split too: nothing is to be turned, though the split could be made smaller.
+#[test]
+fn no_link_is_turned_where_nothing_is_off_for_certain() {
+    for (errors, turns) in [([0.2, -0.15], false), ([1.4, -0.15], true)] {
+        let scenario = format!("blades = {{ link_error_deg = [{:.2}, {:.2}], droop_deg = [-1.0, -1.0] }}", errors[0], errors[1]);
+        for turnbuckle in [false, true] {
+            let described = format!("turnbuckle = {turnbuckle}");
+            let mut bench = Bench::new(&scenario, head(&[("turnbuckle = false", &described)]), 61);
+            for blade in ["A", "B"] {
+                for station in [90.0, 270.0] {
+                    bench.capture("collective mid", blade, station);
+                }
+            }
+            let survey = LinkSurvey::new(&bench.head, &bench.entries, None, None).unwrap();
+            let turned = survey.blades.iter().any(|link| !link.advice.turn.half_turns.is_zero());
+            assert_eq!(turned, turns, "{errors:?}, turnbuckle {turnbuckle}: {:?}", survey.blades);
+        }
+    }
+}

@@ -4,7 +4,7 @@ use clinoblade::record::{
     Advice, Basis, Cell, CellName, Event, Interruption, LevelPlate, LinkSurvey, LinkSurveyError, Question, RotorSurvey,
     SurveyError, Task, Undecided, Verdict, plan, remedy,
 };
-use clinoblade::rotor::{BladeName, Spot};
+use clinoblade::rotor::{BladeName, BladeVector, Datum, Spot, Station};
 use clinoblade::units::Angle;
 use support::advice::{Bench, at, head};
 
@@ -309,4 +309,23 @@ fn a_plate_that_was_tilted_is_owed_after_a_servo_was_trimmed() {
     bench.hands(&["subtrim 2 0", "subtrim 3 0"]);
     round(&mut bench);
     assert_eq!(level(&bench).unwrap().verdict, Verdict::Inside, "{:#?}", level(&bench));
+}
+
+/// A zero set by a surface that nobody held the sensor against twice leaves its own error in every reading: round the turn they tell
+/// no lean, and what decides is another zero.
+#[test]
+fn a_surface_zero_names_the_reversal_and_asks_for_no_round() {
+    let up = BladeVector { span: 0.0, chord: 0.0, normal: 1.0 };
+    let heading = Station::from_degrees(90.0).unwrap();
+    let surface = Datum::Surface { up, heading, instrument: None, u: Angle::from_degrees(0.02) };
+    for (scenario, by) in [(LEANING, Some(Undecided::PlateNeedsReversal)), (LEVEL, None)] {
+        let mut bench = bench(scenario, &[]);
+        for station in [0.0, 90.0, 180.0, 270.0] {
+            bench.capture_as("collective mid", "A", at(station), 100.0, |capture| capture.datum.datum = surface);
+        }
+        let cell = level(&bench);
+        let verdict = by.map(|by| Verdict::Undecided { by });
+        assert_eq!(cell.as_ref().map(|cell| cell.verdict.clone()), verdict, "{cell:#?}");
+        assert!(cell.is_none_or(|cell| cell.question.is_none()));
+    }
 }
