@@ -15,7 +15,7 @@ use super::timeline::{Dated, Timeline, same_place};
 use super::track_survey::TrackSurvey;
 use super::travel::at_station;
 use super::zero_cell::{MID, track_cell};
-use crate::advice::{LinkAdvice, LinkGeometry, MeasuredHalfTurn, Seating, Turned, turn_links};
+use crate::advice::{self, LinkAdvice, LinkGeometry, MeasuredHalfTurn, Seating, turn_links};
 use crate::rotor::{BladeName, Station};
 use crate::uncertainty::{Budget, Component, Contribution, Decision, Remedy, Target, decide};
 use crate::units::{Angle, HalfTurns, Millimetres};
@@ -218,7 +218,7 @@ fn is_off(head: &Head, timeline: &Timeline<'_>, stand: &[Standing], to: Angle, t
 
 /// The link as it is.
 const fn left_alone(advice: LinkAdvice) -> LinkAdvice {
-    let turn = Turned { half_turns: HalfTurns::ZERO, pitch: advice.now };
+    let turn = advice::Turned { half_turns: HalfTurns::ZERO, pitch: advice.now };
     LinkAdvice { turn, next_best: None, u_turn: Angle::ZERO, ..advice }
 }
 

@@ -6,8 +6,8 @@
 //! where two of them differ by more than their uncertainty and the lean of a model together, the cell is in question. Where nothing
 //! speaks against the plate and it was not read round the turn, there is no cell. Neutrals that follow no rotor are a question too.
 
-use super::cell::{Basis, Cell, CellName, Value, Verdict};
 use super::capture::Capture;
+use super::cell::{Basis, Cell, CellName, Value, Verdict};
 use super::collective::{LEAN_DEGREES, MOST_LEAN_DEGREES, Standings, tells_the_rotor};
 use super::finding::{Question, Undecided};
 use super::head::Head;

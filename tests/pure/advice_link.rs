@@ -479,7 +479,8 @@ fn a_turnbuckle_is_turned_by_the_fraction_that_is_missing() {
 #[test]
 fn no_link_is_turned_where_nothing_is_off_for_certain() {
     for (errors, turns) in [([0.2, -0.15], false), ([1.4, -0.15], true)] {
-        let scenario = format!("blades = {{ link_error_deg = [{:.2}, {:.2}], droop_deg = [-1.0, -1.0] }}", errors[0], errors[1]);
+        let scenario =
+            format!("blades = {{ link_error_deg = [{:.2}, {:.2}], droop_deg = [-1.0, -1.0] }}", errors[0], errors[1]);
         for turnbuckle in [false, true] {
             let described = format!("turnbuckle = {turnbuckle}");
             let mut bench = Bench::new(&scenario, head(&[("turnbuckle = false", &described)]), 61);

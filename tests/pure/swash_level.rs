@@ -4,7 +4,8 @@ use clinoblade::record::{
     Advice, Basis, Cell, CellName, Event, Interruption, LevelPlate, LinkSurvey, LinkSurveyError, Question, RotorSurvey,
     SurveyError, Task, Undecided, Verdict, plan, remedy,
 };
-use clinoblade::rotor::{BladeName, BladeVector, Datum, Spot, Station};
+use clinoblade::rotor::{BladeName, Datum, Spot, Station};
+use clinoblade::sensor::BladeVector;
 use clinoblade::units::Angle;
 use support::advice::{Bench, at, head};
 
