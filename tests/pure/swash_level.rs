@@ -5,8 +5,7 @@ use clinoblade::record::{
     SurveyError, Task, Undecided, Verdict, plan, remedy,
 };
 use clinoblade::rotor::{BladeName, Datum, Spot, Station};
-use clinoblade::sensor::BladeVector;
-use clinoblade::units::Angle;
+use clinoblade::units::{Angle, BladeVector};
 use support::advice::{Bench, at, head};
 
 const LEVEL: &str = "blades = { link_error_deg = [0.05, 0.05], droop_deg = [-1.0, -1.2] }";
