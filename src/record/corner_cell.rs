@@ -286,7 +286,9 @@ fn sign_of_a_bind(
 
 /// Lost motion as it was measured on that blade, else as much as is allowed.
 fn slop(head: &Head, timeline: &Timeline<'_>, used: &Dated<'_>) -> Angle {
-    let measured = slop_cell(head, timeline, used.subject().blade()).and_then(|cell| cell.value);
+    let measured = slop_cell(head, timeline, used.subject().blade())
+        .filter(|cell| cell.verdict.is_captured())
+        .and_then(|cell| cell.value);
     measured.map_or(head.targets.slop.value(), |value| value.angle.abs())
 }
 

@@ -71,7 +71,9 @@ fn before(head: &Head, entries: &[Entry]) -> Option<Cell> {
     let timeline = Timeline::on(head, earlier);
     let mut cell = swash_level_cell(head, &Standings::new(head, earlier, &timeline))?;
     let mut since = if let Verdict::Stale { by } = &cell.verdict { by.clone() } else { Vec::new() };
-    if since.is_empty() && cell.verdict.is_good() {
+    let amiss = cell.question.is_some()
+        || matches!(cell.verdict, Verdict::Outside | Verdict::Undecided { by: Undecided::PlateUnread { .. } });
+    if since.is_empty() && !amiss {
         return None;
     }
     since.push(by);

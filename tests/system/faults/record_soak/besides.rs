@@ -66,7 +66,7 @@ pub fn holds_the_sum(
     told: &str,
 ) -> bool {
     let Target::Band { tolerance, .. } = cell.target else { panic!("{told} has no sum: {:?}", cell.target) };
-    let slop = record.get(&format!("blade {} slop", corner.blade));
+    let slop = record.get(&format!("blade {} slop", corner.blade)).filter(|slop| slop.stale.is_empty());
     let allowed = ARCS + slop.map_or(SLOP, |slop| angle(&slop.shares, written).abs());
     let tolerance = tolerance.degrees();
     // A reading of a cyclic part is off by as much as its blade is off its station.
@@ -83,6 +83,17 @@ pub fn holds_the_sum(
         (false, false) => "inside",
     };
     let is = cell.verdict.word();
+    // How far the plate tilts on a diagonal is held elsewhere: it makes a corner outside, or not decided, that adds up.
+    let on_diagonal = |finding: &CellFinding| match finding {
+        CellFinding::OnTheDiagonal { amplitude, expanded, ceiling: Some(ceiling), .. } => {
+            *amplitude + *expanded > *ceiling
+        }
+        _ => false,
+    };
+    if cell.findings().any(on_diagonal) {
+        assert!(matches!(is, "outside" | "undecided"), "{told} may be past the ceiling: {:?}", cell.verdict);
+        return false;
+    }
     // Within what the tolerance is rounded by it is either.
     let either = !corner.bound && falls_short && by.abs() < ROUNDED && matches!(is, "undecided" | "inside");
     assert!(is == wanted || either, "the verdict on {told}: {:?}, {off} off and {tolerance} allowed", cell.verdict);

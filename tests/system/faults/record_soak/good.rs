@@ -18,7 +18,7 @@ pub fn is_good(
     cell: &Cell,
     record: &BTreeMap<String, Stands>,
     setup: &Setup,
-    rules: Rules,
+    (owed, rules): (&[String], Rules),
     written: &[Written],
 ) -> bool {
     let name = cell.name.to_string();
@@ -28,7 +28,7 @@ pub fn is_good(
     match (&cell.verdict, record.get(&name)) {
         (Verdict::Inside, _) => true,
         (Verdict::Bound, Some(stands)) => !rules.know(Rule::BoundMayGoOn) || stops(cell, stands, setup, written),
-        (Verdict::Stale { .. } | Verdict::Missing, _) => !setup.owed(rules).contains(&name),
+        (Verdict::Stale { .. } | Verdict::Missing, _) => !owed.contains(&name),
         _ => false,
     }
 }

@@ -4,7 +4,7 @@ use super::besides::{holds_the_corner, holds_the_curve, holds_the_spindle};
 use super::book::{Book, Written, reason};
 use super::good::{GOOD, is_good};
 use super::reference::{DROOP, ENDS, Rules, Setup, Stands, Sum, TAIL_NEUTRAL};
-use super::verdict::{came_as_recorded, holds_the_verdict};
+use super::verdict::{came_as_recorded, holds_the_verdict, weighed};
 use clinoblade::record::{Basis, Cell, CellFinding, CellName, InQuestion, LimitRecord, Verdict};
 use std::collections::BTreeSet;
 use uuid::Uuid;
@@ -15,7 +15,7 @@ pub async fn hold(book: &Book, setup: &Setup, rules: Rules) -> LimitRecord {
     let record = open.record();
     let wanted = setup.record(rules);
     let of_whom = format!("setup {}", book.number);
-    let all_owed = setup.owed(rules);
+    let mut all_owed = setup.owed(rules);
     let mut holding: BTreeSet<String> = BTreeSet::new();
     for cell in &record.cells {
         let name = cell.name.to_string();
@@ -29,9 +29,6 @@ pub async fn hold(book: &Book, setup: &Setup, rules: Rules) -> LimitRecord {
                 assert!(setup.may_solve_a_rotor(rules) && !pair_holds, "{told} is of the rotor, and should not be");
                 holds_the_truth(cell, sum(&stands.shares, &book.written, |written| written.truth), &told);
                 holding.insert(name.clone());
-            }
-            Some(stands) if stands.corner.as_ref().is_some_and(|corner| corner.old_neutral) => {
-                holding.extend(cell.verdict.is_captured().then_some(name.clone()));
             }
             Some(stands) => {
                 holds_what_stands(cell, stands, &book.written, setup.may_solve_a_rotor(rules), &told);
@@ -56,7 +53,8 @@ pub async fn hold(book: &Book, setup: &Setup, rules: Rules) -> LimitRecord {
     let is_left_out = |name: &String| {
         setup.left_out(name, rules).is_some() && of_record(name).is_some_and(|cell| !cell.verdict.is_captured())
     };
-    let owed: BTreeSet<String> = all_owed.into_iter().filter(|name| !is_left_out(name)).collect();
+    all_owed.extend(record.cells.iter().filter(|cell| was_amiss(cell)).map(|cell| cell.name.to_string()));
+    let owed: BTreeSet<String> = all_owed.iter().cloned().filter(|name| !is_left_out(name)).collect();
     let told_owed: BTreeSet<String> = record.cells.iter().filter(|c| c.is_owed()).map(|c| c.name.to_string()).collect();
     assert_eq!(told_owed, owed, "{of_whom}: what is owed");
     let is_swept = |end: &&str| {
@@ -71,11 +69,28 @@ pub async fn hold(book: &Book, setup: &Setup, rules: Rules) -> LimitRecord {
     assert_eq!(record.complete, complete, "{of_whom}: whether it is complete");
     let asks = !record.to_measure.is_empty() || !record.to_check.is_empty();
     assert_eq!(!asks, record.complete, "{of_whom}: whether nothing is to be measured");
-    let good = complete && record.cells.iter().all(|cell| is_good(cell, &wanted, setup, rules, &book.written));
+    let good =
+        complete && record.cells.iter().all(|cell| is_good(cell, &wanted, setup, (&all_owed, rules), &book.written));
     assert_eq!(record.good, good, "{of_whom}: whether it is good");
     GOOD.set(GOOD.get() + u32::from(good));
     holds_the_curve(open.setup(), open.entries(), setup, rules, &book.written);
     record
+}
+
+/// What is measured at will, does not hold any more and was not as it should be while it did: whatever was turned may not have put it
+/// right. What a corner and a spindle were is not told by one number.
+fn was_amiss(cell: &Cell) -> bool {
+    if !matches!(cell.verdict, Verdict::Stale { .. }) {
+        return false;
+    }
+    match cell.name {
+        CellName::Slop(_) | CellName::TailSplit | CellName::Droop(_) => {
+            let value = cell.value.as_ref().unwrap();
+            weighed(cell.target, (value.angle.degrees(), value.expanded.degrees()), false) != "inside"
+        }
+        CellName::Corner(_) | CellName::Spindle(_) => cell.is_owed(),
+        _ => false,
+    }
 }
 
 fn is_of_the_rotor(value: &clinoblade::record::Value) -> bool {

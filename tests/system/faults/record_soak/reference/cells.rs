@@ -166,15 +166,14 @@ impl Setup {
                 cells.insert(format!("blade {blade} slop"), Stands::new(vec![(1.0, above), (-1.0, below)]));
             }
         }
-        if let Some((a, b)) = side_by_side(&all) {
-            let split = || Stands::new(vec![(1.0, b), (-1.0, a)]);
-            cells.insert("track B - A".to_owned(), split());
-            // One clip, sitting one way round, has one offset; how a blade hangs is changed by no link and no servo.
-            if a.shot.wish.forward == b.shot.wish.forward {
-                let since = |(at, what): &(usize, &str)| *at > a.at.min(b.at) && rules.hangs_anew(what);
-                let hung_anew = self.turns(rules).filter(since).map(|(_, what)| what).collect();
-                cells.insert(DROOP.to_owned(), split().lasting(hung_anew));
-            }
+        if let Some((a, b)) = side_by_side(&all, |_, _| true) {
+            cells.insert("track B - A".to_owned(), Stands::new(vec![(1.0, b), (-1.0, a)]));
+        }
+        // One clip, sitting one way round, has one offset; how a blade hangs is changed by no link and no servo.
+        if let Some((a, b)) = side_by_side(&all, |a, b| a.shot.wish.forward == b.shot.wish.forward) {
+            let since = |(at, what): &(usize, &str)| *at > a.at.min(b.at) && rules.hangs_anew(what);
+            let hung_anew = self.turns(rules).filter(since).map(|(_, what)| what).collect();
+            cells.insert(DROOP.to_owned(), Stands::new(vec![(1.0, b), (-1.0, a)]).lasting(hung_anew));
         }
         for end in ENDS {
             if let Some(stands) = self.limit(&all, end, rules) {
@@ -266,11 +265,14 @@ fn half_turn<'s, 'a>(all: &'s [Seen<'a>], blade: char) -> Option<(&'s Seen<'a>, 
     Some((first, second))
 }
 
-/// Both blades at mid stick at one station, the newest such pair that holds.
-fn side_by_side<'s, 'a>(all: &'s [Seen<'a>]) -> Option<(&'s Seen<'a>, &'s Seen<'a>)> {
+/// Both blades at mid stick at one station, the newest such pair that holds, of those that fit.
+fn side_by_side<'s, 'a>(
+    all: &'s [Seen<'a>],
+    fits: impl Fn(&Seen<'a>, &Seen<'a>) -> bool,
+) -> Option<(&'s Seen<'a>, &'s Seen<'a>)> {
     let mut pairs = Vec::new();
     for a in mids(all, 'A') {
-        for b in mids(all, 'B').filter(|b| a.goes_with(b) && one_station(a.station(), b.station())) {
+        for b in mids(all, 'B').filter(|b| a.goes_with(b) && one_station(a.station(), b.station()) && fits(a, b)) {
             pairs.push((a.fresh() && b.fresh(), a.at.min(b.at), a.at.max(b.at), a, b));
         }
     }
@@ -280,8 +282,7 @@ fn side_by_side<'s, 'a>(all: &'s [Seen<'a>]) -> Option<(&'s Seen<'a>, &'s Seen<'
 
 /// Lost motion: one stick position read from below and from above on one seat, the newest such pair that holds.
 fn approaches<'s, 'a>(all: &'s [Seen<'a>], blade: char) -> Option<(&'s Seen<'a>, &'s Seen<'a>)> {
-    let from =
-        |side| all.iter().filter(move |seen| seen.fresh() && seen.is_on(blade) && seen.shot.wish.from == Some(side));
+    let from = |side| all.iter().filter(move |seen| seen.is_on(blade) && seen.shot.wish.from == Some(side));
     let how = |seen: &Seen<'_>| {
         let Shot { wish, datum, seat } = *seen.shot;
         (wish.what, wish.stick, wish.forward, datum, seat)
@@ -289,5 +290,5 @@ fn approaches<'s, 'a>(all: &'s [Seen<'a>], blade: char) -> Option<(&'s Seen<'a>,
     let pairs = from(Side::Below).flat_map(|below| from(Side::Above).map(move |above| (below, above)));
     pairs
         .filter(|(below, above)| how(below) == how(above) && same_place(below.place(), above.place()))
-        .max_by_key(|(below, above)| (below.at.min(above.at), below.at.max(above.at)))
+        .max_by_key(|(below, above)| (below.fresh() && above.fresh(), below.at.min(above.at), below.at.max(above.at)))
 }

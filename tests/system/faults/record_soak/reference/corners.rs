@@ -18,8 +18,6 @@ pub struct Corner {
     pub cyclic: Vec<Sum>,
     /// Set just short of a bind.
     pub bound: bool,
-    /// It holds, and what it is counted from does not: its verdict is not held.
-    pub old_neutral: bool,
 }
 
 /// How much of a cyclic deflection shows, with a sign: 1 of what shows everywhere.
@@ -51,9 +49,16 @@ fn share(corner: &Seen<'_>, part: &Seen<'_>) -> Option<f64> {
     Some(of_station * of_stick)
 }
 
-/// The corner as it was read last, those that hold first. Not judged before its neutral and its parts were read on its blade.
+/// The corner as it was read last, those that hold first, of those that can be judged: with their neutral and their parts read on
+/// their blade.
 pub(super) fn corner(all: &[Seen<'_>], what: &str, rules: Rules) -> Option<Stands> {
-    let corner = newest(all.iter().filter(|seen| seen.what() == what))?;
+    let mut read: Vec<&Seen<'_>> = all.iter().filter(|seen| seen.what() == what).collect();
+    read.sort_by_key(|seen| (seen.fresh(), seen.at));
+    read.into_iter().rev().find_map(|corner| judged(all, corner, rules))
+}
+
+fn judged(all: &[Seen<'_>], corner: &Seen<'_>, rules: Rules) -> Option<Stands> {
+    let what = corner.what();
     let from = neutrals(all, corner);
     if from.is_empty() {
         return None;
@@ -70,10 +75,11 @@ pub(super) fn corner(all: &[Seen<'_>], what: &str, rules: Rules) -> Option<Stand
     let share = -1.0 / from.len() as f64;
     let shares = std::iter::once((1.0, corner)).chain(from.iter().map(|neutral| (share, *neutral))).collect();
     let blade = if corner.is_on('A') { 'A' } else { 'B' };
-    let old_neutral = corner.fresh() && from.iter().any(|neutral| !neutral.fresh());
+    // It is no newer than what it is counted from.
+    let turned = from.iter().flat_map(|neutral| neutral.turned.iter()).chain(&corner.turned).copied().collect();
     let bound = corner.shot.wish.bound;
-    let sums = Corner { blade, collective: of(true), cyclic: of(false), bound, old_neutral };
-    Some(Stands { corner: Some(sums), ..Stands::new(shares) }.lasting(corner.turned.clone()))
+    let sums = Corner { blade, collective: of(true), cyclic: of(false), bound };
+    Some(Stands { corner: Some(sums), ..Stands::new(shares) }.lasting(turned))
 }
 
 /// What one axis alone moves the blade by at the corner: as it was read there last, else anywhere on that blade where that tells it.
@@ -81,11 +87,12 @@ fn part_at(all: &[Seen<'_>], corner: &Seen<'_>, part: &str) -> Option<Sum> {
     let blade = if corner.is_on('A') { 'A' } else { 'B' };
     // Where the corner holds no more its parts need not either.
     let holds = |seen: &&Seen<'_>| seen.is_on(blade) && seen.is_at_the_end() && (seen.fresh() || !corner.fresh());
-    let read = || all.iter().filter(|seen| seen.what() == part).filter(holds);
+    let counted = |seen: &&Seen<'_>| !neutrals(all, seen).is_empty();
+    let read = || all.iter().filter(|seen| seen.what() == part).filter(holds).filter(counted);
     let here = newest(read().filter(|seen| same_place(seen.place(), corner.place())));
     let seen = here.or_else(|| newest(read()))?;
     let (share, from) = (share(corner, seen)?, neutrals(all, seen));
     let less = -share / from.len() as f64;
     let moved = std::iter::once((share, seen)).chain(from.iter().map(|neutral| (less, *neutral))).collect();
-    (!from.is_empty()).then(|| of_deeds(moved))
+    Some(of_deeds(moved))
 }

@@ -164,7 +164,7 @@ impl Setup {
     /// Whether full stick goes past where this end bound; none where it never did, or something was turned since that may have
     /// taken the bind away. Its own end points take none away.
     fn past_a_bind(&self, all: &[Seen<'_>], end: &str, now: &Seen<'_>, rules: Rules) -> Option<Past> {
-        let stays = |seen: &&Seen<'_>| seen.turned.iter().all(|what| touches_ends_only(what, end));
+        let stays = |seen: &&Seen<'_>| seen.turned.iter().all(|what| is_set_at_the_transmitter(what));
         let met = all.iter().rfind(|seen| seen.what() == end && seen.shot.wish.bound && stays(seen))?;
         if met.part() < LEAST_PART {
             return None;
@@ -206,6 +206,12 @@ fn from_zero(all: &[Seen<'_>], end: &Seen<'_>, travel: &Stands, is_travel: bool,
         Some(zero) if is_travel => vec![(blade, zero.shares.iter().chain(&travel.shares).copied().collect())],
         _ => Vec::new(),
     }
+}
+
+/// Whether this moves the stick's end alone, and no part of the linkage: no bind goes away with it.
+fn is_set_at_the_transmitter(turned: &str) -> bool {
+    let is_trim = turned.contains(" trim ");
+    is_trim || [" end point", "cyclic range", "collective range"].iter().any(|what| turned.contains(what))
 }
 
 pub(super) fn touches_ends_only(turned: &str, end: &str) -> bool {
