@@ -71,8 +71,7 @@ fn before(head: &Head, entries: &[Entry]) -> Option<Cell> {
     let timeline = Timeline::on(head, earlier);
     let mut cell = swash_level_cell(head, &Standings::new(head, earlier, &timeline))?;
     let mut since = if let Verdict::Stale { by } = &cell.verdict { by.clone() } else { Vec::new() };
-    let amiss = cell.question.is_some()
-        || matches!(cell.verdict, Verdict::Outside | Verdict::Undecided { by: Undecided::PlateUnread { .. } });
+    let amiss = cell.question.is_some() || cell.verdict == Verdict::Outside;
     if since.is_empty() && !amiss {
         return None;
     }
