@@ -310,7 +310,7 @@ fn a_capture_made_while_the_server_is_down_arrives_once() {
     bench.begins_a_setup();
     // The blade is kept moving until the server is lost: nothing can be read before.
     let scenario = bench.home.path().join("scenario.toml");
-    let moving = "[[timeline]]\nat_s = 0.0\ncommand = \"stick collective 90 over 0.5\"\n";
+    let moving = "[sensor]\nnoise_density_ug_rthz = 150.0\n[[timeline]]\nat_s = 0.0\ncommand = \"stick collective 90 over 0.5\"\n";
     std::fs::write(&scenario, moving).unwrap();
     let link = bench.home.path().join("sensor");
     let mut rig = Command::new(env!("CARGO_BIN_EXE_clinoblade"))
