@@ -2,7 +2,7 @@
 //! source, each different text once. A crate that was published without a text is listed with the SPDX name of its licence
 //! and its authors. The standard library is linked too; the compiler brings its licences.
 
-use crate::packages::{Follow, Package, Workspace};
+use crate::packages::{Package, linked};
 use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::fs;
@@ -35,7 +35,7 @@ pub struct Collected {
 /// # Errors
 /// When cargo or the compiler cannot say what is linked, a file cannot be read or written, or a crate names no licence at all.
 pub fn write(project: &Path, folder: &Path) -> Result<Collected, String> {
-    let linked = Workspace::of(project, FEATURES)?.dependencies(Follow::Linked);
+    let linked = linked(project, FEATURES)?;
     let (text, without_text) = list(&linked)?;
     fs::create_dir_all(folder).map_err(|error| format!("{}: {error}", folder.display()))?;
     let path = folder.join(CRATES);
@@ -47,7 +47,10 @@ pub fn write(project: &Path, folder: &Path) -> Result<Collected, String> {
 }
 
 /// The list of the crates, then the texts by number; and which crates have none.
-fn list(linked: &[Package]) -> Result<(String, Vec<String>), String> {
+///
+/// # Errors
+/// When a file cannot be read, or a crate names no licence at all.
+pub fn list(linked: &[Package]) -> Result<(String, Vec<String>), String> {
     let mut texts: BTreeMap<String, usize> = BTreeMap::new();
     let mut in_order: Vec<String> = Vec::new();
     let (mut crates, mut without) = (String::new(), Vec::new());

@@ -29,11 +29,16 @@ pub fn write(folder: &Path) -> Result<Vec<PathBuf>, String> {
 #[must_use]
 pub fn pages() -> Vec<(String, Vec<u8>)> {
     // `help` is a command only in the terminal.
-    let mut program = clinoblade::cli::command().disable_help_subcommand(true);
+    let mut program = explained(clinoblade::cli::command().disable_help_subcommand(true));
     program.build();
     let mut pages = Vec::new();
     add(&program, None, &mut pages);
     pages
+}
+
+/// What the short help leaves out stands in the manual, as it does in the long help.
+fn explained(command: Command) -> Command {
+    command.mut_args(|argument| argument.hide_short_help(false)).mut_subcommands(explained)
 }
 
 /// A command's page and those of the commands below it.

@@ -24,16 +24,12 @@ pub struct Package {
     pub folder: PathBuf,
     /// Whether a manifest of our own names it.
     pub is_direct: bool,
-    /// Whether it runs in the compiler alone.
-    pub is_macro: bool,
 }
 
 /// Which dependencies are followed from one package to the next.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Follow {
-    /// What is linked: no macros with what they need, no build scripts, no tests.
-    Linked,
-    /// What the sources of the program name: macros too.
+    /// What the sources of the program name: no tests, no build scripts.
     Normal,
     /// Everything that is built on this system, for tests and build scripts too.
     All,
@@ -44,16 +40,13 @@ pub enum Follow {
 pub struct Workspace(Value);
 
 impl Workspace {
-    /// Asks cargo, with these features of the program on.
+    /// Asks cargo.
     ///
     /// # Errors
     /// When cargo cannot say it, as where a package was not fetched yet.
-    pub fn of(project: &Path, features: &str) -> Result<Self, String> {
-        let host = said(project, "rustc", &["-vV"])?;
-        let host = host.lines().find_map(|line| line.strip_prefix("host: ")).ok_or("rustc names no host")?;
-        let cargo = std::env::var("CARGO").unwrap_or_else(|_| "cargo".to_owned());
-        let options = ["metadata", "--format-version=1", "--offline", "--locked", "--filter-platform", host];
-        let text = said(project, &cargo, &[&options[..], &["--features", features]].concat())?;
+    pub fn of(project: &Path) -> Result<Self, String> {
+        let options = ["metadata", "--format-version=1", "--offline", "--locked", "--filter-platform", &host(project)?];
+        let text = said(project, &cargo(), &options)?;
         serde_json::from_str(&text).map(Self).map_err(|error| format!("cargo metadata: {error}"))
     }
 
@@ -70,15 +63,8 @@ impl Workspace {
             list(&self.0["packages"]).iter().map(|package| (text(&package["id"]), package)).collect();
         let edges: BTreeMap<&str, &[Value]> =
             list(&self.0["resolve"]["nodes"]).iter().map(|node| (text(&node["id"]), list(&node["deps"]))).collect();
-        let is_macro = |id: &str| {
-            let targets = list(&packages[id]["targets"]);
-            targets.iter().any(|target| list(&target["kind"]).iter().any(|kind| kind == "proc-macro"))
-        };
-        let follows = |edge: &&Value| {
-            let mut kinds = list(&edge["dep_kinds"]).iter();
-            let is_wanted = follow != Follow::Linked || !is_macro(text(&edge["pkg"]));
-            is_wanted && kinds.any(|kind| follow == Follow::All || kind["kind"].is_null())
-        };
+        let follows =
+            |edge: &&Value| list(&edge["dep_kinds"]).iter().any(|kind| follow == Follow::All || kind["kind"].is_null());
         let next = |id: &str| edges[id].iter().filter(follows).map(|edge| text(&edge["pkg"])).collect::<Vec<_>>();
         let own: BTreeSet<&str> = list(&self.0["workspace_members"]).iter().map(text).collect();
         let (mut seen, mut waiting) = (BTreeSet::new(), vec![text(&self.0["resolve"]["root"])]);
@@ -89,10 +75,25 @@ impl Workspace {
         }
         let direct: BTreeSet<&str> = seen.intersection(&own).flat_map(|id| next(id)).collect();
         let foreign = seen.difference(&own);
-        foreign
-            .map(|id| Package { is_direct: direct.contains(id), is_macro: is_macro(id), ..package(packages[id]) })
-            .collect()
+        foreign.map(|id| Package { is_direct: direct.contains(id), ..package(packages[id]) }).collect()
     }
+}
+
+/// What a package's program is linked with, these features on: no macros with what they need, no build scripts, no tests, and
+/// nothing that is on for the tests alone.
+///
+/// # Errors
+/// When cargo cannot say it, as where a package was not fetched yet.
+pub fn linked(project: &Path, features: &str) -> Result<Vec<Package>, String> {
+    let host = host(project)?;
+    let options = ["tree", "--offline", "--locked", "--target", &host, "--features", features, "--prefix", "none"];
+    let tree =
+        said(project, &cargo(), &[&options[..], &["--edges", "normal,no-proc-macro", "--format", "{p}"]].concat())?;
+    let words = tree.lines().map(|line| line.split_whitespace().take(2).collect::<Vec<_>>());
+    let listed: BTreeSet<String> = words.map(|words| words.join(" ")).collect();
+    let mut all = Workspace::of(project)?.dependencies(Follow::Normal);
+    all.retain(|Package { name, version, .. }| listed.contains(&format!("{name} v{version}")));
+    Ok(all)
 }
 
 fn package(described: &Value) -> Package {
@@ -106,7 +107,6 @@ fn package(described: &Value) -> Package {
         source: some("source"),
         folder: Path::new(text(&described["manifest_path"])).parent().map(Path::to_owned).unwrap_or_default(),
         is_direct: false,
-        is_macro: false,
     }
 }
 
@@ -116,6 +116,19 @@ fn list(value: &Value) -> &[Value] {
 
 fn text(value: &Value) -> &str {
     value.as_str().unwrap_or_default()
+}
+
+fn cargo() -> String {
+    std::env::var("CARGO").unwrap_or_else(|_| "cargo".to_owned())
+}
+
+/// The system that this compiler builds for.
+fn host(project: &Path) -> Result<String, String> {
+    let told = said(project, "rustc", &["-vV"])?;
+    told.lines()
+        .find_map(|line| line.strip_prefix("host: "))
+        .map(str::to_owned)
+        .ok_or_else(|| "rustc names no host".to_owned())
 }
 
 fn said(project: &Path, program: &str, arguments: &[&str]) -> Result<String, String> {

@@ -1,7 +1,7 @@
 //! The package as it is installed: `.ci/package` packs the program under test, dpkg installs it into a fresh root, and what lies
 //! there is started, read and removed. Needs neither root nor a network. Without dpkg only the tree of the tar.gz is looked at.
 
-use clinoblade_packaging::packages::{Follow, Workspace};
+use clinoblade_packaging::packages::{Package, linked};
 use clinoblade_packaging::{licences, manual};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File};
@@ -278,6 +278,8 @@ fn the_pages_are_shown_by_man_and_it_finds_nothing_wrong_with_them() {
     {
         assert!(capture.contains(part), "no '{part}' in {capture}");
     }
+    // What the short help leaves out is explained here.
+    assert!(capture.contains("--stick <PERCENT> Stick position"), "{capture}");
     // An example keeps a line of its own.
     let lines = String::from_utf8(man("clinoblade-capture.1.gz", &["--encoding=UTF-8"]).stdout).unwrap();
     assert!(lines.lines().any(|line| line.trim() == "clinoblade capture elevator neutral"), "{lines}");
@@ -415,14 +417,13 @@ fn every_crate_that_is_linked_is_listed_with_its_licence_and_its_text() {
     let tree = Tree::unpacked();
     let folder = "share/doc/clinoblade";
     let text = tree.unzipped(&format!("{folder}/licences-of-crates.txt.gz"));
-    let workspace = Workspace::of(&project(""), licences::FEATURES).unwrap();
-    let linked = workspace.dependencies(Follow::Linked);
+    let linked = linked(&project(""), licences::FEATURES).unwrap();
     let names: BTreeSet<&str> = linked.iter().map(|package| package.name.as_str()).collect();
     // Some of each kind: what every sample passes, the database in C, the line to a shared logbook; and no macro.
     for name in ["memchr", "libsqlite3-sys", "rustls", "serialport", "clap"] {
         assert!(names.contains(name), "{name}");
     }
-    for name in ["syn", "serde_derive", "cc", "proptest", "clap_mangen"] {
+    for name in ["syn", "serde_derive", "cc", "proptest", "clap_mangen", "sqlx-mysql"] {
         assert!(!names.contains(name), "{name}");
     }
     let lines: Vec<&str> = text.lines().collect();
@@ -439,9 +440,7 @@ fn every_crate_that_is_linked_is_listed_with_its_licence_and_its_text() {
         }
     }
     // As their authors wrote them.
-    for words in
-        ["Mozilla Public License Version 2.0", "Permission is hereby granted, free of charge", "Apache License"]
-    {
+    for words in ["Mozilla Public License, v. 2.0", "Permission is hereby granted, free of charge", "Apache License"] {
         assert!(text.contains(words), "{words}");
     }
     let without = lines.iter().filter(|line| line.contains("published without a text")).count();
@@ -461,4 +460,37 @@ fn every_crate_that_is_linked_is_listed_with_its_licence_and_its_text() {
     assert!(words(&own).contains(&words(terms)), "{own}");
     let changes = tree.unzipped(&format!("{folder}/changelog.gz"));
     assert!(changes.starts_with(&format!("clinoblade ({}) ", env!("CARGO_PKG_VERSION"))), "{changes}");
+}
+
+/// A crate may be published without its licence's text, or with one of its own under another name.
+#[test]
+fn a_crate_without_a_text_is_listed_with_its_expression_and_its_authors() {
+    let folder = tempfile::tempdir().unwrap();
+    let bare = Package {
+        name: "bare".to_owned(),
+        version: "1.2.3".to_owned(),
+        licence: Some("MIT OR Apache-2.0".to_owned()),
+        licence_file: None,
+        authors: vec!["A Person".to_owned(), "Another".to_owned()],
+        source: None,
+        folder: folder.path().join("bare"),
+        is_direct: false,
+    };
+    let terms =
+        Package { name: "own".to_owned(), licence: None, licence_file: Some("TERMS.txt".to_owned()), ..bare.clone() };
+    let terms = Package { folder: folder.path().join("own"), ..terms };
+    let none = Package { licence: None, ..bare.clone() };
+    for package in [&bare, &terms] {
+        fs::create_dir(&package.folder).unwrap();
+        fs::write(package.folder.join("README.md"), "licensed somehow").unwrap();
+    }
+    fs::write(terms.folder.join("TERMS.txt"), "Do as you like.").unwrap();
+    let (text, without) = licences::list(&[bare, terms]).unwrap();
+    assert_eq!(without, ["bare 1.2.3"]);
+    assert!(
+        text.contains("bare 1.2.3\n    MIT OR Apache-2.0: published without a text; by A Person, Another\n"),
+        "{text}"
+    );
+    assert!(text.contains("own 1.2.3\n    TERMS.txt: text 1\n") && text.ends_with("Do as you like.\n"), "{text}");
+    assert_eq!(licences::list(&[none]).unwrap_err(), "bare 1.2.3 names no licence");
 }

@@ -1,6 +1,6 @@
 //! The packages that the program is made of on this system, as cargo knows them without a network.
 
-pub use clinoblade_packaging::packages::{Follow, Package, Workspace};
+pub use clinoblade_packaging::packages::{Follow, Package, Workspace, linked};
 
 /// What goes into the program: no tests, no build scripts, nothing of other systems.
 pub fn normal_dependencies() -> Vec<Package> {
@@ -17,7 +17,6 @@ pub fn own_packages() -> usize {
     workspace().members()
 }
 
-/// The workspace with nothing asked for that is off by default.
 fn workspace() -> Workspace {
-    Workspace::of(&crate::place::project(""), "").unwrap()
+    Workspace::of(&crate::place::project("")).unwrap()
 }
