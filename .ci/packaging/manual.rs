@@ -50,6 +50,21 @@ fn add(command: &Command, above: Option<&str>, pages: &mut Vec<(String, Vec<u8>)
     }
 }
 
+/// Keeps each line that is indented, which is an example, as it stands: between `.nf` and `.fi` nothing is wrapped or spread.
+fn as_they_stand(text: &str) -> String {
+    let mut kept = String::new();
+    let mut is_example = false;
+    for line in text.lines() {
+        if line.starts_with(' ') != is_example {
+            is_example = !is_example;
+            kept += if is_example { ".nf\n" } else { ".fi\n" };
+        }
+        kept += line;
+        kept.push('\n');
+    }
+    kept + if is_example { ".fi\n" } else { "" }
+}
+
 /// One page, as man-pages(7) orders its sections.
 fn page(command: &Command, above: Option<&str>) -> Vec<u8> {
     let source = format!("clinoblade {}", command.get_version().unwrap_or_default());
@@ -59,7 +74,7 @@ fn page(command: &Command, above: Option<&str>) -> Vec<u8> {
     let text = String::from_utf8_lossy(&text).replace("\n.SH EXTRA\n", "\n.SH NOTES\n");
     // The version stands at the foot of the page already.
     let text = text.split("\n.SH VERSION\n").next().unwrap_or_default();
-    let mut page = format!("{}\n", text.trim_end()).into_bytes();
+    let mut page = as_they_stand(text.trim_end()).into_bytes();
     if let Some(above) = above {
         let mut see = Roff::new();
         see.control("SH", ["SEE ALSO"]);
