@@ -6,7 +6,7 @@ use crate::packages::{Package, linked};
 use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::Command;
 
 /// What is on in a package and off by default.
@@ -114,12 +114,18 @@ fn texts_of(package: &Package) -> Result<Vec<String>, String> {
             names.push(entry);
         }
     }
-    let read = |path: &std::path::PathBuf| fs::read(path).map_err(|error| format!("{}: {error}", path.display()));
-    let texts = names.iter().map(|path| Ok(String::from_utf8_lossy(&read(path)?).replace('\r', "")));
-    texts.filter(|text: &Result<String, String>| text.as_ref().map_or(true, |text| !text.trim().is_empty())).collect()
+    let mut texts = Vec::new();
+    for path in names {
+        let bytes = fs::read(&path).map_err(|error| format!("{}: {error}", path.display()))?;
+        let text = String::from_utf8_lossy(&bytes).replace('\r', "");
+        if !text.trim().is_empty() {
+            texts.push(text);
+        }
+    }
+    Ok(texts)
 }
 
-fn entries(folder: &Path) -> Result<Vec<std::path::PathBuf>, String> {
+fn entries(folder: &Path) -> Result<Vec<PathBuf>, String> {
     let wrong = |error: std::io::Error| format!("{}: {error}", folder.display());
     let found = fs::read_dir(folder).map_err(wrong)?.map(|entry| entry.map(|entry| entry.path()).map_err(wrong));
     let mut found: Vec<_> = found.collect::<Result<_, _>>()?;

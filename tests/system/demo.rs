@@ -97,8 +97,8 @@ fn the_demo_is_played_over_tcp_too() {
     let mut demo = bench.start(&["demo", "--terminal", "--autoplay", "--json", "--tcp"]);
     let address = demo.wait_for_said("127.0.0.1:");
     let port = address.split("127.0.0.1:").nth(1).unwrap().split(';').next().unwrap();
-    let lines = BufReader::new(TcpStream::connect(format!("127.0.0.1:{port}")).unwrap()).lines();
-    let line = lines.skip(1).next().unwrap().unwrap();
+    let mut lines = BufReader::new(TcpStream::connect(format!("127.0.0.1:{port}")).unwrap()).lines();
+    let line = lines.nth(1).unwrap().unwrap();
     assert!(line.starts_with("$PCLI"), "{line}");
     demo.wait_for_said("residual");
     kill_process(Pid::from_child(&demo.child), Signal::TERM).unwrap();
