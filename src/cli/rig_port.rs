@@ -33,7 +33,7 @@ pub(super) enum Port {
 pub(super) enum Usable {
     Yes,
     /// Its last reader claimed it for itself and was killed: close it and open another.
-    #[cfg_attr(not(unix), expect(dead_code, reason = "nobody claims a TCP port for himself"))]
+    #[cfg_attr(not(unix), expect(dead_code, reason = "of terminals alone"))]
     No,
 }
 
