@@ -146,7 +146,8 @@ enum Command {
 }
 
 /// The command line. Text below the options is printed by `--help` only, so that `-h` fits on one screen.
-fn command() -> clap::Command {
+#[must_use]
+pub fn command() -> clap::Command {
     fn only_in_the_long_help(command: clap::Command) -> clap::Command {
         let command = match command.get_after_help().cloned() {
             Some(text) => command.after_help(Resettable::Reset).after_long_help(text),

@@ -69,7 +69,11 @@ struct Begun {
 pub async fn run(args: RigArgs, json: bool) -> Result<Outcome, CliError> {
     let rig = Rig::new(scenario(&args)?)?;
     let settings = rig.scenario().stream.clone();
-    let place = args.tcp.clone().map_or_else(|| Place::Terminal { link: args.link.clone() }, Place::Tcp);
+    let place = match (&args.tcp, &args.link) {
+        (Some(address), _) => Place::Tcp(address.clone()),
+        (None, Some(link)) => Place::Terminal { link: Some(link.clone()) },
+        (None, None) => Place::usual(),
+    };
     let handle = spawn(rig, place, args.speed)?;
     let begun = Begun {
         port: handle.port().unwrap_or_default(),

@@ -5,6 +5,7 @@
 
 use super::rig_port::{Place, Port, Usable, settled};
 use crate::rig::{Answer, Rig, RigError, Truth};
+use crate::stream::Source;
 use crate::units::Seconds;
 use crate::words::{Face, Say, rig as words};
 use std::io;
@@ -48,7 +49,7 @@ enum Request {
 #[derive(Debug)]
 pub struct RigHandle {
     requests: mpsc::Sender<Request>,
-    port: watch::Receiver<Option<String>>,
+    port: watch::Receiver<Option<Source>>,
     task: JoinHandle<Result<Rig, io::Error>>,
 }
 
@@ -62,7 +63,7 @@ pub fn spawn(mut rig: Rig, place: Place, speed: u8) -> Result<RigHandle, RigDriv
     let port = Port::open(&place)?;
     let place = settled(&place, &port);
     let (requests, received) = mpsc::channel(8);
-    let (names, port_name) = watch::channel(Some(port.name()));
+    let (names, port_name) = watch::channel(Some(port.source()));
     let driver = Driver {
         rig,
         port: Some(port),
@@ -81,6 +82,12 @@ impl RigHandle {
     /// What to open to read it: a device or host and port; nothing while it is unplugged.
     #[must_use]
     pub fn port(&self) -> Option<String> {
+        self.source().map(|source| source.to_string())
+    }
+
+    /// The same as the program opens it.
+    #[must_use]
+    pub fn source(&self) -> Option<Source> {
         self.port.borrow().clone()
     }
 
@@ -137,7 +144,7 @@ struct Driver {
     port: Option<Port>,
     /// Where to open the port again.
     place: Place,
-    names: watch::Sender<Option<String>>,
+    names: watch::Sender<Option<Source>>,
     /// So many times as fast as life.
     speed: u8,
     /// When it was last told the time.
@@ -205,7 +212,7 @@ impl Driver {
             (true, None) => self.port = Some(Port::open(&self.place)?),
             _ => return Ok(()),
         }
-        self.names.send_replace(self.port.as_ref().map(Port::name));
+        self.names.send_replace(self.port.as_ref().map(Port::source));
         Ok(())
     }
 

@@ -2,8 +2,9 @@
 //!
 //! A port behaves as the far end of a serial line does: it never waits for a reader, and what nobody takes is lost.
 
+use crate::stream::Source;
 use std::io;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Where a rig is to be found.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -32,7 +33,23 @@ pub(super) enum Port {
 pub(super) enum Usable {
     Yes,
     /// Its last reader claimed it for itself and was killed: close it and open another.
+    #[cfg_attr(not(unix), expect(dead_code, reason = "of terminals alone"))]
     No,
+}
+
+impl Place {
+    /// Where a rig is to be found that was given no place: on a pseudo-terminal, or on a system that has none at a TCP port of
+    /// this machine alone.
+    #[must_use]
+    pub fn usual() -> Self {
+        if cfg!(unix) { Self::Terminal { link: None } } else { Self::local() }
+    }
+
+    /// Any free TCP port, reached from this machine alone.
+    #[must_use]
+    pub fn local() -> Self {
+        Self::Tcp("127.0.0.1:0".to_owned())
+    }
 }
 
 impl Port {
@@ -55,6 +72,15 @@ impl Port {
             #[cfg(unix)]
             Self::Terminal(terminal) => terminal.name().to_owned(),
             Self::Tcp(listener) => listener.name.clone(),
+        }
+    }
+
+    /// As what the other end is opened.
+    pub(super) fn source(&self) -> Source {
+        match self {
+            #[cfg(unix)]
+            Self::Terminal(_) => Source::Port(self.name()),
+            Self::Tcp(_) => Source::Tcp(self.name()),
         }
     }
 
@@ -131,11 +157,12 @@ pub(super) fn settled(place: &Place, port: &Port) -> Place {
 mod terminal {
     //! A pseudo-terminal. The other end is opened and closed by whoever reads, as often as they like.
 
-    use super::{Path, PathBuf, Usable, io};
+    use super::{PathBuf, Usable, io};
     use rustix::fs::{Mode, OFlags};
     use rustix::pty::OpenptFlags;
     use rustix::termios::{OptionalActions, QueueSelector};
     use std::os::fd::OwnedFd;
+    use std::path::Path;
 
     #[derive(Debug)]
     pub(crate) struct Terminal {

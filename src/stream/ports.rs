@@ -184,8 +184,11 @@ mod system {
         None
     }
 
-    pub(super) const fn probe(_path: &str) -> Result<(), Obstacle> {
-        Ok(())
+    /// Nothing is held open meanwhile.
+    pub(super) struct Unheld;
+
+    pub(super) const fn probe(_path: &str) -> Result<Unheld, Obstacle> {
+        Ok(Unheld)
     }
 }
 

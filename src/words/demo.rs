@@ -1,6 +1,7 @@
 //! What the demo of the whole job prints while it plays.
 
 use clinoblade_record::Subject;
+use clinoblade_stream::Source;
 use clinoblade_units::Angle;
 
 /// Why the demo's setup was begun.
@@ -9,12 +10,13 @@ pub const REASON: &str = "demo of the whole job";
 /// How far a line is indented that belongs to the step above it.
 const INDENT: &str = "       ";
 
-/// What is played, and over which port.
+/// What is played, and how its sensor is read.
 #[must_use]
-pub fn opening(port: &str) -> String {
+pub fn opening(source: &Source) -> String {
+    let through = if matches!(source, Source::Tcp(_)) { "over TCP from" } else { "through the pseudo-terminal" };
     format!(
-        "The whole job on a simulated helicopter. Its sensor sends through the pseudo-terminal\n{port}; this program knows \
-         nothing else of it.\n\nBefore the first stick moves, at a real bench:"
+        "The whole job on a simulated helicopter. Its sensor sends {through}\n{source}; this program knows nothing else of \
+         it.\n\nBefore the first stick moves, at a real bench:"
     )
 }
 
@@ -125,7 +127,9 @@ mod tests {
             capture(&subject, true),
             lower("elevator down"),
         ]);
-        let mut said = vec![REASON.to_owned(), opening("/dev/pts/3")];
+        let sources = [Source::Port("/dev/pts/3".to_owned()), Source::Tcp("127.0.0.1:40221".to_owned())];
+        let mut said = vec![REASON.to_owned()];
+        said.extend(sources.iter().map(opening));
         said.extend(titles.enumerate().map(|(number, title)| step(number + 1, 9, &title)));
         said.extend([enter(), residual(0.123), own_error(Angle::from_degrees(1.03)), buzzes()]);
         said.push(beside_the_truth("(the record)", "(the truth)", (12, 13), 61.4));

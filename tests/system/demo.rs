@@ -1,6 +1,6 @@
 //! The demo plays the whole job by itself, on a pseudo-terminal, and shows the truth beside what it read.
 
-use std::io::{Read, Write};
+use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
 use std::time::Duration;
 use support::bench::{Bench, number};
@@ -87,6 +87,22 @@ fn the_demo_serves_the_page_and_moves_the_simulated_hands() {
     assert!(hand("stick elevator 100 over 0.5").starts_with("HTTP/1.1 204"));
     let refused = hand("stick nothing 100");
     assert!(refused.starts_with("HTTP/1.1 409") && refused.contains("said"), "{refused}");
+}
+
+/// As it is played where the system has no pseudo-terminals: the sensor is calibrated through what came over TCP.
+#[test]
+fn the_demo_is_played_over_tcp_too() {
+    use rustix::process::{Pid, Signal, kill_process};
+    let bench = Bench::new();
+    let mut demo = bench.start(&["demo", "--terminal", "--autoplay", "--json", "--tcp"]);
+    let address = demo.wait_for_said("127.0.0.1:");
+    let port = address.split("127.0.0.1:").nth(1).unwrap().split(';').next().unwrap();
+    let mut lines = BufReader::new(TcpStream::connect(format!("127.0.0.1:{port}")).unwrap()).lines();
+    let line = lines.nth(1).unwrap().unwrap();
+    assert!(line.starts_with("$PCLI"), "{line}");
+    demo.wait_for_said("residual");
+    kill_process(Pid::from_child(&demo.child), Signal::TERM).unwrap();
+    demo.end(Duration::from_secs(30));
 }
 
 /// Asked to end, by Ctrl-C or by whoever started it, the demo takes its folder with it.

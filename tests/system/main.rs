@@ -13,6 +13,7 @@ mod hand_over;
 mod licences;
 mod one_angle;
 mod one_setup;
+mod packages;
 mod page_browser;
 mod rotor_bench;
 mod rotor_command;

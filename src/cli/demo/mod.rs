@@ -1,6 +1,6 @@
 //! `demo`: the whole job with a simulated helicopter, nothing attached.
 //!
-//! The helicopter's sensor speaks on a pseudo-terminal, and everything on this side of it is what a real sensor would meet.
+//! The helicopter's sensor speaks on a pseudo-terminal, or over TCP where the system has none, and everything on this side of it is what a real sensor would meet.
 //! The hands on the sticks are simulated too; what they cannot do is look: the record knows only what was read. The truth
 //! is asked for after each capture and printed beside it.
 //!
@@ -14,7 +14,7 @@ mod truth;
 
 use super::serve::ServeArgs;
 use super::signals::Signals;
-use super::{CliError, Outcome, Output};
+use super::{CliError, Outcome, Output, Place};
 use crate::words::help;
 use std::path::PathBuf;
 
@@ -34,6 +34,10 @@ pub(super) struct Args {
     #[arg(long, value_name = "FILE", requires = "terminal")]
     sheet: Vec<PathBuf>,
 
+    /// Let the simulated sensor send over TCP, as it does where the system has no pseudo-terminals
+    #[arg(long, hide_short_help = true)]
+    tcp: bool,
+
     #[command(flatten)]
     serve: ServeArgs,
 }
@@ -42,9 +46,10 @@ pub(super) struct Args {
 pub(super) async fn run(args: Args, output: &Output) -> Result<Outcome, CliError> {
     // Listened for before there is anything to clear away.
     let mut signals = Signals::new()?;
+    let place = if args.tcp { Place::local() } else { Place::usual() };
     if args.terminal {
-        play::play(args.autoplay, &args.sheet, &mut signals, output).await
+        play::play(place, args.autoplay, &args.sheet, &mut signals, output).await
     } else {
-        page::page(&args.serve, args.autoplay, &mut signals, output).await
+        page::page(place, &args.serve, args.autoplay, &mut signals, output).await
     }
 }

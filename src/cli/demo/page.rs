@@ -4,7 +4,7 @@ use super::play::{HEAD, SCENARIO, Scratch};
 use super::prepare::prepared;
 use crate::bench::SetupHandle;
 use crate::bench::conductor::{Conductor, Sensor, SessionOptions, hands, start};
-use crate::cli::rig_driver::{RigHandle, spawn};
+use crate::cli::rig_driver::{RigDriverError, RigHandle, spawn};
 use crate::cli::serve::{self, ServeArgs};
 use crate::cli::signals::Signals;
 use crate::cli::{CliError, Outcome, Output, Place};
@@ -14,7 +14,7 @@ use crate::page::HandLine;
 use crate::record::Head;
 use crate::record::trade::Caution;
 use crate::rig::{Rig, Scenario};
-use crate::stream::{Options, Plug, SampleStream, Source};
+use crate::stream::{Options, Plug, SampleStream};
 use crate::words::{Face, Say};
 use std::sync::Arc;
 use std::time::Duration;
@@ -25,6 +25,7 @@ const READS: Duration = Duration::from_millis(600);
 
 /// Serves the page over the simulated head.
 pub(super) async fn page(
+    place: Place,
     args: &ServeArgs,
     autoplay: bool,
     signals: &mut Signals,
@@ -44,12 +45,11 @@ pub(super) async fn page(
     // The workshop's sensor was calibrated, and turned end for end on the bench, before the page is opened.
     let (instrument, datum) = prepared(&rig, open.setup().head.rotation)?;
     open.set_zero(datum, None, None).await?;
-    let rig = Arc::new(spawn(rig, Place::Terminal { link: None }, 1)?);
-    let port = rig.port().unwrap_or_default();
-    let source = Source::Port(port.clone());
+    let rig = Arc::new(spawn(rig, place, 1)?);
+    let source = rig.source().ok_or(RigDriverError::Ended)?;
     let stream = SampleStream::open(&source, &instrument.profile, &Options::default()).await?;
     let options = SessionOptions { demo: true };
-    let sensor = Sensor { stream, instrument, plug: Some(Plug::new(source)), name: port };
+    let sensor = Sensor { stream, instrument, name: source.to_string(), plug: Some(Plug::new(source)) };
     let (conductor, session) = start(sensor, Vec::new(), open, options);
     let (lines, inbox) = mpsc::channel(16);
     let mover = tokio::spawn(moved(Arc::clone(&rig), inbox));

@@ -1,10 +1,10 @@
-//! Plays the script: moves the simulated hands, reads through the pseudo-terminal, records, and prints.
+//! Plays the script: moves the simulated hands, reads through the pseudo-terminal or TCP, records, and prints.
 
 use super::prepare::{ON_THE_TABLE, pose_command};
 use super::script::{JOB, Shot, Step};
 use super::truth::{Beside, Truths};
 use crate::bench::{Draft, Instrument, Order, Session, SetupHandle, Taken, pose, zero};
-use crate::cli::rig_driver::{RigHandle, spawn};
+use crate::cli::rig_driver::{RigDriverError, RigHandle, spawn};
 use crate::cli::signals::Signals;
 use crate::cli::{CliError, Outcome, Output, Place, document, question, report};
 use crate::filter::SteadySettings;
@@ -32,6 +32,7 @@ const BACK_OFF_PERCENT: f64 = 2.0;
 
 /// Plays the whole job and prints the record with the truth beside it; asked to end before, it clears away and says no.
 pub(super) async fn play(
+    place: Place,
     autoplay: bool,
     sheets: &[PathBuf],
     signals: &mut Signals,
@@ -39,19 +40,25 @@ pub(super) async fn play(
 ) -> Result<Outcome, CliError> {
     let scratch = Scratch::new()?;
     tokio::select! {
-        played = play_in(&scratch, autoplay, sheets, output) => played,
+        played = play_in(&scratch, place, autoplay, sheets, output) => played,
         () = signals.next() => {
             Err(CliError::Measurement(demo::ENDED.into()))
         }
     }
 }
 
-async fn play_in(scratch: &Scratch, autoplay: bool, sheets: &[PathBuf], output: &Output) -> Result<Outcome, CliError> {
+async fn play_in(
+    scratch: &Scratch,
+    place: Place,
+    autoplay: bool,
+    sheets: &[PathBuf],
+    output: &Output,
+) -> Result<Outcome, CliError> {
     let began = Instant::now();
     let scenario: Scenario = SCENARIO.parse()?;
     let open = begin(&scratch.location()).await?;
     let rig = Rig::new(scenario)?;
-    let rig = spawn(rig, Place::Terminal { link: None }, 1)?;
+    let rig = spawn(rig, place, 1)?;
     let mut stage = Stage::new(rig, open, autoplay, *output).await?;
     stage.opening();
     for (number, step) in JOB.iter().enumerate() {
@@ -106,7 +113,7 @@ async fn begin(location: &Location) -> Result<SetupHandle, CliError> {
 /// The simulated bench with everything on it.
 struct Stage {
     rig: RigHandle,
-    port: String,
+    source: Source,
     open: SetupHandle,
     session: Session,
     instrument: Instrument,
@@ -120,16 +127,16 @@ struct Stage {
 
 impl Stage {
     async fn new(rig: RigHandle, open: SetupHandle, autoplay: bool, output: Output) -> Result<Self, CliError> {
-        let port = rig.port().unwrap_or_default();
+        let source = rig.source().ok_or(RigDriverError::Ended)?;
         let rotation = open.setup().head.rotation;
         let instrument = Instrument::new(Profile::sentence(), None, rotation);
-        let session = session(&port, &instrument).await?;
+        let session = session(&source, &instrument).await?;
         let truths = Truths::default();
-        Ok(Self { rig, port, open, session, instrument, rotation, truths, taken_over: None, autoplay, output })
+        Ok(Self { rig, source, open, session, instrument, rotation, truths, taken_over: None, autoplay, output })
     }
 
     fn opening(&self) {
-        self.say(&demo::opening(&self.port));
+        self.say(&demo::opening(&self.source));
         for line in Caution::ALL {
             self.say(&format!("  - {}", line.say(Face::Terminal)));
         }
@@ -252,7 +259,7 @@ impl Stage {
             }
             None => self.read(0.03).await?,
         };
-        let draft = self.open.draft(&order, &taken, &self.instrument, &self.port)?;
+        let draft = self.open.draft(&order, &taken, &self.instrument, &self.source.to_string())?;
         if let Some(question) = draft.question() {
             return Err(CliError::Measurement(question.say(Face::Terminal)));
         }
@@ -339,9 +346,8 @@ impl Stage {
     }
 }
 
-async fn session(port: &str, instrument: &Instrument) -> Result<Session, CliError> {
-    let source = Source::Port(port.to_owned());
-    let stream = SampleStream::open(&source, &instrument.profile, &Options::default()).await?;
+async fn session(source: &Source, instrument: &Instrument) -> Result<Session, CliError> {
+    let stream = SampleStream::open(source, &instrument.profile, &Options::default()).await?;
     Ok(Session::start(stream, instrument.clone()))
 }
 

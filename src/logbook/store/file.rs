@@ -194,11 +194,11 @@ impl Same {
     fn at(path: &Path) -> Option<Self> {
         let found = fs::metadata(path).ok().filter(fs::Metadata::is_file)?;
         #[cfg(unix)]
-        let same = Self { device_and_number: (found.dev(), found.ino()) };
+        let same = |found: fs::Metadata| Self { device_and_number: (found.dev(), found.ino()) };
         // Elsewhere a file that is open cannot be removed.
         #[cfg(not(unix))]
-        let same = Self {};
-        Some(same)
+        let same = |_: fs::Metadata| Self {};
+        Some(same(found))
     }
 }
 
