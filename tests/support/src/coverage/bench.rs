@@ -37,8 +37,15 @@ pub struct Bench {
     apparent: Vec<Angle>,
 }
 
+/// Of a usual sensor, µg/√Hz.
+const NOISE_UG_RTHZ: f64 = 150.0;
+
 impl Bench {
-    pub fn new(seed: u64, scenario: Scenario) -> Self {
+    pub fn new(seed: u64, mut scenario: Scenario) -> Self {
+        // A sensor without any noise is refused as frozen.
+        if scenario.sensor.noise_density_ug_rthz == 0.0 {
+            scenario.sensor.noise_density_ug_rthz = NOISE_UG_RTHZ;
+        }
         let head = described(&scenario);
         let profile = Profile::sentence();
         let mut bench = Self {

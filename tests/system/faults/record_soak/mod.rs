@@ -222,7 +222,8 @@ fn all_found_out(forgotten: &[(Rule, &str)]) {
 fn an_account_that_forgets_what_was_moved_is_found_out() {
     all_found_out(&[
         (Rule::PartsMoveBlades, "stale"),
-        (Rule::TailServoIsNamed, "stale"),
+        // What it holds for stale, or holds though it is: the one or the other is found first.
+        (Rule::TailServoIsNamed, "setup"),
         (Rule::NewPartsHangAnew, "droop"),
         (Rule::CornersHaveAxes, "corner"),
         (Rule::TurnsAreTakenBack, "setup"),
