@@ -130,6 +130,7 @@ impl Session {
         let bench = Bench {
             stream: Reconnecting::with_plug(stream, plug),
             faults: FaultFinder::new(&instrument),
+            early: Some(Vec::new()),
             instrument,
             publish: Some(publish),
             line: tell,
@@ -181,6 +182,9 @@ impl Session {
     }
 }
 
+/// A first reading that is asked for within so many samples begins with the first of them.
+const EARLY: usize = 32;
+
 struct Bench {
     stream: Reconnecting,
     instrument: Instrument,
@@ -189,6 +193,8 @@ struct Bench {
     line: watch::Sender<Line>,
     live: Live,
     faults: FaultFinder,
+    /// What came before the first reading was asked for: part of it, where it was asked for at once; else none.
+    early: Option<Vec<Sample>>,
 }
 
 impl Bench {
@@ -224,7 +230,11 @@ impl Bench {
                         }
                         let settings = self.instrument.settings(settings);
                         let before = before.take().unwrap_or_else(|| self.stream.counters());
-                        reading = Some(Reading::new(settings, reply, before));
+                        let mut first = Reading::new(settings, reply, before);
+                        for sample in std::mem::take(&mut self.early).unwrap_or_default() {
+                            first.push(&sample, &self.instrument.force(&sample));
+                        }
+                        reading = Some(first);
                     }
                     Request::Use(instrument) => {
                         self.faults = FaultFinder::new(&instrument);
@@ -271,7 +281,14 @@ impl Bench {
         let force = self.instrument.force(sample);
         let progress = match reading {
             Some(active) => active.push(sample, &force),
-            None => Progress::Moving,
+            None => {
+                let kept = self.early.take().filter(|early| early.len() < EARLY);
+                self.early = kept.map(|mut early| {
+                    early.push(*sample);
+                    early
+                });
+                Progress::Moving
+            }
         };
         let fault = self.faults.push(sample, &force, progress, &self.instrument);
         let apparent_pitch = self.live.push(sample.clock, force.up.apparent_pitch());

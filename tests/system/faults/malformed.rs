@@ -231,6 +231,7 @@ async fn exported_setups() {
     logbook.append(number, &entry(adjustment), None).await.unwrap();
     let document = logbook.export(number).await.unwrap();
     let mut unsealed = serde_json::to_value(&document).unwrap();
+    unsealed.as_object_mut().unwrap().remove("setup_checksum");
     for recorded in unsealed["entries"].as_array_mut().unwrap() {
         // Without its checksums a document is read however it was mangled, as far as it makes sense.
         recorded.as_object_mut().unwrap().retain(|field, _| !field.ends_with("checksum"));
