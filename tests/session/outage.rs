@@ -37,6 +37,7 @@ fn watch_goes_on_through_an_outage_and_everything_arrives_once() {
     // Now that the server answers, the next one goes there at once.
     head.tell("head 270 over 0.5");
     terminal.wait_for("Elevator up for a moment");
+    terminal.press("c");
     while server.ask("book", sent) != "2 1" {
         assert!(Instant::now() < patience, "it never arrives: {}", server.ask("book", sent));
         std::thread::sleep(Duration::from_millis(200));
