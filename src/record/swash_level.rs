@@ -66,7 +66,7 @@ pub(super) fn swash_level_cell(head: &Head, standings: &Standings<'_, '_>) -> Op
 /// The cell as it was before the last adjustment that can have moved the plate, where it was amiss then.
 fn before(head: &Head, entries: &[Entry]) -> Option<Cell> {
     let mid = Subject::new(MID, BladeName::A, Spot::Main(trade::own_station(head, MID))).ok()?;
-    let (at, by) = turned(entries).filter(|(_, by)| by.can_move(head, mid)).last()?;
+    let (at, by) = turned(entries).rfind(|(_, by)| by.can_move(head, mid))?;
     let earlier = entries.get(..at)?;
     let timeline = Timeline::on(head, earlier);
     let mut cell = swash_level_cell(head, &Standings::new(head, earlier, &timeline))?;
