@@ -66,6 +66,8 @@ pub const fn address(_: &str) -> Result<String, LogbookError> {
 
 /// An opened logbook.
 #[derive(Debug, Clone)]
+// A logbook has one, wherever it lies.
+#[allow(clippy::large_enum_variant)]
 pub enum Store {
     /// A file of its own.
     File(FileStore),
@@ -75,6 +77,8 @@ pub enum Store {
 }
 
 /// A transaction with the store that it is of.
+// One at a time.
+#[allow(clippy::large_enum_variant)]
 enum Begun {
     File(FileStore, Transaction<'static, Sqlite>),
     #[cfg(feature = "shared")]

@@ -53,7 +53,7 @@ impl Card {
                 .filter_map(|cell| words::record::consequence(cell, Face::Paper))
                 .collect(),
             moved: record.swept.iter().filter_map(sheet::moved).collect(),
-            unknown: not_held.map(|cell| sheet::unknown(cell)).collect(),
+            unknown: not_held.map(sheet::unknown).collect(),
             first_flight: sheet::FIRST_FLIGHT.to_vec(),
         }
     }
