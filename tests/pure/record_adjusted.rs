@@ -103,7 +103,8 @@ fn the_fourth_servo_makes_stale_what_the_description_gives_it_and_both_where_it_
             bench.adjust(said);
             let mut found = stale(&bench.record());
             let mut cells: Vec<String> = cells.concat().iter().map(ToString::to_string).collect();
-            (found.sort(), cells.sort());
+            found.sort();
+            cells.sort();
             assert_eq!(found, cells, "{said}, {servo}");
         }
         let mut bench = job(servo);
