@@ -54,7 +54,7 @@ pub async fn hold(book: &Book, setup: &Setup, rules: Rules) -> LimitRecord {
         setup.left_out(name, rules).is_some() && of_record(name).is_some_and(|cell| !cell.verdict.is_captured())
     };
     all_owed.extend(record.cells.iter().filter(|cell| was_amiss(cell)).map(|cell| cell.name.to_string()));
-    let owed: BTreeSet<String> = all_owed.iter().cloned().filter(|name| !is_left_out(name)).collect();
+    let owed: BTreeSet<String> = all_owed.iter().filter(|name| !is_left_out(name)).cloned().collect();
     let told_owed: BTreeSet<String> = record.cells.iter().filter(|c| c.is_owed()).map(|c| c.name.to_string()).collect();
     assert_eq!(told_owed, owed, "{of_whom}: what is owed");
     let is_swept = |end: &&str| {
