@@ -183,7 +183,7 @@ impl Stretch {
     /// is the same one sent twice, unless counts so coarse that the noise hardly moves them let it come again by chance.
     pub fn held(&self, samples: usize, mean: &Mean, count: Option<Gravities>) -> f64 {
         let mut squares = [0.0; 3];
-        let mut steps = [f64::INFINITY; 3];
+        let mut least = f64::INFINITY;
         let (mut pairs, mut repeated) = (0.0, 0.0);
         let mut before: Option<[f64; 3]> = None;
         for moment in self.last(samples) {
@@ -193,19 +193,18 @@ impl Stretch {
                 squares[axis] += left * left;
             }
             if let Some(before) = before {
-                let step = |axis: usize| (force[axis] - before[axis]).abs();
+                // Its length is one count of one axis, however the axes of the blade lie in those of the sensor.
+                let step = (0..3).map(|axis| (force[axis] - before[axis]).powi(2)).sum::<f64>().sqrt();
                 pairs += 1.0;
-                repeated += f64::from((0..3).all(|axis| step(axis) == 0.0));
-                for (axis, least) in steps.iter_mut().enumerate() {
-                    *least = if step(axis) > 0.0 { least.min(step(axis)) } else { *least };
-                }
+                repeated += f64::from(step == 0.0);
+                least = if step > 0.0 { least.min(step) } else { least };
             }
             before = Some(force);
         }
         // Of noise σ on counts q one value comes again with q/(2√π·σ); where the noise stays under half a count, always.
         let again = |axis: usize| {
             let sigma = (squares[axis] / (pairs + 1.0)).sqrt();
-            let count = count.map_or(steps[axis], Gravities::value);
+            let count = count.map_or(least, Gravities::value);
             if sigma < count / 2.0 { 1.0 } else { (count / (2.0 * PI.sqrt() * sigma)).min(1.0) }
         };
         let by_chance: f64 = (0..3).map(again).product();
