@@ -1,14 +1,12 @@
 //! The check stick: a short movement shows that clip and head are where they were asked for.
 
-use super::flow::{Guide, MOVED_DEGREES};
+use super::flow::{BACK_DEGREES, Guide, MOVED_DEGREES};
 use super::question::Question;
 use super::seen::{Moment, Rest, pitch};
 use super::stage::Stage;
 use crate::rotor::Deflection;
 use crate::units::{Angle, Seconds};
 
-/// A stick that has gone back leaves the blade so near to where it was.
-const BACK_DEGREES: f64 = 0.7;
 /// Waited for so long, a stick that hardly moves the blade was moved.
 const HARDLY_MOVES: Seconds = Seconds::new(5.0);
 /// Waited for so long, and nothing has moved: it is asked.

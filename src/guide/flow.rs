@@ -15,6 +15,8 @@ use uuid::Uuid;
 
 /// A blade that has moved so far was moved on purpose: what is seen at once, where the record asks about less than two degrees.
 pub(super) const MOVED_DEGREES: f64 = 1.5;
+/// A stick that was let go leaves the blade so near to its neutral, even of a small travel.
+pub(super) const BACK_DEGREES: f64 = 0.7;
 
 /// What is known of the seat at which the person is.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,6 +1,6 @@
 //! The stick: at neutral, moved, held, backed off, let go.
 
-use super::flow::{Guide, MOVED_DEGREES};
+use super::flow::{BACK_DEGREES, Guide, MOVED_DEGREES};
 use super::order::LineState;
 use super::question::Question;
 use super::seen::{Moment, Rest};
@@ -15,8 +15,6 @@ use crate::units::{Angle, Seconds};
 const SAME_DEGREES: f64 = 0.3;
 /// A buzz that is seen for so long is one.
 const SURELY_BUZZES: Seconds = Seconds::new(0.2);
-/// A stick that was let go leaves the blade so near to its neutral.
-const BACK_DEGREES: f64 = 0.7;
 /// A stick that was backed off leaves the blade at least so far from where it buzzed.
 const BACKED_OFF_DEGREES: f64 = 0.2;
 /// Full again: at least this share of what was captured, so soon after it was back.

@@ -3,15 +3,14 @@
 //! It is over by itself when both were, and the stick is back at centre. A direction counts as reached where the blade was
 //! still at its end, or went there and came back.
 
+use super::flow::BACK_DEGREES;
 use super::seen::{Moment, Rest, pitch};
 use crate::record::{Sweep, Swept, trade};
 use crate::rotor::{BladeName, Deflection, Spot};
 use crate::units::{Angle, Seconds};
 use serde::{Deserialize, Serialize};
 
-/// A stick that was let go leaves the blade so near to its neutral, even of a small travel.
-const BACK_DEGREES: f64 = 0.7;
-/// Lost motion and a creeping neutral leave it further off, but no further than this share of its travel, and this much.
+/// Lost motion and a creeping neutral leave a stick that was let go further off, but no further than this share of its travel, and this much.
 const BACK_SHARE: f64 = 0.2;
 const FURTHEST_BACK_DEGREES: f64 = 2.5;
 /// A rest at less than this share of the furthest is no end: half-way up a slow stick, or on the way back.

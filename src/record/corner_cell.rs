@@ -34,7 +34,7 @@ const STALL_DEGREES: f64 = 14.0;
 const LEAST_PART_DEGREES: f64 = 1.0;
 
 /// So much of a sum the arcs of the servo arms may take away, degrees. [common practice, no source]
-const ARCS_DEGREES: f64 = 1.0;
+pub(super) const ARCS_DEGREES: f64 = 1.0;
 
 /// A reading that crept by less than this in one hold did not creep, degrees. [common practice, no source]
 const CREEP_DEGREES: f64 = 0.2;

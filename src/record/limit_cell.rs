@@ -318,13 +318,9 @@ fn into_a_bind(end: &End<'_>) -> Option<CellFinding> {
 
 /// A cyclic deflection read away from where it is largest shows only a part of itself.
 fn off_its_station(head: &Head, capture: &Capture) -> Option<CellFinding> {
-    let deflection = capture.subject.deflection();
-    if !matches!(deflection.axis(), Axis::Elevator | Axis::Aileron) {
-        return None;
-    }
+    let share = off_axis::share(head, capture)?;
     let station = capture.subject.station()?;
-    let share = trade::share_at(head, deflection, station)?.abs();
-    let own = trade::own_station(head, deflection);
+    let own = trade::own_station(head, capture.subject.deflection());
     (share < trade::WHOLE_SHARE).then_some(CellFinding::OffItsStation { station, own, share })
 }
 

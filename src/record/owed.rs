@@ -7,6 +7,7 @@
 use super::adjustment::Adjustment;
 use super::capture::Capture;
 use super::cell::{Cell, CellName};
+use super::corner_cell::ARCS_DEGREES;
 use super::finding::CellFinding;
 use super::head::Head;
 use super::setup::{Entry, Event, turned, withdrawn};
@@ -17,9 +18,6 @@ use crate::uncertainty::Target;
 use crate::units::Angle;
 use serde::Serialize;
 use uuid::Uuid;
-
-/// A corner may fall so far short of the sum of its parts before anything is asked, degrees. [common practice, no source]
-const CORNER_SHORT_DEGREES: f64 = 1.0;
 
 /// Where the swashplate is taken furthest.
 const DIAGONALS: [FullCyclic; 4] =
@@ -89,7 +87,7 @@ fn renew(entries: &[Entry], cell: &mut Cell) {
 fn owe(head: &Head, entries: &[Entry], cells: &mut Vec<Cell>) {
     let targets = &head.targets;
     let blades = || head.blades.names();
-    let corner = Target::AtMost(Angle::from_degrees(CORNER_SHORT_DEGREES));
+    let corner = Target::AtMost(Angle::from_degrees(ARCS_DEGREES));
     let corners = [CornerCollective::High, CornerCollective::Low]
         .into_iter()
         .flat_map(|collective| DIAGONALS.map(|cyclic| (CellName::Corner(Corner { collective, cyclic }), corner)));
