@@ -6,6 +6,7 @@
 extern crate clinoblade_filter as filter;
 
 pub mod advice;
+mod advice_link;
 pub mod bench;
 pub mod cli;
 pub mod comparison;
@@ -34,6 +35,7 @@ mod swept;
 pub mod table;
 pub mod uncertainty;
 pub mod units;
+mod unsettled;
 pub mod watch;
 
 pub use number::{angle, plus_minus, signed, size, wanted, with_uncertainty};

@@ -1,6 +1,6 @@
 //! What is asked about a reading, and why one, a head or an adjustment is refused.
 
-use super::record::{in_question, undecided};
+use super::unsettled::{in_question, undecided};
 use super::{Face, Say, angle, with_uncertainty};
 use clinoblade_record::{
     AdjustmentError, AdjustmentRefusal, EntryError, HeadError, MOST_HALF_TURNS, MOST_SERVOS, MOST_TEETH, Question,

@@ -1,6 +1,7 @@
 //! The record, a cell and a capture as documents, with their sentences beside the numbers.
 
-use super::record::{consequence, not_used_in, remarks, undecided};
+use super::record::{consequence, not_used_in, remarks};
+use super::unsettled::undecided;
 use super::{Face, Say};
 use clinoblade_record::{Capture, Cell, LimitRecord, Verdict};
 use serde_json::json;
