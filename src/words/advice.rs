@@ -2,11 +2,11 @@
 
 pub use super::advice_link::links;
 use super::rotor::at;
-use super::{Face, Say, angle, sentence, signed, size, wanted, with_uncertainty};
+use super::{Face, Say, angle, signed, size, wanted, with_uncertainty};
 use clinoblade_advice::{Output, TravelError};
 use clinoblade_record::{
-    Advice, Advised, Balance, BalanceAdvice, Bind, BladeLink, BothWays, CollectiveSurvey, EndPoint, LevelPlate,
-    LinkSurvey, LinkSurveyError, LinkTurn, ServoTurn, TravelPair, TravelSurvey, TravelSurveyError,
+    Advice, Advised, Balance, BalanceAdvice, Bind, BothWays, CollectiveSurvey, EndPoint, LevelPlate, LinkTurn,
+    ServoTurn, TravelPair, TravelSurvey, TravelSurveyError,
 };
 use clinoblade_rotor::{Axis, Collective, Deflection};
 use clinoblade_uncertainty::Target;

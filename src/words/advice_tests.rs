@@ -1,7 +1,7 @@
 //! What is said of advice, all of it.
 
 use super::*;
-use clinoblade_record::TooFar;
+use clinoblade_record::{LinkSurveyError, TooFar};
 use clinoblade_rotor::BladeName;
 use clinoblade_units::Percent;
 

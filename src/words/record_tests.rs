@@ -1,7 +1,8 @@
 //! What is said of a record, all of it.
 
 use super::*;
-use clinoblade_record::{AdjustmentRefusal, Asymmetry};
+use clinoblade_filter::Vibration;
+use clinoblade_record::{AdjustmentRefusal, Asymmetry, Undecided};
 use clinoblade_rotor::{Axis, BladeName, LeadingEdge, Station};
 use clinoblade_units::{HalfTurns, Hertz, Percent};
 
