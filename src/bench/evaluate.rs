@@ -30,6 +30,10 @@ const CLIP_RESEAT_DEGREES: f64 = 0.1;
 /// How far a clip set by eye may stand from square to the blade, about normal and chord, evenly likely inside. [common practice, no source]
 const CLIP_SKEW_DEGREES: f64 = 2.0;
 
+/// How the bottom of a sensor's case lies on the blade that its clip holds, evenly likely within 2°, one standard uncertainty.
+/// [common practice, no source]
+const CLIP_ON_ITS_CASE: Angle = Angle::from_radians(2.0 * std::f64::consts::PI / 180.0 / 1.732_050_807_568_877_2);
+
 /// Where and against what a force was read.
 #[derive(Debug, Clone, Copy)]
 pub struct Circumstances {
@@ -247,11 +251,15 @@ const fn closer_zero(datum: Datum) -> Remedy {
     }
 }
 
-/// How the sensor's axes sit in their case turns every angle about the span alike. It is in every zero that was read with
-/// the sensor, and drops out against it; against gravity alone it stays.
+/// How the sensor's axes sit in their case, and the case on the blade by its clip, turns every angle about the span alike. It is in
+/// every zero that was read with the sensor, and drops out against it; against gravity alone it stays. A calibration on the faces of
+/// the case knows both: the clip holds one of these faces on the blade.
 fn case_rotation(instrument: &Instrument, at: &Circumstances) -> Angle {
+    let of_the_case = instrument.calibration.u_case_rotation();
+    let on_a_blade = at.place.is_some() && of_the_case > Angle::ZERO;
+    let of_the_clip = if on_a_blade { CLIP_ON_ITS_CASE } else { Angle::ZERO };
     match at.datum {
-        Datum::Gravity | Datum::Shaft { clip_offset: None, .. } => instrument.calibration.u_case_rotation(),
+        Datum::Gravity | Datum::Shaft { clip_offset: None, .. } => of_the_case.hypot(of_the_clip),
         Datum::Shaft { .. } | Datum::Surface { .. } | Datum::Reversal { .. } | Datum::Neutral { .. } => Angle::ZERO,
     }
 }
@@ -397,7 +405,8 @@ mod tests {
     fn against_gravity_alone_the_sensors_place_in_its_case_stays_in_the_budget() {
         let level = up_from_reading(deg(0.3), deg(-1.0));
         let against_gravity = read(level, square(), Datum::Gravity, false);
-        assert!((component(&against_gravity, Component::Calibration) - 1.15).abs() < 0.01);
+        // The case on the blade by as much again.
+        assert!((component(&against_gravity, Component::Calibration) - 1.155 * 2f64.sqrt()).abs() < 0.01);
         let instrument = InstrumentError { chord: deg(0.4), span: deg(0.0) };
         let reversed = Datum::Reversal { instrument, slope: deg(0.5), u: deg(0.02) };
         // What is left is the turn about the other axes, on a span that droops by 1°: 1.15° · sin 1°.

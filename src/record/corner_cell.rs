@@ -158,7 +158,7 @@ fn corner_cell(head: &Head, timeline: &Timeline<'_>, ends: &[Cell], corner: Corn
         let nothing = || Cell::missing(CellName::Corner(corner), Target::AtMost(Angle::from_degrees(ARCS_DEGREES)));
         let cell = cell.get_or_insert_with(nothing);
         cell.verdict = Verdict::InQuestion { because: vec![InQuestion::Buzzes { vibration }] };
-        cell.consequence = None;
+        (cell.consequence, cell.owed) = (None, true);
     }
     cell
 }

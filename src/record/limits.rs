@@ -108,9 +108,8 @@ impl LimitRecord {
             complete: sweeps_owed.is_empty() && cells.iter().all(|c| c.verdict.is_captured() || !c.is_owed()),
             good: sweeps_owed.is_empty()
                 && cells.iter().all(|c| {
-                    c.left_out.is_none()
-                        && !goes_further(c, &swept)
-                        && (c.verdict.is_good() || !(c.is_owed() || c.verdict.is_captured()))
+                    let nobody_owes_it = !c.is_owed() && matches!(c.verdict, Verdict::Missing | Verdict::Stale { .. });
+                    c.left_out.is_none() && !goes_further(c, &swept) && (c.verdict.is_good() || nobody_owes_it)
                 }),
             swept,
             to_measure: remeasure(head, &timeline, &cells),

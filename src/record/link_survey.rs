@@ -8,6 +8,7 @@
 use super::adjustment::Adjustment;
 use super::cell::{Cell, Verdict};
 use super::collective::{Standing, Standings};
+use super::finding::Undecided;
 use super::head::{Head, Lengthening, LinkSeat};
 use super::setup::Entry;
 use super::swash_level::{is_owed_round, swash_level_cell};
@@ -91,6 +92,9 @@ pub enum LinkSurveyError {
         /// Whether it is only in question.
         questioned: bool,
     },
+    /// Neutrals that differ by what the swashplate may tilt or the model may lean, read with what does not tell one from the other.
+    #[error("plate untold")]
+    PlateUntold(Undecided),
     /// A zero that is known less well than the blades are to stand.
     #[error("zero unknown: {blade}")]
     ZeroUnknown {
@@ -229,6 +233,10 @@ fn plate_is_level(head: &Head, entries: &[Entry]) -> Result<(), LinkSurveyError>
     match cell {
         Some(cell) if is_owed_round(&cell) => Err(LinkSurveyError::PlateNotLevel { questioned: true }),
         Some(Cell { verdict: Verdict::Outside, .. }) => Err(LinkSurveyError::PlateNotLevel { questioned: false }),
+        Some(Cell {
+            verdict: Verdict::Undecided { by: by @ (Undecided::PlateUntold | Undecided::PlateNeedsReversal) },
+            ..
+        }) => Err(LinkSurveyError::PlateUntold(by)),
         _ => Ok(()),
     }
 }

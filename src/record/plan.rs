@@ -2,8 +2,8 @@
 //!
 //! Every blade at mid stick at its own station and half a turn on, the clip left on, so that the mean is free of the lean of model
 //! and swashplate; the next blade begins where it then stands, or nearest to it. Where something speaks against a level swashplate,
-//! blade A at the two stations between besides. Then the pull of the cable, the cyclic ends, the ends of the collective where the
-//! head wants them, the tail with both leading edges; each axis once more before its blade is left for good. (Common practice, no
+//! blade A at the two stations between besides. Then the pull of the cable, the ends of the collective where the head wants
+//! them, the cyclic ends, the tail with both leading edges; each axis once more before its blade is left for good. (Common practice, no
 //! source.)
 
 use super::cell::{Basis, Cell, CellName, Verdict};
@@ -79,10 +79,10 @@ pub fn plan(head: &Head, entries: &[Entry]) -> Vec<Planned> {
     let now = Now { head, timeline: &timeline, record: &record };
     let planned = |(task, seat)| Planned { task, seat, held: now.is_held(task, seat), blocked: now.is_blocked(task) };
     let is_wanted = |(task, seat): &(Task, Seat)| !is_left_out(&record, *task, *seat);
-    job(head, now.owes_the_plate()).into_iter().filter(is_wanted).map(planned).collect()
+    job(head, now.owes_the_plate(), now.owes_the_tail_split()).into_iter().filter(is_wanted).map(planned).collect()
 }
 
-fn job(head: &Head, plate: bool) -> Vec<(Task, Seat)> {
+fn job(head: &Head, plate: bool, tail_split: bool) -> Vec<(Task, Seat)> {
     let mid = trade::neutral(Axis::Collective);
     let square = trade::own_station(head, trade::neutral(Axis::Elevator));
     let along = trade::own_station(head, trade::neutral(Axis::Aileron));
@@ -100,7 +100,7 @@ fn job(head: &Head, plate: bool) -> Vec<(Task, Seat)> {
     let with_neutral =
         |axis| std::iter::once(Task::Capture(trade::neutral(axis))).chain(wanted(axis)).collect::<Vec<_>>();
     on_a(Spot::Main(square), &[Task::Cable]);
-    on_a(Spot::Main(square), &wanted(Axis::Elevator).chain(wanted(Axis::Collective)).collect::<Vec<_>>());
+    on_a(Spot::Main(square), &wanted(Axis::Collective).chain(wanted(Axis::Elevator)).collect::<Vec<_>>());
     on_a(Spot::Main(along), &with_neutral(Axis::Aileron));
     on_a(Spot::Main(along), &[Task::OnceMore(Axis::Aileron)]);
     on_a(Spot::Main(square), &[Task::OnceMore(Axis::Elevator)]);
@@ -108,6 +108,11 @@ fn job(head: &Head, plate: bool) -> Vec<(Task, Seat)> {
         on_a(Spot::Tail(edge), &with_neutral(Axis::Rudder));
     }
     on_a(Spot::Tail(LeadingEdge::Down), &[Task::OnceMore(Axis::Rudder)]);
+    if tail_split {
+        // Where blade A's leading edge points down, that of the blade beyond the shaft points up.
+        let others = head.tail.blades.names().skip(1).map(|blade| Seat { blade, spot: Spot::Tail(LeadingEdge::Up) });
+        lines.extend(others.map(|seat| (Task::Capture(trade::neutral(Axis::Rudder)), seat)));
+    }
     lines
 }
 
@@ -176,6 +181,11 @@ impl Now<'_, '_> {
 
     fn owes_the_plate(&self) -> bool {
         self.record.cell(CellName::SwashLevel).is_some_and(is_owed_round)
+    }
+
+    /// Whether the tail blades are still to be held against each other. It is wanted to the end: a line that was captured stays.
+    fn owes_the_tail_split(&self) -> bool {
+        self.record.cell(CellName::TailSplit).is_some_and(Cell::is_owed)
     }
 
     /// Whether the split between this blade and blade A is still to come; of blade A, between it and any other.

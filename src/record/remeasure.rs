@@ -176,11 +176,8 @@ impl<'t, 'a> List<'t, 'a> {
         }
         for (blade, spot, clip) in places {
             self.add(end, blade, spot, clip);
-            match (spot, Subject::new(end, blade, spot)) {
-                (Spot::Main(_), Ok(subject)) => self.neutral_of(end.axis(), subject, clip),
-                // The tail is judged on its pitch as it stands: both leading edges make it free of the roll.
-                (Spot::Tail(_), Ok(subject)) => self.lost_neutral_of(subject, clip),
-                (_, Err(_)) => {}
+            if let Ok(subject) = Subject::new(end, blade, spot) {
+                self.neutral_of(end.axis(), subject, clip);
             }
         }
     }
@@ -245,8 +242,14 @@ impl<'t, 'a> List<'t, 'a> {
                 Spot::Main(station) => (false, first(blade), is_half_on(blade, station), degrees(station)),
                 Spot::Tail(edge) => (true, blade.index(), edge == LeadingEdge::Down, 0),
             };
-            // A zero that is wrong makes all that is read after it stale again.
-            let rank = w.subject.deflection() != MID;
+            // A zero that is wrong makes all that is read after it stale again, and a corner is the sum of what was read before.
+            let rank = match w.subject.deflection() {
+                mid if mid == MID => 0,
+                Deflection::Collective(_) => 1,
+                Deflection::Elevator(_) | Deflection::Aileron(_) => 2,
+                Deflection::Rudder(_) => 3,
+                Deflection::Corner(_) => 4,
+            };
             (rank, place, w.clip == Clip::Reversed, !w.subject.deflection().is_neutral())
         });
         self.wanted

@@ -2,13 +2,12 @@
 //!
 //! Every capture that still holds gives one reading, apparent pitch and span slope; where one place was read more than
 //! once, the newest. What the sensor's own error is known to be (`datum reversal`) is taken off. Then the rotor
-//! solution is solved, and its standard errors grow by what the readings share, which no scatter shows:
+//! is solved by generalised least squares: weighed by what each reading is uncertain by itself, and by what several share.
 //!
 //! * *Each reading's own*: repeat, and the blade's station, set by eye: `u(ψ)·dφ/dψ`, from a first solution.
 //! * *Shared*: the clip's seat (one offset and one yaw from square for every seat), the calibration, the sensor's own error.
-//!   Each cause moves all its readings at once by one standard uncertainty; the rotor is solved again, and what the
-//!   unknowns move by are its effects (JCGM 100:2008, 5.1.3 note 2). So a seat that is off goes into a collective and
-//!   not into the lean of the shaft, and a calibration drops out of the split.
+//!   Each cause moves all its readings at once, which is their covariance (JCGM 100:2008, 5.2). So a seat that is off goes into
+//!   a collective and not into the lean of the shaft, and a calibration drops out of the split.
 //!
 //! Assumed: a clip sits square within 2°, evenly likely; the sensor's error about its chord is as large as that about its
 //! span. The model stood still while it was read: if not, the residuals show it.
@@ -19,8 +18,8 @@ use super::setup::{Entry, Event};
 use super::timeline::{Dated, Timeline};
 use super::travel::own_budget;
 use crate::rotor::{
-    Carrier, Clip, Datum, Deflection, Estimate, InstrumentError, ReadingUncertainty, RotorReading, RotorSolution,
-    SolutionError, Station, solve, with_stations,
+    Carrier, Clip, Datum, Deflection, InstrumentError, ReadingUncertainty, RotorReading, RotorSolution, SharedCause,
+    SolutionError, Station, solve_sharing, with_stations,
 };
 use crate::uncertainty::{Component, Contribution};
 use crate::units::Angle;
@@ -113,8 +112,7 @@ impl RotorSurvey {
         let readings: Vec<RotorReading> =
             told.filter_map(|(capture, error)| reading(capture, error.map(|e| e.0), u_station)).collect();
         let readings = with_stations(&readings, head.rotation)?;
-        let mut solution = solve(&readings, head.rotation)?;
-        grow(&mut solution, &readings, &shared_causes(captures, &readings, &errors))?;
+        let solution = solve_sharing(&readings, head.rotation, &shared_causes(captures, &readings, &errors))?;
         let mut sensors: Vec<SensorError> = Vec::new();
         for (capture, own) in captures.iter().zip(&errors).rev() {
             let carrier = capture.sensor.carrier;
@@ -190,16 +188,13 @@ fn reading(capture: &Capture, error: Option<InstrumentError>, u_station: Angle) 
     })
 }
 
-/// One cause behind several readings: what each of them is moved by when it is off by one standard uncertainty.
-type Cause = Vec<(Angle, Angle)>;
-
 fn shared_causes(
     captures: &[&Capture],
     readings: &[RotorReading],
     errors: &[Option<(InstrumentError, Angle)>],
-) -> Vec<Cause> {
+) -> Vec<SharedCause> {
     let nothing = vec![(Angle::ZERO, Angle::ZERO); readings.len()];
-    let mut causes: BTreeMap<(Component, String, usize), Cause> = BTreeMap::new();
+    let mut causes: BTreeMap<(Component, String, usize), SharedCause> = BTreeMap::new();
     let mut move_by = |key: (Component, String, usize), place: usize, by: (Angle, Angle)| {
         let cause = causes.entry(key).or_insert_with(|| nothing.clone());
         if let Some(moved) = cause.get_mut(place) {
@@ -233,37 +228,4 @@ fn shared_causes(
 /// The station and the scatter are each reading's own; a datum is not in an apparent pitch, and no tail is here.
 const fn is_shared(contribution: &Contribution) -> bool {
     matches!(contribution.component, Component::Clip | Component::Calibration | Component::Temperature)
-}
-
-/// Adds to the standard errors what each shared cause moves the solution by.
-fn grow(solution: &mut RotorSolution, readings: &[RotorReading], causes: &[Cause]) -> Result<(), SolutionError> {
-    let found = solution.clone();
-    for cause in causes {
-        let moved: Vec<RotorReading> = readings
-            .iter()
-            .zip(cause)
-            .map(|(reading, by)| RotorReading {
-                apparent: reading.apparent + by.0,
-                span: reading.span + by.1,
-                ..*reading
-            })
-            .collect();
-        let moved = solve(&moved, found.rotation)?;
-        let widen = |estimate: &mut Estimate, here: Angle, there: Angle| {
-            *estimate = estimate.widened((there - here).wrapped());
-        };
-        for ((_, estimate), ((_, here), (_, there))) in
-            solution.estimates.iter_mut().zip(found.estimates.iter().zip(&moved.estimates))
-        {
-            widen(estimate, here.value, there.value);
-        }
-        for (blade, (here, there)) in solution.blades.iter_mut().zip(found.blades.iter().zip(&moved.blades)) {
-            widen(&mut blade.collective, here.collective.value, there.collective.value);
-            widen(&mut blade.droop, here.droop.value, there.droop.value);
-            if let (Some(split), Some(here), Some(there)) = (&mut blade.split, here.split, there.split) {
-                widen(split, here.value, there.value);
-            }
-        }
-    }
-    Ok(())
 }

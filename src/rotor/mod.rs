@@ -33,6 +33,6 @@ pub use phase::{AxisPhase, CyclicTravel, PhaseCause, PhaseError, PhaseFinding, P
 pub use place::{BladeName, Clip, LeadingEdge, PlaceError, Rotation, Station};
 pub use readings::{FieldProblem, ReadingUncertainty, Readings, ReadingsError, RotorReading};
 pub use solution::{BladeSolution, Estimate, Residual, RotorSolution, Suggestion};
-pub use solve::{SolutionError, solve, with_stations};
+pub use solve::{SharedCause, SolutionError, solve, solve_sharing, with_stations};
 pub use tail::{TailError, TailMean, TailReading, tail_mean, tail_pitch};
 pub use track::{Moves, Track, TrackError, TrackReading, TrackSplit, moves_to_decide, next_blade, track};

@@ -26,17 +26,6 @@ impl Estimate {
         Self { value: Angle::from_radians(value), standard_error, observable }
     }
 
-    /// The same with one more cause of error, independent of those before: known no longer where that is too much.
-    #[must_use]
-    pub fn widened(self, by: Angle) -> Self {
-        let standard_error = self.standard_error.hypot(by);
-        Self {
-            standard_error,
-            observable: self.observable && standard_error.degrees() <= LARGEST_ERROR_DEGREES,
-            ..self
-        }
-    }
-
     /// The value where the readings tell it.
     #[must_use]
     pub fn known(self) -> Option<Angle> {

@@ -80,6 +80,38 @@ pub fn solve(readings: &[RotorReading], rotation: Rotation) -> Result<RotorSolut
     }
 }
 
+/// One cause behind several readings: what the apparent pitch and the span slope of each are moved by when it is off by one standard
+/// uncertainty.
+pub type SharedCause = Vec<(Angle, Angle)>;
+
+/// Solves readings that bring their uncertainties along ([`with_stations`]) and share causes besides: weighed by the whole
+/// covariance of both (generalised least squares, Aitken 1936).
+///
+/// # Errors
+/// As [`solve`].
+pub fn solve_sharing(
+    readings: &[RotorReading],
+    rotation: Rotation,
+    causes: &[SharedCause],
+) -> Result<RotorSolution, SolutionError> {
+    check(readings)?;
+    let whitening = whitening(readings, causes).ok_or(SolutionError::Unsettled)?;
+    solve_weighed(readings, rotation, Some(whitening))
+}
+
+/// L⁻¹ of the covariance L·Lᵀ of all readings: their own uncertainties on its diagonal, and what every cause moves together.
+fn whitening(readings: &[RotorReading], causes: &[SharedCause]) -> Option<DMatrix<f64>> {
+    let rows = 2 * readings.len();
+    let own = readings.iter().flat_map(weights_of).map(|weight| weight.powi(-2));
+    let mut covariance = DMatrix::from_diagonal(&DVector::from_iterator(rows, own));
+    for cause in causes {
+        let moved = cause.iter().flat_map(|(apparent, span)| [apparent.radians(), span.radians()]);
+        let moved = DVector::from_iterator(rows, moved.chain(std::iter::repeat(0.0)).take(rows));
+        covariance.ger(1.0, &moved, &moved, 1.0);
+    }
+    covariance.cholesky()?.l().try_inverse()
+}
+
 /// The same readings, what their stations are uncertain by taken over into their own uncertainties.
 ///
 /// # Errors
@@ -109,7 +141,15 @@ fn with_station(reading: &RotorReading, first: &RotorSolution) -> RotorReading {
 }
 
 fn solve_at_stations(readings: &[RotorReading], rotation: Rotation) -> Result<RotorSolution, SolutionError> {
-    let equations = Equations { readings, layout: Layout::of(readings, rotation) };
+    solve_weighed(readings, rotation, None)
+}
+
+fn solve_weighed(
+    readings: &[RotorReading],
+    rotation: Rotation,
+    whitening: Option<DMatrix<f64>>,
+) -> Result<RotorSolution, SolutionError> {
+    let equations = Equations { readings, layout: Layout::of(readings, rotation), whitening };
     let count = equations.layout.unknowns.len();
     let rough = equations.fit(DVector::zeros(count), &vec![true; count])?;
     // By their ratio to the readings alone: how well those are known may only come out of the fit.
@@ -148,11 +188,13 @@ fn check(readings: &[RotorReading]) -> Result<(), SolutionError> {
 struct Equations<'a> {
     readings: &'a [RotorReading],
     layout: Layout,
+    /// What weighs them where they share causes; else each by itself.
+    whitening: Option<DMatrix<f64>>,
 }
 
-/// Weights of the two equations of a reading.
-fn weights(reading: &RotorReading) -> (f64, f64) {
-    reading.u.map_or((1.0, 1.0), |u| (1.0 / u.apparent.radians(), 1.0 / u.span.radians()))
+/// Weights of the two equations of a reading by itself.
+fn weights_of(reading: &RotorReading) -> [f64; 2] {
+    reading.u.map_or([1.0, 1.0], |u| [u.apparent, u.span].map(|u| 1.0 / u.radians()))
 }
 
 impl Equations<'_> {
@@ -168,7 +210,8 @@ impl Equations<'_> {
         let mut jacobian = DMatrix::zeros(rows, columns);
         for (index, reading) in self.readings.iter().enumerate() {
             let told = self.layout.foretell(values, reading.into());
-            let (w_apparent, w_span) = weights(reading);
+            // The whitening weighs by all that makes them uncertain, their own scatter in it.
+            let [w_apparent, w_span] = if self.whitening.is_some() { [1.0, 1.0] } else { weights_of(reading) };
             residuals[2 * index] = wrapped(told.apparent - reading.apparent.radians()) * w_apparent;
             residuals[2 * index + 1] = (told.span - reading.span.radians()) * w_span;
             for column in 0..columns {
@@ -176,7 +219,10 @@ impl Equations<'_> {
                 jacobian[(2 * index + 1, column)] = told.by_span[column] * w_span;
             }
         }
-        (residuals, jacobian)
+        match &self.whitening {
+            Some(whitening) => (whitening * residuals, whitening * jacobian),
+            None => (residuals, jacobian),
+        }
     }
 
     /// Fits all unknowns, those in `held` with one equation more each that holds them near zero.
@@ -204,10 +250,7 @@ impl Equations<'_> {
 
     /// Uncertainty of a reading in the units of the weighed equations' unknowns: radians over weight.
     fn reading_u(&self) -> f64 {
-        let all = self.readings.iter().flat_map(|r| {
-            let (a, b) = weights(r);
-            [a.powi(-2), b.powi(-2)]
-        });
+        let all = self.readings.iter().flat_map(weights_of).map(|weight| weight.powi(-2));
         (all.sum::<f64>() / (2 * self.readings.len()) as f64).sqrt()
     }
 

@@ -1,5 +1,6 @@
 //! Which pitch links to turn, and why none is to be turned yet.
 
+use super::unsettled::undecided;
 use super::{Face, Say, angle, sentence, size, with_uncertainty};
 use clinoblade_record::{BladeLink, LinkSurvey, LinkSurveyError};
 
@@ -38,6 +39,10 @@ impl Say for LinkSurveyError {
                  blade A at 0°, 90°, 180° and 270° with the clip left on first."
                     .to_owned()
             }
+            Self::PlateUntold(by) => format!(
+                "Do not turn a pitch link yet: the swashplate may not stand level at stick centre, and no pitch link can mend that. {}",
+                undecided(by, face)
+            ),
             Self::ZeroUnknown { blade, expanded, remedy } => format!(
                 "Do not turn a link yet: the zero of blade {blade} is only good to ± {:.1}°. {}.",
                 expanded.degrees(),

@@ -1,7 +1,7 @@
 //! What is said of advice, all of it.
 
 use super::*;
-use clinoblade_record::{LinkSurveyError, TooFar};
+use clinoblade_record::{LinkSurveyError, TooFar, Undecided};
 use clinoblade_rotor::BladeName;
 use clinoblade_units::Percent;
 
@@ -69,6 +69,8 @@ fn every_advice_and_error() {
         Box::new(LinkSurveyError::LeanUnknown { blade: BladeName::A, station: "270".parse().unwrap() }),
         Box::new(LinkSurveyError::PlateNotLevel { questioned: false }),
         Box::new(LinkSurveyError::PlateNotLevel { questioned: true }),
+        Box::new(LinkSurveyError::PlateUntold(Undecided::PlateUntold)),
+        Box::new(LinkSurveyError::PlateUntold(Undecided::PlateNeedsReversal)),
         Box::new(LinkSurveyError::ZeroUnknown {
             blade: BladeName::A,
             expanded: deg(2.3),

@@ -109,6 +109,20 @@ fn faults_are_found_and_right_heads_are_left_in_peace() {
     assert!(short.is_empty(), "{short:#?}");
 }
 
+/// What makes these values uncertain, with its part of all their variances in percent.
+fn mostly_from<'a>(values: impl Iterator<Item = &'a Shown>) -> String {
+    let mut variances: BTreeMap<String, f64> = BTreeMap::new();
+    for share in values.flat_map(|one| one.budget.shares()) {
+        *variances.entry(format!("{:?}", share.component)).or_default() += share.standard.degrees().powi(2);
+    }
+    let whole: f64 = variances.values().sum();
+    let mut parts: Vec<(String, f64)> = variances.into_iter().collect();
+    parts.sort_by(|one, other| other.1.total_cmp(&one.1));
+    let said: Vec<String> =
+        parts.iter().take(4).map(|(of, part)| format!("{of} {:.0} %", 100.0 * part / whole)).collect();
+    said.join(", ")
+}
+
 /// Value ± U holds the truth 95 times in a hundred, with errors as large as u says: as closely as so many values tell.
 ///
 /// Gives how many kinds there are.
@@ -117,10 +131,16 @@ fn cover(shown: &[Shown], short: &mut Vec<String>) -> usize {
     for one in shown {
         tallies.entry(one.what).or_default().add(one.error, &one.budget);
     }
-    println!("{:<34} values    inside  rms/u   median U", "value");
+    println!("{:<34} values    inside  rms/u   median U   mostly from", "value");
     for (what, tally) in &tallies {
         let (share, ratio) = (tally.share(), tally.rms_ratio());
-        println!("{:<34} {:>6} {share:>7.1} % {ratio:>6.2} {:>8.2}°", what.name(), tally.of, tally.median_expanded());
+        println!(
+            "{:<34} {:>6} {share:>7.1} % {ratio:>6.2} {:>8.2}°   {}",
+            what.name(),
+            tally.of,
+            tally.median_expanded(),
+            mostly_from(shown.iter().filter(|one| one.what == *what))
+        );
         // Three standard deviations of a sample of so many.
         let (of_share, of_ratio) = (3.0 * tally.chance(), 3.0 / (2.0 * tally.of as f64).sqrt());
         let known = KNOWN_COVERAGE.iter().find(|(kind, _)| kind == what).map(|(_, ratio)| *ratio);

@@ -26,9 +26,9 @@ fn measure(bench: &mut Bench) {
         zeros(bench, blade);
     }
     for (station, ends) in [(90.0, ["elevator up", "elevator down"]), (0.0, ["aileron left", "aileron right"])] {
-        bench.capture(if station > 0.0 { "elevator neutral" } else { "aileron neutral" }, "A", station);
-        for end in ends {
-            bench.capture(end, "A", station);
+        let neutral = if station > 0.0 { "elevator neutral" } else { "aileron neutral" };
+        for what in [neutral, ends[0], ends[1]] {
+            drooping(bench, what, "A", station);
         }
     }
     tail(bench);
@@ -57,14 +57,19 @@ fn sweep(bench: &mut Bench, axis: Axis) {
     bench.happened(Event::Swept { sweep });
 }
 
-/// A blade on both sides of the boom, with a slope of the span that droops by a degree.
+/// A blade on both sides of the boom.
 fn zeros(bench: &mut Bench, blade: &str) {
     for station in [90.0, 270.0] {
-        bench.capture_as("collective mid", blade, at(station), 100.0, |capture| {
-            capture.reading.span_inclination = deg(-1.0);
-            capture.reading.up.span = -0.017;
-        });
+        drooping(bench, "collective mid", blade, station);
     }
+}
+
+/// Its span slopes by what a blade droops, a degree, wherever it stands.
+fn drooping(bench: &mut Bench, what: &str, blade: &str, station: f64) {
+    bench.capture_as(what, blade, at(station), 100.0, |capture| {
+        capture.reading.span_inclination = deg(-1.0);
+        capture.reading.up.span = -0.017;
+    });
 }
 
 fn spindle(bench: &mut Bench, blade: BladeName) {

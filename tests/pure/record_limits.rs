@@ -916,8 +916,11 @@ fn a_new_setup_wants_the_whole_job_and_no_more() {
             "aileron right, blade A at 0°",
             "elevator up, blade A at 90°",
             "elevator down, blade A at 90°",
+            // Without the neutral of its place no end of the rudder is taken.
+            "rudder neutral, tail blade A, leading edge up",
             "rudder left, tail blade A, leading edge up",
             "rudder right, tail blade A, leading edge up",
+            "rudder neutral, tail blade A, leading edge down",
             "rudder left, tail blade A, leading edge down",
             "rudder right, tail blade A, leading edge down",
         ]
@@ -1331,7 +1334,8 @@ fn an_end_that_is_read_again_is_read_with_the_neutral_of_now_that_was_lost() {
 fn a_rudder_that_was_read_at_neutral_before_the_rod_was_turned_is_read_there_again_with_its_ends() {
     let mut log = Log::new();
     log.tail("rudder neutral", LeadingEdge::Up, 3.0);
-    assert_eq!(wanted_of("rudder neutral", &log), [""; 0]);
+    let both = ["up", "down"].map(|edge| format!("rudder neutral, tail blade A, leading edge {edge}"));
+    assert_eq!(wanted_of("rudder neutral", &log), both[1..]);
     log.adjust("tail rod +1 half-turn");
-    assert_eq!(wanted_of("rudder neutral", &log), ["rudder neutral, tail blade A, leading edge up"]);
+    assert_eq!(wanted_of("rudder neutral", &log), both);
 }

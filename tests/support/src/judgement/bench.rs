@@ -7,8 +7,8 @@ use clinoblade::filter::{Dropped, EndedBy, SteadyReading, SteadySettings, Vibrat
 use clinoblade::record::plan::plan;
 use clinoblade::record::trade::{self, is_buzz};
 use clinoblade::record::{
-    CableCheck, Capture, DatumRef, Entry, Event, Head, Interruption, LimitRecord, LimitedBy, Seat, SensorIdentity,
-    SpindleCheck, Subject, Sweep, Swept, Task, next_seat, rudder_sign,
+    Approach, CableCheck, Capture, DatumRef, Entry, Event, Head, Interruption, LimitRecord, LimitedBy, Seat,
+    SensorIdentity, SpindleCheck, Subject, Sweep, Swept, Task, next_seat, rudder_sign,
 };
 use clinoblade::rig::noise::Random;
 use clinoblade::rig::{End, Rig};
@@ -275,7 +275,16 @@ impl Bench {
 
     /// Moves the sticks and captures; a reading that the bench refuses is not kept.
     pub fn capture(&mut self, deflection: Deflection, blade: BladeName, spot: Spot) {
+        self.capture_from(deflection, blade, spot, None);
+    }
+
+    /// The same with the stick brought there from one side on purpose.
+    pub fn capture_from(&mut self, deflection: Deflection, blade: BladeName, spot: Spot, approach: Option<Approach>) {
         let full = deflection.full_stick().value();
+        if let Some(approach) = approach {
+            let beyond = if approach == Approach::Below { -100.0 } else { 100.0 };
+            self.hands(&format!("stick {} {beyond}", deflection.axis()));
+        }
         self.deflect(deflection, 1.0);
         let (mut share, mut limited_by) = (1.0, LimitedBy::EndPoint);
         while self.habits.backs_off && !deflection.is_neutral() && self.is_bound(deflection.axis()) {
@@ -304,7 +313,7 @@ impl Bench {
             stick: Percent::new(stick),
             stick_said: share < 1.0,
             limited_by,
-            approach: None,
+            approach,
             accepted: false,
             answered: Vec::new(),
             reading,
@@ -343,7 +352,11 @@ impl Bench {
             return;
         }
         let way = if self.habits.reversed.contains(&axis) { -share } else { share };
-        deflect(&mut self.rig, deflection, way);
+        let parts: Vec<Deflection> = match deflection {
+            Deflection::Corner(corner) => corner.parts().collect(),
+            one => vec![one],
+        };
+        parts.into_iter().for_each(|part| deflect(&mut self.rig, part, way));
     }
 
     fn lift_cable(&mut self, seat: Seat) {

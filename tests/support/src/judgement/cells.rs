@@ -50,3 +50,11 @@ pub fn spindle(name: CellName) -> bool {
 pub fn droop(name: CellName) -> bool {
     matches!(name, CellName::Droop(_))
 }
+
+pub fn corner(name: CellName) -> bool {
+    matches!(name, CellName::Corner(_))
+}
+
+pub fn slop(name: CellName) -> bool {
+    matches!(name, CellName::Slop(_))
+}

@@ -2,11 +2,12 @@
 
 use super::bench::{Bench, at};
 use super::cells::{
-    all, collective, cyclic, droop, level, rudder, spindle, swept, tail_neutral_cell, tail_split_cell, zero,
+    all, collective, corner, cyclic, droop, level, rudder, slop, spindle, swept, tail_neutral_cell, tail_split_cell,
+    zero,
 };
-use super::world::{World, band, deg, positive};
+use super::world::{Told, World, band, deg, positive};
 use clinoblade::record::trade::{opposite, own_station};
-use clinoblade::record::{CellName, Seat, Task};
+use clinoblade::record::{Approach, CellName, Seat, Task};
 use clinoblade::rig::Bind;
 use clinoblade::rig::noise::Random;
 use clinoblade::rotor::{Axis, BladeName, Datum, Deflection, LeadingEdge, Spot};
@@ -56,6 +57,13 @@ pub const FAULTS: &[Class] = &[
     class("plate tilted, then model moved", tilted, moved_midway, level),
     class("clip put on reversed", nothing, backwards, cyclic),
     class("links off, hidden by a new zero", nothing, hidden_by_datum, zero),
+    class("collective stops short at a corner", nothing, corner_short, corner),
+    class("diagonal past its ceiling", strong, diagonals_past, corner),
+    class("lost motion", loose, approached, slop),
+    class("phase described wrongly", misdescribed, read_for_phase, cyclic),
+    class("link off, sensor of one angle", one_link_one_angle, plain, zero),
+    class("plate tilted, sensor of one angle", tilted_one_angle, plain, all),
+    class("plate tilted, servos described", tilted_described, plain, level),
 ];
 
 /// Variants of heads that are right.
@@ -75,6 +83,9 @@ pub const RIGHT: &[Class] = &[
     class("read round the turn", nothing, round, all),
     class("spindle checked", nothing, straight_spindle, all),
     class("both tail blades read", nothing, both_tail_blades, all),
+    class("corners read", nothing, corners, all),
+    class("lost motion read", tight, approached, all),
+    class("servos described", described_swash, round, all),
 ];
 
 const ENDS: [&str; 6] =
@@ -215,7 +226,7 @@ fn noisy(world: &mut World, _: &mut Random) {
 }
 
 fn angles(world: &mut World, random: &mut Random) {
-    let told = if random.chance(0.5) { super::world::Told::Tilt } else { super::world::Told::Attitude };
+    let told = if random.chance(0.5) { Told::Tilt } else { Told::Attitude };
     world.angles_only(random, told);
 }
 
@@ -444,4 +455,98 @@ fn round(bench: &mut Bench, _: &mut Random) {
         bench.go_to(Seat { blade: BladeName::A, spot });
         bench.capture("collective mid".parse().unwrap(), BladeName::A, spot);
     }
+}
+
+/// Each diagonal of the cyclic stick with its parts, where both axes show, every axis going so far.
+fn read_diagonals(bench: &mut Bench, travel: f64) {
+    let ends = ENDS[..4].iter().map(|end| end.parse::<Deflection>().unwrap());
+    for end in ends.clone() {
+        set_end(bench, end, travel);
+    }
+    bench.plain_job();
+    let own = f64::from(own_station(&bench.head, "elevator neutral".parse().unwrap()));
+    let spot = at(own + 45.0);
+    bench.go_to(Seat { blade: BladeName::A, spot });
+    let diagonals = ["corner mid up-right", "corner mid up-left", "corner mid down-left", "corner mid down-right"];
+    let all = ["collective mid"].into_iter().chain(ENDS[..4].iter().copied()).chain(diagonals);
+    for what in all {
+        bench.capture(what.parse().unwrap(), BladeName::A, spot);
+    }
+}
+
+/// Each axis keeps its ceiling of 12°, and both together go 14° to 16°.
+fn diagonals_past(bench: &mut Bench, random: &mut Random) {
+    let travel = random.between(10.0, 11.3);
+    read_diagonals(bench, travel);
+}
+
+/// Full elevator together with the collective, where it does not go as high as alone.
+fn corner_short(bench: &mut Bench, random: &mut Random) {
+    read_corner(bench, random.between(55.0, 75.0));
+}
+
+fn read_corner(bench: &mut Bench, high: f64) {
+    bench.plain_job();
+    let spot = Spot::Main(own_station(&bench.head, "elevator neutral".parse().unwrap()));
+    bench.go_to(Seat { blade: BladeName::A, spot });
+    for what in ["collective mid", "elevator up", "collective high"] {
+        bench.capture(what.parse().unwrap(), BladeName::A, spot);
+    }
+    bench.hands(&format!("endpoint collective high {high}"));
+    bench.capture("corner high up".parse().unwrap(), BladeName::A, spot);
+    bench.hands("endpoint collective high 100");
+}
+
+fn corners(bench: &mut Bench, _: &mut Random) {
+    read_diagonals(bench, 7.5);
+    read_corner(bench, 100.0);
+}
+
+fn loose(world: &mut World, random: &mut Random) {
+    world.scenario.head.slop_deg = deg(random.between(0.6, 1.5));
+}
+
+fn tight(world: &mut World, random: &mut Random) {
+    world.scenario.head.slop_deg = deg(random.between(0.0, 0.1));
+}
+
+/// The elevator's centre from below and from above, on every blade.
+fn approached(bench: &mut Bench, _: &mut Random) {
+    bench.plain_job();
+    let neutral: Deflection = "elevator neutral".parse().unwrap();
+    let spot = Spot::Main(own_station(&bench.head, neutral));
+    let blades: Vec<BladeName> = bench.head.blades.names().collect();
+    for blade in blades {
+        bench.go_to(Seat { blade, spot });
+        for from in [Approach::Below, Approach::Above] {
+            bench.capture_from(neutral, blade, spot, Some(from));
+        }
+    }
+}
+
+/// The controls act 15° to 22° away from where the head's description has them: each station is set by eye to 5°.
+fn misdescribed(world: &mut World, random: &mut Random) {
+    let (described, off) = (world.head.control_phase, either_way(random, 15.0, 22.0));
+    let toward = if described.degrees() > 0.0 { -off.abs() } else { off.abs() };
+    world.acts_later(random, described.degrees() + toward);
+    world.head.control_phase = described;
+}
+
+fn one_link_one_angle(world: &mut World, random: &mut Random) {
+    one_link(world, random);
+    world.angles_only(random, Told::Tilt);
+}
+
+fn tilted_one_angle(world: &mut World, random: &mut Random) {
+    tilted(world, random);
+    world.angles_only(random, Told::Tilt);
+}
+
+fn described_swash(world: &mut World, _: &mut Random) {
+    world.describes_servos();
+}
+
+fn tilted_described(world: &mut World, random: &mut Random) {
+    tilted(world, random);
+    world.describes_servos();
 }

@@ -129,6 +129,19 @@ impl World {
         self.instrument = checked(Instrument::new(Profile::xdr(), None, self.head.rotation));
     }
 
+    /// The description knows the plate on its servos too, as the head has it.
+    pub fn describes_servos(&mut self) {
+        let head = &self.scenario.head;
+        let plate = serde_json::json!({
+            "servo_radius_mm": head.plate_servo_radius_mm.value(),
+            "link_radius_mm": head.plate_link_radius_mm.value(),
+            "thread": "M2.5",
+            "horn_mm": head.servo_arm_mm.value(),
+            "lead_deg": head.link_lead_deg.degrees(),
+        });
+        self.head.swash = Some(serde_json::from_value(plate).unwrap());
+    }
+
     /// The wanted pitch at the ends of the collective.
     pub fn wants_collective(&mut self, low: f64, high: f64) {
         let targets = &mut self.head.targets;

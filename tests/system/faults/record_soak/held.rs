@@ -78,8 +78,12 @@ pub async fn hold(book: &Book, setup: &Setup, rules: Rules) -> LimitRecord {
 }
 
 /// What is measured at will, does not hold any more and was not as it should be while it did: whatever was turned may not have put it
-/// right. What a corner and a spindle were is not told by one number.
+/// right. What a corner and a spindle were is not told by one number. A corner at which a servo buzzes, and that nothing is held
+/// against, is read again with its parts.
 fn was_amiss(cell: &Cell) -> bool {
+    if matches!((cell.name, &cell.verdict), (CellName::Corner(_), Verdict::InQuestion { .. })) {
+        return true;
+    }
     if !matches!(cell.verdict, Verdict::Stale { .. }) {
         return false;
     }
