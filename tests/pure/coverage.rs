@@ -6,8 +6,8 @@ use support::coverage::{Kind, Shown, halved, many, setup, studied_setup, tally};
 const ASKED: std::ops::RangeInclusive<f64> = 93.0..=97.0;
 const BY_CHANCE: f64 = 3.0;
 /// Root mean square of error over standard uncertainty: 1 where the uncertainty is that of the errors. The least of the samples
-/// has 400 of them, so that chance moves it by 1/√(2·400) = 0.035: 0.15 is four times that.
-const RATIO: std::ops::Range<f64> = 0.85..1.15;
+/// has 400 of them, so that chance moves it by 1/√(2·400) = 0.035.
+const RATIO: std::ops::Range<f64> = 0.9..1.1;
 
 #[test]
 fn the_truth_lies_within_u_95_times_in_a_hundred_and_no_longer_when_what_is_assumed_is_halved() {

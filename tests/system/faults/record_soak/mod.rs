@@ -25,7 +25,7 @@ use std::ops::RangeInclusive;
 use std::panic::{AssertUnwindSafe, catch_unwind, set_hook, take_hook};
 use std::sync::{Arc, Once, atomic::AtomicUsize};
 use std::time::Instant;
-use step::{KINDS, Step, Which};
+use step::{KINDS, Place, Side, Step, Which, Wish};
 
 /// How many hours of the simulated head, where not said otherwise.
 const HOURS: f64 = 0.35;
@@ -257,12 +257,18 @@ fn an_account_that_forgets_what_is_owed_is_found_out() {
 fn an_account_that_forgets_what_is_good_is_found_out() {
     // On the second head nothing is past its ceiling.
     let told = |what: &[Step]| [&[Step::NewSetup, Step::NewSetup], what, &[Step::TryTheWanted(Which::Open)]].concat();
-    let left_out = told(&[Step::LeaveOut(Which::Open, "aileron left", 0)]);
+    // What nobody owes, and was left out nevertheless.
+    let place = Place::Main { blade: 'A', station: 90.0 };
+    let neutral =
+        Wish { what: "elevator neutral", place, forward: true, stick: 0.0, bound: false, again: false, from: None };
+    let from = |side| Step::Capture(Which::Open, Wish { from: Some(side), ..neutral });
+    let approached = [from(Side::Below), from(Side::Above), Step::Turn(Which::Open, "elevator trim 3 %")];
+    let left_out = told(&[&approached[..], &[Step::LeaveOut(Which::Open, "blade A slop", 0)]].concat());
     assert_eq!(wrong(Rules::ALL, &left_out), None);
     assert_eq!(GOOD.get(), 0, "a record is good with something left out");
     let why = wrong(Rules::without(Rule::LeftOutIsNotGood), &left_out).expect("nobody knows that it was left out");
     assert!(why.contains("good"), "{why}");
-    assert_eq!(wrong(Rules::ALL, &told(&[])), None);
+    assert_eq!(wrong(Rules::ALL, &told(&approached)), None);
     assert!(GOOD.get() > 0, "the same record with nothing left out is good");
     all_found_out(&[(Rule::BoundMayGoOn, &["good"])]);
 }
