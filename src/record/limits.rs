@@ -100,6 +100,7 @@ impl LimitRecord {
         in_question::by_phase(head, entries, &mut cells);
         let swept = swept(head, &cells, &timeline, entries);
         in_question::by_sweeps(head, &timeline, entries, &swept, &mut cells);
+        owed::by_play(head, &swept, &mut cells);
         owed::settle(head, entries, &mut cells);
         let sweeps_owed = owed::sweeps(entries, &swept);
         Self {

@@ -110,6 +110,19 @@ fn owe(head: &Head, entries: &[Entry], cells: &mut Vec<Cell>) {
     }
 }
 
+/// The lost motion of every blade that rested apart at centre when an axis was moved once more: watched in passing it shows that there
+/// is some, and is measured on purpose before it is judged.
+pub(super) fn by_play(head: &Head, swept: &[SweptEnd], cells: &mut Vec<Cell>) {
+    let mut loose: Vec<BladeName> = swept.iter().filter_map(SweptEnd::loose_blade).collect();
+    loose.dedup();
+    for name in loose.into_iter().map(CellName::Slop) {
+        match cells.iter_mut().find(|cell| cell.name == name) {
+            Some(cell) => cell.owed |= !cell.verdict.is_captured(),
+            None => cells.push(Cell { owed: true, ..Cell::missing(name, head.targets.slop) }),
+        }
+    }
+}
+
 /// Whether the main blades were read, and only by sensors that send one angle and do not show how the span slopes.
 fn is_blind(entries: &[Entry]) -> bool {
     let on_main = || {

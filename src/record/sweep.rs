@@ -140,6 +140,9 @@ pub struct SweptEnd {
     /// Lost motion is its axis's: the last of its ends says it.
     #[serde(skip)]
     says_slack: bool,
+    /// The main blade that was watched; none of the tail.
+    #[serde(skip)]
+    main_blade: Option<BladeName>,
     /// Whether the end was captured again since.
     #[serde(skip)]
     pub(super) is_older: bool,
@@ -188,6 +191,7 @@ impl SweptEnd {
             within,
             overshoot: end.overshoot(),
             lost_motion: sweep.lost_motion(),
+            main_blade: matches!(sweep.spot, Spot::Main(_)).then_some(sweep.blade),
             says_slack: sweep.ends.last().is_some_and(|last| last.deflection == end.deflection),
             is_older: false,
             allowed,
@@ -206,6 +210,12 @@ impl SweptEnd {
     #[must_use]
     pub const fn says_slack(&self) -> bool {
         self.says_slack
+    }
+
+    /// The main blade on which more lost motion showed than is allowed.
+    #[must_use]
+    pub(super) fn loose_blade(&self) -> Option<BladeName> {
+        self.main_blade.filter(|_| self.slack().is_some())
     }
 
     /// Lost motion of its axis, where it is more than is allowed.

@@ -363,6 +363,16 @@ fn lost_motion_that_is_more_than_allowed_is_named() {
     assert_eq!(answer.code, 0, "{answer}");
     let checked = job.bench.run(&["check"]).stdout;
     assert_eq!(checked.matches("apart from either side, 0.30° are allowed").count(), 1, "{checked}");
+    // It is measured on purpose before the record is complete.
+    let slop = |job: &Job| {
+        let document = job.bench.run(&["check", "--json"]).json();
+        let cells = document["cells"].as_array().unwrap().clone();
+        cells.into_iter().find(|cell| cell["cell"] == "blade A slop").map(|cell| cell["verdict"].clone())
+    };
+    assert_eq!(slop(&job), Some("missing".into()));
+    let mut tight = Job::on(SCENARIO);
+    assert_eq!(tight.sweep("elevator", &[UP, BACK, DOWN, BACK]).code, 0);
+    assert_eq!(slop(&tight), None, "what is allowed owes nothing");
 }
 
 /// The elevator alone comes to its end; with the collective up as well the linkage stops it short.
