@@ -165,6 +165,12 @@ pub enum CellFinding {
         #[serde(flatten)]
         why: Unused,
     },
+    /// The phase in the mixing was set in this setup, and no two stations show where in the turn the blades answer since.
+    PhaseSet {
+        /// Where the head's description has it.
+        #[serde(rename = "described_deg")]
+        described: Angle,
+    },
     /// A servo buzzes at this end, and not at centre.
     Buzzes {
         /// How.

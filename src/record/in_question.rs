@@ -2,6 +2,7 @@
 //! stick, or a stick that goes past where the linkage bound. Each is in question until it is captured again, or until the
 //! person says of the capture that it is right.
 
+use super::adjustment::Adjustment;
 use super::bind::{BEYOND_DEGREES, BEYOND_PERCENT};
 use super::buzz;
 use super::capture::{Answered, Capture, LimitedBy};
@@ -11,7 +12,7 @@ use super::head::Head;
 use super::limit_cell::{End, ends};
 use super::off_axis;
 use super::phase_survey::PhaseSurvey;
-use super::setup::Entry;
+use super::setup::{Entry, turned};
 use super::sweep::{Reach, SweptEnd};
 use super::timeline::{Dated, Timeline};
 use super::travel::neutral_for;
@@ -116,14 +117,21 @@ pub(super) fn by_captures(head: &Head, timeline: &Timeline<'_>, entries: &[Entry
 pub(super) fn by_phase(head: &Head, entries: &[Entry], cells: &mut [Cell]) {
     let survey = PhaseSurvey::new(head, entries);
     for (axis, found) in [(Axis::Elevator, &survey.elevator), (Axis::Aileron, &survey.aileron)] {
-        let Ok(found) = found else { continue };
+        let of_axis = |cell: &&mut Cell| matches!(cell.name, CellName::Limit(end) if end.axis() == axis);
+        let Ok(found) = found else {
+            if turned(entries).any(|(_, by)| matches!(by, Adjustment::Phase(_))) {
+                let unseen = CellFinding::PhaseSet { described: head.control_phase };
+                let read = cells.iter_mut().filter(of_axis).filter(|cell| cell.verdict.is_captured());
+                read.for_each(|cell| cell.remarks.push(unseen.clone()));
+            }
+            continue;
+        };
         let expanded = found.u_phase * COVERAGE;
         let off = (found.phase - head.control_phase).wrapped().abs();
         if (off - expanded).degrees() <= PHASE_DEGREES {
             continue;
         }
         let differs = InQuestion::PhaseDiffers { measured: found.phase, expanded, described: head.control_phase };
-        let of_axis = |cell: &&mut Cell| matches!(cell.name, CellName::Limit(end) if end.axis() == axis);
         for cell in cells.iter_mut().filter(of_axis).filter(|cell| cell.verdict.is_captured()) {
             (cell.verdict, cell.consequence) = (Verdict::InQuestion { because: vec![differs] }, None);
         }

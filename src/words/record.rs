@@ -136,6 +136,7 @@ fn meaning(cell: &Cell, finding: &CellFinding, face: Face) -> String {
         | CellFinding::NeutralMoved { .. }
         | CellFinding::OffItsStation { .. }
         | CellFinding::NotUsed { .. }
+        | CellFinding::PhaseSet { .. }
         | CellFinding::Buzzes { .. }) => format!("{name}: {}", remark_of(cell, remark)),
     }
 }
@@ -261,6 +262,10 @@ fn remark_of(cell: &Cell, finding: &CellFinding) -> String {
         CellFinding::LeftOut { reason } => format!("left out on purpose: {reason}"),
         CellFinding::AcceptedUnmoved => "it hardly moves, and you said that this is right".to_owned(),
         CellFinding::NotUsed { why, .. } => not_used(cell.name, *why),
+        CellFinding::PhaseSet { described } => format!(
+            "the phase in the mixing was set in this setup, and this was read where a control phase of {} shows it. Capture it at a              station 45° on as well: both together show where the blades answer now",
+            angle(*described, 0)
+        ),
         CellFinding::Buzzes { vibration, backed_off: false } => format!(
             "{}, and not at centre. Does it bind there? Back off until it is quiet and capture it as bound.",
             buzz(vibration)

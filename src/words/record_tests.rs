@@ -78,6 +78,7 @@ fn findings() -> Vec<CellFinding> {
         CellFinding::JudgedAsItStands { travel: deg(33.98), blade: BladeName::A },
         CellFinding::NeutralMoved { by: deg(0.4), expanded: deg(0.1) },
         CellFinding::OffItsStation { station: other, own: reference, share: 0.71 },
+        CellFinding::PhaseSet { described: deg(10.0) },
         CellFinding::NotUsed { capture: uuid::Uuid::nil(), why: Unused::NoNeutral },
         CellFinding::NotUsed {
             capture: uuid::Uuid::nil(),

@@ -14,7 +14,7 @@ pub(super) fn in_question(reason: &InQuestion, face: Face) -> String {
         ),
         InQuestion::PhaseDiffers { measured, expanded, described } => format!(
             "it was read where a control phase of {} shows it, and the readings round the turn show {}. Write control_phase_deg = {:.0} \
-             in the description and capture it where that shows it.",
+             in the description, begin a setup with it, and capture it where that shows it.",
             angle(*described, 0),
             with_uncertainty(*measured, *expanded),
             measured.degrees()

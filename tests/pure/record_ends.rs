@@ -364,3 +364,25 @@ fn an_end_read_by_a_phase_that_the_readings_contradict_is_in_question() {
         assert_eq!(up.verdict.is_good(), !asked);
     }
 }
+
+/// Once the phase in the mixing was set, an end that was read where the description has it says that it may not show whole there.
+#[test]
+fn an_end_read_after_the_phase_was_set_asks_for_a_second_station() {
+    let says_so = |cell: &Cell| cell.remarks.iter().any(|remark| matches!(remark, CellFinding::PhaseSet { .. }));
+    let read = |bench: &mut Bench, station: f64| {
+        for what in ["elevator neutral", "elevator up", "elevator down"] {
+            bench.capture(what, "A", station);
+        }
+    };
+    let mut bench = Bench::new(RIGHT, head(&[]), 35);
+    read(&mut bench, 90.0);
+    assert!(!says_so(&bench.cell("elevator up")), "nobody has set it");
+    bench.adjust("phase 5");
+    read(&mut bench, 90.0);
+    let up = bench.cell("elevator up");
+    assert!(says_so(&up) && up.verdict.is_captured(), "{up:#?}");
+    for station in [45.0, 135.0] {
+        read(&mut bench, station);
+    }
+    assert!(!says_so(&bench.cell("elevator up")), "both together show it");
+}
