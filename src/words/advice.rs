@@ -6,7 +6,7 @@ use super::{Face, Say, angle, signed, size, wanted, with_uncertainty};
 use clinoblade_advice::{Output, TravelError};
 use clinoblade_record::{
     Advice, Advised, Balance, BalanceAdvice, Bind, BothWays, CollectiveSurvey, EndPoint, LevelPlate, LinkTurn,
-    ServoTurn, TravelPair, TravelSurvey, TravelSurveyError,
+    MidPitch, PitchPoint, ServoTurn, TravelPair, TravelSurvey, TravelSurveyError,
 };
 use clinoblade_rotor::{Axis, Collective, Deflection};
 use clinoblade_uncertainty::Target;
@@ -278,7 +278,8 @@ Examples:
   clinoblade advise collective --low -10 --high 11 --plot pitch.svg
 
 It uses `clinoblade capture collective mid`, `low`, `high` and places between (`capture collective 25%`), all on one blade at one \
-station. Pitch counts from mid stick. The curve between the captures never swings beyond them.";
+station. What you want of an end is its pitch: the zero and the movement from mid stick together. Capture `collective mid` half a turn \
+on too, with the clip left on, so that the zero is free of the lean. The curve between the captures never swings beyond them.";
 
 /// Examples of `advise symmetry`.
 pub const SYMMETRY_HELP: &str = "\
@@ -314,6 +315,8 @@ pub enum WantedOf {
     Angle(Angle),
     /// The description's.
     Description(Target),
+    /// A pitch that the description wants, and what is left of it to move from neutral.
+    Pitch(Target, Target),
 }
 
 impl WantedOf {
@@ -321,18 +324,21 @@ impl WantedOf {
         match self {
             Self::Angle(wanted) => angle(wanted, 2),
             Self::Description(target) => format!("{} (the description's)", wanted(target)),
+            Self::Pitch(pitch, movement) => {
+                format!("{} of pitch (the description's), {} from neutral", wanted(pitch), wanted(movement))
+            }
         }
     }
 }
 
 /// The output for what is wanted of an end, and the end point to set.
-fn output(survey: &TravelSurvey, end: Deflection, found: &Output, wanted: WantedOf) -> String {
+fn output(found: &Output, wanted: WantedOf, set: EndPoint) -> String {
     format!(
         "For {}: {:.1} % of output ± {:.1} %. {}",
         wanted.said(),
         found.output.value().abs(),
         found.expanded.value(),
-        survey.end_point(end, found).say(Face::Terminal)
+        set.say(Face::Terminal)
     )
 }
 
@@ -341,7 +347,7 @@ fn output(survey: &TravelSurvey, end: Deflection, found: &Output, wanted: Wanted
 pub fn travel(survey: &TravelSurvey, end: Deflection, found: &Output, wanted: WantedOf) -> String {
     let mut lines = vec![format!("{end}, blade {} {}, movement from neutral:", survey.blade, at(survey.spot))];
     lines.extend(survey.pairs.iter().map(pair));
-    lines.push(output(survey, end, found, wanted));
+    lines.push(output(found, wanted, survey.end_point(end, found)));
     let set = found.whole.value().abs();
     lines.push(format!("Then `clinoblade adjust {end} end point {set:.0}`, and capture {end} again."));
     lines.join("\n")
@@ -363,36 +369,69 @@ pub fn nothing_wanted(end: Deflection) -> String {
     format!("the description wants nothing of {end}: add `--to DEGREES`")
 }
 
-/// No end point for a tail end whose pitch is not known.
+/// No end point for an end whose pitch is not known.
 #[must_use]
 pub fn pitch_not_known(end: Deflection) -> String {
-    format!(
-        "the description bounds the pitch at which the tail blades stand, and that of {end} is not known free of the model's roll, or \
-         leaves no room: capture neutral and end with the leading edge up and down, or add `--to DEGREES` for a travel"
-    )
+    match end.axis() {
+        Axis::Collective => format!(
+            "what is wanted of {end} is a pitch, and how its blade stands at mid stick is not known free of the lean, or leaves no room. \
+             Capture collective mid, turn the head half round with the clip left on, and capture collective mid there too; or use \
+             `clinoblade advise travel {end} --to DEGREES` for a movement from mid stick"
+        ),
+        _ => format!(
+            "the description bounds the pitch at which the tail blades stand, and that of {end} is not known free of the model's roll, \
+             or leaves no room: capture neutral and end with the leading edge up and down, or add `--to DEGREES` for a travel"
+        ),
+    }
 }
 
-/// One end of the collective: the output for it, or why there is none.
+/// One end of the collective: the output for its pitch, or why there is none.
 #[must_use]
 pub fn collective_end(
     survey: &CollectiveSurvey,
     end: Collective,
     wanted: WantedOf,
-    found: &Result<Output, TravelSurveyError>,
+    mid: Option<&MidPitch>,
+    found: Option<&Result<Output, TravelSurveyError>>,
 ) -> String {
     let end = Deflection::Collective(end);
-    match found {
-        Ok(found) => format!("{end}: {}", output(&survey.travel, end, found, wanted)),
-        Err(why) => format!("{end}: {}", why.say(Face::Terminal)),
+    match (found, mid) {
+        (Some(Ok(found)), Some(mid)) => {
+            let (gives, expanded) = mid.after(found.angle, &found.budget);
+            let set = EndPoint { gives, expanded, ..survey.travel.end_point(end, found) };
+            format!("{end}: {}", output(found, wanted, set))
+        }
+        (Some(Err(why)), _) => format!("{end}: {}", why.say(Face::Terminal)),
+        _ => format!("{end}: {}.", pitch_not_known(end)),
     }
+}
+
+/// One place of the stick as pitch.
+fn pitch_point(point: &PitchPoint) -> String {
+    let judged = point
+        .judged
+        .as_ref()
+        .map_or_else(String::new, |(target, verdict)| format!(": {} ({} is wanted)", verdict.word(), wanted(*target)));
+    format!(
+        "  at {:.0} % stick  {} of pitch{judged}",
+        point.stick.value(),
+        with_uncertainty(point.pitch, point.expanded)
+    )
 }
 
 /// The collective: its captures, how straight it is, how far its ends go.
 #[must_use]
-pub fn collective(survey: &CollectiveSurvey) -> Vec<String> {
+pub fn collective(survey: &CollectiveSurvey, mid: Option<&MidPitch>, pitches: &[PitchPoint]) -> Vec<String> {
     let travel = &survey.travel;
-    let mut lines = vec![format!("collective, blade {} {}, pitch from mid stick:", travel.blade, at(travel.spot))];
+    let mut lines = vec![format!("collective, blade {} {}, movement from mid stick:", travel.blade, at(travel.spot))];
     lines.extend(travel.pairs.iter().map(pair));
+    if let Some(mid) = mid {
+        lines.push("As pitch, the zero and the movement together:".to_owned());
+        lines.extend(pitches.iter().map(pitch_point));
+        if !mid.free_of_lean {
+            lines.push(ZERO_LEANS.to_owned());
+        }
+    }
     lines.push(match survey.worst() {
         Some(worst) => format!(
             "Bent: at {:.0} % stick it is {} off the straight line between the ends. Is a servo arm square to its rod?",
@@ -412,6 +451,9 @@ pub fn collective(survey: &CollectiveSurvey) -> Vec<String> {
     }));
     lines
 }
+
+const ZERO_LEANS: &str = "The zero was read at one station, and the lean of model and swashplate may be in it. Capture collective mid half \
+                          a turn on too, with the clip left on.";
 
 const NOT_STRAIGHT_YET: &str =
     "To see how straight it is, capture both ends and places between: `clinoblade capture collective 25%`.";
