@@ -29,9 +29,10 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     }
     if args.explain {
         for cell in &record.cells {
-            if let Some(value) = &cell.value {
+            // The figure by which it is judged, and what makes that uncertain.
+            if let Some(value) = cell.judged_value() {
                 let explained = words::uncertainty::explained(&value.budget, Face::Terminal);
-                text += &format!("\n{}, {}\n{explained}\n", cell.name, words::record::value(value));
+                text += &format!("\n{}, {}\n{explained}\n", cell.name, words::record::value(&value));
             }
         }
     }

@@ -271,4 +271,16 @@ impl Cell {
         let value = self.value.as_ref().map(|value| (value.angle, value.expanded));
         self.stands.as_ref().map(|stands| (stands.angle, stands.expanded)).or(value)
     }
+
+    /// The same with its budget: of an end of rudder and collective the pitch, where it is known.
+    #[must_use]
+    pub fn judged_value(&self) -> Option<Value> {
+        let value = self.value.as_ref()?;
+        Some(self.stands.as_ref().map_or_else(|| value.clone(), |stands| stands.value(value)))
+    }
+
+    /// What the judged value is measured from, none where it is a pitch: values of different kinds are two things.
+    pub(super) fn judged_from(&self) -> Option<Basis> {
+        self.value.as_ref().filter(|_| self.stands.is_none()).map(|value| value.basis)
+    }
 }

@@ -77,6 +77,10 @@ pub fn zero_set(datum: Datum) -> String {
 pub const LEAN_UNKNOWN: &str =
     "No zero was set: these captures do not tell how the shaft leans. `clinoblade rotor` says which are missing.";
 
+/// Captures from before the model was moved.
+pub const SHAFT_MOVED: &str = "No zero was set: the model was moved, or the sensor changed, since these captures, and the shaft leans \
+                               otherwise now. Capture the blades round the turn again.";
+
 /// A reversal of a recording.
 pub const TURNING_NEEDS_A_SENSOR: &str =
     "A reversal needs a sensor that you can turn: name a --port or --tcp, or add --paced.";
