@@ -1,7 +1,7 @@
 //! What to turn for one cell.
 
 use super::adjustment::Adjustment;
-use super::balance::{Balance, BalanceAdvice, holds_the_torque};
+use super::balance::{Balance, BalanceAdvice};
 use super::cell::{Cell, CellName, Verdict};
 use super::collective_pitch::MidPitch;
 use super::finding::Undecided;
@@ -13,9 +13,6 @@ use super::swash::LevelPlate;
 use super::travel_survey::{EndPoint, TravelSurvey, TravelSurveyError};
 use crate::rotor::{Axis, BladeName, Deflection};
 use crate::units::Angle;
-
-/// Ends that differ by less than this are left alone: nobody flies the difference (common practice, no source).
-const WORTH_BALANCING_DEGREES: f64 = 0.25;
 
 /// What to turn.
 #[derive(Debug, Clone, PartialEq)]
@@ -121,10 +118,12 @@ fn links(head: &Head, entries: &[Entry], cell: &Cell, of: impl Fn(&BladeLink) ->
 /// bounds one of them.
 fn balance(head: &Head, entries: &[Entry], record: &LimitRecord, end: Deflection) -> Option<Advice> {
     let balance = Balance::new(record, end.axis()).filter(|balance| !balance.bound)?;
-    balance.too_far().filter(|far| far.end == end && far.by.degrees() > WORTH_BALANCING_DEGREES)?;
+    balance.too_far().filter(|far| far.end == end)?;
     // Nothing is taken from the side that holds the torque unless the person asks for it.
-    let advice = balance.advice(head, entries, None)?;
-    (!holds_the_torque(head, advice.far.end)).then_some(Advice::Balance(advice))
+    if balance.left_alone(head, false).is_some() {
+        return None;
+    }
+    balance.advice(head, entries, None).map(Advice::Balance)
 }
 
 /// The end point that brings an end where it is wanted; where there is none, why.

@@ -1,12 +1,13 @@
 //! What to turn: links, end points, the neutral of an axis. One wording, wherever it is read.
 
 pub use super::advice_link::links;
+use super::record::judged;
 use super::rotor::at;
-use super::{Face, Say, angle, signed, size, wanted, with_uncertainty};
+use super::{Face, Say, angle, plus_minus, sentence, size, wanted, with_uncertainty};
 use clinoblade_advice::{Output, TravelError};
 use clinoblade_record::{
-    Advice, Advised, Balance, BalanceAdvice, Bind, BothWays, CollectiveSurvey, EndPoint, LevelPlate, LinkTurn,
-    MidPitch, PitchPoint, ServoTurn, TravelPair, TravelSurvey, TravelSurveyError,
+    Advice, Advised, Balance, BalanceAdvice, Bind, BothWays, Cell, CollectiveSurvey, EndPoint, LeftAlone, LevelPlate,
+    LinkTurn, MidPitch, PitchPoint, ServoTurn, TravelPair, TravelSurvey, TravelSurveyError,
 };
 use clinoblade_rotor::{Axis, Collective, Deflection};
 use clinoblade_uncertainty::Target;
@@ -115,14 +116,43 @@ impl Say for Advice {
     }
 }
 
+/// Examples of `advise swash`.
+pub const SWASH_HELP: &str = "\
+Example:
+  clinoblade advise swash
+
+It needs blade A's captures at mid stick round the turn, at 0°, 90°, 180° and 270° with the clip left on, and the line `swash = …` of \
+the description. Record what you turn with `clinoblade adjust`, and read blade A round the turn again.";
+
+/// How level the plate stands, where nothing is to be turned.
+#[must_use]
+pub fn plate_is_level(cell: &Cell) -> String {
+    format!("The swashplate stands level at stick centre: {}, wanted {}.", judged(cell), wanted(cell.target))
+}
+
+/// How far the plate leans, and what levels it.
+#[must_use]
+pub fn plate_leans(cell: &Cell, level: &LevelPlate) -> String {
+    let leans = format!("The swashplate leans by {} at stick centre, wanted {}.", judged(cell), wanted(cell.target));
+    format!("{leans} {}", level.say(Face::Terminal))
+}
+
+/// The plate was not read.
+pub const PLATE_NOT_READ: &str = "Nobody knows yet how the swashplate stands: capture collective mid on blade A at 0°, 90°, 180° and 270° with the \
+                                  clip left on (`clinoblade capture collective mid --station 0` and so on).";
+
 /// Which servo's link it is depends on where the servos stand.
-const PLATE_NOT_DESCRIBED: &str = "Which servo's link levels the plate cannot be said: the description of the helicopter has no line \
+pub const PLATE_NOT_DESCRIBED: &str = "Which servo's link levels the plate cannot be said: the description of the helicopter has no line \
                                    `swash = { servo_radius_mm = 25.0, link_radius_mm = 15.0, thread = \"M2.5\" }`. Measure from the \
                                    shaft to the balls of the servos' links and to those of the pitch links, and put both and the \
                                    thread of the servos' links into it.";
 
 fn servo_turn(turn: &ServoTurn) -> String {
-    let ServoTurn { servo, half_turns, expanded, teeth } = turn;
+    let ServoTurn { servo, half_turns, expanded, teeth, sub_trim } = turn;
+    let trimmed = sub_trim.map_or_else(String::new, |trim| {
+        let way = if trim.by > Angle::ZERO { "up" } else { "down" };
+        format!(": its horn {} {way}", size(trim.by, trim.expanded))
+    });
     match teeth {
         Some(teeth) => format!(
             "The horn of servo {servo} sits {} {} off: move it {} on its spline.",
@@ -131,10 +161,12 @@ fn servo_turn(turn: &ServoTurn) -> String {
             if *teeth > 0 { "up" } else { "down" }
         ),
         None if half_turns.is_zero() => {
-            format!("No seat of the link of servo {servo} brings it nearer: take it out with that servo's sub-trim.")
+            format!(
+                "No seat of the link of servo {servo} brings it nearer: take it out with that servo's sub-trim{trimmed}."
+            )
         }
         None => format!(
-            "Turn the link of servo {servo} {} {} (± {:.1}), or take it out with that servo's sub-trim.",
+            "Turn the link of servo {servo} {} {} (± {:.1}), or take it out with that servo's sub-trim{trimmed}.",
             so_many(*half_turns),
             if *half_turns > HalfTurns::ZERO { "longer" } else { "shorter" },
             expanded.value()
@@ -460,20 +492,30 @@ const NOT_STRAIGHT_YET: &str =
 
 /// One axis: its travels, and what balances them.
 #[must_use]
-pub fn balance(balance: &Balance, advice: Option<&BalanceAdvice>) -> String {
+pub fn balance(balance: &Balance, advice: Option<&BalanceAdvice>, left_alone: Option<LeftAlone>) -> String {
     let [one, other] = balance.ends;
     let travel = |end: Deflection, value: &clinoblade_record::Value| {
         format!("{} {}", end.direction(), with_uncertainty(value.angle, value.expanded))
     };
     let travels =
         format!("{}: {}, {}.", one.axis(), travel(one, &balance.travels[0]), travel(other, &balance.travels[1]));
+    let differ = || {
+        let far = balance.too_far();
+        far.map_or_else(String::new, |far| {
+            let (way, other) = (far.end.direction(), far.other.direction());
+            sentence(&format!("{way} goes {} too far against {other}", size(far.by, far.expanded)))
+        })
+    };
     let advised = match (&balance.symmetry, advice) {
+        _ if left_alone == Some(LeftAlone::TooLittle) => format!("{}: too little to change anything.", differ()),
+        _ if left_alone == Some(LeftAlone::HoldsTheTorque) => format!(
+            "{}. It holds the torque of the main rotor: leave it, or ask for it with `clinoblade advise symmetry {}`.",
+            differ(),
+            one.axis()
+        ),
         (None, _) => "The description only sets ceilings, which differ: there is nothing to balance.".to_owned(),
         (Some(symmetry), None) => {
-            format!(
-                "No difference from what is wanted beyond ± {}°.",
-                signed(symmetry.expanded.degrees(), 2).trim_start_matches('+')
-            )
+            format!("No difference from what is wanted beyond {}.", plus_minus(symmetry.expanded))
         }
         (Some(_), Some(advice)) => advice.say(Face::Terminal),
     };

@@ -1,7 +1,7 @@
 //! What is said of advice, all of it.
 
 use super::*;
-use clinoblade_record::{LinkSurveyError, TooFar};
+use clinoblade_record::{LinkSurveyError, SubTrim, TooFar};
 use clinoblade_rotor::BladeName;
 use clinoblade_units::Percent;
 
@@ -80,6 +80,7 @@ fn every_advice_and_error() {
                 half_turns: HalfTurns::new(-2.9),
                 expanded: HalfTurns::new(0.4),
                 teeth: None,
+                sub_trim: Some(SubTrim { by: deg(-2.58), expanded: deg(0.34) }),
             }],
             collective: deg(-0.64),
         }),
@@ -89,6 +90,7 @@ fn every_advice_and_error() {
                 half_turns: HalfTurns::new(16.6),
                 expanded: HalfTurns::new(0.4),
                 teeth: Some(1),
+                sub_trim: None,
             }],
             collective: deg(0.01),
         }),
@@ -98,6 +100,7 @@ fn every_advice_and_error() {
                 half_turns: HalfTurns::ZERO,
                 expanded: HalfTurns::new(0.4),
                 teeth: None,
+                sub_trim: None,
             }],
             collective: deg(0.0),
         }),

@@ -374,7 +374,7 @@ fn spindle(bend: f64, toward: f64, seats: &[&str]) -> Value {
     let mut rest = seats.iter().skip(1);
     let named = seats.join(",");
     let mut words = vec!["spindle", "--blade", "A", "--station", "0"];
-    if seats != ["0", "180"] {
+    if seats != ["0", "90", "180", "270"] {
         words.extend(["--seats", &named]);
     }
     let found = bench.guided(&words, |bench, line| {

@@ -95,7 +95,11 @@ fn press(key: KeyEvent, sheet: &Arc<Sheet>, view: &mut View) -> Option<Press> {
         KeyCode::Char(letter) => letter.to_ascii_lowercase(),
         _ => return None,
     };
-    if letter != 'f' {
+    let numbered = letter.to_digit(10).and_then(|n| sheet.step.choices.get(n.checked_sub(1)? as usize));
+    let named = sheet.step.choices.iter().find(|choice| choice.key == Some(letter));
+    let chosen = numbered.or(named).map(|choice| choice.act);
+    let finishes = letter == 'f' || chosen == Some(Act::Finish);
+    if !finishes {
         view.goes_on();
     }
     if let Some(line) = sheet.cautions.iter().position(|line| !line.acknowledged) {
@@ -105,10 +109,11 @@ fn press(key: KeyEvent, sheet: &Arc<Sheet>, view: &mut View) -> Option<Press> {
             _ => None,
         };
     }
-    let numbered = letter.to_digit(10).and_then(|n| sheet.step.choices.get(n.checked_sub(1)? as usize));
-    let named = sheet.step.choices.iter().find(|choice| choice.key == Some(letter));
-    if let Some(choice) = numbered.or(named) {
-        return Some(Press::Do(choice.act));
+    match chosen {
+        // What is open is named before the setup is closed, at its end as before.
+        Some(Act::Finish) => return Some(view.finish(sheet).map_or_else(Press::Refuse, Press::Do)),
+        Some(act) => return Some(Press::Do(act)),
+        None => {}
     }
     on_the_list(letter, sheet, view).or_else(|| at_the_step(letter, sheet, view))
 }
