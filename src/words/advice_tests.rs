@@ -110,5 +110,13 @@ fn every_advice_and_error() {
         Box::new(Advised::EndPoint(Percent::new(91.0))),
     ];
     let said: Vec<String> = said.iter().map(|one| on_both(one.as_ref())).collect();
-    insta::assert_snapshot!(said.join("\n"));
+    let band = |target: f64| Target::Band { target: deg(target), tolerance: deg(0.5) };
+    let bare = [
+        WantedOf::Pitch(band(12.0), band(10.0)).said(),
+        pitch_not_known("collective high".parse().unwrap()),
+        pitch_not_known("rudder left".parse().unwrap()),
+        ZERO_LEANS.to_owned(),
+        PLATE_NOT_READ.to_owned(),
+    ];
+    insta::assert_snapshot!([said, bare.to_vec()].concat().join("\n"));
 }

@@ -56,11 +56,18 @@ fn an_end_of_the_collective_is_advised_by_the_pitch_that_is_wanted() {
         let document = bench.json(&["advise", "collective"]);
         assert!((number(&document["zero_deg"]) - zero).abs() < 0.3, "{document:#}");
         let by_travel = bench.json(&["advise", "travel", "collective", "high"]);
-        let record = captured.record();
+        let (record, entries) = (captured.record(), captured.entries.clone());
         for (direction, wanted) in [("low", -10.0), ("high", 12.0)] {
             let advised = document["advice"].as_array().unwrap();
             let one = advised.iter().find(|one| one["direction"] == direction).unwrap();
             let percent = number(&one["set_percent"]);
+            // The page says the same, and where the blade then stands.
+            let amiss = record.cells.iter().find(|cell| cell.name.to_string() == format!("collective {direction}"));
+            let Some(Advice::EndPoint(end)) = remedy(&captured.head, &entries, &record, amiss.unwrap()) else {
+                panic!("{direction}: no advice at zero {zero}: {amiss:?}")
+            };
+            assert_eq!(end.set.value(), percent, "{direction}, zero {zero}");
+            assert!((end.gives.degrees() - wanted).abs() < 0.3, "{end:?}");
             let stands = set(&mut captured, direction, percent);
             assert!((stands - wanted).abs() < 0.3, "{direction} at {percent} %: {stands}, zero {zero}");
             assert!(
@@ -72,14 +79,6 @@ fn an_end_of_the_collective_is_advised_by_the_pitch_that_is_wanted() {
                 assert_eq!(number(&by_travel["set_percent"]), percent, "zero {zero}");
                 assert_eq!(number(&by_travel["wanted_pitch_deg"]), wanted);
             }
-            // The page says the same, and where the blade then stands.
-            let amiss = record.cells.iter().find(|cell| cell.name.to_string() == format!("collective {direction}"));
-            if let Some(Advice::EndPoint(end)) = remedy(&captured.head, &captured.entries, &record, amiss.unwrap()) {
-                assert_eq!(end.set.value(), percent, "{direction}, zero {zero}");
-                assert!((end.gives.degrees() - wanted).abs() < 0.3, "{end:?}");
-            } else {
-                assert!(zero == 0.0, "{direction}: no advice at zero {zero}");
-            }
         }
     }
 }
@@ -87,19 +86,19 @@ fn an_end_of_the_collective_is_advised_by_the_pitch_that_is_wanted() {
 /// Every place of the stick as pitch, judged where something is wanted, and the percent for a pitch that is asked for.
 #[test]
 fn the_curve_of_the_collective_tells_pitch_and_verdicts() {
-    let mut captured = collective(2.0, 62);
+    let mut captured = collective(1.6, 62);
     captured.capture("collective 75%", "A", 90.0);
     let bench = kept(&[&captured]);
     let asked = ["advise", "collective", "--high", "9"];
     let document = bench.json(&asked);
     let points = document["pitches"].as_array().unwrap();
     let told = |stick: f64| points.iter().find(|point| (number(&point["stick_percent"]) - stick).abs() < 0.5).unwrap();
-    for (stick, pitch, verdict) in [(0.0, -9.5, "inside"), (50.0, 2.0, "outside"), (100.0, 13.5, "outside")] {
+    for (stick, pitch, verdict) in [(0.0, -9.9, "inside"), (50.0, 1.6, "outside"), (100.0, 13.1, "outside")] {
         let point = told(stick);
         assert!((number(&point["pitch_deg"]) - pitch).abs() < 0.3, "{point:#}");
         assert!(number(&point["expanded_uncertainty_deg"]) > 0.0 && point["verdict"] == verdict, "{point:#}");
     }
-    assert!(told(75.0)["verdict"].is_null() && number(&told(75.0)["pitch_deg"]) > 7.0, "{document:#}");
+    assert!(told(75.0)["verdict"].is_null() && number(&told(75.0)["pitch_deg"]) > 6.5, "{document:#}");
     let high = document["advice"].as_array().unwrap().iter().find(|one| one["direction"] == "high").unwrap().clone();
     let stands = set(&mut captured, "high", number(&high["set_percent"]));
     assert!((stands - 9.0).abs() < 0.3, "{stands}: {high:#}");
