@@ -32,7 +32,7 @@ pub const NOTHING_COMPARABLE: &str =
     "Nothing can be compared: no cell holds values in both setups that were read in the same way.";
 
 /// Nothing has changed since the setup with which this one is compared.
-pub const UNCHANGED: &str = "nothing beyond its uncertainty";
+pub const UNCHANGED: &str = "Nothing beyond its uncertainty.";
 
 /// The title of what did otherwise than recorded in the sweep.
 pub const SWEPT_OTHERWISE: &str = "Sweep, otherwise than recorded";

@@ -140,7 +140,7 @@ fn leaning(hands: &[&str]) -> support::advice::Bench {
     let plate = "swash = { servo_radius_mm = 25.0, link_radius_mm = 15.0, thread = \"M2.5\", horn_mm = 15.0 }";
     let commented = format!("# {plate}");
     let described = head(&[("pitch_arm_mm = 12.0", "pitch_arm_mm = 20.0"), (commented.as_str(), plate)]);
-    let mut captured = support::advice::Bench::new("", described, 21);
+    let mut captured = support::advice::Bench::new("blades.droop_deg = [-1.0, -1.2]", described, 21);
     captured.hands(hands);
     for station in [0.0, 90.0, 180.0, 270.0] {
         captured.capture("collective mid", "A", station);
@@ -190,7 +190,7 @@ fn nothing_is_advised_that_nobody_flies() {
         }
         kept(&captured).json(&["advise", "symmetry"])["axes"][0].clone()
     };
-    let little = elevator(5.0);
+    let little = elevator(3.5);
     let by = number(&little["difference_deg"]).abs();
     assert!(by > number(&little["expanded_uncertainty_deg"]) && by < 0.25, "{little:#}");
     assert!(little["end_point"].is_null() && little["left_alone"] == "too_little", "{little:#}");

@@ -129,7 +129,7 @@ fn a_zero_with_the_lean_in_it_chooses_no_end_point() {
 #[test]
 fn the_budget_that_is_explained_is_that_of_the_figure_that_is_judged() {
     let bench = kept(&[&collective(2.0, 64)]);
-    let high = cell(&bench.json(&["check"]), "collective high");
+    let high = cell(&bench.run(&["check", "--json"]).json(), "collective high");
     let said = bench.run(&["check", "--explain"]).stdout;
     let block = said.split("\ncollective high, ").nth(1).unwrap();
     let pitch = number(&high["stands"]["pitch_deg"]);
@@ -141,7 +141,7 @@ fn the_budget_that_is_explained_is_that_of_the_figure_that_is_judged() {
     plain.capture("elevator neutral", "A", 90.0);
     plain.capture("elevator up", "A", 90.0);
     let bench = kept(&[&plain]);
-    let up = cell(&bench.json(&["check"]), "elevator up");
+    let up = cell(&bench.run(&["check", "--json"]).json(), "elevator up");
     let said = bench.run(&["check", "--explain"]).stdout;
     assert!(said.contains(&format!("\nelevator up, +{:.2}°", number(&up["value_deg"]))), "{said}");
 }
