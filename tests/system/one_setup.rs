@@ -126,7 +126,7 @@ fn a_reversal_on_a_blade_is_not_taken_to_the_next_setup() {
     let mut shop = Workshop::new();
     shop.head.tell("clip A forward over 0.2");
     shop.head.truth_at_rest();
-    let mut command = shop.bench.start(&["datum", "reversal", "--json", "--on-a-blade"]);
+    let mut command = shop.bench.start(&["datum", "reversal", "--json", "--on-a-blade", "--turned"]);
     for (asked, hand) in [
         ("Now turn the sensor end for end", "clip A reversed over 0.8"),
         ("Now turn it back", "clip A forward over 0.8"),
