@@ -190,7 +190,7 @@ fn nothing_is_advised_that_nobody_flies() {
         }
         kept(&captured).json(&["advise", "symmetry"])["axes"][0].clone()
     };
-    let little = elevator(3.5);
+    let little = elevator(3.0);
     let by = number(&little["difference_deg"]).abs();
     assert!(by > number(&little["expanded_uncertainty_deg"]) && by < 0.25, "{little:#}");
     assert!(little["end_point"].is_null() && little["left_alone"] == "too_little", "{little:#}");
