@@ -33,7 +33,8 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let stale = |cell: &&crate::record::Cell| matches!(cell.verdict, Verdict::Stale { .. });
     let names: Vec<String> = record.cells.iter().filter(stale).map(|cell| cell.name.to_string()).collect();
     let between_seats = adjustment.is_between_seats(&open.setup().head);
-    let mut text = words::record::adjusted(&adjustment, &names, &record);
+    let adjusted = words::record::adjusted(&adjustment, &names, &record);
+    let mut text = format!("{}\n{adjusted}", words::setup::line(open.setup()));
     if between_seats {
         text += "\n";
         text += words::record::BETWEEN_SEATS;

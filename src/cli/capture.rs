@@ -12,7 +12,7 @@ use crate::cli::parsed;
 use crate::record::{Approach, Capture, Head, LimitRecord, LimitedBy, Subject, trade};
 use crate::rotor::{Axis, BladeName, Clip, Deflection, LeadingEdge, Place, Spot, Station};
 use crate::units::Percent;
-use crate::words::{Face, Say, cli, help, reading, record, setup, table};
+use crate::words::{Face, Say, cli, help, reading, record, setup};
 use serde_json::Value;
 
 /// Arguments of `capture`.
@@ -209,18 +209,17 @@ fn told(args: &Args, draft: &Draft, taken: &Taken, output: &Output) -> String {
     let captured = &draft.capture.reading;
     let mut lines = Vec::from_iter(reading::bad_line(taken.counters.damaged(), taken.counters.good));
     lines.push(format!("recorded {}: read {}", draft.capture.subject, reading::value(captured)));
-    let mut budget = &captured.budget;
+    let mut budget = captured.budget.clone();
     if let Some(cell) = draft.cell()
-        && let Some(value) = &cell.value
+        && let Some(value) = cell.judged_value()
     {
-        let what = if cell.travel().is_some() { "travel " } else { "" };
-        lines.push(format!("{what}{}, wanted {}: {}", record::value(value), table::wanted(cell), cell.verdict.word()));
+        lines.push(record::judged_line(cell));
         lines.extend(record::consequence(cell, Face::Terminal));
         lines.extend(record::remarks(cell));
-        budget = &value.budget;
+        budget = value.budget;
     }
     if args.steady.explain {
-        lines.push(crate::words::uncertainty::explained(budget, crate::words::Face::Terminal));
+        lines.push(crate::words::uncertainty::explained(&budget, crate::words::Face::Terminal));
     }
     lines.extend(record::not_used_in(&draft.record, &draft.capture));
     lines.extend(reading::remarks(captured, &taken.steady, &taken.counters, output.is_verbose()));

@@ -176,6 +176,9 @@ async fn set_gravity(mut open: SetupHandle, replace: bool, output: &Output) -> R
 /// Sets the shaft as the datum of every sensor that it was read with.
 async fn set_shaft(mut open: SetupHandle, at: Option<Deflection>, output: &Output) -> Result<Outcome, CliError> {
     let survey = RotorSurvey::new(&open.setup().head, open.entries(), at)?;
+    if survey.moved_since {
+        return Err(CliError::Measurement(cli::SHAFT_MOVED.into()));
+    }
     let told_lean = |sensor| survey.datum(sensor).map(|datum| (datum, sensor.carrier));
     let datums: Option<Vec<(Datum, Option<Carrier>)>> = survey.sensors.iter().map(told_lean).collect();
     let mut datums = datums.unwrap_or_default();

@@ -81,6 +81,8 @@ struct Answer<'a> {
 struct CellAnswer {
     cell: CellName,
     values: Vec<ValueAnswer>,
+    /// Setups whose value was read in another way than the newest.
+    otherwise_in_setups: Vec<u32>,
     chart: Option<ChartAnswer>,
 }
 
@@ -136,6 +138,6 @@ impl CellAnswer {
             earlier_setups: chart.limits.earlier,
             signals: chart.flags.iter().map(signal).collect(),
         });
-        Self { cell: cell.cell, values: values.collect(), chart }
+        Self { cell: cell.cell, values: values.collect(), otherwise_in_setups: cell.otherwise.clone(), chart }
     }
 }

@@ -7,7 +7,7 @@ use super::{CliError, Outcome, Output, question};
 use crate::bench::{LiveReading, Session, SetupHandle, Taken, zero};
 use crate::filter::SteadySettings;
 use crate::logbook::{Logbook, SavedDefault};
-use crate::record::{Calibrated, DatumRef, Finding, Held, Pause};
+use crate::record::{Calibrated, DatumRef, Finding, Held, Pause, changed_at_least};
 use crate::rotor::Datum;
 use crate::units::{Angle, Celsius, Seconds};
 use crate::words::{Face, Say, cli};
@@ -38,6 +38,9 @@ struct Kept {
     setup: u32,
     source: Option<String>,
     calibration: Option<String>,
+    /// Whether it was turned on a blade: then the seats of the clip are in it.
+    #[serde(default)]
+    on_a_blade: bool,
 }
 
 /// A zero with how it came about.
@@ -84,7 +87,7 @@ pub(super) async fn run(mut open: SetupHandle, args: &Reversal, output: &Output)
     let temperature = rests.third.as_ref().unwrap_or(&rests.second).temperature;
     let datum = open.set_zero(datum, temperature, instrument.carrier).await?;
     if source.is_the_default(&saved) {
-        keep(&open, datum, instrument.calibration_name()).await?;
+        keep(&open, datum, instrument.calibration_name(), args.on_a_blade).await?;
     }
     open.logbook().clone().close().await;
     let mut text = vec![cli::zero_set(datum.datum)];
@@ -161,9 +164,14 @@ async fn kept(logbook: &Logbook) -> Result<Option<Kept>, CliError> {
     Ok(logbook.saved(SavedDefault::Reversal).await?.and_then(|text| serde_json::from_str(&text).ok()))
 }
 
-async fn keep(open: &SetupHandle, datum: DatumRef, calibration: Option<String>) -> Result<(), CliError> {
+async fn keep(
+    open: &SetupHandle,
+    datum: DatumRef,
+    calibration: Option<String>,
+    on_a_blade: bool,
+) -> Result<(), CliError> {
     let source = open.logbook().saved(SavedDefault::Source).await?;
-    let kept = Kept { datum, setup: open.setup().number, source, calibration };
+    let kept = Kept { datum, setup: open.setup().number, source, calibration, on_a_blade };
     let text = serde_json::to_string(&kept).map_err(|error| CliError::Use(error.to_string()))?;
     Ok(open.logbook().save(SavedDefault::Reversal, Some(&text)).await?)
 }
@@ -179,13 +187,21 @@ pub(super) async fn take_over(open: &mut SetupHandle) -> Result<Option<String>, 
     if logbook.saved(SavedDefault::Source).await? != kept.source || calibration != kept.calibration {
         return Ok(None);
     }
+    if kept.on_a_blade {
+        // The clip sits anew in another setup.
+        return Ok(Some(cli::NOT_TAKEN_OVER.to_owned()));
+    }
     let age = Timestamp::now().duration_since(kept.datum.set_at).as_secs_f64().max(0.0);
     let then: Option<Celsius> = logbook.setup(kept.setup).await.ok().and_then(|setup| setup.temperature);
+    let now = open.setup().temperature;
+    let of_the_room = now.zip(then).map(|(now, then)| now - then);
+    // The sensor's own temperature knows more than what was typed of the room.
+    let of_the_sensor = kept.datum.temperature.zip(now).map(|(own, now)| changed_at_least(own, now));
     let pause = Pause {
         datum: kept.datum,
         datum_age: Seconds::new(age),
         calibration: Calibrated::Undated,
-        temperature_change: open.setup().temperature.zip(then).map(|(now, then)| now - then),
+        temperature_change: of_the_sensor.or(of_the_room),
         model_moved: false,
         clip_taken_off: false,
         sensor_changed: false,

@@ -48,6 +48,7 @@ struct Solved {
     solution: RotorSolution,
     numbered: bool,
     setup: Option<u32>,
+    moved_since: bool,
 }
 
 /// Solves and prints.
@@ -67,8 +68,13 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let mut document = solved.solution.document(solved.numbered);
     if let (serde_json::Value::Object(fields), Some(setup)) = (&mut document, solved.setup) {
         fields.insert("setup".to_owned(), setup.into());
+        fields.insert("moved_since".to_owned(), solved.moved_since.into());
     }
-    output.answer(&document, &rotor::solution(&solved.readings, &solved.solution, solved.numbered))?;
+    let mut text = rotor::solution(&solved.readings, &solved.solution, solved.numbered);
+    if solved.moved_since {
+        text = format!("{text}\n{}", rotor::MOVED_SINCE);
+    }
+    output.answer(&document, &text)?;
     Ok(if solved.solution.unobservable().is_empty() { Outcome::Done } else { Outcome::SaysNo })
 }
 
@@ -80,14 +86,15 @@ fn from_table(path: &Path, rotation: Option<Rotation>) -> Result<Solved, CliErro
     })?;
     let table = Readings::from_csv(&text, rotation).map_err(|error| CliError::about(&name, &error))?;
     let solution = solve(&table.readings, table.rotation).map_err(|error| CliError::about(&name, &error))?;
-    Ok(Solved { readings: table.readings, solution, numbered: table.numbered, setup: None })
+    Ok(Solved { readings: table.readings, solution, numbered: table.numbered, setup: None, moved_since: false })
 }
 
 async fn from_setup(args: &Args, common: &Common) -> Result<Solved, CliError> {
     let open = setup(args.setup, common).await?;
     let survey = RotorSurvey::new(&open.setup().head, open.entries(), args.at)?;
     let setup = Some(open.setup().number);
-    Ok(Solved { readings: survey.readings, solution: survey.solution, numbered: false, setup })
+    let RotorSurvey { readings, solution, moved_since, .. } = survey;
+    Ok(Solved { readings, solution, numbered: false, setup, moved_since })
 }
 
 async fn phase(args: &Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {

@@ -7,8 +7,8 @@ use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output};
 use crate::bench::{Session, Taken};
 use crate::cli::parsed;
-use crate::record::{CellName, Event, SpindleCheck};
-use crate::rotor::{BladeName, Clip, Spot, Station, Visibility};
+use crate::record::{CellName, Event, SpindleCheck, trade};
+use crate::rotor::{Axis, BladeName, Clip, Spot, Station, Visibility};
 use crate::units::Angle;
 use crate::words::{self, Face, cli, help};
 
@@ -20,12 +20,12 @@ pub(super) struct Args {
     #[arg(long, default_value = "A", value_parser = parsed::<BladeName>)]
     blade: BladeName,
 
-    /// Where it is each time, degrees from the boom in the direction of rotation
-    #[arg(long, value_name = "DEGREES", default_value = "90", allow_negative_numbers = true, value_parser = parsed::<Station>)]
-    station: Station,
+    /// Where it is each time, degrees from the boom in the direction of rotation [default: where the elevator is read]
+    #[arg(long, value_name = "DEGREES", allow_negative_numbers = true, value_parser = parsed::<Station>)]
+    station: Option<Station>,
 
     /// How far the spindle is turned from its mark at each reading, in quarter turns
-    #[arg(long, value_name = "DEGREES", value_delimiter = ',', default_values_t = [0, 180])]
+    #[arg(long, value_name = "DEGREES", value_delimiter = ',', default_values_t = [0, 90, 180, 270])]
     seats: Vec<u16>,
 
     /// Clip forward or reversed (end for end)
@@ -47,7 +47,9 @@ pub(super) struct Args {
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     SpindleCheck::seats(&args.seats)?;
     let mut open = setup_to_write(args.setup, common).await?;
-    let source = args.source.at(args.blade, Spot::Main(args.station))?;
+    let own = || trade::own_station(&open.setup().head, trade::neutral(Axis::Elevator));
+    let station = args.station.unwrap_or_else(own);
+    let source = args.source.at(args.blade, Spot::Main(station))?;
     let saved = source.saved_for(open.logbook(), output).await?;
     let Opened { stream, instrument, .. } = source.open(&saved, open.setup().head.rotation).await?;
     if stream.runs_as_asked() {
@@ -58,15 +60,15 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let mut from = None;
     for &seat in &args.seats {
         let prompt = match from.replace(seat) {
-            None if seat == 0 => cli::links_off(args.blade, args.station),
-            None => cli::links_off_and_turned(args.blade, args.station, seat),
-            Some(from) => cli::turn_the_spindle(args.blade, args.station, from, seat),
+            None if seat == 0 => cli::links_off(args.blade, station),
+            None => cli::links_off_and_turned(args.blade, station, seat),
+            Some(from) => cli::turn_the_spindle(args.blade, station, from, seat),
         };
         let taken = asked(&session, &args, &prompt, output).await?;
         read.push((seat, span(&taken, args.clip)?, taken.steady.span_repeat));
     }
     session.end().await?;
-    let check = SpindleCheck::new(args.blade, args.station, &read)?;
+    let check = SpindleCheck::new(args.blade, station, &read)?;
     open.happened(Event::Spindle { check }).await?;
     let record = open.record();
     let cell = record.cell(CellName::Spindle(args.blade));

@@ -12,6 +12,7 @@ use crate::advice::Symmetry;
 use crate::rotor::{Axis, Deflection, Rotation, Rudder};
 use crate::uncertainty::Target;
 use crate::units::{Angle, Percent};
+use serde::Serialize;
 
 /// Both travels of an axis that hold, none of them in question, one against the other.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,7 +25,22 @@ pub struct Balance {
     pub symmetry: Option<Symmetry>,
     /// Whether a bind bounds one of the ends, which then must not be moved further.
     pub bound: bool,
+    /// A difference of less than this is left alone, however certain.
+    matters: Angle,
 }
+
+/// Why ends that differ are left alone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LeftAlone {
+    /// Nobody flies the difference.
+    TooLittle,
+    /// The end that goes further holds the torque of the main rotor.
+    HoldsTheTorque,
+}
+
+/// Ends that differ by less than this are left alone: nobody flies the difference. [common practice, no source]
+const WORTH_BALANCING_DEGREES: f64 = 0.25;
 
 impl Balance {
     /// The axis as it was captured; none where one of its travels is missing, or of the collective and of corners.
@@ -41,7 +57,10 @@ impl Balance {
         let symmetry = wanted_of(first, second, 1.0)
             .map(|wanted| Symmetry::new((a.angle, &a.budget), (b.angle, &b.budget), wanted));
         let bound = [first, second].iter().any(|cell| cell.verdict == Verdict::Bound);
-        Some(Self { ends, travels: [a, b], symmetry, bound })
+        // Nor is anything advised below a tenth of what may be.
+        let tolerance = [first, second].into_iter().filter_map(|cell| cell.target.tolerance()).map(|one| one / 10.0);
+        let matters = tolerance.fold(Angle::from_degrees(WORTH_BALANCING_DEGREES), |a, b| if b > a { b } else { a });
+        Some(Self { ends, travels: [a, b], symmetry, bound, matters })
     }
 
     /// What balances the axis; none where both ends go as they should. `before` is the end point before the first one that
@@ -56,6 +75,20 @@ impl Balance {
             Some(survey.end_point(far.end, &found))
         });
         Some(BalanceAdvice { far, end_point, bound: self.bound })
+    }
+
+    /// Why the axis is left as it is although its ends differ for certain; none where they do not, or where something is advised.
+    /// `asked` tells whether the person asked for this axis by name.
+    #[must_use]
+    pub fn left_alone(&self, head: &Head, asked: bool) -> Option<LeftAlone> {
+        let far = self.too_far()?;
+        if far.by < self.matters {
+            Some(LeftAlone::TooLittle)
+        } else if holds_the_torque(head, far.end) && !asked {
+            Some(LeftAlone::HoldsTheTorque)
+        } else {
+            None
+        }
     }
 
     /// The direction that goes too far against the other for certain, with the neutral that would balance them.

@@ -11,7 +11,7 @@ use super::cell::{Basis, Value};
 use super::finding::Undecided;
 use super::head::Head;
 use super::setup::Entry;
-use super::survey::{RotorSurvey, newest_at_each_place};
+use super::survey::{RotorSurvey, by_stand, is_enough, newest_at_each_place};
 use super::timeline::{Dated, Timeline, best, each_once, same_station};
 use super::travel::at_station;
 use super::zero_cell::{MID, zeros};
@@ -19,7 +19,6 @@ use crate::rotor::{BladeName, Datum, Estimate, Station};
 use crate::uncertainty::{Budget, Component, Contribution};
 use crate::units::Angle;
 use std::cell::OnceCell;
-use std::collections::BTreeSet;
 use uuid::Uuid;
 
 /// Within what a model leans while nobody has measured it. [common practice, no source]
@@ -32,8 +31,6 @@ pub(super) const PLATE_DEGREES: f64 = 1.0;
 const MOST_DROOP_DEGREES: f64 = 3.0;
 /// Readings on several seats of the clip fit one rotor to within this, root mean square. [common practice, no source]
 const RESEAT_DEGREES: f64 = 0.2;
-/// A rotor is solved from at least so many stations of one blade.
-const FEWEST_STATIONS: usize = 3;
 
 /// How a blade stands, and from what that is known.
 #[derive(Debug, Clone)]
@@ -202,14 +199,9 @@ impl<'t, 'a> Standings<'t, 'a> {
     }
 
     fn solve(&self) -> Option<(u32, Result<RotorSurvey, Angle>)> {
-        let tells = |d: &&Dated<'_>| d.is_fresh() && tells_the_rotor(d.capture);
-        let all = || self.head.blades.names().flat_map(|blade| self.neutrals(blade)).filter(tells);
-        let stands: BTreeSet<u32> = all().map(|d| d.stand).collect();
-        stands.into_iter().rev().find_map(|stand| {
-            let mut of_stand: Vec<&Dated<'_>> = all().filter(|d| d.stand == stand).collect();
-            of_stand.sort_by_key(|d| d.order);
-            let enough = self.head.blades.names().any(|blade| stations(&of_stand, blade) >= FEWEST_STATIONS);
+        by_stand(self.timeline, |d| d.subject().deflection().is_neutral()).into_iter().find_map(|(stand, of_stand)| {
             let captures = newest_at_each_place(of_stand.iter().copied());
+            let enough = is_enough(self.head, &of_stand);
             let survey = RotorSurvey::of(self.head, self.entries, &captures).ok().filter(|_| enough)?;
             // Residuals as large as a clip that was put on again are no contradiction: what a seat does to the solution is in its
             // standard errors already.
@@ -218,17 +210,6 @@ impl<'t, 'a> Standings<'t, 'a> {
             Some((stand, if survey.solution.misfit && residual.degrees() > seat { Err(residual) } else { Ok(survey) }))
         })
     }
-}
-
-/// How many stations of a blade there are.
-fn stations(neutrals: &[&Dated<'_>], blade: BladeName) -> usize {
-    let mut found: Vec<Station> = Vec::new();
-    for at in neutrals.iter().filter(|d| d.subject().blade() == blade).filter_map(|d| d.subject().station()) {
-        if found.iter().all(|seen| seen.distance(at) > same_station()) {
-            found.push(at);
-        }
-    }
-    found.len()
 }
 
 /// Twice what the seat of its clip makes a reading uncertain by.

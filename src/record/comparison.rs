@@ -4,7 +4,7 @@
 //! stand of the model or a capture is one setup's own. |d| > U(d) is a change. Within U(d) a cell is unchanged only where
 //! U(d) is fine enough to have shown a change that matters; otherwise nobody can tell.
 
-use super::cell::{Cell, CellName, Value};
+use super::cell::{Basis, Cell, CellName, Value};
 use super::head::Head;
 use super::limits::LimitRecord;
 use super::link_survey::half_turn;
@@ -44,9 +44,15 @@ pub struct CellChange {
     /// Its value in the first setup, where it holds.
     #[serde(rename = "first_deg")]
     pub first: Option<Angle>,
+    /// U of it, for 95 %.
+    #[serde(rename = "first_expanded_uncertainty_deg")]
+    pub first_expanded: Option<Angle>,
     /// Its value in the second.
     #[serde(rename = "second_deg")]
     pub second: Option<Angle>,
+    /// U of it, for 95 %.
+    #[serde(rename = "second_expanded_uncertainty_deg")]
+    pub second_expanded: Option<Angle>,
     /// The second less the first.
     #[serde(rename = "difference_deg")]
     pub difference: Option<Angle>,
@@ -183,15 +189,22 @@ impl Comparison {
         Self { cells, provisos: Vec::new(), patterns }
     }
 
+    /// Whether any cell holds values in both that can be held against each other.
+    #[must_use]
+    pub fn is_possible(&self) -> bool {
+        self.cells.iter().any(|cell| cell.difference.is_some())
+    }
+
     /// The cells that have changed.
     pub fn changed(&self) -> impl Iterator<Item = &CellChange> {
         self.cells.iter().filter(|cell| cell.change == Change::Changed)
     }
 }
 
-/// The value of a cell, where it holds.
-fn held(cell: Option<&Cell>) -> Option<&Value> {
-    cell.filter(|cell| cell.verdict.is_captured())?.value.as_ref()
+/// The value by which a cell is judged, and what it is measured from, where it holds.
+fn held(cell: Option<&Cell>) -> Option<(Value, Option<Basis>)> {
+    let cell = cell.filter(|cell| cell.verdict.is_captured())?;
+    Some((cell.judged_value()?, cell.judged_from()))
 }
 
 fn change(name: CellName, first: Option<&Cell>, second: Option<&Cell>) -> CellChange {
@@ -199,21 +212,23 @@ fn change(name: CellName, first: Option<&Cell>, second: Option<&Cell>) -> CellCh
     let values = (held(first), held(second));
     let none = |change| CellChange {
         cell: name,
-        first: values.0.map(|v| v.angle),
-        second: values.1.map(|v| v.angle),
+        first: values.0.as_ref().map(|(v, _)| v.angle),
+        first_expanded: values.0.as_ref().map(|(v, _)| v.expanded),
+        second: values.1.as_ref().map(|(v, _)| v.angle),
+        second_expanded: values.1.as_ref().map(|(v, _)| v.expanded),
         difference: None,
         expanded: None,
         change,
         verdicts,
     };
-    let (one, two) = match values {
+    let ((one, from), (two, other)) = match &values {
         (None, None) => return none(Change::Neither),
         (Some(_), None) => return none(Change::OnlyFirst),
         (None, Some(_)) => return none(Change::OnlySecond),
         (Some(one), Some(two)) => (one, two),
     };
-    // A travel and an angle against the datum are two things.
-    if one.basis != two.basis {
+    // A travel, a pitch and an angle against the datum are different things.
+    if from != other {
         return none(Change::CannotTell);
     }
     let difference = two.angle - one.angle;

@@ -6,7 +6,6 @@ use super::capture::Capture;
 use super::cell::{Basis, Cell, CellName};
 use super::limits::LimitRecord;
 use super::reading::Reading;
-use crate::rotor::{Collective, Deflection};
 use serde_json::{Value, json};
 
 impl Reading {
@@ -49,12 +48,10 @@ impl LimitRecord {
 }
 
 impl Cell {
-    /// The travel from neutral, positive in the commanded direction; none without a neutral.
+    /// The travel from neutral, positive in the commanded direction, on the collective with the sign of the pitch; none without a
+    /// neutral.
     #[must_use]
     pub fn travel(&self) -> Option<crate::units::Angle> {
-        let value = self.value.as_ref().filter(|v| v.basis == Basis::Travel)?;
-        // The low end of the collective goes down: its travel is positive downward.
-        let down = self.name == CellName::Limit(Deflection::Collective(Collective::Low));
-        Some(if down { -value.angle } else { value.angle })
+        self.value.as_ref().filter(|v| v.basis == Basis::Travel).map(|value| value.angle)
     }
 }

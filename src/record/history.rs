@@ -28,6 +28,8 @@ pub struct CellHistory {
     pub values: Vec<Past>,
     /// The chart of individuals and moving ranges, degrees; none of a single value.
     pub chart: Option<ControlChart>,
+    /// The setups whose value was read in another way than the newest, and so makes no row with it.
+    pub otherwise: Vec<u32>,
 }
 
 impl CellHistory {
@@ -52,6 +54,7 @@ impl CellHistory {
         let shown = |mut cell: Self| {
             let older = cell.values.iter().take_while(|value| !setups.contains(&value.setup)).count();
             cell.values.drain(..older);
+            cell.otherwise.retain(|setup| setups.contains(setup));
             cell.chart = cell.chart.map(|chart| chart.without_first(older));
             (!cell.values.is_empty()).then_some(cell)
         };
@@ -61,16 +64,17 @@ impl CellHistory {
     fn one(cell: CellName, setups: &[(u32, Timestamp, LimitRecord)]) -> Self {
         let past = |(setup, at, record): &(u32, Timestamp, LimitRecord)| {
             let held = record.cell(cell).filter(|cell| cell.verdict.is_captured())?;
-            let value = held.value.as_ref()?;
-            Some(Past { setup: *setup, at: *at, angle: value.angle, expanded: value.expanded })
+            let (angle, expanded) = held.judged()?;
+            Some(Past { setup: *setup, at: *at, angle, expanded })
         };
         // Only what was read in the same way as the newest makes one row.
-        let basis = |record: &LimitRecord| Some(record.cell(cell)?.value.as_ref()?.basis);
+        let basis = |record: &LimitRecord| Some(record.cell(cell).filter(|cell| cell.value.is_some())?.judged_from());
         let newest = setups.iter().rev().find(|setup| past(setup).is_some()).and_then(|(.., record)| basis(record));
-        let alike = setups.iter().filter(|(.., record)| basis(record) == newest);
-        let values: Vec<Past> = alike.filter_map(past).collect();
+        let (alike, others): (Vec<_>, Vec<_>) = setups.iter().partition(|(.., record)| basis(record) == newest);
+        let values: Vec<Past> = alike.into_iter().filter_map(past).collect();
+        let otherwise = others.into_iter().filter_map(past).map(|past| past.setup).collect();
         let degrees: Vec<(f64, f64)> =
             values.iter().map(|value| (value.angle.degrees(), value.expanded.degrees())).collect();
-        Self { cell, chart: ControlChart::of(&degrees), values }
+        Self { cell, chart: ControlChart::of(&degrees), values, otherwise }
     }
 }

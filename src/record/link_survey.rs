@@ -177,6 +177,15 @@ impl LinkSurvey {
         (self.blades.len() > 1).then(|| Angle::from_degrees(split))
     }
 
+    /// U of that split, for 95 %: of the two blades that stand furthest apart then.
+    #[must_use]
+    pub fn split_expanded(&self) -> Option<Angle> {
+        let then = |link: &&BladeLink| link.advice.turn.pitch.degrees();
+        let by_pitch = |one: &&BladeLink, other: &&BladeLink| then(one).total_cmp(&then(other));
+        let (low, high) = self.blades.iter().min_by(by_pitch).zip(self.blades.iter().max_by(by_pitch))?;
+        Some(high.then.difference(&low.then).expanded().expanded)
+    }
+
     /// How far off the nearest seat may leave a blade, where that is more than is wanted: then luck decides whether a seat is
     /// within.
     #[must_use]

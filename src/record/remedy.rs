@@ -1,8 +1,9 @@
 //! What to turn for one cell.
 
 use super::adjustment::Adjustment;
-use super::balance::{Balance, BalanceAdvice, holds_the_torque};
+use super::balance::{Balance, BalanceAdvice};
 use super::cell::{Cell, CellName, Verdict};
+use super::collective_pitch::MidPitch;
 use super::finding::Undecided;
 use super::head::Head;
 use super::limits::LimitRecord;
@@ -10,11 +11,8 @@ use super::link_survey::{BladeLink, BothWays, LinkSurvey, LinkSurveyError};
 use super::setup::Entry;
 use super::swash::LevelPlate;
 use super::travel_survey::{EndPoint, TravelSurvey, TravelSurveyError};
-use crate::rotor::{BladeName, Deflection};
+use crate::rotor::{Axis, BladeName, Deflection};
 use crate::units::Angle;
-
-/// Ends that differ by less than this are left alone: nobody flies the difference (common practice, no source).
-const WORTH_BALANCING_DEGREES: f64 = 0.25;
 
 /// What to turn.
 #[derive(Debug, Clone, PartialEq)]
@@ -73,7 +71,7 @@ pub fn remedy(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell)
         CellName::Track(blade) => links(head, entries, cell, |link| link.blade == blade || link.blade == BladeName::A),
         // A neutral that stands off moves both ends: no end point puts that right.
         CellName::Limit(_) if cell.is_rudder() && tail_neutral_is_off(record) => None,
-        CellName::Limit(end) => end_point(head, entries, cell, end),
+        CellName::Limit(end) => end_point(head, entries, record, cell, end),
         // Outside, not only in question: then it is known how it stands.
         CellName::SwashLevel if cell.verdict != Verdict::Outside => None,
         CellName::SwashLevel if head.swash.is_none() => Some(Advice::PlateNotDescribed),
@@ -120,17 +118,26 @@ fn links(head: &Head, entries: &[Entry], cell: &Cell, of: impl Fn(&BladeLink) ->
 /// bounds one of them.
 fn balance(head: &Head, entries: &[Entry], record: &LimitRecord, end: Deflection) -> Option<Advice> {
     let balance = Balance::new(record, end.axis()).filter(|balance| !balance.bound)?;
-    balance.too_far().filter(|far| far.end == end && far.by.degrees() > WORTH_BALANCING_DEGREES)?;
+    balance.too_far().filter(|far| far.end == end)?;
     // Nothing is taken from the side that holds the torque unless the person asks for it.
-    let advice = balance.advice(head, entries, None)?;
-    (!holds_the_torque(head, advice.far.end)).then_some(Advice::Balance(advice))
+    if balance.left_alone(head, false).is_some() {
+        return None;
+    }
+    balance.advice(head, entries, None).map(Advice::Balance)
 }
 
 /// The end point that brings an end where it is wanted; where there is none, why.
-fn end_point(head: &Head, entries: &[Entry], cell: &Cell, end: Deflection) -> Option<Advice> {
+fn end_point(head: &Head, entries: &[Entry], record: &LimitRecord, cell: &Cell, end: Deflection) -> Option<Advice> {
     let survey = TravelSurvey::new(head, entries, end, None).ok()?;
+    let mid = MidPitch::of(record, survey.blade).filter(|_| end.axis() == Axis::Collective);
     Some(match survey.output_within(end, cell.target_of_travel()?) {
-        Ok(found) => Advice::EndPoint(survey.end_point(end, &found)),
+        Ok(found) => {
+            let set = survey.end_point(end, &found);
+            // An end of the collective goes to a pitch.
+            let to_pitch = |mid: MidPitch| mid.after(found.angle, &found.budget);
+            let (gives, expanded) = mid.map_or((set.gives, set.expanded), to_pitch);
+            Advice::EndPoint(EndPoint { gives, expanded, ..set })
+        }
         Err(why) => Advice::NoEndPoint(why),
     })
 }

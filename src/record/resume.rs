@@ -32,6 +32,17 @@ pub struct Pause {
     pub sensor_changed: bool,
 }
 
+/// A sensor that runs is warmer than its room by no more than this. [common practice, no source]
+const WARMER_BY: f64 = 5.0;
+
+/// How far a sensor's temperature has changed at least, where its own was known then and that of the room is known now: it may
+/// stand as warm as the room, or a few degrees above.
+#[must_use]
+pub fn changed_at_least(own_then: Celsius, room_now: Celsius) -> Celsius {
+    let (own, room) = (own_then.value(), room_now.value());
+    Celsius::new(own.clamp(room, room + WARMER_BY) - own)
+}
+
 /// Whether a sensor is calibrated, and since when.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Calibrated {
@@ -281,6 +292,13 @@ mod tests {
         assert_eq!(change_c.value(), -10.0);
         assert!((reach_deg.degrees() - 0.66).abs() < 0.005, "{reach_deg}");
         assert!(finding(&Pause { temperature_change: None, ..cold }, Held::Datum).holds());
+    }
+
+    #[test]
+    fn a_sensor_that_runs_is_a_little_warmer_than_its_room() {
+        let changed = |own: f64, room: f64| changed_at_least(Celsius::new(own), Celsius::new(room)).value();
+        assert_eq!((changed(20.0, 20.0), changed(24.5, 20.0)), (0.0, 0.0));
+        assert_eq!((changed(35.0, 20.0), changed(10.0, 20.0)), (-10.0, 10.0));
     }
 
     #[test]

@@ -13,13 +13,14 @@
 //! span. The model stood still while it was read: if not, the residuals show it.
 
 use super::capture::Capture;
+use super::collective::tells_the_rotor;
 use super::head::Head;
 use super::setup::{Entry, Event};
-use super::timeline::{Dated, Timeline};
+use super::timeline::{Dated, Timeline, same_station};
 use super::travel::own_budget;
 use crate::rotor::{
-    Carrier, Clip, Datum, Deflection, InstrumentError, ReadingUncertainty, RotorReading, RotorSolution, SharedCause,
-    SolutionError, Station, solve_sharing, with_stations,
+    BladeName, Carrier, Clip, Datum, Deflection, InstrumentError, ReadingUncertainty, RotorReading, RotorSolution,
+    SharedCause, SolutionError, Station, solve_sharing, with_stations,
 };
 use crate::uncertainty::{Component, Contribution};
 use crate::units::Angle;
@@ -31,6 +32,9 @@ pub(super) const YAW_DEGREES: f64 = 2.0;
 
 /// No single reading is better than this: it keeps the weights finite. [common practice, no source]
 const LEAST_DEGREES: f64 = 0.005;
+
+/// A rotor is solved from at least so many stations of one blade.
+const FEWEST_STATIONS: usize = 3;
 
 /// Readings of one blade closer than this stand at one place.
 const SAME_PLACE_DEGREES: f64 = 0.5;
@@ -46,6 +50,8 @@ pub struct RotorSurvey {
     pub solution: RotorSolution,
     /// The sensors it was read with, each with what is known of its own error, which was taken off.
     pub sensors: Vec<SensorError>,
+    /// Whether the model was moved, or the sensor changed, since it was read: then the shaft leans otherwise now.
+    pub moved_since: bool,
 }
 
 /// A sensor among those of a survey.
@@ -66,6 +72,9 @@ pub enum SurveyError {
     /// A sensor that sends one angle does not tell the lean of the shaft from the tilt of the swashplate.
     #[error("no span slope")]
     NoSpan,
+    /// Every zero leaves the sensor's own error in the readings, as one of a surface or of a blade's neutral does.
+    #[error("sensor error unknown")]
+    SensorUnknown,
     /// One offset cannot stand for several clips.
     #[error("reversed clips")]
     ReversedClips,
@@ -75,24 +84,29 @@ pub enum SurveyError {
 }
 
 impl RotorSurvey {
-    /// Solves the rotor from the captures with the sticks at `stick`; without one, every stick at its centre.
+    /// Solves the rotor from the captures with the sticks at `stick`; without one, every stick at its centre. They are those that
+    /// tell of the rotor, all of one stand of the model: the newest in which they are enough, else the newest of all.
     ///
     /// # Errors
     /// When there is no such capture, or the readings follow no rotor.
     pub fn new(head: &Head, entries: &[Entry], stick: Option<Deflection>) -> Result<Self, SurveyError> {
         let timeline = Timeline::on(head, entries);
-        let wanted = |dated: &&Dated<'_>| {
+        let wanted = |dated: &Dated<'_>| {
             let deflection = dated.subject().deflection();
-            dated.is_fresh() && stick.map_or_else(|| deflection.is_neutral(), |stick| deflection == stick)
+            stick.map_or_else(|| deflection.is_neutral(), |stick| deflection == stick)
         };
-        let captures = newest_at_each_place(timeline.on_main_rotor().filter(wanted));
-        if captures.is_empty() {
-            return Err(SurveyError::NoCaptures(stick));
-        }
-        if !captures.iter().all(|capture| capture.reading.shows_the_span()) {
-            return Err(SurveyError::NoSpan);
-        }
-        Self::of(head, entries, &captures)
+        let stands = by_stand(&timeline, wanted);
+        let enough = stands.iter().find(|(_, of_stand)| is_enough(head, of_stand));
+        let Some((stand, of_stand)) = enough.or(stands.first()) else {
+            let held = || timeline.on_main_rotor().filter(|dated| dated.is_fresh() && wanted(dated));
+            return Err(match held().next() {
+                None => SurveyError::NoCaptures(stick),
+                Some(_) if held().any(|dated| dated.capture.reading.shows_the_span()) => SurveyError::SensorUnknown,
+                Some(_) => SurveyError::NoSpan,
+            });
+        };
+        let survey = Self::of(head, entries, &newest_at_each_place(of_stand.iter().copied()))?;
+        Ok(Self { moved_since: *stand != timeline.stand(), ..survey })
     }
 
     /// The rotor from these captures, all with the sticks in one position and of one stand of the model.
@@ -124,7 +138,8 @@ impl RotorSurvey {
         if sensors.len() > 1 && captures.iter().any(|capture| capture.clip == Clip::Reversed) {
             return Err(SurveyError::ReversedClips);
         }
-        Ok(Self { readings, captures: captures.iter().map(|capture| capture.id).collect(), solution, sensors })
+        let captures = captures.iter().map(|capture| capture.id).collect();
+        Ok(Self { readings, captures, solution, sensors, moved_since: false })
     }
 
     /// The shaft as a datum for one of the sensors, with its own error in it; none where the readings do not tell the lean.
@@ -150,6 +165,36 @@ fn own_error(datum: Datum) -> Option<(InstrumentError, Angle)> {
         Datum::Shaft { clip_offset: Some(chord), u, .. } => Some((InstrumentError { chord, span: Angle::ZERO }, u)),
         _ => None,
     }
+}
+
+/// The captures of the main rotor that hold, are `wanted` and tell of the rotor, by the stand of the model: the newest stand first,
+/// in each the oldest capture first. Readings of two stands lean differently and make no one rotor.
+pub(super) fn by_stand<'t, 'a>(
+    timeline: &'t Timeline<'a>,
+    wanted: impl Fn(&Dated<'a>) -> bool,
+) -> Vec<(u32, Vec<&'t Dated<'a>>)> {
+    let mut stands: BTreeMap<u32, Vec<&Dated<'a>>> = BTreeMap::new();
+    let tells = |dated: &&Dated<'a>| dated.is_fresh() && wanted(dated) && tells_the_rotor(dated.capture);
+    for dated in timeline.on_main_rotor().filter(tells) {
+        stands.entry(dated.stand).or_default().push(dated);
+    }
+    stands.into_iter().rev().collect()
+}
+
+/// Whether one blade was read at so many stations that a rotor follows.
+pub(super) fn is_enough(head: &Head, captures: &[&Dated<'_>]) -> bool {
+    head.blades.names().any(|blade| stations(captures, blade) >= FEWEST_STATIONS)
+}
+
+/// How many stations of a blade there are.
+fn stations(captures: &[&Dated<'_>], blade: BladeName) -> usize {
+    let mut found: Vec<Station> = Vec::new();
+    for at in captures.iter().filter(|d| d.subject().blade() == blade).filter_map(|d| d.subject().station()) {
+        if found.iter().all(|seen| seen.distance(at) > same_station()) {
+            found.push(at);
+        }
+    }
+    found.len()
 }
 
 /// Of captures, oldest first, the newest of each place.

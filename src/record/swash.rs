@@ -27,9 +27,10 @@ pub struct Swash {
     link_radius: Arm,
     /// Thread of the servos' links.
     pub thread: LinkThread,
-    /// How far ahead of its blade a pitch link meets the plate, in the direction of rotation.
-    #[serde(default = "usual_lead", rename = "lead_deg")]
-    pub lead: Angle,
+    /// How far ahead of its blade a pitch link meets the plate, in the direction of rotation; without it 90° less the control phase,
+    /// which then is that of the pitch arms. Where the transmitter mixes the phase it is 90.
+    #[serde(default, rename = "lead_deg", skip_serializing_if = "Option::is_none")]
+    lead: Option<Angle>,
     /// From a servo's shaft to the ball on its horn, where it was measured.
     #[serde(default, rename = "horn_mm", skip_serializing_if = "Option::is_none")]
     horn: Option<Arm>,
@@ -47,24 +48,34 @@ const fn is_false(value: &bool) -> bool {
     !*value
 }
 
-fn usual_lead() -> Angle {
-    Angle::from_degrees(90.0)
-}
-
 /// Azimuths of the servos on the plate, from the nose to the left, degrees.
 const SERVOS: [f64; 3] = [0.0, 120.0, 240.0];
 
 /// One servo's link to turn so that the plate stands level.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct ServoTurn {
     /// Which servo, from 1.
     pub servo: u8,
     /// Half-turns of its link, positive longer, as near as the link can be turned; none where its nearest seat is the one it has.
     pub half_turns: HalfTurns,
     /// U of what would be exact, for 95 %.
+    #[serde(rename = "expanded_uncertainty_half_turns")]
     pub expanded: HalfTurns,
     /// So many teeth of its horn, where the answer is a whole number of them: then the horn sits on the wrong tooth.
     pub teeth: Option<i32>,
+    /// What its sub-trim must turn its horn by instead, up positive, and U of it; none where the horn is not described.
+    pub sub_trim: Option<SubTrim>,
+}
+
+/// How far a servo's horn is turned.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SubTrim {
+    /// By so much, up positive.
+    #[serde(rename = "by_deg")]
+    pub by: Angle,
+    /// U for 95 %.
+    #[serde(rename = "expanded_uncertainty_deg")]
+    pub expanded: Angle,
 }
 
 impl ServoTurn {
@@ -80,11 +91,12 @@ impl ServoTurn {
 }
 
 /// What levels the plate.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LevelPlate {
     /// The servos' links to turn; the others stay.
     pub servos: Vec<ServoTurn>,
     /// By how much the collective of every blade then changes.
+    #[serde(rename = "collective_deg")]
     pub collective: Angle,
 }
 
@@ -111,7 +123,7 @@ impl Swash {
             servo_radius: Millimetres::new(self.servo_radius.into()),
             link_radius: Millimetres::new(self.link_radius.into()),
             pitch_arm: head.link.pitch_arm(),
-            lead: self.lead,
+            lead: self.lead.unwrap_or_else(|| Angle::from_degrees(90.0) - head.control_phase),
         }
     }
 }
@@ -136,6 +148,13 @@ impl LevelPlate {
             half_turns: swash.turned(rise.half_turns(half_turn)),
             expanded: HalfTurns::new(expanded.value() / half_turn.value()),
             teeth: swash.horn.and_then(|horn| rise.teeth(Millimetres::new(horn.into()), expanded * 0.5)),
+            sub_trim: swash.horn.map(|horn| {
+                let horn = f64::from(horn);
+                SubTrim {
+                    by: Angle::from_radians((rise.rise.value() / horn).clamp(-1.0, 1.0).asin()),
+                    expanded: Angle::from_radians(expanded.value() / horn),
+                }
+            }),
         };
         Some(Self { servos: rises.iter().map(turn).collect(), collective: geometry.collective(&rises) })
     }

@@ -10,11 +10,11 @@
 //! From one edge alone the roll stays in the budget. Of several blades the one that is judged worst counts. A reading
 //! against the blade's own neutral tells no pitch at all.
 
-use super::cell::{Basis, Cell, Value, Verdict};
+use super::cell::{Basis, Cell, CellName, Value, Verdict};
 use super::finding::Undecided;
 use super::timeline::{Dated, Timeline, best};
 use super::travel::own_budget;
-use crate::rotor::{BladeName, Datum, Deflection, LeadingEdge, Rudder, Spot};
+use crate::rotor::{Axis, BladeName, Collective, Datum, Deflection, LeadingEdge, Rudder, Spot};
 use crate::uncertainty::{Budget, Decision, Remedy, Target, decide};
 use crate::units::Angle;
 use serde::Serialize;
@@ -235,25 +235,34 @@ fn severity(target: Target, stands: &Stands) -> f64 {
     rank * 1e3 - target.margin(angle).degrees().clamp(-400.0, 400.0)
 }
 
+/// What is wanted of a travel that begins at the pitch `before`, so that its end comes to the pitch that is wanted of it; none where
+/// nothing is left under a ceiling. The low end of the collective goes down from there.
+pub(super) fn of_travel(end: Deflection, target: Target, before: Angle, expanded: Angle) -> Option<Target> {
+    match target {
+        Target::Band { target, tolerance } => Some(Target::Band { target: target - before, tolerance }),
+        Target::AtMost(ceiling) => {
+            let toward = if end == Deflection::Collective(Collective::Low) { -before } else { before };
+            let left = ceiling - toward - expanded;
+            (left > Angle::ZERO).then_some(Target::AtMost(left))
+        }
+    }
+}
+
 impl Cell {
     /// What is wanted of the travel so that the blade stands as wanted; none where its pitch is not known free of the
-    /// model's roll, or where the neutral alone stands past it. Of cells that are judged by their value, their target.
+    /// model's roll or lean, or where the neutral alone stands past it. Of cells that are judged by their value, their target.
     #[must_use]
     pub fn target_of_travel(&self) -> Option<Target> {
+        let by_pitch = |end: &Deflection| matches!(end.axis(), Axis::Rudder | Axis::Collective);
+        let CellName::Limit(end) = self.name else { return Some(self.target) };
         let Some(stands) = &self.stands else {
-            return (!self.is_rudder()).then_some(self.target);
+            return (!by_pitch(&end)).then_some(self.target);
         };
         if matches!(stands.known_from, KnownFrom::OneEdge | KnownFrom::OneStation) {
             return None;
         }
         let before = stands.angle - self.value.as_ref().filter(|value| value.basis == Basis::Travel)?.angle;
-        match self.target {
-            Target::Band { target, tolerance } => Some(Target::Band { target: target - before, tolerance }),
-            Target::AtMost(ceiling) => {
-                let left = ceiling - before - stands.expanded;
-                (left > Angle::ZERO).then_some(Target::AtMost(left))
-            }
-        }
+        of_travel(end, self.target, before, stands.expanded)
     }
 
     /// The value by which it is judged, with its U.
@@ -261,5 +270,17 @@ impl Cell {
     pub fn judged(&self) -> Option<(Angle, Angle)> {
         let value = self.value.as_ref().map(|value| (value.angle, value.expanded));
         self.stands.as_ref().map(|stands| (stands.angle, stands.expanded)).or(value)
+    }
+
+    /// The same with its budget: of an end of rudder and collective the pitch, where it is known.
+    #[must_use]
+    pub fn judged_value(&self) -> Option<Value> {
+        let value = self.value.as_ref()?;
+        Some(self.stands.as_ref().map_or_else(|| value.clone(), |stands| stands.value(value)))
+    }
+
+    /// What the judged value is measured from, none where it is a pitch: values of different kinds are two things.
+    pub(super) fn judged_from(&self) -> Option<Basis> {
+        self.value.as_ref().filter(|_| self.stands.is_none()).map(|value| value.basis)
     }
 }

@@ -124,6 +124,11 @@ impl<'a> Timeline<'a> {
         Self { captures, stand, zeros }
     }
 
+    /// How the model stands now.
+    pub(super) const fn stand(&self) -> u32 {
+        self.stand
+    }
+
     /// Whether a capture that is taken now would be comparable to this one: nothing was set or moved in between.
     pub(super) fn is_of_now(&self, dated: &Dated<'_>) -> bool {
         let of = |carrier| self.zeros.iter().find(|(of, _)| *of == carrier).map(|(_, id)| *id);

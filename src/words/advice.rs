@@ -1,12 +1,13 @@
 //! What to turn: links, end points, the neutral of an axis. One wording, wherever it is read.
 
 pub use super::advice_link::links;
+use super::record::judged;
 use super::rotor::at;
-use super::{Face, Say, angle, signed, size, wanted, with_uncertainty};
+use super::{Face, Say, angle, plus_minus, sentence, size, wanted, with_uncertainty};
 use clinoblade_advice::{Output, TravelError};
 use clinoblade_record::{
-    Advice, Advised, Balance, BalanceAdvice, Bind, BothWays, CollectiveSurvey, EndPoint, LevelPlate, LinkTurn,
-    ServoTurn, TravelPair, TravelSurvey, TravelSurveyError,
+    Advice, Advised, Balance, BalanceAdvice, Bind, BothWays, Cell, CollectiveSurvey, EndPoint, LeftAlone, LevelPlate,
+    LinkTurn, MidPitch, PitchPoint, ServoTurn, TravelPair, TravelSurvey, TravelSurveyError,
 };
 use clinoblade_rotor::{Axis, Collective, Deflection};
 use clinoblade_uncertainty::Target;
@@ -115,14 +116,43 @@ impl Say for Advice {
     }
 }
 
+/// Examples of `advise swash`.
+pub const SWASH_HELP: &str = "\
+Example:
+  clinoblade advise swash
+
+It needs blade A's captures at mid stick round the turn, at 0°, 90°, 180° and 270° with the clip left on, and the line `swash = …` of \
+the description. Record what you turn with `clinoblade adjust`, and read blade A round the turn again.";
+
+/// How level the plate stands, where nothing is to be turned.
+#[must_use]
+pub fn plate_is_level(cell: &Cell) -> String {
+    format!("The swashplate stands level at stick centre: {}, wanted {}.", judged(cell), wanted(cell.target))
+}
+
+/// How far the plate leans, and what levels it.
+#[must_use]
+pub fn plate_leans(cell: &Cell, level: &LevelPlate) -> String {
+    let leans = format!("The swashplate leans by {} at stick centre, wanted {}.", judged(cell), wanted(cell.target));
+    format!("{leans} {}", level.say(Face::Terminal))
+}
+
+/// The plate was not read.
+pub const PLATE_NOT_READ: &str = "Nobody knows yet how the swashplate stands: capture collective mid on blade A at 0°, 90°, 180° and 270° with the \
+                                  clip left on (`clinoblade capture collective mid --station 0` and so on).";
+
 /// Which servo's link it is depends on where the servos stand.
-const PLATE_NOT_DESCRIBED: &str = "Which servo's link levels the plate cannot be said: the description of the helicopter has no line \
+pub const PLATE_NOT_DESCRIBED: &str = "Which servo's link levels the plate cannot be said: the description of the helicopter has no line \
                                    `swash = { servo_radius_mm = 25.0, link_radius_mm = 15.0, thread = \"M2.5\" }`. Measure from the \
                                    shaft to the balls of the servos' links and to those of the pitch links, and put both and the \
                                    thread of the servos' links into it.";
 
 fn servo_turn(turn: &ServoTurn) -> String {
-    let ServoTurn { servo, half_turns, expanded, teeth } = turn;
+    let ServoTurn { servo, half_turns, expanded, teeth, sub_trim } = turn;
+    let trimmed = sub_trim.map_or_else(String::new, |trim| {
+        let way = if trim.by > Angle::ZERO { "up" } else { "down" };
+        format!(": its horn {} {way}", size(trim.by, trim.expanded))
+    });
     match teeth {
         Some(teeth) => format!(
             "The horn of servo {servo} sits {} {} off: move it {} on its spline.",
@@ -131,10 +161,12 @@ fn servo_turn(turn: &ServoTurn) -> String {
             if *teeth > 0 { "up" } else { "down" }
         ),
         None if half_turns.is_zero() => {
-            format!("No seat of the link of servo {servo} brings it nearer: take it out with that servo's sub-trim.")
+            format!(
+                "No seat of the link of servo {servo} brings it nearer: take it out with that servo's sub-trim{trimmed}."
+            )
         }
         None => format!(
-            "Turn the link of servo {servo} {} {} (± {:.1}), or take it out with that servo's sub-trim.",
+            "Turn the link of servo {servo} {} {} (± {:.1}), or take it out with that servo's sub-trim{trimmed}.",
             so_many(*half_turns),
             if *half_turns > HalfTurns::ZERO { "longer" } else { "shorter" },
             expanded.value()
@@ -278,7 +310,8 @@ Examples:
   clinoblade advise collective --low -10 --high 11 --plot pitch.svg
 
 It uses `clinoblade capture collective mid`, `low`, `high` and places between (`capture collective 25%`), all on one blade at one \
-station. Pitch counts from mid stick. The curve between the captures never swings beyond them.";
+station. What you want of an end is its pitch: the zero and the movement from mid stick together. Capture `collective mid` half a turn \
+on too, with the clip left on, so that the zero is free of the lean. The curve between the captures never swings beyond them.";
 
 /// Examples of `advise symmetry`.
 pub const SYMMETRY_HELP: &str = "\
@@ -314,6 +347,8 @@ pub enum WantedOf {
     Angle(Angle),
     /// The description's.
     Description(Target),
+    /// A pitch that the description wants, and what is left of it to move from neutral.
+    Pitch(Target, Target),
 }
 
 impl WantedOf {
@@ -321,18 +356,21 @@ impl WantedOf {
         match self {
             Self::Angle(wanted) => angle(wanted, 2),
             Self::Description(target) => format!("{} (the description's)", wanted(target)),
+            Self::Pitch(pitch, movement) => {
+                format!("{} of pitch (the description's), {} from neutral", wanted(pitch), wanted(movement))
+            }
         }
     }
 }
 
 /// The output for what is wanted of an end, and the end point to set.
-fn output(survey: &TravelSurvey, end: Deflection, found: &Output, wanted: WantedOf) -> String {
+fn output(found: &Output, wanted: WantedOf, set: EndPoint) -> String {
     format!(
         "For {}: {:.1} % of output ± {:.1} %. {}",
         wanted.said(),
         found.output.value().abs(),
         found.expanded.value(),
-        survey.end_point(end, found).say(Face::Terminal)
+        set.say(Face::Terminal)
     )
 }
 
@@ -341,7 +379,7 @@ fn output(survey: &TravelSurvey, end: Deflection, found: &Output, wanted: Wanted
 pub fn travel(survey: &TravelSurvey, end: Deflection, found: &Output, wanted: WantedOf) -> String {
     let mut lines = vec![format!("{end}, blade {} {}, movement from neutral:", survey.blade, at(survey.spot))];
     lines.extend(survey.pairs.iter().map(pair));
-    lines.push(output(survey, end, found, wanted));
+    lines.push(output(found, wanted, survey.end_point(end, found)));
     let set = found.whole.value().abs();
     lines.push(format!("Then `clinoblade adjust {end} end point {set:.0}`, and capture {end} again."));
     lines.join("\n")
@@ -363,36 +401,69 @@ pub fn nothing_wanted(end: Deflection) -> String {
     format!("the description wants nothing of {end}: add `--to DEGREES`")
 }
 
-/// No end point for a tail end whose pitch is not known.
+/// No end point for an end whose pitch is not known.
 #[must_use]
 pub fn pitch_not_known(end: Deflection) -> String {
-    format!(
-        "the description bounds the pitch at which the tail blades stand, and that of {end} is not known free of the model's roll, or \
-         leaves no room: capture neutral and end with the leading edge up and down, or add `--to DEGREES` for a travel"
-    )
+    match end.axis() {
+        Axis::Collective => format!(
+            "what is wanted of {end} is a pitch, and how its blade stands at mid stick is not known free of the lean, or leaves no room. \
+             Capture collective mid, turn the head half round with the clip left on, and capture collective mid there too; or use \
+             `clinoblade advise travel {end} --to DEGREES` for a movement from mid stick"
+        ),
+        _ => format!(
+            "the description bounds the pitch at which the tail blades stand, and that of {end} is not known free of the model's roll, \
+             or leaves no room: capture neutral and end with the leading edge up and down, or add `--to DEGREES` for a travel"
+        ),
+    }
 }
 
-/// One end of the collective: the output for it, or why there is none.
+/// One end of the collective: the output for its pitch, or why there is none.
 #[must_use]
 pub fn collective_end(
     survey: &CollectiveSurvey,
     end: Collective,
     wanted: WantedOf,
-    found: &Result<Output, TravelSurveyError>,
+    mid: Option<&MidPitch>,
+    found: Option<&Result<Output, TravelSurveyError>>,
 ) -> String {
     let end = Deflection::Collective(end);
-    match found {
-        Ok(found) => format!("{end}: {}", output(&survey.travel, end, found, wanted)),
-        Err(why) => format!("{end}: {}", why.say(Face::Terminal)),
+    match (found, mid) {
+        (Some(Ok(found)), Some(mid)) => {
+            let (gives, expanded) = mid.after(found.angle, &found.budget);
+            let set = EndPoint { gives, expanded, ..survey.travel.end_point(end, found) };
+            format!("{end}: {}", output(found, wanted, set))
+        }
+        (Some(Err(why)), _) => format!("{end}: {}", why.say(Face::Terminal)),
+        _ => format!("{end}: {}.", pitch_not_known(end)),
     }
+}
+
+/// One place of the stick as pitch.
+fn pitch_point(point: &PitchPoint) -> String {
+    let judged = point
+        .judged
+        .as_ref()
+        .map_or_else(String::new, |(target, verdict)| format!(": {} ({} is wanted)", verdict.word(), wanted(*target)));
+    format!(
+        "  at {:.0} % stick  {} of pitch{judged}",
+        point.stick.value(),
+        with_uncertainty(point.pitch, point.expanded)
+    )
 }
 
 /// The collective: its captures, how straight it is, how far its ends go.
 #[must_use]
-pub fn collective(survey: &CollectiveSurvey) -> Vec<String> {
+pub fn collective(survey: &CollectiveSurvey, mid: Option<&MidPitch>, pitches: &[PitchPoint]) -> Vec<String> {
     let travel = &survey.travel;
-    let mut lines = vec![format!("collective, blade {} {}, pitch from mid stick:", travel.blade, at(travel.spot))];
+    let mut lines = vec![format!("collective, blade {} {}, movement from mid stick:", travel.blade, at(travel.spot))];
     lines.extend(travel.pairs.iter().map(pair));
+    if let Some(mid) = mid {
+        lines.push("As pitch, the zero and the movement together:".to_owned());
+        lines.extend(pitches.iter().map(pitch_point));
+        if !mid.free_of_lean {
+            lines.push(ZERO_LEANS.to_owned());
+        }
+    }
     lines.push(match survey.worst() {
         Some(worst) => format!(
             "Bent: at {:.0} % stick it is {} off the straight line between the ends. Is a servo arm square to its rod?",
@@ -413,25 +484,38 @@ pub fn collective(survey: &CollectiveSurvey) -> Vec<String> {
     lines
 }
 
+const ZERO_LEANS: &str = "The zero was read at one station, and the lean of model and swashplate may be in it. Capture collective mid half \
+                          a turn on too, with the clip left on.";
+
 const NOT_STRAIGHT_YET: &str =
     "To see how straight it is, capture both ends and places between: `clinoblade capture collective 25%`.";
 
 /// One axis: its travels, and what balances them.
 #[must_use]
-pub fn balance(balance: &Balance, advice: Option<&BalanceAdvice>) -> String {
+pub fn balance(balance: &Balance, advice: Option<&BalanceAdvice>, left_alone: Option<LeftAlone>) -> String {
     let [one, other] = balance.ends;
     let travel = |end: Deflection, value: &clinoblade_record::Value| {
         format!("{} {}", end.direction(), with_uncertainty(value.angle, value.expanded))
     };
     let travels =
         format!("{}: {}, {}.", one.axis(), travel(one, &balance.travels[0]), travel(other, &balance.travels[1]));
+    let differ = || {
+        let far = balance.too_far();
+        far.map_or_else(String::new, |far| {
+            let (way, other) = (far.end.direction(), far.other.direction());
+            sentence(&format!("{way} goes {} too far against {other}", size(far.by, far.expanded)))
+        })
+    };
     let advised = match (&balance.symmetry, advice) {
+        _ if left_alone == Some(LeftAlone::TooLittle) => format!("{}: too little to change anything.", differ()),
+        _ if left_alone == Some(LeftAlone::HoldsTheTorque) => format!(
+            "{}. It holds the torque of the main rotor: leave it, or ask for it with `clinoblade advise symmetry {}`.",
+            differ(),
+            one.axis()
+        ),
         (None, _) => "The description only sets ceilings, which differ: there is nothing to balance.".to_owned(),
         (Some(symmetry), None) => {
-            format!(
-                "No difference from what is wanted beyond ± {}°.",
-                signed(symmetry.expanded.degrees(), 2).trim_start_matches('+')
-            )
+            format!("No difference from what is wanted beyond {}.", plus_minus(symmetry.expanded))
         }
         (Some(_), Some(advice)) => advice.say(Face::Terminal),
     };

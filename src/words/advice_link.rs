@@ -56,8 +56,8 @@ impl Say for LinkSurveyError {
 #[must_use]
 pub fn links(survey: &LinkSurvey) -> String {
     let mut lines: Vec<String> = survey.blades.iter().map(|link| blade_line(survey, link)).collect();
-    lines
-        .extend(survey.split_then().map(|split| format!("The blades then differ by at most {:.2}°.", split.degrees())));
+    let split = survey.split_then().zip(survey.split_expanded());
+    lines.extend(split.map(|(split, expanded)| format!("The blades then differ by about {}.", size(split, expanded))));
     lines.push(match survey.geometry.measured {
         Some(measured) => {
             format!("A half-turn moves a blade by {}, as measured.", size(measured.raises, measured.u * 2.0))

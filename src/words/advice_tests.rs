@@ -1,7 +1,7 @@
 //! What is said of advice, all of it.
 
 use super::*;
-use clinoblade_record::{LinkSurveyError, TooFar, Undecided};
+use clinoblade_record::{LinkSurveyError, SubTrim, TooFar, Undecided};
 use clinoblade_rotor::BladeName;
 use clinoblade_units::Percent;
 
@@ -82,6 +82,7 @@ fn every_advice_and_error() {
                 half_turns: HalfTurns::new(-2.9),
                 expanded: HalfTurns::new(0.4),
                 teeth: None,
+                sub_trim: Some(SubTrim { by: deg(-2.58), expanded: deg(0.34) }),
             }],
             collective: deg(-0.64),
         }),
@@ -91,6 +92,7 @@ fn every_advice_and_error() {
                 half_turns: HalfTurns::new(16.6),
                 expanded: HalfTurns::new(0.4),
                 teeth: Some(1),
+                sub_trim: None,
             }],
             collective: deg(0.01),
         }),
@@ -100,6 +102,7 @@ fn every_advice_and_error() {
                 half_turns: HalfTurns::ZERO,
                 expanded: HalfTurns::new(0.4),
                 teeth: None,
+                sub_trim: None,
             }],
             collective: deg(0.0),
         }),
@@ -109,5 +112,13 @@ fn every_advice_and_error() {
         Box::new(Advised::EndPoint(Percent::new(91.0))),
     ];
     let said: Vec<String> = said.iter().map(|one| on_both(one.as_ref())).collect();
-    insta::assert_snapshot!(said.join("\n"));
+    let band = |target: f64| Target::Band { target: deg(target), tolerance: deg(0.5) };
+    let bare = [
+        WantedOf::Pitch(band(12.0), band(10.0)).said(),
+        pitch_not_known("collective high".parse().unwrap()),
+        pitch_not_known("rudder left".parse().unwrap()),
+        ZERO_LEANS.to_owned(),
+        PLATE_NOT_READ.to_owned(),
+    ];
+    insta::assert_snapshot!([said, bare.to_vec()].concat().join("\n"));
 }

@@ -77,6 +77,10 @@ pub fn zero_set(datum: Datum) -> String {
 pub const LEAN_UNKNOWN: &str =
     "No zero was set: these captures do not tell how the shaft leans. `clinoblade rotor` says which are missing.";
 
+/// Captures from before the model was moved.
+pub const SHAFT_MOVED: &str = "No zero was set: the model was moved, or the sensor changed, since these captures, and the shaft leans \
+                               otherwise now. Capture the blades round the turn again.";
+
 /// A reversal of a recording.
 pub const TURNING_NEEDS_A_SENSOR: &str =
     "A reversal needs a sensor that you can turn: name a --port or --tcp, or add --paced.";
@@ -161,8 +165,16 @@ pub fn displace_first(matter: &str) -> String {
 /// A new setup takes the reversal of its sensor over.
 #[must_use]
 pub fn taken_over(setup: u32, found: Angle, u: Angle) -> String {
-    format!("Zero taken over from setup {setup}: reversal, sensor error {} removed.", with_uncertainty(found, u * 2.0))
+    format!(
+        "Zero taken over from setup {setup}: reversal, sensor error {} removed. If the sensor was out of its clip since, do \
+         `clinoblade datum reversal` again.",
+        with_uncertainty(found, u * 2.0)
+    )
 }
+
+/// A new setup does not take over a reversal that was done on a blade.
+pub const NOT_TAKEN_OVER: &str = "The last reversal was done on a blade, with the clip as it sat there; it is not taken over. Do \
+                                  `clinoblade datum reversal` for this setup.";
 
 /// A sensor that is touched all the time.
 pub const NO_ZERO_RESTLESS: &str =
@@ -406,6 +418,9 @@ mod tests {
             reversal_before((deg(0.4), deg(0.04)), (deg(0.9), deg(0.04))),
             displace_first(&displaces(deg(0.4), deg(0.04))),
             taken_over(3, deg(0.4), deg(0.04)),
+            NOT_TAKEN_OVER.to_owned(),
+            LEAN_UNKNOWN.to_owned(),
+            SHAFT_MOVED.to_owned(),
             page_at("http://127.0.0.1:8650/"),
             page_not_served("127.0.0.1:80", &Error::from(ErrorKind::PermissionDenied)),
             pair("http://192.0.2.7:8650/pair?token=abc"),

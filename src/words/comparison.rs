@@ -1,8 +1,9 @@
 //! Two setups compared, and one cell over many.
 
-use super::{Face, Say, angle, with_uncertainty};
+use super::{Face, Say, angle, sheet, with_uncertainty};
 use clinoblade_record::{CellHistory, CellName, CellNameError, Change, Comparison, Pattern, Proviso, Together};
 use clinoblade_stats::control_chart::{Limits, Signal};
+use clinoblade_units::Angle;
 
 /// Examples of `compare`.
 pub const COMPARE_HELP: &str = "\
@@ -120,21 +121,26 @@ pub fn comparison(first: (u32, &str), second: (u32, &str), comparison: &Comparis
     }
     lines.extend(comparison.provisos.iter().map(|proviso| proviso.say(Face::Terminal)));
     lines.push(String::new());
-    lines
-        .push(format!("  {:<16}  {:>9}  {:>9}  {:<18}", "cell", "first", "second", "difference").trim_end().to_owned());
+    if !comparison.is_possible() && first.0 != second.0 {
+        lines.push(sheet::NOTHING_COMPARABLE.to_owned());
+    }
+    lines.push(format!("  {:<15} {:<15}  {:<15}  difference", "cell", "first", "second"));
     lines.extend(comparison.cells.iter().map(|cell| {
-        let shown =
-            |value: Option<clinoblade_units::Angle>| value.map_or_else(|| "-".to_owned(), |value| angle(value, 2));
-        let difference = cell.difference.zip(cell.expanded).map_or_else(String::new, |(d, u)| with_uncertainty(d, u));
-        let line = format!(
-            "{} {:<16}  {:>9}  {:>9}  {difference:<18}  {}",
+        let shown = |value: Option<Angle>, expanded: Option<Angle>| {
+            value.zip(expanded).map_or_else(|| "-".to_owned(), |(value, u)| with_uncertainty(value, u))
+        };
+        let difference = cell
+            .difference
+            .zip(cell.expanded)
+            .map_or_else(String::new, |(d, u)| format!("{:<15}  ", with_uncertainty(d, u)));
+        format!(
+            "{} {:<15} {:<15}  {:<15}  {difference}{}",
             if cell.change == Change::Changed { '*' } else { ' ' },
             cell.cell,
-            shown(cell.first),
-            shown(cell.second),
+            shown(cell.first, cell.first_expanded),
+            shown(cell.second, cell.second_expanded),
             changed(cell.change)
-        );
-        line.trim_end().to_owned()
+        )
     }));
     if !comparison.patterns.is_empty() {
         lines.push("\nWhat this suggests".to_owned());
@@ -176,8 +182,24 @@ fn between(limits: &Limits) -> String {
     format!("{} to {}", degrees(limits.low), degrees(limits.high))
 }
 
+/// Setups that make no row with the others.
+fn otherwise(setups: &[u32]) -> Option<String> {
+    let numbers: Vec<String> = setups.iter().map(ToString::to_string).collect();
+    let (last, rest) = numbers.split_last()?;
+    let named = match rest {
+        [] => format!("Setup {last} is"),
+        rest => format!("Setups {} and {last} are", rest.join(", ")),
+    };
+    Some(format!(
+        "{:<16}  {named} not in this row: the cell was read in another way there than in the newest setup (as a travel from neutral, \
+         as a pitch, or against the zero alone).",
+        ""
+    ))
+}
+
 fn one_cell(cell: &CellHistory) -> String {
-    let values: Vec<String> = cell.values.iter().map(|v| format!("{} {}", v.setup, angle(v.angle, 2))).collect();
+    let values: Vec<String> =
+        cell.values.iter().map(|v| format!("{} {}", v.setup, with_uncertainty(v.angle, v.expanded))).collect();
     let mut lines = vec![format!("{:<16}  {}", cell.cell, values.join(" · "))];
     if let Some(chart) = &cell.chart {
         let limits = &chart.limits;
@@ -191,9 +213,11 @@ fn one_cell(cell: &CellHistory) -> String {
                 Signal::Jump => format!("jumped by more than {:.2}° from the setup before", flag.limits.range_limit),
                 Signal::Run => "is the eighth or later in a row on one side of the mean before".to_owned(),
             };
-            Some(format!("{:<16}  ! {} in setup {}: {} {what}", "", cell.cell, value.setup, angle(value.angle, 2)))
+            let is = with_uncertainty(value.angle, value.expanded);
+            Some(format!("{:<16}  ! {} in setup {}: {is} {what}", "", cell.cell, value.setup))
         }));
     }
+    lines.extend(otherwise(&cell.otherwise));
     lines.join("\n")
 }
 
@@ -203,8 +227,6 @@ mod tests {
     use clinoblade_record::{Blades, Past};
     use clinoblade_rotor::BladeName;
     use clinoblade_stats::control_chart::ControlChart;
-    use clinoblade_units::Angle;
-
     fn deg(value: f64) -> Angle {
         Angle::from_degrees(value)
     }
@@ -248,7 +270,12 @@ mod tests {
             })
             .collect();
         let measured: Vec<(f64, f64)> = degrees.iter().map(|value| (*value, 0.1)).collect();
-        let cell = CellHistory { cell: CellName::Zero(BladeName::A), values, chart: ControlChart::of(&measured) };
+        let cell = CellHistory {
+            cell: CellName::Zero(BladeName::A),
+            values,
+            chart: ControlChart::of(&measured),
+            otherwise: vec![],
+        };
         insta::assert_snapshot!(history("Trainer", 11, true, &[cell]));
     }
 
@@ -262,7 +289,12 @@ mod tests {
             expanded: deg(expanded),
         };
         let values = measured.into_iter().zip(1..).map(past).collect();
-        let cell = CellHistory { cell: CellName::Zero(BladeName::A), values, chart: ControlChart::of(&measured) };
+        let cell = CellHistory {
+            cell: CellName::Zero(BladeName::A),
+            values,
+            chart: ControlChart::of(&measured),
+            otherwise: vec![1, 2, 5],
+        };
         insta::assert_snapshot!(history("Trainer", 4, false, &[cell]));
     }
 }

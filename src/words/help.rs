@@ -53,12 +53,12 @@ back: that shows a drift. What it finds belongs to the sensor, and the next setu
 /// `spindle`.
 pub const SPINDLE: &str = "\
 Example:
-  clinoblade spindle --blade A --station 90 --seats 0,90,180,270
+  clinoblade spindle --blade A
 
 Take both pitch links off and mark the spindle. The span slope is read, you turn the spindle in its grips without touching the \
 clip, put the blade back at the same station, and it is read again, at each seat. A straight spindle shows the same slope each \
-time. Two seats half a turn apart, the default, find a bend in their plane and none across it: only quarter turns show that a \
-spindle is straight.";
+time. Quarter turns, the default, show that a spindle is straight; two seats half a turn apart (`--seats 0,180`) find a bend in \
+their plane and none across it.";
 
 /// `sweep`.
 pub const SWEEP: &str = "\

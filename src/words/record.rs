@@ -23,6 +23,17 @@ pub(super) fn judged(cell: &Cell) -> String {
     cell.judged().map_or_else(String::new, |(angle, expanded)| with_uncertainty(angle, expanded))
 }
 
+/// What a capture made of its cell: the figure by which it is judged, what is wanted, and the verdict.
+#[must_use]
+pub fn judged_line(cell: &Cell) -> String {
+    let what = match (&cell.stands, cell.travel()) {
+        (Some(_), _) => "pitch ",
+        (None, Some(_)) => "travel ",
+        (None, None) => "",
+    };
+    format!("{what}{}, wanted {}: {}", judged(cell), super::table::wanted(cell), cell.verdict.word())
+}
+
 /// What a cell's verdict means and what to do; none where all is well.
 #[must_use]
 pub fn consequence(cell: &Cell, face: Face) -> Option<String> {

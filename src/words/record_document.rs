@@ -45,6 +45,7 @@ pub fn capture_document(capture: &Capture, setup: u32, record: &LimitRecord) -> 
     let said = cell.map(cell_document).unwrap_or_default();
     let target = cell.map(|c| c.target);
     let travel = cell.and_then(|cell| Some((cell.travel()?, cell.value.as_ref()?.expanded)));
+    let judged = cell.and_then(Cell::judged);
     let more = json!({
         "id": capture.id,
         "taken_at": capture.taken_at,
@@ -63,6 +64,8 @@ pub fn capture_document(capture: &Capture, setup: u32, record: &LimitRecord) -> 
         "accepted": capture.accepted,
         "travel_deg": travel.map(|(travel, _)| travel),
         "travel_expanded_uncertainty_deg": travel.map(|(_, expanded)| expanded),
+        "judged_deg": judged.map(|(judged, _)| judged),
+        "judged_expanded_uncertainty_deg": judged.map(|(_, expanded)| expanded),
         "target": target,
         "target_deg": target.map(|t| t.value()),
         "tolerance_deg": target.and_then(|t| t.tolerance()),

@@ -8,6 +8,10 @@ use clinoblade_rotor::{
 };
 use clinoblade_units::Angle;
 
+/// The readings are from before the model was moved.
+pub const MOVED_SINCE: &str = "The model was moved, or the sensor changed, since these captures: collectives, droop and the swashplate stay, \
+                               the lean of the shaft is another one now.";
+
 /// Examples of `rotor`.
 pub const ROTOR_HELP: &str = "\
 Examples:

@@ -101,7 +101,7 @@ fn a_solution_and_one_that_is_not_told() {
     };
     let said =
         [read(&[0.0, 90.0, 180.0, 270.0], 0.0), read(&[0.0, 180.0], 0.0), read(&[10.0, 100.0, 190.0, 280.0], 2.0)];
-    insta::assert_snapshot!(said.join("\n\n"));
+    insta::assert_snapshot!(said.iter().map(String::as_str).chain([MOVED_SINCE]).collect::<Vec<_>>().join("\n\n"));
 }
 
 #[test]

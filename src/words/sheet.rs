@@ -27,8 +27,12 @@ pub const FIRST_FLIGHT: [&str; 7] = [
 /// Where the rest is of what two pages do not hold.
 pub const ELSEWHERE: &str = "in the JSON document of this sheet";
 
+/// No cell of two setups can be held against the other's.
+pub const NOTHING_COMPARABLE: &str =
+    "Nothing can be compared: no cell holds values in both setups that were read in the same way.";
+
 /// Nothing has changed since the setup with which this one is compared.
-pub const UNCHANGED: &str = "nothing beyond its uncertainty";
+pub const UNCHANGED: &str = "Nothing beyond its uncertainty.";
 
 /// The title of what did otherwise than recorded in the sweep.
 pub const SWEPT_OTHERWISE: &str = "Sweep, otherwise than recorded";
@@ -117,7 +121,7 @@ pub fn unknown(cell: &Cell) -> String {
 #[must_use]
 pub fn changed(cell: &CellChange) -> Option<String> {
     let (difference, expanded) = (cell.difference?, cell.expanded?);
-    let now = super::angle(cell.second?, 2);
+    let now = with_uncertainty(cell.second?, cell.second_expanded?);
     Some(format!("{}: {}, now {now}", cell.cell, with_uncertainty(difference, expanded)))
 }
 

@@ -32,6 +32,11 @@ impl Say for SurveyError {
                  swashplate without the slope of the blade. Read the blades with a sensor that sends three axes."
                     .to_owned()
             }
+            Self::SensorUnknown => format!(
+                "These captures were read against a surface or a blade's own neutral, which leaves the sensor's own error in them; it \
+                 cannot be told from the lean of the shaft and the tilt of the swashplate. {}, and read the blades round the turn.",
+                face.command("Set the zero with `clinoblade datum reversal`", "Set the zero by reversal")
+            ),
             Self::ReversedClips => format!(
                 "These captures were read with several sensors, some with the clip reversed, which does not tell each clip's own \
                  offset. {}, and read all blades with the clip forward.",
@@ -290,6 +295,7 @@ mod tests {
             SurveyError::NoCaptures(None),
             SurveyError::NoCaptures(Some("collective high".parse().unwrap())),
             SurveyError::NoSpan,
+            SurveyError::SensorUnknown,
             SurveyError::ReversedClips,
         ]
         .iter()

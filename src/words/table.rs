@@ -64,6 +64,9 @@ pub fn wanted(cell: &Cell) -> String {
     super::wanted(cell.target)
 }
 
+/// Title of what is to be turned.
+pub const TO_TURN: &str = "To turn";
+
 /// A title with its lines, each indented; nothing where there are none.
 #[must_use]
 pub fn section(title: &str, lines: &[String]) -> String {

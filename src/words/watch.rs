@@ -67,19 +67,48 @@ pub fn waiting(entries: usize) -> String {
 /// So many names are listed at most.
 const NAMED: usize = 8;
 
-/// The setup is to be closed, and these cells and sweeps are missing.
+/// A setup that is to be closed, and what is open in it, by name.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Unfinished {
+    /// Its number.
+    pub setup: u32,
+    /// Cells and sweeps that it owes.
+    pub missing: Vec<String>,
+    /// Cells that were left out on purpose.
+    pub left_out: Vec<String>,
+    /// Cells outside what is wanted.
+    pub outside: Vec<String>,
+    /// Cells of which nobody can tell.
+    pub undecided: Vec<String>,
+}
+
+impl Unfinished {
+    /// Whether nothing is open.
+    #[must_use]
+    pub const fn is_nothing(&self) -> bool {
+        self.missing.is_empty() && self.left_out.is_empty() && self.outside.is_empty() && self.undecided.is_empty()
+    }
+}
+
+/// The setup is to be closed, and the same key does it.
 #[must_use]
-pub fn missing(cells: &[String], setup: u32) -> String {
-    let reopen = format!("You can reopen it: `clinoblade setup resume {setup}`.");
-    let count = match cells.len() {
-        0 => return format!("Nothing is missing: press f once more to finish this setup. {reopen}"),
-        1 => "1 is".to_owned(),
-        more => format!("{more} are"),
+pub fn unfinished(of: &Unfinished) -> String {
+    let first = match of.missing.len() {
+        0 if of.is_nothing() => "Nothing is missing: press f once more to finish this setup.".to_owned(),
+        0 => "Press f once more to finish this setup as it is.".to_owned(),
+        1 => "1 is missing: press f once more to finish this setup without.".to_owned(),
+        more => format!("{more} are missing: press f once more to finish this setup without."),
     };
-    let more = cells.len().saturating_sub(NAMED);
-    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-    let names = cells.iter().take(NAMED).map(String::as_str).collect::<Vec<_>>().join(", ");
-    format!("{count} missing: press f once more to finish this setup without. Missing: {names}{more}. {reopen}")
+    let groups =
+        [("Outside", &of.outside), ("Undecided", &of.undecided), ("Missing", &of.missing), ("Left out", &of.left_out)];
+    let named = groups.into_iter().filter(|(_, cells)| !cells.is_empty()).map(|(what, cells)| {
+        let more = cells.len().saturating_sub(NAMED);
+        let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+        let names = cells.iter().take(NAMED).map(String::as_str).collect::<Vec<_>>().join(", ");
+        format!("{what}: {names}{more}.")
+    });
+    let reopen = format!("You can reopen it: `clinoblade setup resume {}`.", of.setup);
+    std::iter::once(first).chain(named).chain([reopen]).collect::<Vec<_>>().join(" ")
 }
 
 /// The line broke, and its sensor is waited for.
@@ -120,8 +149,17 @@ pub(super) mod tests {
     fn the_screen_of_watch() {
         let cells: Vec<String> = (1..=10).map(|n| format!("cell {n}")).collect();
         // With a command, for a terminal alone.
-        let missing = [&cells[..0], &cells[..1], &cells[..3], &cells].map(|cells| missing(cells, 4));
+        let with = |cells: &[String]| Unfinished { setup: 4, missing: cells.to_vec(), ..Unfinished::default() };
+        let missing = [&cells[..0], &cells[..1], &cells[..3], &cells].map(|cells| unfinished(&with(cells)));
+        let not_as_wanted = Unfinished {
+            left_out: cells[3..4].to_vec(),
+            outside: cells[4..5].to_vec(),
+            undecided: cells[5..7].to_vec(),
+            ..with(&[])
+        };
+        let both = Unfinished { missing: cells[..2].to_vec(), ..not_as_wanted.clone() };
+        let not_as_wanted = [not_as_wanted, both].map(|of| unfinished(&of));
         let more = [RATE.to_owned(), lost("The port is gone")];
-        insta::assert_snapshot!([&all()[..], &more, &missing].concat().join("\n"));
+        insta::assert_snapshot!([&all()[..], &more, &missing, &not_as_wanted].concat().join("\n"));
     }
 }

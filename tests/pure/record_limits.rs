@@ -894,7 +894,8 @@ fn the_collective_is_recorded_where_it_is_wanted_with_the_sign_of_its_pitch() {
     log.capture("collective low", "A", 90.0, -9.9);
     let record = LimitRecord::new(&wants, &log.entries);
     near(value(&record, "collective low"), -9.95);
-    near(cell(&record, "collective low").travel().unwrap().degrees(), 9.95);
+    // Its travel has the target's sign too.
+    near(cell(&record, "collective low").travel().unwrap().degrees(), -9.95);
     assert_eq!(word(&record, "collective low"), "inside");
     assert_eq!(word(&record, "collective high"), "missing");
     assert_eq!(wanted(&record), ["collective high, blade A at 90°"]);

@@ -156,6 +156,41 @@ fn the_servo_whose_link_is_too_long_is_named() {
     }
 }
 
+/// A phase of 20° moves the pitch links' balls round the plate where the pitch arms make it, and leaves them where the transmitter
+/// mixes it: the servo whose link is too long is named either way.
+#[test]
+fn the_servo_is_named_whichever_way_a_phase_is_made() {
+    let plate = "# swash = { servo_radius_mm = 25.0, link_radius_mm = 15.0, thread = \"M2.5\", horn_mm = 15.0 }";
+    for rotation in ["clockwise", "anticlockwise"] {
+        for (made_by, lead) in [("link_lead_deg = 70.0", ""), ("mixing_phase_deg = 20.0", ", lead_deg = 90.0")] {
+            for servo in [1, 2, 3] {
+                let swash = format!(
+                    "swash = {{ servo_radius_mm = 25.0, link_radius_mm = 15.0, thread = \"M2.5\", horn_mm = 15.0{lead} }}"
+                );
+                let rotates = format!("rotation = \"{rotation}\"");
+                let described = head(&[
+                    ("pitch_arm_mm = 12.0", "pitch_arm_mm = 20.0"),
+                    ("rotation = \"clockwise\"", &rotates),
+                    ("control_phase_deg = 0.0", "control_phase_deg = 20.0"),
+                    (plate, &swash),
+                ]);
+                let scenario = format!("head = {{ rotation = \"{rotation}\", nose_deg = 0.5, {made_by} }}");
+                let mut bench = Bench::new(&scenario, described, 6);
+                bench.hands(&[&format!("rod {servo} 4")]);
+                round(&mut bench);
+                let told = LevelPlate::new(&bench.head, &bench.entries).unwrap();
+                let [turn] = told.servos.as_slice() else { panic!("{rotation}, {made_by}, servo {servo}: {told:?}") };
+                let (turned, expanded) = (turn.half_turns.value(), turn.expanded.value());
+                assert!(turn.servo == servo && (turned + 4.0).abs() <= expanded, "{rotation}, {made_by}: {turn:?}");
+                // The horn of 15 mm lowers its ball by as much: asin(0.9/15).
+                let trim = turn.sub_trim.unwrap();
+                let by = -(0.9_f64 / 15.0).asin().to_degrees();
+                assert!((trim.by.degrees() - by).abs() <= trim.expanded.degrees(), "{trim:?} instead of {by}");
+            }
+        }
+    }
+}
+
 /// The two aft servos against each other by so much sub-trim, percent.
 fn tilted_by(percent: f64, seed: u64) -> Bench {
     let mut bench = Bench::new(LEANING, head(&[("pitch_arm_mm = 12.0", "pitch_arm_mm = 20.0")]), seed);

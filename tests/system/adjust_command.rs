@@ -33,6 +33,7 @@ fn a_link_is_recorded_by_any_fraction_and_a_wrong_one_is_withdrawn() {
     assert_eq!(recorded["between_seats"], true, "the description says that it snaps on");
     let said = bench.done(&["adjust", "link", "B", "+0.64"]).stdout;
     assert!(said.contains("Recorded: link B +0.64 half-turns.") && said.contains("`turnbuckle = true`"), "{said}");
+    assert_eq!(said.lines().next(), Some("Setup 1, Workshop trainer"), "{said}");
     assert!(said.contains("collective mid, blade B at 90°\n  collective mid, blade B at 270°"), "{said}");
 
     let taken_back = bench.json(&["setup", "withdraw", "--because", "it was the other link"]);

@@ -134,3 +134,87 @@ fn the_collective_is_drawn_and_advised() {
     let text = bench.done(&arguments).stdout;
     assert!(text.contains("low is ") && text.contains(" more than high."), "{text}");
 }
+
+/// A head whose servo 3 has its link three half-turns too long, read round the turn.
+fn leaning(hands: &[&str]) -> support::advice::Bench {
+    let plate = "swash = { servo_radius_mm = 25.0, link_radius_mm = 15.0, thread = \"M2.5\", horn_mm = 15.0 }";
+    let commented = format!("# {plate}");
+    let described = head(&[("pitch_arm_mm = 12.0", "pitch_arm_mm = 20.0"), (commented.as_str(), plate)]);
+    let mut captured = support::advice::Bench::new("blades.droop_deg = [-1.0, -1.2]", described, 21);
+    captured.hands(hands);
+    for station in [0.0, 90.0, 180.0, 270.0] {
+        captured.capture("collective mid", "A", station);
+    }
+    captured
+}
+
+/// What levels the plate is said by `advise swash` and by `check`, with the size of the sub-trim that does the same.
+#[test]
+fn the_servo_that_levels_the_plate_is_named_in_the_terminal() {
+    let bench = kept(&leaning(&["rod 3 3"]));
+    let document = bench.json(&["advise", "swash"]);
+    let servos = document["level_plate"]["servos"].as_array().unwrap();
+    assert!(servos.len() == 1 && servos[0]["servo"] == 3, "{document:#}");
+    assert!((number(&servos[0]["half_turns"]) + 3.0).abs() <= number(&servos[0]["expanded_uncertainty_half_turns"]));
+    // asin(0.675/15)
+    let trim = &servos[0]["sub_trim"];
+    assert!((number(&trim["by_deg"]) + 2.58).abs() <= number(&trim["expanded_uncertainty_deg"]), "{document:#}");
+    let text = bench.done(&["advise", "swash"]).stdout;
+    let check = bench.run(&["check"]);
+    for said in [&text, &check.stdout] {
+        assert!(said.contains("Turn the link of servo 3") && said.contains("sub-trim: its horn "), "{said}");
+    }
+    assert_eq!(bench.run(&["check", "--json"]).json()["level_plate"], document["level_plate"]);
+    // A level plate is left alone, and of one that nobody read nothing is said.
+    let level = kept(&leaning(&[]));
+    assert!(level.json(&["advise", "swash"])["level_plate"].is_null());
+    assert!(level.done(&["advise", "swash"]).stdout.contains("stands level"));
+    assert!(!level.run(&["check"]).stdout.contains("To turn"));
+    let unread = kept(&trainer()).run(&["advise", "swash"]);
+    assert_eq!(unread.code, 1, "{unread}");
+    assert!(unread.stderr.contains("at 0°, 90°, 180° and 270°"), "{unread}");
+}
+
+/// Ends that differ for certain and by little are left alone, and so is the side that holds the torque unless it is asked for.
+#[test]
+fn nothing_is_advised_that_nobody_flies() {
+    let elevator = |arm: f64| {
+        let rig = format!("head.cyclic_deg = 9.0\nservos.arm_offset_deg = [{arm}, 0.0, 0.0]");
+        let described = head(&[
+            ("pitch_arm_mm = 12.0", "pitch_arm_mm = 20.0"),
+            ("station_error_deg = 5.0", "station_error_deg = 0.5"),
+        ]);
+        let mut captured = support::advice::Bench::new(&rig, described, 22);
+        for what in ["elevator neutral", "elevator up", "elevator down"] {
+            captured.capture(what, "A", 90.0);
+        }
+        kept(&captured).json(&["advise", "symmetry"])["axes"][0].clone()
+    };
+    let little = elevator(3.0);
+    let by = number(&little["difference_deg"]).abs();
+    assert!(by > number(&little["expanded_uncertainty_deg"]) && by < 0.25, "{little:#}");
+    assert!(little["end_point"].is_null() && little["left_alone"] == "too_little", "{little:#}");
+    let much = elevator(20.0);
+    assert!(number(&much["difference_deg"]).abs() > 0.25 && much["left_alone"].is_null(), "{much:#}");
+    assert!(!much["end_point"].is_null(), "{much:#}");
+    // Nose right holds the torque of a clockwise rotor.
+    let rudder = |end: &str| {
+        let described = head(&[("# positive = \"right\"", "positive = \"right\"")]);
+        let mut captured = support::advice::Bench::new("tail = { travel_deg = 28.0 }", described, 23);
+        captured.hands(&[&format!("endpoint rudder {end} 80")]);
+        for edge in [clinoblade::rotor::LeadingEdge::Up, clinoblade::rotor::LeadingEdge::Down] {
+            for what in ["rudder neutral", "rudder left", "rudder right"] {
+                captured.capture_as(what, "A", clinoblade::rotor::Spot::Tail(edge), 100.0, |_| {});
+            }
+        }
+        kept(&captured)
+    };
+    let bench = rudder("left");
+    let axis = bench.json(&["advise", "symmetry"])["axes"][0].clone();
+    assert!(axis["significant"] == true && axis["left_alone"] == "holds_the_torque", "{axis:#}");
+    assert!(axis["end_point"].is_null(), "{axis:#}");
+    assert!(bench.done(&["advise", "symmetry"]).stdout.contains("holds the torque of the main rotor: leave it"));
+    assert_eq!(bench.json(&["advise", "symmetry", "rudder"])["axes"][0]["end_point"]["direction"], "right");
+    let other = rudder("right").json(&["advise", "symmetry"])["axes"][0].clone();
+    assert!(other["left_alone"].is_null() && other["end_point"]["direction"] == "left", "{other:#}");
+}

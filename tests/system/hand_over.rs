@@ -58,17 +58,22 @@ fn change(comparison: &Comparison, name: &str) -> Change {
 
 #[test]
 fn a_link_that_was_turned_shows_in_its_blade_and_in_nothing_else() {
-    let comparison = compared(&season(1, &[]), &season(3, &["link B 1"]));
-    assert_eq!(change(&comparison, "blade B zero"), Change::Changed);
-    assert_eq!(change(&comparison, "track B - A"), Change::Changed);
-    for name in ["blade A zero", "elevator up", "aileron right", "rudder left"] {
-        assert_eq!(change(&comparison, name), Change::Unchanged, "{name}\n{comparison:?}");
-    }
     let b = "B".parse().unwrap();
-    assert!(
-        matches!(comparison.patterns[..], [Pattern::OneBlade { blade, half_turns: Some(1), .. }] if blade == b),
-        "{comparison:?}"
-    );
+    let seasons: Vec<Comparison> =
+        (0..10).map(|k| compared(&season(500 + 2 * k, &[]), &season(501 + 2 * k, &["link B 1"]))).collect();
+    for comparison in &seasons {
+        assert_eq!(change(comparison, "blade B zero"), Change::Changed);
+        assert_eq!(change(comparison, "track B - A"), Change::Changed);
+    }
+    // Each uncertainty holds in 95 of 100 seasons: of ten, two at most are off by chance, once in ninety.
+    for name in ["blade A zero", "elevator up", "aileron right", "rudder left"] {
+        let told = seasons.iter().filter(|one| change(one, name) != Change::Unchanged).count();
+        assert!(told <= 2, "{name}: {told} of 10");
+    }
+    let is_b =
+        |pattern: &Pattern| matches!(pattern, Pattern::OneBlade { blade, half_turns: Some(1), .. } if *blade == b);
+    let told = seasons.iter().filter(|one| one.patterns.iter().any(is_b)).count();
+    assert!(told >= 7, "{told} of 10");
 }
 
 #[test]

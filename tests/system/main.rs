@@ -10,6 +10,7 @@ mod examples;
 mod faults;
 mod firmware;
 mod hand_over;
+mod judged_figures;
 mod licences;
 mod one_angle;
 mod one_setup;

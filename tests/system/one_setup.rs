@@ -106,7 +106,11 @@ fn a_reversal_is_closed_compared_and_taken_to_the_next_setup() {
     let begin = ["setup", "new", "--head", &head, "--cautions-read", "--close-open"];
     let begun = shop.bench.json(&begin);
     assert_eq!((&begun["number"], &begun["zero"]), (&2.into(), &"reversal".into()), "{begun:#}");
-    assert!(begun["said"].as_str().unwrap().contains("taken over from setup 1"), "{begun:#}");
+    let said = begun["said"].as_str().unwrap();
+    assert!(
+        said.contains("taken over from setup 1") && said.contains("If the sensor was out of its clip"),
+        "{begun:#}"
+    );
     assert_eq!(shop.bench.json(&["read"])["datum"], "reversal");
     shop.bench.done(&["datum", "gravity", "--replace"]);
     assert_eq!(shop.bench.json(&["read"])["datum"], "gravity");
@@ -114,6 +118,28 @@ fn a_reversal_is_closed_compared_and_taken_to_the_next_setup() {
     shop.bench.done(&["sensor", "default", "--port", "/dev/another"]);
     let begun = shop.bench.json(&begin);
     assert!(begun["zero"].is_null(), "{begun:#}");
+}
+
+/// On a blade the seats of the clip are in it: another setup begins without.
+#[test]
+fn a_reversal_on_a_blade_is_not_taken_to_the_next_setup() {
+    let mut shop = Workshop::new();
+    shop.head.tell("clip A forward over 0.2");
+    shop.head.truth_at_rest();
+    let mut command = shop.bench.start(&["datum", "reversal", "--json", "--on-a-blade", "--turned"]);
+    for (asked, hand) in [
+        ("Now turn the sensor end for end", "clip A reversed over 0.8"),
+        ("Now turn it back", "clip A forward over 0.8"),
+    ] {
+        command.wait_for_said(asked);
+        shop.head.tell(hand);
+    }
+    let answer = command.end(LONG);
+    assert_eq!(answer.code, 0, "{answer}");
+    let head = shop.bench.name("head.toml");
+    let begun = shop.bench.json(&["setup", "new", "--head", &head, "--cautions-read", "--close-open"]);
+    assert!(begun["said"].as_str().unwrap().contains("it is not taken over"), "{begun:#}");
+    assert_eq!(shop.bench.json(&["read"])["datum"], "gravity");
 }
 
 #[test]

@@ -374,7 +374,7 @@ fn spindle(bend: f64, toward: f64, seats: &[&str]) -> Value {
     let mut rest = seats.iter().skip(1);
     let named = seats.join(",");
     let mut words = vec!["spindle", "--blade", "A", "--station", "0"];
-    if seats != ["0", "180"] {
+    if seats != ["0", "90", "180", "270"] {
         words.extend(["--seats", &named]);
     }
     let found = bench.guided(&words, |bench, line| {
@@ -494,4 +494,20 @@ async fn one_changed_coefficient_moves_the_cells_that_used_it_and_no_raw_sample(
 
 fn cell<'a>(document: &'a Value, name: &str) -> &'a Value {
     document["cells"].as_array().unwrap().iter().find(|c| c["cell"] == name).unwrap_or_else(|| panic!("{document}"))
+}
+
+/// A phase of the control turns the elevator's own station, and with it the one at which a spindle is read.
+#[test]
+fn a_spindle_is_read_where_the_elevator_is() {
+    for (phase, station) in [("0.0", "station 90°"), ("20.0", "station 110°")] {
+        let bench = support::bench::Bench::new();
+        let described =
+            support::bench::HEAD.replace("control_phase_deg = 0.0", &format!("control_phase_deg = {phase}"));
+        let described = bench.write("head.toml", described);
+        bench.done(&["setup", "new", "--head", &described, "--reason", "a test", "--cautions-read"]);
+        let head = support::bench::SimulatedHead::start(&bench, "seed = 3\n");
+        let mut spindle = bench.start(&["spindle", "--blade", "A", "--port", &head.port]);
+        let asked = spindle.wait_for_said("Take the links off");
+        assert!(asked.contains(station), "{phase}: {asked}");
+    }
 }

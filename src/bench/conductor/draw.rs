@@ -272,6 +272,8 @@ fn drawn(cell: &record::Cell, record: &record::LimitRecord, guide: &Guide) -> Ce
             .collect(),
         state,
         advice: None,
+        owed: cell.is_owed(),
+        left_out: cell.left_out.is_some(),
     }
 }
 

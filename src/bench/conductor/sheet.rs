@@ -284,6 +284,12 @@ pub struct Cell {
     pub state: CellState,
     /// What to turn.
     pub advice: Option<String>,
+    /// Whether the record is incomplete without it.
+    #[serde(default)]
+    pub owed: bool,
+    /// Whether it was left out on purpose.
+    #[serde(default)]
+    pub left_out: bool,
 }
 
 /// A verdict without its reasons.

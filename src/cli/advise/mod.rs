@@ -2,6 +2,7 @@
 
 mod collective;
 pub(super) mod link;
+mod swash;
 mod symmetry;
 mod travel;
 
@@ -25,6 +26,8 @@ pub(super) struct Args {
 enum Command {
     /// Which pitch links to turn, and by how many half-turns
     Link(link::Args),
+    /// Which servo's link levels the swashplate at stick centre
+    Swash(swash::Args),
     /// The output that gives a wanted angle
     Travel(travel::Args),
     /// One direction against the other, and the neutral or the end point that balances them
@@ -37,6 +40,7 @@ enum Command {
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     match args.command {
         Command::Link(args) => link::run(args, common, output).await,
+        Command::Swash(args) => swash::run(args, common, output).await,
         Command::Travel(args) => travel::run(args, common, output).await,
         Command::Symmetry(args) => symmetry::run(args, common, output).await,
         Command::Collective(args) => collective::run(args, common, output).await,

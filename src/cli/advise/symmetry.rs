@@ -4,7 +4,7 @@ use super::{CliError, Common, Outcome, Output, end_point};
 use crate::advice::Symmetry;
 use crate::cli::parsed;
 use crate::cli::setting::setup;
-use crate::record::{Balance, BalanceAdvice};
+use crate::record::{Balance, BalanceAdvice, LeftAlone};
 use crate::rotor::Axis;
 use crate::units::{Angle, Percent};
 use crate::words::advice::{self as words, SYMMETRY_HELP};
@@ -38,8 +38,10 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let record = open.record();
     let (head, entries) = (&open.setup().head, open.entries());
     let balances = axes.into_iter().filter_map(|axis| Balance::new(&record, axis)).map(|balance| {
-        let advice = balance.advice(head, entries, args.end_point);
-        (AxisAnswer::new(&balance, advice.as_ref()), words::balance(&balance, advice.as_ref()))
+        let left_alone = balance.left_alone(head, args.axis.is_some());
+        let advice = balance.advice(head, entries, args.end_point).filter(|_| left_alone.is_none());
+        let said = words::balance(&balance, advice.as_ref(), left_alone);
+        (AxisAnswer::new(&balance, advice.as_ref(), left_alone), said)
     });
     let (axes, lines): (Vec<AxisAnswer>, Vec<String>) = balances.unzip();
     if lines.is_empty() {
@@ -62,6 +64,8 @@ struct AxisAnswer {
     wanted_deg: Option<Angle>,
     expanded_uncertainty_deg: Option<Angle>,
     significant: bool,
+    /// Why nothing is advised although the difference is significant.
+    left_alone: Option<LeftAlone>,
     bound: bool,
     neutral_shift_deg: Option<Angle>,
     neutral_shift_direction: Option<String>,
@@ -78,7 +82,7 @@ struct EndPointAnswer {
 }
 
 impl AxisAnswer {
-    fn new(balance: &Balance, advice: Option<&BalanceAdvice>) -> Self {
+    fn new(balance: &Balance, advice: Option<&BalanceAdvice>, left_alone: Option<LeftAlone>) -> Self {
         let symmetry = balance.symmetry.as_ref();
         let toward = |symmetry: &Symmetry| balance.ends[usize::from(symmetry.neutral_shift <= Angle::ZERO)].direction();
         Self {
@@ -86,7 +90,8 @@ impl AxisAnswer {
             difference_deg: balance.travels[0].angle - balance.travels[1].angle,
             wanted_deg: symmetry.map(|symmetry| symmetry.wanted),
             expanded_uncertainty_deg: symmetry.map(|symmetry| symmetry.expanded),
-            significant: advice.is_some(),
+            significant: symmetry.is_some_and(Symmetry::is_significant),
+            left_alone,
             bound: balance.bound,
             neutral_shift_deg: symmetry.map(|symmetry| symmetry.neutral_shift),
             neutral_shift_direction: symmetry.map(toward),

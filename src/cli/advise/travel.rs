@@ -3,7 +3,7 @@
 use super::{Captured, CliError, Common, Found, Outcome, Output, end_point, sought};
 use crate::cli::parsed;
 use crate::cli::setting::setup;
-use crate::record::{Cell, CellName, LimitRecord, TravelSurvey, TravelSurveyError, Verdict};
+use crate::record::{CellName, LimitRecord, TravelSurvey, TravelSurveyError, Verdict};
 use crate::rotor::{Axis, Deflection};
 use crate::uncertainty::{Component, Target};
 use crate::units::{Angle, Percent};
@@ -47,20 +47,26 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     let open = setup(args.setup, common).await?;
     let (head, entries) = (&open.setup().head, open.entries());
     let survey = TravelSurvey::new(head, entries, direction, args.end_point)?;
-    let described = head.target(direction);
-    let target = match direction.axis() {
-        // The description bounds the pitch at which a tail blade stands; the end point chooses its travel.
-        Axis::Rudder if args.to.is_none() => {
+    let described = head.target(direction).filter(|_| args.to.is_none());
+    let by_pitch = matches!(direction.axis(), Axis::Rudder | Axis::Collective);
+    // Of rudder and collective the description wants a pitch; the end point chooses the movement to it.
+    let target = match described {
+        Some(pitch) if by_pitch => {
             let record = open.record();
-            let known = record.cell(CellName::Limit(direction)).and_then(Cell::target_of_travel);
+            let known = survey.wanted_movement(&record, direction, pitch);
             Some(known.ok_or_else(|| CliError::Use(words::pitch_not_known(direction)))?)
         }
-        _ => described,
+        other => other,
     };
     let (wanted, found) = match (args.to, target) {
         (Some(to), _) => (WantedOf::Angle(to), survey.output_for(direction, to)?),
         (None, Some(target)) => match survey.output_within(direction, target) {
-            Ok(found) => (WantedOf::Description(target), found),
+            Ok(found) => (
+                described
+                    .filter(|_| by_pitch)
+                    .map_or(WantedOf::Description(target), |pitch| WantedOf::Pitch(pitch, target)),
+                found,
+            ),
             Err(why) => return nothing_to_set(&open.record(), direction, target, why, output),
         },
         (None, None) => return Err(CliError::Use(words::nothing_wanted(direction))),
@@ -70,6 +76,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
         setup: open.setup().number,
         axis: direction.axis(),
         found: Found::new(&survey, direction, wanted_deg.unwrap_or_default(), &found),
+        wanted_pitch_deg: described.filter(|_| by_pitch).map(|pitch| sought(direction, pitch)),
         components: found.budget.components(),
         captured: Captured::new(&survey),
     };
@@ -87,6 +94,8 @@ struct Answer {
     axis: Axis,
     #[serde(flatten)]
     found: Found,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    wanted_pitch_deg: Option<Angle>,
     components: BTreeMap<Component, Angle>,
     #[serde(flatten)]
     captured: Captured,

@@ -95,7 +95,11 @@ fn press(key: KeyEvent, sheet: &Arc<Sheet>, view: &mut View) -> Option<Press> {
         KeyCode::Char(letter) => letter.to_ascii_lowercase(),
         _ => return None,
     };
-    if letter != 'f' {
+    let numbered = letter.to_digit(10).and_then(|n| sheet.step.choices.get(n.checked_sub(1)? as usize));
+    let named = sheet.step.choices.iter().find(|choice| choice.key == Some(letter));
+    let chosen = numbered.or(named).map(|choice| choice.act);
+    let finishes = letter == 'f' || chosen == Some(Act::Finish);
+    if !finishes {
         view.goes_on();
     }
     if let Some(line) = sheet.cautions.iter().position(|line| !line.acknowledged) {
@@ -105,10 +109,11 @@ fn press(key: KeyEvent, sheet: &Arc<Sheet>, view: &mut View) -> Option<Press> {
             _ => None,
         };
     }
-    let numbered = letter.to_digit(10).and_then(|n| sheet.step.choices.get(n.checked_sub(1)? as usize));
-    let named = sheet.step.choices.iter().find(|choice| choice.key == Some(letter));
-    if let Some(choice) = numbered.or(named) {
-        return Some(Press::Do(choice.act));
+    match chosen {
+        // What is open is named before the setup is closed, at its end as before.
+        Some(Act::Finish) => return Some(view.finish(sheet).map_or_else(Press::Refuse, Press::Do)),
+        Some(act) => return Some(Press::Do(act)),
+        None => {}
     }
     on_the_list(letter, sheet, view).or_else(|| at_the_step(letter, sheet, view))
 }
@@ -144,4 +149,96 @@ fn at_the_step(letter: char, sheet: &Sheet, view: &mut View) -> Option<Press> {
         'f' => view.finish(sheet).map_or_else(Press::Refuse, Press::Do),
         _ => return None,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cli::watch::view::Nothing;
+    use serde_json::{Value, json};
+
+    /// A sheet at this phase of the job with these cells.
+    fn sheet(phase: &str, cells: &[Value]) -> Arc<Sheet> {
+        let finish = json!({ "act": { "do": "finish" }, "label": "Finish this setup", "key": "f" });
+        let sheet = json!({
+            "version": 1, "demo": false, "armed": false, "voice": false, "tones": false, "cautions": [], "sensors": [],
+            "setup": {
+                "number": 4, "head": "Workshop trainer", "reason": "", "measured_by": null, "rotation": "clockwise",
+                "main_blades": 2, "tail_blades": 2,
+            },
+            "link": { "state": "reading", "said": "", "source": "bench", "rate_hz": null, "lost": 0, "damaged": 0 },
+            "step": {
+                "state": phase, "instruction": { "kind": "start" }, "sentence": "", "hint": null, "detail": "", "cell": null,
+                "number": 1, "of": 1, "choices": if phase == "done" { vec![finish] } else { Vec::new() }, "hold_s": 1.5,
+                "why": null,
+            },
+            "plan": {
+                "blade": "A", "clip_blade": "A", "clip": "forward", "station_deg": null, "leading_edge": null, "rotor": "main",
+                "turn": null, "cable_turns": 0.0,
+            },
+            "section": {
+                "rotor": "main", "target": null, "from_deg": null, "sign": null, "leading_edge": null, "said": "",
+            },
+            "cells": cells, "order": [], "pictures": [], "complete": true, "good": true, "finished": false,
+        });
+        Arc::new(serde_json::from_value(sheet).unwrap())
+    }
+
+    fn cell(name: &str, verdict: &str, owed: bool, left_out: bool) -> Value {
+        json!({
+            "cell": name, "name": [name, ""], "target": "", "value_deg": null, "expanded_deg": null, "verdict": verdict,
+            "mark": "", "consequence": "", "question": null, "remarks": [], "history": [], "state": "left", "advice": null,
+            "owed": owed, "left_out": left_out,
+        })
+    }
+
+    fn key(letter: char, sheet: &Arc<Sheet>, view: &mut View) -> Option<Press> {
+        press(KeyEvent::from(KeyCode::Char(letter)), sheet, view)
+    }
+
+    fn asked(pressed: Option<Press>) -> crate::words::watch::Unfinished {
+        match pressed {
+            Some(Press::Refuse(Nothing::Unfinished(unfinished))) => unfinished,
+            other => panic!("{other:?}"),
+        }
+    }
+
+    #[test]
+    fn what_is_open_is_named_before_the_setup_is_closed_at_its_end_too() {
+        let cells = [
+            cell("blade A zero", "inside", true, false),
+            cell("blade B zero", "missing", true, false),
+            cell("rudder left", "missing", false, true),
+            cell("elevator up", "outside", true, false),
+            cell("elevator down", "undecided", true, false),
+        ];
+        for phase in ["done", "move"] {
+            let sheet = sheet(phase, &cells);
+            for letter in if phase == "done" { vec!['f', '1'] } else { vec!['f'] } {
+                let mut view = View::default();
+                let open = asked(key(letter, &sheet, &mut view));
+                assert_eq!(
+                    (open.missing, open.left_out),
+                    (vec!["blade B zero".to_owned()], vec!["rudder left".to_owned()])
+                );
+                assert_eq!(
+                    (open.outside, open.undecided),
+                    (vec!["elevator up".to_owned()], vec!["elevator down".to_owned()])
+                );
+                assert_eq!(key(letter, &sheet, &mut view), Some(Press::Do(Act::Finish)), "{phase}: a second press");
+                // Another key in between, and it is asked again.
+                let mut view = View::default();
+                asked(key(letter, &sheet, &mut view));
+                key('o', &sheet, &mut view);
+                asked(key(letter, &sheet, &mut view));
+            }
+        }
+    }
+
+    #[test]
+    fn at_its_end_a_setup_with_nothing_open_is_closed_at_once() {
+        let sheet =
+            sheet("done", &[cell("blade A zero", "inside", true, false), cell("elevator up", "bound", true, false)]);
+        assert_eq!(key('f', &sheet, &mut View::default()), Some(Press::Do(Act::Finish)));
+    }
 }

@@ -1,9 +1,9 @@
 //! What the person looks at below the figure, and which line of it is chosen.
 
-use crate::bench::conductor::{CellState, OrderState, Sheet, Verdict};
-use crate::guide::Act;
+use crate::bench::conductor::{Cell, CellState, OrderState, Sheet, Verdict};
+use crate::guide::{Act, Phase};
 use crate::record::CellName;
-use crate::words;
+use crate::words::{self, watch::Unfinished};
 
 /// Which list stands below the figure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -23,7 +23,7 @@ pub(super) struct View {
     cell: Option<CellName>,
     /// The line of the order that is chosen, by its id: so it stays chosen while it moves.
     line: Option<u32>,
-    /// Finish was asked for while something is missing: the next press is the answer.
+    /// Finish was asked for while something is open: the next press is the answer.
     asked_to_finish: bool,
 }
 
@@ -36,13 +36,8 @@ pub(super) enum Nothing {
     Later,
     /// The line is the first one.
     Earlier,
-    /// These cells and sweeps are missing: the setup is finished by the same key once more.
-    Missing {
-        /// Their names.
-        cells: Vec<String>,
-        /// The setup's number.
-        setup: u32,
-    },
+    /// The setup is finished by the same key once more, with this in it.
+    Unfinished(Unfinished),
 }
 
 impl Nothing {
@@ -52,7 +47,7 @@ impl Nothing {
             Self::Chosen => words::watch::CHOOSE_FIRST.to_owned(),
             Self::Later => words::watch::LAST_ALREADY.to_owned(),
             Self::Earlier => words::watch::FIRST_ALREADY.to_owned(),
-            Self::Missing { cells, setup } => words::watch::missing(cells, *setup),
+            Self::Unfinished(unfinished) => words::watch::unfinished(unfinished),
         }
     }
 }
@@ -120,20 +115,37 @@ impl View {
         Ok(Act::MoveOrder { id, before: before.map(|line| line.id) })
     }
 
-    /// The setup is closed, but only with a second press.
+    /// The setup is closed, but only with a second press: at its end at once where nothing is open.
     pub fn finish(&mut self, sheet: &Sheet) -> Result<Act, Nothing> {
-        if sheet.finished || self.asked_to_finish {
+        let unfinished = unfinished(sheet);
+        let is_done = sheet.step.phase == Phase::Done && unfinished.is_nothing();
+        if sheet.finished || self.asked_to_finish || is_done {
             return Ok(Act::Finish);
         }
         self.asked_to_finish = true;
-        let open = [Verdict::Missing, Verdict::Stale, Verdict::InQuestion];
-        let missing = sheet.cells.iter().filter(|cell| open.contains(&cell.verdict));
-        let cells = missing.map(|cell| cell.cell.to_string()).chain(sheet.sweeps_owed.clone()).collect();
-        Err(Nothing::Missing { cells, setup: sheet.setup.number })
+        Err(Nothing::Unfinished(unfinished))
     }
 
     /// Another key than `f` was pressed.
     pub const fn goes_on(&mut self) {
         self.asked_to_finish = false;
+    }
+}
+
+/// What is open in a setup, and what is not as wanted.
+fn unfinished(sheet: &Sheet) -> Unfinished {
+    let named = |of: &dyn Fn(&Cell) -> bool| -> Vec<String> {
+        sheet.cells.iter().filter(|cell| of(cell)).map(|cell| cell.cell.to_string()).collect()
+    };
+    let is = |cell: &Cell, verdict: Verdict| cell.verdict == verdict;
+    let mut missing =
+        named(&|cell| cell.owed && [Verdict::Missing, Verdict::Stale, Verdict::InQuestion].contains(&cell.verdict));
+    missing.extend(sheet.sweeps_owed.clone());
+    Unfinished {
+        setup: sheet.setup.number,
+        missing,
+        left_out: named(&|cell| cell.left_out),
+        outside: named(&|cell| is(cell, Verdict::Outside)),
+        undecided: named(&|cell| is(cell, Verdict::Undecided) || (is(cell, Verdict::InQuestion) && !cell.owed)),
     }
 }

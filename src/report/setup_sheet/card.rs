@@ -11,6 +11,8 @@ pub struct Card {
     pub against: Option<u32>,
     /// The cells that have changed since.
     pub changed: Vec<String>,
+    /// What stands in their place, where nothing has changed or nothing can be compared.
+    pub unchanged: Option<&'static str>,
     /// What to know about the two setups, and what a pattern in the changes suggests.
     pub suggests: Vec<String>,
     /// Cells that are not as they should be.
@@ -38,6 +40,11 @@ impl Card {
         Self {
             against: before.map(|(before, _)| before.number),
             changed: comparison.iter().flat_map(Comparison::changed).filter_map(sheet::changed).collect(),
+            unchanged: comparison.as_ref().and_then(|comparison| match comparison.changed().next() {
+                Some(_) => None,
+                None if comparison.is_possible() => Some(sheet::UNCHANGED),
+                None => Some(sheet::NOTHING_COMPARABLE),
+            }),
             suggests: comparison
                 .iter()
                 .flat_map(|comparison| {

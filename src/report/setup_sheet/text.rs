@@ -22,9 +22,7 @@ impl fmt::Display for SetupSheet {
         let card = &self.card;
         let against = card.against.map_or_else(String::new, |number| format!(" since setup {number}"));
         let mut changed = card.changed.clone();
-        if changed.is_empty() && card.against.is_some() {
-            changed.push(sheet::UNCHANGED.to_owned());
-        }
+        changed.extend(card.unchanged.map(ToOwned::to_owned));
         changed.extend(card.suggests.iter().cloned());
         f.write_str(&section(&format!("Changed{against}"), &changed))?;
         f.write_str(&section("Not as wanted", &card.outside))?;
