@@ -27,12 +27,12 @@ const MOVING_TAIL: Seconds = Seconds::new(4.0);
 /// A rest that ends before it is as good as wanted has lasted so long.
 const LEAST_REST: Seconds = Seconds::new(0.4);
 /// The same of one that is found only in looking back, seconds.
-const LEAST_FOUND: f64 = 0.8;
+const LEAST_FOUND: f64 = 0.6;
 /// In looking back a rest is tried to end so much before now, seconds, and again so much earlier; so often.
 const STEP_BACK: f64 = 0.1;
 const STEPS_BACK: u8 = 20;
 /// And to have lasted so long at most, seconds: what disturbed its beginning is then left out.
-const LENGTHS: [f64; 4] = [f64::INFINITY, 2.0, 1.5, 1.0];
+const LENGTHS: [f64; 5] = [f64::INFINITY, 2.0, 1.5, 1.0, 0.75];
 /// One side is done so long before the other, seconds, before it looks again.
 const APART: f64 = 0.1;
 

@@ -126,6 +126,7 @@ fn a_sensor_that_is_never_let_go_has_no_rests() {
         for _ in 0..30 {
             let by = if slow { 12.0 } else { 60.0 };
             roll += random.between(0.3 * by, by) * if random.between(-1.0, 1.0) > 0.0 { 1.0 } else { -1.0 };
+            roll = (roll + 180.0f64).rem_euclid(360.0) - 180.0;
             pitch = (pitch + random.between(0.3 * by, by)).clamp(-70.0, 70.0);
             if pitch >= 70.0 {
                 pitch = -70.0;

@@ -4,13 +4,13 @@
 //! offsets) and d_i·d_j (scales and angles). The next pose is the one of 26 easy directions with the largest
 //! variance of prediction so far, which is the greedy D-optimal design (Fedorov, *Theory of Optimal Experiments*,
 //! 1972). Faces and corners alone, which that design prefers, cannot tell a lean from an axis that answers oddly to another
-//! (as d_i·d_j·|d_j|): so once the full model is determined, the next pose is the one that tells these apart best, without
+//! (as d_i·d_j·|d_j|): so once the full model is determined by twelve, the next pose is the one that tells these apart best, without
 //! losing sight of the parameters.
 
 use nalgebra::{SMatrix, SVector, Vector3};
 
-/// From so many poses on, poses are chosen that show what the model does not describe.
-const DETERMINED: usize = 9;
+/// From so many poses on, which determine the model well, poses are chosen that show what it does not describe.
+const DETERMINED: usize = 12;
 /// A shape that shows by so little, of what a pose at its best would show (noise as [`SHOWN`] says), is as good as unseen.
 const HARDLY: f64 = 10.0;
 /// By how much a bend of 3 % shows above the doubt of a pose, 0.3 mg.

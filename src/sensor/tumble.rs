@@ -31,8 +31,8 @@ pub const FEWEST_POSES: usize = 6;
 pub const FULL_POSES: usize = 9;
 /// Fewest poses that show whether the full model describes the sensor: three more than its unknowns.
 pub const JUDGED_POSES: usize = 12;
-/// Poses of a guided tumble.
-pub const GUIDED_POSES: usize = 12;
+/// Poses of a guided tumble: three more again, which show whether one axis answers oddly to another.
+pub const GUIDED_POSES: usize = 15;
 
 /// A pose is never known better than this, however long it rests: tables creak. g. [common practice, no source]
 const LEAST_DOUBT_G: f64 = 0.000_25;
@@ -42,7 +42,7 @@ pub const LARGEST_CONDITION: f64 = 150.0;
 /// A fit of offsets and scales alone that leaves more than this is no fit, g.
 const LARGEST_RESIDUAL_G: f64 = 0.010;
 /// Poses from which on a fit is either proven or not: more would tell no more.
-const LAST_POSES: usize = 16;
+const LAST_POSES: usize = GUIDED_POSES + 4;
 /// So many standard deviations of an odd answer to another axis are suspicious, and so many are one (of six, each in
 /// either sense, one in a thousand).
 const SUSPICIOUS: f64 = 2.3;
@@ -201,7 +201,7 @@ pub fn tumble(poses: &[Pose], label: Label) -> Result<Calibration, PosesError> {
         if oddness > ODD {
             return Err(PosesError::Bends { axis, residual, have: poses.len(), next });
         }
-        if oddness > SUSPICIOUS && poses.len() < LAST_POSES {
+        if oddness > SUSPICIOUS && (GUIDED_POSES..LAST_POSES).contains(&poses.len()) {
             return Err(PosesError::Unproven { have: poses.len(), next });
         }
     }

@@ -353,11 +353,11 @@ fn bent(sensors: u64, bend: Bend) -> (usize, f64, usize) {
             let covariance = std::array::from_fn(|i| std::array::from_fn(|j| if i == j { variance } else { 0.0 }));
             Pose { mean: (mean + off).into(), covariance }
         };
-        rests.extend(guided(12).iter().map(|facing| rest(facing.unit())));
+        rests.extend(guided(GUIDED_POSES).iter().map(|facing| rest(facing.unit())));
         let mut found = tumble(&rests, Label::default());
         // Two more poses for as long as they are asked for, and once more where the sensor is said to bend.
-        for poses in [14, 16] {
-            let bends = matches!(found, Err(PosesError::Bends { .. })) && poses == 14;
+        for poses in [GUIDED_POSES + 2, GUIDED_POSES + 4] {
+            let bends = matches!(found, Err(PosesError::Bends { .. })) && poses == GUIDED_POSES + 2;
             if bends || matches!(found, Err(PosesError::Unproven { .. })) {
                 rests.extend(guided(poses)[poses - 2..].iter().map(|facing| rest(facing.unit())));
                 found = tumble(&rests, Label::default());
@@ -393,7 +393,9 @@ fn a_sound_sensor_is_not_refused_for_its_noise() {
     let (mut refused, mut dice) = (0, Dice(77));
     for _ in 0..400 {
         let sensor = Sensor::drawn(&mut dice);
-        refused += usize::from(sensor.tumbled(12, 0.002 / 200f64.sqrt(), &mut dice).is_err());
+        for poses in [JUDGED_POSES, GUIDED_POSES] {
+            refused += usize::from(sensor.tumbled(poses, 0.002 / 200f64.sqrt(), &mut dice).is_err());
+        }
     }
     println!("{refused} of 400 sound sensors refused");
     assert_eq!(refused, 0);

@@ -283,7 +283,6 @@ impl Say for ProfileError {
             }
             Self::NotToml { name, reason } => {
                 let name = one_line(name);
-                let reason = one_line(reason);
                 format!("The profile {name} cannot be read:\n{}", reason.trim_end())
             }
             Self::Wrong { name, mark: Some(mark), mistake } => {

@@ -109,10 +109,10 @@ fn a_terminal_of_any_size_is_drawn_on_within_bounds() {
                 terminal.resize(size);
                 terminal.send(Signal::WINCH);
             }
-            let drawn = terminal.count();
             // A good many drawings.
             std::thread::sleep(std::time::Duration::from_millis(700));
             assert!(terminal.memory() < 200, "{size:?}: {} MiB", terminal.memory());
+            let drawn = terminal.count();
             terminal.resize((100, 36));
             terminal.send(Signal::WINCH);
             terminal.wait_for(drawn, "── The sheet");

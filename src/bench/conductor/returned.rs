@@ -129,3 +129,107 @@ impl Shown {
         Some(Self { up, noise, temperature: taken.temperature })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::filter::SteadySettings;
+    use crate::rig::noise::Random;
+    use crate::rig::{Rig, Scenario};
+    use crate::rotor::Rotation;
+    use crate::sensor::{Calibration, Model};
+    use crate::stream::{Profile, SampleDecoder};
+    use crate::units::{Angle, Seconds};
+    use crate::{RestFinder, Seen};
+
+    fn instrument(calibrated: bool) -> Instrument {
+        let nominal = Calibration::nominal(16_384.0);
+        let calibration = Calibration { name: "bench".into(), model: Model::Faces, ..nominal };
+        Instrument::new(Profile::sentence(), calibrated.then_some(calibration), Rotation::Clockwise)
+    }
+
+    /// A rest of such a sensor in this attitude (roll, pitch).
+    fn rest(sensor: &str, seed: u64, [roll, pitch]: [f64; 2]) -> Taken {
+        let text = format!(
+            "seed = {seed}\nstream.temperature = true\n[sensor]\n{sensor}\n[[timeline]]\nat_s = 0.0\ncommand = \"clip pose {roll} {pitch}\"\n"
+        );
+        let mut rig = Rig::new(text.parse::<Scenario>().unwrap()).unwrap();
+        let mut bytes = Vec::new();
+        rig.advance(Seconds::new(4.0), &mut bytes);
+        let (samples, counters) = SampleDecoder::all(&Profile::sentence(), &bytes);
+        let settings = SteadySettings { want: Angle::from_degrees(0.02), ..SteadySettings::default() };
+        let mut finder = RestFinder::new(instrument(false), settings);
+        for sample in &samples {
+            if let Seen::Rest(rest) = finder.push(sample, counters) {
+                return rest.taken;
+            }
+        }
+        finder.end().unwrap().taken
+    }
+
+    const QUIET: &str = "noise_density_ug_rthz = 150.0\n";
+    const ATTITUDES: [[f64; 2]; 3] = [[0.0, 0.0], [0.0, 9.0], [0.0, -11.0]];
+
+    /// A sensor as cheap ones come: offsets within 80 mg, scales within 5 %.
+    fn drawn(random: &mut Random) -> String {
+        let mut three = |most: f64| [0, 1, 2].map(|_| random.between(-most, most));
+        format!("{QUIET}offset_mg = {:?}\nscale_percent = {:?}\n", three(80.0), three(5.0))
+    }
+
+    fn memory(sensor: &str, seed: u64, instrument: &Instrument) -> Memory {
+        let mut memory = Memory::default();
+        for (at, attitude) in ATTITUDES.into_iter().enumerate() {
+            memory.add(&rest(sensor, seed + at as u64, attitude), instrument);
+        }
+        memory
+    }
+
+    #[test]
+    fn the_same_sensor_is_the_same_six_kelvin_warmer_and_a_little_aside() {
+        let mut random = Random::new(11);
+        for seed in 0..12 {
+            let sensor = drawn(&mut random) + "tempco_mg_per_c = [0.5, -0.5, 0.5]\n";
+            for (calibrated, sensor) in [(false, sensor.as_str()), (true, QUIET)] {
+                let instrument = instrument(calibrated);
+                let before = memory(sensor, 100 * seed, &instrument);
+                for (aside, celsius) in [(0.0, 25.0), (0.0, 31.0), (2.0, 19.0)] {
+                    let again = rest(&format!("{sensor}celsius = {celsius:.1}\n"), 1000 + seed, [0.0, 9.0 + aside]);
+                    let likeness = before.likeness(&again, &instrument);
+                    assert_eq!(likeness, Likeness::Same, "calibrated: {calibrated}, {aside}°, {celsius} °C: {sensor}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn another_sensor_is_known_by_its_gravity_or_its_noise() {
+        let mut random = Random::new(12);
+        let (mut seen, mut same, mut of) = ([0, 0], [0, 0], 0);
+        for seed in 0..40 {
+            of += 1;
+            let (one, other) = (drawn(&mut random), drawn(&mut random));
+            for (calibrated, one) in [(0, one.as_str()), (1, QUIET)] {
+                let instrument = instrument(calibrated == 1);
+                let before = memory(one, 100 * seed, &instrument);
+                match before.likeness(&rest(&other, 1000 + seed, [0.0, 9.0]), &instrument) {
+                    Likeness::Another => seen[calibrated] += 1,
+                    Likeness::Same => same[calibrated] += 1,
+                    Likeness::Unknown => {}
+                }
+            }
+        }
+        println!(
+            "of {of} exchanged: uncalibrated {} seen, {} taken for the same; calibrated {}, {}",
+            seen[0], same[0], seen[1], same[1]
+        );
+        // Two of them can weigh alike.
+        assert!(
+            same[0] * 4 <= of && same[1] * 4 <= of && seen[1] * 4 >= of * 3 && seen[0] * 2 >= of,
+            "{seen:?} {same:?}"
+        );
+        let instrument = instrument(true);
+        let before = memory(QUIET, 1, &instrument);
+        let louder = rest("noise_density_ug_rthz = 500.0\n", 9, [20.0, 20.0]);
+        assert_eq!(before.likeness(&louder, &instrument), Likeness::Another);
+    }
+}

@@ -3,7 +3,9 @@
 use super::super::terminal;
 use crossterm::cursor::Show;
 use crossterm::style::ResetColor;
-use crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode};
+use crossterm::terminal::{
+    Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
+};
 use ratatui::backend::CrosstermBackend;
 use ratatui::layout::Rect;
 use ratatui::{Frame, Terminal, TerminalOptions, Viewport};
@@ -35,10 +37,9 @@ impl Screen {
     /// Takes the terminal.
     pub fn enter() -> io::Result<Self> {
         let area = area()?;
-        let options = TerminalOptions { viewport: Viewport::Fixed(area) };
-        let terminal = Terminal::with_options(CrosstermBackend::new(io::stdout()), options)?;
+        let terminal = blank(area)?;
         // Whatever fails half-way, all of it is taken back.
-        let screen = Self { terminal: ManuallyDrop::new(terminal), area };
+        let screen = Self { terminal, area };
         screen.raise()?;
         Ok(screen)
     }
@@ -52,7 +53,8 @@ impl Screen {
         let area = area()?;
         if area != self.area {
             self.area = area;
-            self.terminal.resize(area)?;
+            self.terminal = blank(area)?;
+            crossterm::queue!(io::stdout(), Clear(ClearType::All))?;
         }
         self.terminal.draw(drawing)?;
         Ok(true)
@@ -63,7 +65,8 @@ impl Screen {
         // What is raw already is not made raw again, even where another program has changed that.
         let _ = disable_raw_mode();
         self.raise()?;
-        self.terminal.clear()
+        self.terminal = blank(self.area)?;
+        crossterm::execute!(io::stdout(), Clear(ClearType::All))
     }
 
     #[allow(clippy::unused_self, reason = "only a screen that exists is raised")]
@@ -79,6 +82,13 @@ impl Drop for Screen {
     fn drop(&mut self) {
         restore();
     }
+}
+
+/// A terminal of which nothing is known but that it is blank. Its own way of clearing would ask where the cursor stands, and not
+/// every terminal answers.
+fn blank(area: Rect) -> io::Result<ManuallyDrop<Terminal<CrosstermBackend<Stdout>>>> {
+    let options = TerminalOptions { viewport: Viewport::Fixed(area) };
+    Terminal::with_options(CrosstermBackend::new(io::stdout()), options).map(ManuallyDrop::new)
 }
 
 /// What is drawn on: the terminal, within bounds.

@@ -4,6 +4,8 @@ use std::process::Command;
 use std::time::Duration;
 use support::bench::{Bench, HEAD, Running, calibration, recorded};
 
+const STILL: &str = "seed = 3\nsensor.noise_density_ug_rthz = 150.0";
+
 /// Nothing hangs; how long each took is printed.
 const HANGS: Duration = Duration::from_secs(60);
 
@@ -29,7 +31,7 @@ fn writer(script: &str, pipe: &str) -> Writer {
 #[test]
 fn a_file_without_an_end_is_refused_at_once_by_every_command() {
     let bench = Bench::with_setup();
-    let log = bench.write("still.log", recorded("seed = 3", 3.0));
+    let log = bench.write("still.log", recorded(STILL, 3.0));
     let sparse = bench.write("sparse", "");
     std::fs::File::options().write(true).open(&sparse).unwrap().set_len(10 << 30).unwrap();
     std::fs::create_dir(bench.path("folder")).unwrap();
@@ -69,6 +71,7 @@ fn a_file_without_an_end_is_refused_at_once_by_every_command() {
             let said = &answer.stderr;
             assert!(matches!(answer.code, 1..=3), "{arguments:?}\n{answer}");
             let limits = [
+                "fit the profile",
                 "MiB",
                 "GiB",
                 "that is the limit",
@@ -107,7 +110,7 @@ fn a_file_without_an_end_is_refused_at_once_by_every_command() {
 fn a_pipe_that_ends_is_as_good_as_a_file() {
     let bench = Bench::new();
     let head = bench.write("head.toml", HEAD);
-    bench.write("still.log", recorded("seed = 3", 3.0));
+    bench.write("still.log", recorded(STILL, 3.0));
     bench.write("sensor.toml", calibration("club"));
     let pipes = ["head.pipe", "log.pipe", "sensor.pipe"].map(|name| fifo(&bench, name));
     let _writers = [

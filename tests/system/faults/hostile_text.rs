@@ -104,7 +104,7 @@ fn text_from_elsewhere_never_steers_the_terminal() {
     tell(&["setup", "amend", "--checked-by", KEPT]);
     tell(&["setup", "withdraw", "--because", KEPT]);
     // Sensors: their names, their ports, their bytes.
-    let log = bench.write("still.log", recorded("seed = 3", 3.0));
+    let log = bench.write("still.log", recorded("seed = 3\nsensor.noise_density_ug_rthz = 150.0", 3.0));
     let sensor = bench.write("sensor.toml", calibration(&escaped(HOSTILE)));
     tell(&["read", "--replay", &log, "--calibration", &sensor]);
     tell(&[
