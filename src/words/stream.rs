@@ -168,7 +168,7 @@ impl Say for StreamError {
             Self::Log { path, source } => {
                 let path = path.display().to_string();
                 let path = one_line(&path);
-                format!("Cannot read the log {} ({source}). Check its name and your access rights.", path)
+                format!("Cannot read the log {path} ({source}). Check its name and your access rights.")
             }
             Self::EmptyLog { from } => {
                 let from = one_line(from);
@@ -230,14 +230,13 @@ impl Say for StreamError {
                 let path = path.display().to_string();
                 let path = one_line(&path);
                 format!(
-                    "Cannot save the raw bytes to {} ({source}). Check that there is room and that you may write there.",
-                    path
+                    "Cannot save the raw bytes to {path} ({source}). Check that there is room and that you may write there."
                 )
             }
             Self::SaveRawExists { path } => {
                 let path = path.display().to_string();
                 let path = one_line(&path);
-                format!("{} already exists and is not overwritten. Name another file for the raw bytes.", path)
+                format!("{path} already exists and is not overwritten. Name another file for the raw bytes.")
             }
             Self::NoPort => format!(
                 "No sensor found: no serial port is present, and no default is saved. Plug the sensor in{}.",
@@ -279,7 +278,7 @@ impl Say for ProfileError {
             Self::Unreadable { path, source } => {
                 let path = path.display().to_string();
                 let path = one_line(&path);
-                format!("Cannot read the profile {} ({source}). Check its name and your access rights.", path)
+                format!("Cannot read the profile {path} ({source}). Check its name and your access rights.")
             }
             Self::NotToml { name, reason } => {
                 let name = one_line(name);

@@ -144,17 +144,6 @@ impl SimulatedHead {
         self.rigs.lock().await.one_whole_of = one_whole_of;
     }
 
-    /// Puts another head in the place of the one that is there, told these lines: the same to look at, but for its sensor.
-    pub async fn exchange(&self, scenario: &str, lines: &[&str]) {
-        let mut other = Rig::new(scenario.parse().unwrap()).unwrap();
-        for line in lines {
-            other.command(line).unwrap();
-        }
-        let mut rigs = self.rigs.lock().await;
-        other.advance(Seconds::new(rigs.now.as_secs_f64()), &mut Vec::new());
-        rigs.sensors[0].0 = other;
-    }
-
     pub async fn truth(&self) -> Truth {
         self.rigs.lock().await.sensors[0].0.truth()
     }
