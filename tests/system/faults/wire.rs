@@ -64,7 +64,9 @@ impl Sensor {
     fn sample(&mut self, degrees: f64, out: &mut Vec<u8>) {
         let noise = |dice: &mut Dice| (dice.below(41) as f64 - 20.0) / 16384.0;
         let (sin, cos) = degrees.to_radians().sin_cos();
-        let counts = [sin, 0.0, cos].map(|g| ((g + noise(&mut self.dice)) * self.counts_per_g).round());
+        // Counts are whole; a sensor that sends g has decimals.
+        let parts = if self.counts_per_g < 100.0 { 1e5 } else { 1.0 };
+        let counts = [sin, 0.0, cos].map(|g| ((g + noise(&mut self.dice)) * self.counts_per_g * parts).round() / parts);
         let frame = Frame { seq: self.seq as u16, micros: self.seq.wrapping_mul(5000), counts, celsius: Some(20.0) };
         self.encoder.encode(&frame, out);
         self.seq = self.seq.wrapping_add(1);
