@@ -26,7 +26,9 @@ fn escaped(text: &str) -> String {
 
 /// What is left of a terminal's bytes without our own styles, and without the line that is drawn over.
 fn without_styles(seen: &str) -> String {
-    let mut left = seen.replace("\r\n", "\n").replace("\r\x1b[2K", "").replace("\x1b[K", "");
+    let left = seen.replace("\r\n", "\n").replace("\r\x1b[2K", "").replace("\x1b[K", "");
+    // The line of `watch` that is written over begins with the time.
+    let mut left = left.replace("\r ", "\n ");
     while let Some(at) = left.find("\x1b[") {
         let length = left[at + 2..].find(|letter: char| !letter.is_ascii_digit() && letter != ';').map_or(0, |n| n + 3);
         if !left[at..].get(..length).is_some_and(|style| style.ends_with('m')) {
@@ -42,6 +44,8 @@ fn told(bench: &Bench, arguments: &[&str], environment: &[(&str, &str)]) -> Stri
     let mut command = bench.command(arguments);
     command.envs(environment.iter().copied());
     let mut terminal = OnTerminal::start(command, (100, 40));
+    // Whatever is asked, the answer is no.
+    terminal.press("n\nn\n");
     terminal.end();
     let seen = terminal.seen();
     let left = without_styles(&seen);
