@@ -118,7 +118,8 @@ impl Say for Pattern {
 /// Two setups, cell by cell. Each is named by its number and the helicopter it is of.
 #[must_use]
 pub fn comparison(first: (u32, &str), second: (u32, &str), comparison: &Comparison) -> String {
-    let mut lines = vec![format!("Setup {} of {} and setup {} of {}", first.0, first.1, second.0, second.1)];
+    let mut lines =
+        vec![format!("Setup {} of {} and setup {} of {}", first.0, one_line(first.1), second.0, one_line(second.1))];
     if first.0 == second.0 {
         lines.push("This is the same setup twice: nothing can differ.".to_owned());
     }

@@ -257,7 +257,7 @@ fn reading(reading: &Reading) -> String {
 /// A setup is taken up again, and what still holds.
 #[must_use]
 pub fn resumed(setup: &Setup, findings: &[String]) -> String {
-    format!("Setup {} of {} is open again.\n{}", setup.number, setup.head.name, findings.join("\n"))
+    format!("Setup {} of {} is open again.\n{}", setup.number, one_line(&setup.head.name), findings.join("\n"))
 }
 
 /// An entry that cannot be taken back.

@@ -156,7 +156,7 @@ pub fn not_measured(limits: &LimitRecord) -> Vec<String> {
     let owed = limits.cells.iter().filter(asked).filter(|cell| !cell.verdict.is_captured());
     let owed = owed.map(|cell| match (&cell.verdict, cell.name) {
         (_, name) if cell.left_out.is_some() => {
-            format!("{name}, left out: {}", cell.left_out.as_deref().unwrap_or_default())
+            format!("{name}, left out: {}", one_line(cell.left_out.as_deref().unwrap_or_default()))
         }
         (Verdict::Stale { .. }, name) => format!("{name} (before something was turned)"),
         (Verdict::InQuestion { .. }, name) => format!("{name} (in question)"),
