@@ -38,8 +38,8 @@ pub enum FileLimit {
 impl Display for FileLimit {
     fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
         match self {
-            Self::TooLarge(most) => write!(f, "more than {most} bytes"),
-            Self::Endless(waited) => write!(f, "no end after {} ms", waited.as_millis()),
+            Self::TooLarge(most) => write!(f, "over {most} bytes"),
+            Self::Endless(waited) => write!(f, "endless: {} ms", waited.as_millis()),
         }
     }
 }
