@@ -26,6 +26,13 @@ const LEAD_IN: Seconds = Seconds::new(0.2);
 const MOVING_TAIL: Seconds = Seconds::new(4.0);
 /// A rest that ends before it is as good as wanted has lasted so long.
 const LEAST_REST: Seconds = Seconds::new(0.4);
+/// The same of one that is found only in looking back, seconds.
+const LEAST_FOUND: f64 = 0.6;
+/// In looking back a rest is tried to end so much before now, seconds, and again so much earlier; so often.
+const STEP_BACK: f64 = 0.1;
+const STEPS_BACK: u8 = 20;
+/// And to have lasted so long at most, seconds: what disturbed its beginning is then left out.
+const LENGTHS: [f64; 5] = [f64::INFINITY, 2.0, 1.5, 1.0, 0.75];
 /// One side is done so long before the other, seconds, before it looks again.
 const APART: f64 = 0.1;
 
@@ -161,12 +168,47 @@ impl RestFinder {
 
     fn take(&mut self, ended_by: EndedBy) -> Option<Rest> {
         let State::Looking(attempt) = std::mem::replace(&mut self.state, State::Afresh) else { return None };
-        let taken = attempt.finish(ended_by, self.counters, &self.instrument).filter(|taken| taken.steady.steady)?;
+        let (before, kept) =
+            (attempt.before, if ended_by == EndedBy::End { attempt.kept.clone() } else { VecDeque::new() });
+        let taken = attempt.finish(ended_by, self.counters, &self.instrument).filter(|taken| taken.steady.steady);
+        // Where the movement is seen later than it began, the rest before it is over already for who reads on.
+        let taken = taken.or_else(|| self.look_back(&kept, before))?;
         let mean = super::pose(&taken)?.mean;
         let up = self.instrument.calibration.apply(mean);
         self.state = State::Resting(up);
         self.beside = 0;
         Some(Rest { taken, up })
+    }
+}
+
+impl RestFinder {
+    /// The rest that lies whole in what was kept, if there is one.
+    fn look_back(&self, kept: &VecDeque<Sample>, before: Counters) -> Option<Taken> {
+        let (first, last) = (kept.front()?.clock, kept.back()?.clock);
+        for step in 1..=STEPS_BACK {
+            let end = last - Seconds::new(STEP_BACK * f64::from(step));
+            for length in LENGTHS.into_iter().filter(|length| length.is_infinite() || (end - first).value() > *length) {
+                let begin = if length.is_finite() { end - Seconds::new(length) } else { first };
+                if (end - begin).value() < LEAST_FOUND {
+                    return None;
+                }
+                let mut samples = kept.iter().filter(|sample| sample.clock >= begin && sample.clock <= end).peekable();
+                let up = self.instrument.calibration.apply(samples.peek()?.counts);
+                let mut attempt = Attempt::new(&self.instrument, self.settings, up, before);
+                for sample in samples {
+                    if matches!(attempt.push(sample, &self.instrument), Progress::Done(_)) {
+                        break;
+                    }
+                }
+                let found = attempt.finish(EndedBy::End, self.counters, &self.instrument);
+                let lasted =
+                    |taken: &Taken| (taken.steady.finished_at - taken.steady.settled_at).value() >= LEAST_FOUND;
+                if let Some(taken) = found.filter(|taken| taken.steady.steady && lasted(taken)) {
+                    return Some(taken);
+                }
+            }
+        }
+        None
     }
 }
 

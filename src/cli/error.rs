@@ -19,7 +19,7 @@ use crate::sensor::{CalibrationError, PosesError, SensorFault};
 use crate::stream::propose::ProposeError;
 use crate::stream::{ProfileError, StreamError};
 use crate::units::{AxisMapError, ParseAngleError};
-use crate::words::{Face, Say, errors};
+use crate::words::{Face, Say, errors, one_line};
 use serde_json::{Map, Value};
 use std::fmt::{self, Display, Formatter};
 use std::io;
@@ -59,6 +59,9 @@ pub enum Fault {
     Logbook = 4,
 }
 
+/// The exit code of a program that failed in itself, as where nothing catches that.
+const PANICKED: u8 = 101;
+
 /// An error that can end a command.
 pub trait Failure: Say {
     /// What failed.
@@ -96,6 +99,8 @@ pub enum CliError {
     Recorded(Box<Self>),
     /// The program could not start.
     Runtime(io::Error),
+    /// A part of the program failed, and has said so.
+    Panicked,
 }
 
 impl Display for CliError {
@@ -107,6 +112,7 @@ impl Display for CliError {
             Self::Print(source) => f.write_str(&errors::not_printed(source)),
             Self::Recorded(error) => write!(f, "{error} {}", errors::RECORDED),
             Self::Runtime(source) => f.write_str(&errors::not_started(source)),
+            Self::Panicked => f.write_str(errors::FAILED),
         }
     }
 }
@@ -120,7 +126,7 @@ impl<E: Failure> From<E> for CliError {
 impl CliError {
     /// An error about a thing with a name, such as a file.
     pub(super) fn about(name: impl Display, error: &impl Failure) -> Self {
-        let said = format!("{name}: {}", error.say(Face::Terminal));
+        let said = format!("{}: {}", one_line(&name.to_string()), error.say(Face::Terminal));
         Self::Failed { fault: error.fault(), said, shown: Value::Null }
     }
 
@@ -134,6 +140,7 @@ impl CliError {
             Self::Failed { fault, .. } => *fault as u8,
             Self::Measurement(_) => Fault::Measurement as u8,
             Self::Answered(error) | Self::Recorded(error) => error.code(),
+            Self::Panicked => PANICKED,
             Self::Use(_) | Self::File { .. } | Self::Print(_) | Self::Runtime(_) => Fault::Use as u8,
         }
     }
@@ -236,6 +243,7 @@ impl Failure for LogbookError {
             | Self::Unwritable { .. }
             | Self::TooLong(_)
             | Self::NotAUrl
+            | Self::PasswordFile { .. }
             | Self::NotABackup(_)
             | Self::KeptByServer(_)
             | Self::NoOpenSetup

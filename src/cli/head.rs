@@ -2,6 +2,7 @@
 
 use super::{CliError, Outcome, Output};
 use crate::record::Head;
+use crate::stream::file;
 use crate::words::setup as words;
 use std::path::{Path, PathBuf};
 
@@ -59,5 +60,5 @@ fn new(name: &str, out: Option<&Path>, output: &Output) -> Result<(), CliError> 
 
 /// Reads a text file that the person named.
 pub(super) fn read_file(path: &Path) -> Result<String, CliError> {
-    std::fs::read_to_string(path).map_err(CliError::file(path))
+    file::read_text(path, file::MOST_OF_A_DESCRIPTION).map_err(CliError::file(path))
 }

@@ -3,8 +3,8 @@
 use super::source::logbook;
 use super::{CliError, Common, Outcome, Output};
 use crate::logbook::{DocumentError, SetupDocument};
+use crate::stream::file::{self, FileLimit};
 use crate::words::setup as words;
-use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `import`.
@@ -27,10 +27,11 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     Ok(Outcome::Done)
 }
 
-fn read(file: &Path) -> Result<SetupDocument, CliError> {
-    let (mut bytes, most) = (Vec::new(), DocumentError::MOST_BYTES + 1);
+fn read(path: &Path) -> Result<SetupDocument, CliError> {
     // No more is read than a document can have, whatever the file is.
-    let opened = std::fs::File::open(file).map_err(CliError::file(file))?;
-    opened.take(most).read_to_end(&mut bytes).map_err(CliError::file(file))?;
-    SetupDocument::read(&bytes).map_err(|error| CliError::about(file.display(), &error))
+    let bytes = file::read(path, DocumentError::MOST_BYTES).map_err(|error| match FileLimit::of(&error) {
+        Some(FileLimit::TooLarge(_)) => CliError::about(path.display(), &DocumentError::TooLarge),
+        _ => CliError::file(path)(error),
+    })?;
+    SetupDocument::read(&bytes).map_err(|error| CliError::about(path.display(), &error))
 }

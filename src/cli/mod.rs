@@ -21,6 +21,7 @@ mod export;
 mod head;
 mod history;
 mod import;
+mod log;
 mod named;
 mod output;
 mod ports;
@@ -45,6 +46,7 @@ mod source;
 mod spindle;
 mod steady;
 mod sweep;
+mod terminal;
 mod track;
 mod watch;
 mod written;
@@ -54,7 +56,7 @@ pub use output::Output;
 pub use rig::{RigArgs, read_scenario};
 pub use rig_port::Place;
 
-use crate::words::{Face, Say, help};
+use crate::words::{Face, Say, help, one_line, visible};
 use clap::builder::Resettable;
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use serde_json::Value;
@@ -162,11 +164,12 @@ pub fn command() -> clap::Command {
 /// with the library and not once more with the program.
 #[must_use]
 pub fn main(arguments: Vec<OsString>) -> ExitCode {
+    terminal::report_failures(watch::whole::restore);
     let cli = match command().try_get_matches_from(&arguments).and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
         Err(help_or_error) => return not_parsed(&help_or_error, &arguments),
     };
-    output::start_log(cli.common.verbose);
+    log::start(cli.common.verbose);
     let output = Output::new(cli.common.json).verbose(cli.common.verbose > 0);
     let runtime = match tokio::runtime::Builder::new_multi_thread().enable_all().build() {
         Ok(runtime) => runtime,
@@ -189,12 +192,32 @@ fn parsed<T: FromStr<Err: Say>>(text: &str) -> Result<T, String> {
 /// Prints the help, or what is wrong with the arguments; with `--json` the latter as a document.
 fn not_parsed(help_or_error: &clap::Error, arguments: &[OsString]) -> ExitCode {
     let code = if help_or_error.use_stderr() { 2 } else { 0 };
+    // The same error about words of which nothing steers, if it can be had: with clap's styles.
+    let again = as_letters(arguments).and_then(|letters| command().try_get_matches_from(letters).err());
+    let help_or_error = again.as_ref().filter(|error| error.kind() == help_or_error.kind()).unwrap_or(help_or_error);
     if code != 0 && arguments.iter().take_while(|word| *word != "--").any(|word| word == "--json") {
         error::document_of_failure(Value::Null, help_or_error.to_string().trim_end(), code, Output::new(true));
     }
+    // What stands in the environment may hold more than letters.
+    let plain = help_or_error.to_string();
+    let shown = visible(plain.trim_end());
     // If the terminal is gone, there is nobody to tell.
-    let _ = help_or_error.print();
+    let _ = if shown == plain.trim_end() {
+        help_or_error.print()
+    } else if help_or_error.use_stderr() {
+        terminal::say(&shown);
+        Ok(())
+    } else {
+        terminal::print(&shown)
+    };
     ExitCode::from(code)
+}
+
+/// The arguments with everything shown that would steer a terminal or begin a line; none where that changes nothing.
+fn as_letters(arguments: &[OsString]) -> Option<Vec<OsString>> {
+    let letters = arguments.iter().map(|word| OsString::from(one_line(&word.to_string_lossy()).into_owned()));
+    let letters: Vec<OsString> = letters.collect();
+    (letters != arguments).then_some(letters)
 }
 
 async fn dispatch(cli: Cli, output: &Output) -> Result<Outcome, CliError> {

@@ -1,11 +1,7 @@
-//! Standard output and standard error of a command, and the log.
+//! Standard output and standard error of a command.
 
-use super::CliError;
+use super::{CliError, terminal};
 use serde::Serialize;
-use std::io::Write;
-use tracing_subscriber::filter::{LevelFilter, Targets};
-use tracing_subscriber::layer::{Layer, SubscriberExt};
-use tracing_subscriber::util::SubscriberInitExt;
 
 /// How a command prints: text for people or one JSON document, with or without details.
 #[derive(Debug, Clone, Copy)]
@@ -65,27 +61,11 @@ impl Output {
     /// # Errors
     /// When standard output is closed or full.
     pub fn line(&self, line: &str) -> Result<(), CliError> {
-        let mut out = std::io::stdout().lock();
-        writeln!(out, "{line}").and_then(|()| out.flush()).map_err(CliError::Print)
+        if self.json { terminal::print_document(line) } else { terminal::print(line) }.map_err(CliError::Print)
     }
 
     /// Prints one line on standard error: a step, a hint, a caution.
     pub fn say(&self, line: &str) {
-        // A closed standard error must not end the measurement.
-        let _ = writeln!(std::io::stderr(), "{line}");
+        terminal::say(line);
     }
-}
-
-/// Sends the program's log to standard error: warnings, with `-v` information, with `-vv` details.
-pub(super) fn start_log(verbose: u8) {
-    let level = match verbose {
-        0 => LevelFilter::WARN,
-        1 => LevelFilter::INFO,
-        _ => LevelFilter::DEBUG,
-    };
-    let asked = std::env::var("RUST_LOG").ok().and_then(|text| text.parse::<Targets>().ok());
-    let targets = asked.unwrap_or_else(|| Targets::new().with_target("clinoblade", level));
-    let lines = tracing_subscriber::fmt::layer().with_writer(std::io::stderr).without_time().with_filter(targets);
-    // A second start (in tests) keeps the first log.
-    let _ = tracing_subscriber::registry().with(lines).try_init();
 }

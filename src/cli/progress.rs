@@ -1,8 +1,8 @@
 //! Progress in one line of the terminal, which is cleared at the end.
 
-use super::Output;
+use super::{Output, terminal};
 use crate::words::kept::ASKING;
-use std::io::{IsTerminal, Write};
+use std::io::IsTerminal;
 use std::time::Duration;
 
 /// How long something may take before the person is told what is waited for.
@@ -34,8 +34,7 @@ impl ProgressLine {
     /// Writes the line anew.
     pub fn show(&self, text: &str) {
         if self.drawn {
-            // A closed standard error must not end the measurement.
-            let _ = write!(std::io::stderr(), "\r\x1b[2K{text}");
+            terminal::overwrite_said(text);
         }
     }
 }

@@ -3,11 +3,12 @@
 use super::rig_driver::{RigDriverError, RigHandle, spawn};
 use super::rig_port::Place;
 use super::signals::Signals;
-use super::{CliError, Outcome};
+use super::{CliError, Outcome, terminal};
 use crate::rig::{Rig, RigError, Scenario};
+use crate::stream::file;
 use crate::words::{Face, Say, rig as words};
 use serde::Serialize;
-use std::io::{BufRead, Write};
+use std::io::BufRead;
 use std::path::{Path, PathBuf};
 use tokio::sync::mpsc;
 
@@ -84,9 +85,9 @@ pub async fn run(args: RigArgs, json: bool) -> Result<Outcome, CliError> {
     };
     if json {
         let document = serde_json::to_string(&begun).map_err(|error| CliError::Print(error.into()))?;
-        print(&document)?;
+        terminal::print_document(&document).map_err(CliError::Print)?;
     } else {
-        print(&format!("port {}", begun.port))?;
+        terminal::print(&format!("port {}", begun.port)).map_err(CliError::Print)?;
     }
     let rig = converse(handle, &args, json).await?;
     if let Some(path) = &args.truth {
@@ -115,7 +116,7 @@ fn scenario(args: &RigArgs) -> Result<Scenario, CliError> {
 /// When the file cannot be read, or what it says makes no helicopter.
 pub fn read_scenario(path: &Path) -> Result<Scenario, CliError> {
     let name = path.display().to_string();
-    let text = std::fs::read_to_string(path).map_err(|source| CliError::File { path: name.clone(), source })?;
+    let text = file::read_text(path, file::MOST_OF_A_DESCRIPTION).map_err(CliError::file(path))?;
     text.parse().map_err(|error: RigError| CliError::about(name, &error))
 }
 
@@ -153,16 +154,12 @@ fn reply(line: &str, json: bool) -> Result<(), CliError> {
     // One command, one line, whatever an error says.
     let line = line.replace('\n', "; ");
     if json {
-        // Whoever closed standard error does not want the answers.
-        let _ = writeln!(std::io::stderr(), "{line}");
+        terminal::say(&line);
         return Ok(());
     }
-    print(&line)
-}
-
-fn print(line: &str) -> Result<(), CliError> {
-    let mut out = std::io::stdout().lock();
-    writeln!(out, "{line}").and_then(|()| out.flush()).map_err(CliError::Print)
+    // The truth is a document.
+    if line.starts_with('{') { terminal::print_document(&line) } else { terminal::print(&line) }
+        .map_err(CliError::Print)
 }
 
 /// Lines of standard input, read in a thread of their own: such a read cannot be broken off.

@@ -8,6 +8,7 @@ use crate::report::pictures;
 use crate::rotor::{
     AxisPhase, Deflection, PhaseError, PhaseFinding, Readings, Rotation, RotorReading, RotorSolution, solve,
 };
+use crate::stream::file;
 use crate::units::Angle;
 use crate::words::{Face, Say, rotor};
 use serde::Serialize;
@@ -80,7 +81,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
 
 fn from_table(path: &Path, rotation: Option<Rotation>) -> Result<Solved, CliError> {
     let name = path.display();
-    let text = std::fs::read_to_string(path).map_err(|source| match source.kind() {
+    let text = file::read_text(path, file::MOST_OF_A_TABLE).map_err(|source| match source.kind() {
         std::io::ErrorKind::InvalidData => CliError::Use(rotor::not_a_table(&name.to_string())),
         _ => CliError::File { path: name.to_string(), source },
     })?;

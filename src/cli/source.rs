@@ -11,7 +11,7 @@ use crate::record::Head;
 use crate::rotor::{BladeName, Carrier, Rotation, Spot};
 use crate::sensor::Calibration;
 use crate::sensor::reseat::Reseat;
-use crate::stream::{Options, Origin, Overrides, Pace, Plug, Profile, SampleStream, Source, choose, ports};
+use crate::stream::{Options, Origin, Overrides, Pace, Plug, Profile, SampleStream, Source, choose, file, ports};
 use crate::units::{Angle, Hertz};
 use crate::words::kept::goes_on;
 use crate::words::{Face, Say, sensor_commands::source as words};
@@ -447,6 +447,6 @@ pub(super) fn location(common: &Common) -> Result<Location, CliError> {
 /// Reads a calibration from its file.
 pub(super) fn read_calibration(path: &Path) -> Result<Calibration, CliError> {
     let name = path.display().to_string();
-    let text = std::fs::read_to_string(path).map_err(|source| CliError::File { path: name.clone(), source })?;
+    let text = file::read_text(path, file::MOST_OF_A_DESCRIPTION).map_err(CliError::file(path))?;
     Calibration::from_toml(&text).map_err(|error| CliError::about(name, &error))
 }

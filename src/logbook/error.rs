@@ -35,6 +35,14 @@ pub enum LogbookError {
     /// A URL that names no server; what is wrong with it.
     #[error("bad URL: {0}")]
     BadUrl(BadUrl),
+    /// The password file of a shared logbook is no file, or has no end.
+    #[error("password file: {path}", path = path.display())]
+    PasswordFile {
+        /// Which.
+        path: PathBuf,
+        /// The most bytes that are read.
+        most: u64,
+    },
     /// The server of a shared logbook does not answer.
     #[error("no answer: {server}")]
     ServerOutOfReach {

@@ -7,6 +7,7 @@
 //! gives, once for each token. Tokens are compared in constant time.
 
 use super::act::said;
+use super::door::Visitor;
 use super::{LONGEST_BODY, PATIENCE, Page};
 use crate::words;
 use axum::body::{Body, to_bytes};
@@ -17,7 +18,7 @@ use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
 use std::net::IpAddr;
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 use tokio::sync::watch;
 use uuid::Uuid;
 
@@ -87,10 +88,17 @@ fn same(one: &str, other: &str) -> bool {
 pub(super) async fn guard(State(page): State<Page>, request: Request, next: Next) -> Response {
     let mut response = match refusal(&page, &request) {
         Some(refusal) => refusal,
-        None => match gathered(request).await {
-            Ok(request) => next.run(request).await,
-            Err(refusal) => refusal,
-        },
+        None => {
+            if page.pairing.as_ref().is_none_or(|pairing| pairing.knows(request.headers()))
+                && let Some(visitor) = request.extensions().get::<Arc<Visitor>>().cloned()
+            {
+                visitor.is_known().await;
+            }
+            match gathered(request).await {
+                Ok(request) => next.run(request).await,
+                Err(refusal) => refusal,
+            }
+        }
     };
     for (name, value) in HEADERS {
         response.headers_mut().insert(name, HeaderValue::from_static(value));

@@ -18,6 +18,7 @@ use clinoblade_words as words;
 
 mod act;
 mod assets;
+mod door;
 mod feed;
 mod guard;
 mod unread;
@@ -27,7 +28,11 @@ pub use guard::Pairing;
 use crate::bench::conductor::Conductor;
 use axum::Router;
 use axum::routing::{get, post};
+use door::{Door, Visitor};
+use hyper::Request;
+use hyper::body::Incoming;
 use hyper::server::conn::http1;
+use hyper::service::{Service, service_fn};
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
 use std::net::SocketAddr;
@@ -42,10 +47,12 @@ use unread::Unread;
 const LONGEST_BODY: usize = 4096;
 /// Onlookers at once.
 const MOST_FEEDS: usize = 64;
-/// Connections at once: onlookers, and what they ask for besides.
+/// Known connections at once: onlookers, and what they ask for besides.
 const MOST_CONNECTIONS: usize = 256;
+/// Connections at once that have not asked properly yet, or are not paired.
+const MOST_UNKNOWN: usize = 256;
 /// How long a connection may take to send the head of a request, and then its body; after that it is closed, so that idle
-/// connections do not use up [`MOST_CONNECTIONS`].
+/// connections do not keep their places.
 const PATIENCE: Duration = Duration::from_secs(10);
 /// How long a client may read nothing of what it is sent; after that it is disconnected, so that a sleeping phone or a page
 /// that was left does not keep its place.
@@ -103,31 +110,35 @@ impl Page {
 /// Serves the page for as long as it is asked to. However many connect and say nothing, or too slowly, or read nothing, the
 /// others are answered.
 pub async fn serve(listener: TcpListener, page: Page) {
-    let places = Arc::new(Semaphore::new(MOST_CONNECTIONS));
+    let door = Arc::new(Door::new());
     let unread = page.unread;
     let answers = TowerToHyperService::new(page.router());
     let mut http = http1::Builder::new();
     http.timer(TokioTimer::new()).header_read_timeout(PATIENCE);
     // Whoever still looks on when it ends holds the session no longer.
     let mut connections = JoinSet::new();
-    // The places are never closed.
-    while let Ok(place) = Arc::clone(&places).acquire_owned().await {
+    for number in 0.. {
+        door.has_room().await;
         let connection = match listener.accept().await {
             Ok((connection, _)) => connection,
             // One that broke off at once, or too many open files for a moment: the next may do better.
             Err(_) => {
-                tokio::time::sleep(Duration::from_millis(50)).await;
+                door.makes_room().await;
                 continue;
             }
         };
         // An event is small, and is not kept back until there are more of them.
         let _ = connection.set_nodelay(true);
-        let served = http.serve_connection(TokioIo::new(Unread::new(connection, unread)), answers.clone());
+        let (answers, visitor) = (answers.clone(), Arc::new(Visitor::new(&door, number)));
+        let answered = service_fn(move |mut request: Request<Incoming>| {
+            request.extensions_mut().insert(Arc::clone(&visitor));
+            answers.call(request)
+        });
+        let served = http.serve_connection(TokioIo::new(Unread::new(connection, unread)), answered);
         while connections.try_join_next().is_some() {}
-        connections.spawn(async move {
+        door.spawn(number, &mut connections, async move {
             // How it ends is the matter of whoever asked.
             let _ = served.await;
-            drop(place);
         });
     }
 }

@@ -10,7 +10,7 @@ use super::limits::LimitRecord;
 use super::link_survey::half_turn;
 use super::setup::{Blades, Setup};
 use crate::rotor::{Axis, BladeName, Deflection};
-use crate::uncertainty::{Budget, Contribution, Source, Target};
+use crate::uncertainty::{Budget, Contribution, Target};
 use crate::units::Angle;
 use serde::Serialize;
 
@@ -259,10 +259,7 @@ fn matters(target: Target) -> Angle {
 /// because their names are unique among setups.
 fn own_to(budget: &Budget, setup: &str) -> Budget {
     let named = |contribution: &Contribution| {
-        let source = contribution
-            .source
-            .clone()
-            .map(|source| if source.outlives_a_setup() { source } else { Source::new(format!("{source} ({setup})")) });
+        let source = contribution.source.as_ref().map(|source| source.of_setup(setup));
         Contribution { source, ..contribution.clone() }
     };
     Budget::new(budget.contributions().iter().map(named))

@@ -343,8 +343,8 @@ impl Head {
     /// The text of a new description, with a comment on every line that says what to put there.
     #[must_use]
     pub fn template(name: &str) -> String {
-        // A quoted TOML string: the two characters that would end or break it are escaped.
-        let name = toml::Value::String(name.to_owned());
+        // A quoted string on one line: a JSON string is one of TOML too, but for DEL (TOML 1.0, basic strings).
+        let name = serde_json::Value::String(name.to_owned()).to_string().replace('\u{7f}', "\\u007f");
         format!(include_str!("head_template.toml"), name = name, most_blades = MOST_BLADES)
     }
 }

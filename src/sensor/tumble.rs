@@ -18,7 +18,7 @@
 //! all its axes in every attitude.
 
 use super::calibration::{Covariance, PARAMETERS};
-use super::poses::{Facing, Pose, coverage};
+use super::poses::{Facing, Pose, coverage, odd_shapes};
 use super::{Calibration, Model, prior_case_rotation};
 use crate::stats::gauss_newton::{GaussNewtonError, Minimum, gauss_newton};
 use crate::stats::least_squares::{least_squares, unit_covariance};
@@ -31,8 +31,8 @@ pub const FEWEST_POSES: usize = 6;
 pub const FULL_POSES: usize = 9;
 /// Fewest poses that show whether the full model describes the sensor: three more than its unknowns.
 pub const JUDGED_POSES: usize = 12;
-/// Poses of a guided tumble.
-pub const GUIDED_POSES: usize = 12;
+/// Poses of a guided tumble: three more again, which show whether one axis answers oddly to another.
+pub const GUIDED_POSES: usize = 15;
 
 /// A pose is never known better than this, however long it rests: tables creak. g. [common practice, no source]
 const LEAST_DOUBT_G: f64 = 0.000_25;
@@ -41,6 +41,12 @@ const LEAST_DOUBT_G: f64 = 0.000_25;
 pub const LARGEST_CONDITION: f64 = 150.0;
 /// A fit of offsets and scales alone that leaves more than this is no fit, g.
 const LARGEST_RESIDUAL_G: f64 = 0.010;
+/// Poses from which on a fit is either proven or not: more would tell no more.
+const LAST_POSES: usize = GUIDED_POSES + 4;
+/// So many standard deviations of an odd answer to another axis are suspicious, and so many are one (of six, each in
+/// either sense, one in a thousand).
+const SUSPICIOUS: f64 = 2.3;
+const ODD: f64 = 3.4;
 /// Standard deviations of a normal distribution beyond which one in a thousand lies, and one in twenty.
 const ONE_IN_A_THOUSAND: f64 = 3.090;
 const ONE_IN_TWENTY: f64 = 1.645;
@@ -189,6 +195,15 @@ pub fn tumble(poses: &[Pose], label: Label) -> Result<Calibration, PosesError> {
                 PosesError::Bends { axis: bent_axis(&fit, &found, &raws, &weights), residual, have: poses.len(), next }
             }
         });
+    }
+    if poses.len() >= JUDGED_POSES {
+        let (axis, oddness) = odd_axis(&fit, &found, &raws, &weights);
+        if oddness > ODD {
+            return Err(PosesError::Bends { axis, residual, have: poses.len(), next });
+        }
+        if oddness > SUSPICIOUS && (GUIDED_POSES..LAST_POSES).contains(&poses.len()) {
+            return Err(PosesError::Unproven { have: poses.len(), next });
+        }
     }
     if !is_full && residual.value() > LARGEST_RESIDUAL_G {
         let worst = (0..rests.len()).max_by(|&a, &b| rests[a].abs().total_cmp(&rests[b].abs()));
@@ -343,6 +358,23 @@ fn bent_axis(fit: &Minimum, found: &Ellipsoid, raws: &[Vector3<f64>], weights: &
     };
     let most = (0..3).max_by(|&a, &b| explained(a).total_cmp(&explained(b)));
     ['x', 'y', 'z'][most.unwrap_or(0)]
+}
+
+/// The axis that seems to answer oddly to another, and by how many standard deviations: of one more unknown with the derivatives
+/// q, what the others cannot stand for of it, q·r/‖q‖.
+fn odd_axis(fit: &Minimum, found: &Ellipsoid, raws: &[Vector3<f64>], weights: &[f64]) -> (char, f64) {
+    let shapes: Vec<[f64; 6]> = std::iter::zip(raws, weights)
+        .map(|(raw, weight)| odd_shapes(&(found.k * (raw - found.b))).map(|shape| shape * weight))
+        .collect();
+    let oddness = |shape: usize| {
+        let column = DVector::from_iterator(raws.len(), shapes.iter().map(|shapes| shapes[shape]));
+        let alone = least_squares(&fit.jacobian, &column).map_or(column.clone(), |held| held.residuals);
+        let size = alone.norm();
+        if size > 1e-3 * column.norm() { (alone.dot(&fit.residuals) / size).abs() } else { 0.0 }
+    };
+    let most =
+        (0..6).map(|shape| (shape, oddness(shape))).fold((0, 0.0), |most, one| if one.1 > most.1 { one } else { most });
+    (['x', 'x', 'y', 'y', 'z', 'z'][most.0], most.1)
 }
 
 /// Carries the covariance of K and b over to offsets and relative errors in g: with f = K·(raw − b), errors δK and δb

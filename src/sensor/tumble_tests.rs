@@ -326,7 +326,7 @@ fn dead_sensors_are_no_calibration() {
 type Bend = fn(Vector3<f64>, usize) -> f64;
 
 /// What the axis says of another's force, to 3 %, and where it clips. The last leans alike on faces and edges, and only corners
-/// tell it from a lean: what is accepted of it is off by what they leave.
+/// tell it from a lean.
 const BENDS: [(&str, Bend); 4] = [
     ("3 % of another axis' square", |up, axis| 0.03 * up[(axis + 1) % 3].powi(2)),
     ("3 % of its own cube", |up, axis| 0.03 * up[axis].powi(3)),
@@ -353,11 +353,15 @@ fn bent(sensors: u64, bend: Bend) -> (usize, f64, usize) {
             let covariance = std::array::from_fn(|i| std::array::from_fn(|j| if i == j { variance } else { 0.0 }));
             Pose { mean: (mean + off).into(), covariance }
         };
-        rests.extend(guided(12).iter().map(|facing| rest(facing.unit())));
+        rests.extend(guided(GUIDED_POSES).iter().map(|facing| rest(facing.unit())));
         let mut found = tumble(&rests, Label::default());
-        if let Err(PosesError::Bends { .. }) = found {
-            rests.extend(guided(14)[12..].iter().map(|facing| rest(facing.unit())));
-            found = tumble(&rests, Label::default());
+        // Two more poses for as long as they are asked for, and once more where the sensor is said to bend.
+        for poses in [GUIDED_POSES + 2, GUIDED_POSES + 4] {
+            let bends = matches!(found, Err(PosesError::Bends { .. })) && poses == GUIDED_POSES + 2;
+            if bends || matches!(found, Err(PosesError::Unproven { .. })) {
+                rests.extend(guided(poses)[poses - 2..].iter().map(|facing| rest(facing.unit())));
+                found = tumble(&rests, Label::default());
+            }
         }
         if let Err(PosesError::Disagree { pose, .. }) = found {
             rests.remove(pose - 1);
@@ -380,11 +384,7 @@ fn a_sensor_that_the_model_cannot_describe_is_refused_and_its_axis_named() {
     for (name, bend) in BENDS {
         let (accepted, worst, named) = bent(60, bend);
         println!("{name}: {accepted} of 60 accepted, {worst:.3}° rms at most; the axis named right of {named}");
-        if name.ends_with("odd") {
-            assert!(worst < 0.5 && named * 10 >= (60 - accepted) * 9, "{name}: {worst}, {named} of {accepted}");
-        } else {
-            assert!(accepted == 0 && named >= 57, "{name}: {accepted} accepted, {named} named");
-        }
+        assert!(accepted == 0 && named >= 57, "{name}: {accepted} accepted, {named} named");
     }
 }
 
@@ -393,8 +393,10 @@ fn a_sound_sensor_is_not_refused_for_its_noise() {
     let (mut refused, mut dice) = (0, Dice(77));
     for _ in 0..400 {
         let sensor = Sensor::drawn(&mut dice);
-        refused += usize::from(sensor.tumbled(12, 0.002 / 200f64.sqrt(), &mut dice).is_err());
+        for poses in [JUDGED_POSES, GUIDED_POSES] {
+            refused += usize::from(sensor.tumbled(poses, 0.002 / 200f64.sqrt(), &mut dice).is_err());
+        }
     }
     println!("{refused} of 400 sound sensors refused");
-    assert!(refused <= 3, "{refused}");
+    assert_eq!(refused, 0);
 }

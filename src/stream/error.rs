@@ -2,6 +2,7 @@
 
 use super::Origin;
 use super::codec::SensorFault;
+use super::file::FileLimit;
 use super::ports::{Obstacle, PortReport};
 use super::profile::{Asked, ProfileError};
 use super::recognise::Advice;
@@ -195,6 +196,9 @@ impl StreamError {
     /// A failed read: an unplugged cable has many names.
     pub(super) fn reading(origin: &Origin, source: io::Error) -> Self {
         use io::ErrorKind::{BrokenPipe, ConnectionAborted, ConnectionReset, NotConnected, TimedOut, UnexpectedEof};
+        if origin.is_log() && FileLimit::of(&source).is_some() {
+            return Self::Log { path: origin.name().into(), source };
+        }
         // ENXIO, EIO and ENODEV of Linux and its kin.
         let device_gone = matches!(source.raw_os_error(), Some(5 | 6 | 19));
         let gone = matches!(

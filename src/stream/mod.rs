@@ -22,6 +22,7 @@ mod built_in;
 mod clock;
 mod decoder;
 mod error;
+pub mod file;
 mod poll;
 mod profile;
 mod profile_file;

@@ -6,6 +6,7 @@ use super::codec::{
     LabelledDecoder, LabelledEncoder, LabelledLayout, Limit, ModbusLayout, SentenceDecoder, SentenceEncoder,
     XdrDecoder, XdrEncoder, XdrLayout,
 };
+use super::file;
 use super::ports::Parity;
 use super::profile_file::{self, Mark, Mistake};
 use crate::units::{AxisMap, Hertz, Sample};
@@ -112,7 +113,7 @@ impl Profile {
             return Ok(profile);
         }
         let path = Path::new(name_or_file);
-        let text = match std::fs::read_to_string(path) {
+        let text = match file::read_text(path, file::MOST_OF_A_DESCRIPTION) {
             Ok(text) => text,
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
                 return Err(ProfileError::Unknown(name_or_file.to_owned()));

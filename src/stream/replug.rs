@@ -54,6 +54,12 @@ impl Plug {
         self.usb.is_some() || !matches!(self.source, Source::Port(_))
     }
 
+    /// Whether its sensor has a number of its own, so that no other one is taken for it. A recording has no other.
+    #[must_use]
+    pub const fn is_numbered(&self) -> bool {
+        self.usb.is_some() || matches!(self.source, Source::Replay(_))
+    }
+
     /// Where it is now. Without a USB serial number the name is all that is known of a sensor.
     ///
     /// # Errors

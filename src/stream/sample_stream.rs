@@ -65,7 +65,7 @@ impl Origin {
         }
     }
 
-    const fn is_log(&self) -> bool {
+    pub(super) const fn is_log(&self) -> bool {
         matches!(self, Self::Log(_))
     }
 }

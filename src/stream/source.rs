@@ -1,6 +1,7 @@
 //! Where bytes come from, and how each kind of source is opened.
 
 use super::error::StreamError;
+use super::file;
 use super::poll;
 use super::ports::{self, PortReport};
 use super::profile::Profile;
@@ -65,12 +66,8 @@ async fn connect(address: &str) -> Result<TcpStream, StreamError> {
 }
 
 async fn open_log(path: &Path) -> Result<Reader, StreamError> {
-    let unreadable = |source| StreamError::Log { path: path.to_owned(), source };
-    let file = tokio::fs::File::open(path).await.map_err(unreadable)?;
-    if file.metadata().await.map_err(unreadable)?.is_dir() {
-        return Err(unreadable(io::ErrorKind::IsADirectory.into()));
-    }
-    Ok(Box::new(file))
+    let log = file::open_log(path).await.map_err(|source| StreamError::Log { path: path.to_owned(), source })?;
+    Ok(Box::new(log))
 }
 
 /// The source when none is named: the saved one, else the only port present.

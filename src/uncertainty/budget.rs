@@ -1,6 +1,7 @@
 //! The budget: all contributions to one value, and what follows from them.
 
-use super::component::{Component, Contribution, Freedom, Remedy, Source};
+use super::component::{Component, Contribution, Freedom, Remedy};
+use super::source::Source;
 use crate::stats::student;
 use crate::units::Angle;
 use schemars::JsonSchema;
@@ -178,7 +179,7 @@ impl Budget {
     pub fn owned_by(mut self, owner: &Source) -> Self {
         for (index, contribution) in self.contributions.iter_mut().enumerate() {
             // Two errors of one owner are still two errors.
-            contribution.source.get_or_insert_with(|| Source::new(format!("{owner}, {index}")));
+            contribution.source.get_or_insert_with(|| owner.numbered(index));
         }
         self
     }
@@ -188,8 +189,7 @@ impl Budget {
     pub fn attributed(mut self, component: Component, source: &Source) -> Self {
         let unclaimed = self.contributions.iter_mut().filter(|c| c.component == component && c.source.is_none());
         for (index, contribution) in unclaimed.enumerate() {
-            let name = if index == 0 { source.clone() } else { Source::new(format!("{source}, {index}")) };
-            contribution.source = Some(name);
+            contribution.source = Some(source.part(index));
         }
         self
     }

@@ -1,5 +1,6 @@
 //! One contribution to an uncertainty: what it is called, how large it is, how well that is known.
 
+use super::source::Source;
 use crate::units::Angle;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -187,57 +188,6 @@ impl From<Freedom> for Option<f64> {
 impl fmt::Display for Freedom {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.0.is_finite() { f.pad(&format!("{:.0}", self.0)) } else { f.pad("∞") }
-    }
-}
-
-/// The one cause behind an error that several readings share: two contributions of one component with equal
-/// sources are the *same* error, not two of a size.
-#[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
-#[serde(transparent)]
-pub struct Source(String);
-
-impl Source {
-    /// Any cause, by a name that is unique within a setup.
-    #[must_use]
-    pub fn new(name: impl Into<String>) -> Self {
-        Self(name.into())
-    }
-
-    /// The clip's seat: it stays until the clip is moved.
-    #[must_use]
-    pub fn seat(number: u32) -> Self {
-        Self(format!("seat {number}"))
-    }
-
-    /// A datum, by its id.
-    #[must_use]
-    pub fn datum(id: impl fmt::Display) -> Self {
-        Self(format!("datum {id}"))
-    }
-
-    /// A calibration, by its name.
-    #[must_use]
-    pub fn calibration(name: impl fmt::Display) -> Self {
-        Self(format!("calibration {name}"))
-    }
-
-    /// Whether another setup can share it: a datum, and a calibration that says which it is (`#` and a checksum). Seats,
-    /// stands, captures and sensors that nobody calibrated are one setup's own.
-    #[must_use]
-    pub fn outlives_a_setup(&self) -> bool {
-        self.0.starts_with("datum ") || (self.0.starts_with("calibration ") && self.0.contains(" #"))
-    }
-
-    /// How the model stands: it stays until the model is moved.
-    #[must_use]
-    pub fn model_stand() -> Self {
-        Self("model stand".to_owned())
-    }
-}
-
-impl fmt::Display for Source {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(&self.0)
     }
 }
 

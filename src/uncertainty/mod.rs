@@ -14,9 +14,11 @@ use clinoblade_units as units;
 mod budget;
 mod component;
 mod decision;
+mod source;
 mod target;
 
 pub use budget::{Budget, COVERAGE, Expanded, Share};
-pub use component::{Component, Contribution, Freedom, Remedy, Source};
+pub use component::{Component, Contribution, Freedom, Remedy};
 pub use decision::{Decision, Doubt, conformance_probability, decide};
+pub use source::Source;
 pub use target::{Target, TargetError};

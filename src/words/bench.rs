@@ -26,6 +26,19 @@ pub fn exchanged(carrier: Option<Carrier>) -> String {
     )
 }
 
+/// Spoken of a line of which more than half comes damaged.
+pub const BAD_LINE: &str = "More than half of what the sensor sends comes damaged. Check the cable.";
+
+/// What has come back on a port shows that it is another sensor than before.
+#[must_use]
+pub fn another_sensor(carrier: Option<Carrier>) -> String {
+    format!(
+        "The sensor that has come back is not the one that was unplugged: its zero and its calibration are not those in use. Plug \
+         the first one in again, or end here and begin with a zero of this one. To go on as it is, tilt {} by 10° with your hand.",
+        blade(carrier)
+    )
+}
+
 fn blade(carrier: Option<Carrier>) -> String {
     carrier.map_or_else(|| "the blade".to_owned(), Carrier::said)
 }
@@ -80,6 +93,7 @@ pub(super) mod tests {
         lines.extend([None, Some(Carrier::Tail), Some(Carrier::Main(BladeName::A))].map(noise_picture));
         lines.extend([Some(true), Some(false), None].map(seen_from_the_tip));
         lines.extend([which_is_which(Some(Carrier::Main(BladeName::A))), exchanged(Some(Carrier::Tail))]);
+        lines.extend([another_sensor(None), BAD_LINE.to_owned()]);
         let degrees = Angle::from_degrees;
         lines.push(captured(Deflection::Elevator(Elevator::Up), degrees(8.94)));
         lines.push(captured(Deflection::Rudder(Rudder::Left), degrees(-0.2)));

@@ -1,6 +1,6 @@
 //! Two setups compared, and one cell over many.
 
-use super::{Face, Say, angle, sheet, with_uncertainty};
+use super::{Face, Say, angle, one_line, sheet, with_uncertainty};
 use clinoblade_record::{CellHistory, CellName, CellNameError, Change, Comparison, Pattern, Proviso, Together};
 use clinoblade_stats::control_chart::{Limits, Signal};
 use clinoblade_units::Angle;
@@ -51,7 +51,11 @@ impl Say for Proviso {
     fn say(&self, _: Face) -> String {
         match self {
             Self::TwoHeads { first, second } => {
-                format!("{first} and {second} are two helicopters: their differences are not changes.")
+                format!(
+                    "{} and {} are two helicopters: their differences are not changes.",
+                    one_line(first),
+                    one_line(second)
+                )
             }
             Self::Description => "The description has changed in between.".to_owned(),
             Self::Blades { first: (first, was), second: (second, is) } => format!(
@@ -115,7 +119,8 @@ impl Say for Pattern {
 /// Two setups, cell by cell. Each is named by its number and the helicopter it is of.
 #[must_use]
 pub fn comparison(first: (u32, &str), second: (u32, &str), comparison: &Comparison) -> String {
-    let mut lines = vec![format!("Setup {} of {} and setup {} of {}", first.0, first.1, second.0, second.1)];
+    let mut lines =
+        vec![format!("Setup {} of {} and setup {} of {}", first.0, one_line(first.1), second.0, one_line(second.1))];
     if first.0 == second.0 {
         lines.push("This is the same setup twice: nothing can differ.".to_owned());
     }
@@ -152,13 +157,13 @@ pub fn comparison(first: (u32, &str), second: (u32, &str), comparison: &Comparis
 /// No setup of a helicopter.
 #[must_use]
 pub fn no_setup_of(head: &str) -> String {
-    format!("No setup of '{head}' is kept. See which helicopters are: `clinoblade setup list`.")
+    format!("No setup of '{}' is kept. See which helicopters are: `clinoblade setup list`.", one_line(head))
 }
 
 /// No setup of a helicopter has this cell.
 #[must_use]
 pub fn no_such_cell(head: &str, cell: CellName) -> String {
-    format!("no setup of '{head}' holds a value of '{cell}'")
+    format!("no setup of '{}' holds a value of '{cell}'", one_line(head))
 }
 
 /// The cells of a helicopter over its setups.
@@ -171,7 +176,7 @@ pub fn history(head: &str, setups: usize, has_older: bool, cells: &[CellHistory]
         format!("{setups} {many}")
     };
     let cells: Vec<String> = cells.iter().map(one_cell).collect();
-    format!("{head}, {many}\n\n{}", cells.join("\n"))
+    format!("{}, {many}\n\n{}", one_line(head), cells.join("\n"))
 }
 
 fn degrees(value: f64) -> String {

@@ -16,7 +16,7 @@ impl Say for LogbookError {
         let line = if command.is_empty() { said } else { format!("{said} {command}") };
         // What is wrong with samples is said already.
         match self.source().filter(|_| !matches!(self, Self::Samples { .. })) {
-            Some(cause) => format!("{line}\n  because {cause}"),
+            Some(cause) => super::errors::because(&line, super::one_line(&cause.to_string())),
             None => line,
         }
     }
@@ -48,6 +48,14 @@ fn told(error: &LogbookError) -> (String, String) {
         E::BadUrl(why) => (
             format!("The URL of the shared logbook is not valid: {}.", bad_url(why)),
             "Write `--logbook postgres://USER@SERVER/DATABASE`, and the password in PGPASSWORD or in your password file.".into(),
+        ),
+        E::PasswordFile { path, most } => (
+            format!(
+                "The password file {} is not a file of at most {} MiB, so it is not read.",
+                path.display(),
+                most >> 20
+            ),
+            "Name another one in PGPASSFILE, or write the password in PGPASSWORD.".into(),
         ),
         E::ServerOutOfReach { server, .. } => alone(format!(
             "The shared logbook {server} cannot be reached, so nothing was recorded there. Is the server running, and is this \

@@ -36,9 +36,11 @@ pub mod table;
 pub mod uncertainty;
 pub mod units;
 mod unsettled;
+mod visible;
 pub mod watch;
 
 pub use number::{angle, plus_minus, signed, size, wanted, with_uncertainty};
+pub use visible::{one_line, steers, visible, visible_json};
 
 /// Where a sentence is read or heard.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

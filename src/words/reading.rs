@@ -1,6 +1,6 @@
 //! A steady reading: why there is none, and what came of it.
 
-use super::{Face, with_uncertainty};
+use super::{Face, one_line, with_uncertainty};
 use clinoblade_filter::{Dropped, SteadyReading};
 use clinoblade_record::Reading;
 use clinoblade_rotor::{BladeName, LeadingEdge};
@@ -105,8 +105,9 @@ pub fn scatter(degrees: f64) -> String {
 /// Against what a figure is read that is recorded nowhere: which calibration and which zero.
 #[must_use]
 pub fn against(calibration: Option<&str>, zero: &str, setup: Option<(u32, &str)>) -> String {
-    let calibration = calibration.map_or_else(|| "not calibrated".to_owned(), |name| format!("calibration {name}"));
-    let of = setup.map_or_else(String::new, |(number, head)| format!(" of setup {number} ({head})"));
+    let calibration =
+        calibration.map_or_else(|| "not calibrated".to_owned(), |name| format!("calibration {}", one_line(name)));
+    let of = setup.map_or_else(String::new, |(number, head)| format!(" of setup {number} ({})", one_line(head)));
     format!("Zero: {zero}{of}; {calibration}.")
 }
 

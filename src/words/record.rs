@@ -2,7 +2,7 @@
 
 pub use super::record_document::{capture_document, cell_document, document};
 use super::unsettled::{buzz, does_it_bind, in_question, undecided};
-use super::{Face, Say, angle, plus_minus, size, wanted, with_uncertainty};
+use super::{Face, Say, angle, one_line, plus_minus, size, wanted, with_uncertainty};
 use clinoblade_record::trade::{self, Caution};
 use clinoblade_record::{
     Adjustment, BindSign, Capture, Cell, CellFinding, CellName, Check, DatumRef, LimitRecord, Shortfall, Unused, Value,
@@ -60,7 +60,9 @@ fn meaning(cell: &Cell, finding: &CellFinding, face: Face) -> String {
     let name = cell.name;
     match finding {
         CellFinding::NotCaptured { left_out: None } => format!("{name}: not captured yet"),
-        CellFinding::NotCaptured { left_out: Some(note) } => format!("{name}: not captured yet (left out: {note})"),
+        CellFinding::NotCaptured { left_out: Some(note) } => {
+            format!("{name}: not captured yet (left out: {})", one_line(note))
+        }
         CellFinding::ZeroNotRead => format!("{name}: not read at mid stick yet"),
         CellFinding::ZeroByDefinition => format!(
             "{name}: read only against its own neutral, which makes it zero by definition. Set another zero{} and read it again.",

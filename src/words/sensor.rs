@@ -199,6 +199,10 @@ impl Say for PosesError {
                 residual.value() * 1e3,
                 next.say(face)
             ),
+            Self::Unproven { have, next } if *have >= JUDGED_POSES => format!(
+                "{have} rests leave open whether one axis answers to another; two more will show it. Next: {}.",
+                next.say(face)
+            ),
             Self::Unproven { have, next } => format!(
                 "{have} rests do not show whether the calibration is right; {JUDGED_POSES} do. Next: {}.",
                 next.say(face)
@@ -366,6 +370,7 @@ mod tests {
                     PosesError::Disagree { pose: 5, residual: Gravities::new(0.031) },
                     PosesError::Bends { axis: 'y', residual: Gravities::new(0.004_2), have: 14, next: edge },
                     PosesError::Unproven { have: 9, next: edge },
+                    PosesError::Unproven { have: 12, next: edge },
                     PosesError::WrongFace(Facing::nearest([0.0, 0.0, 1.0])),
                     PosesError::NotNumbers,
                     PosesError::SameCounts,

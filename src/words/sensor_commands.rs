@@ -1,6 +1,6 @@
 //! What the commands about the sensor say: `sensor`, `ports`, and the options that name a source.
 
-use super::{Face, Say, plus_minus};
+use super::{Face, Say, one_line, plus_minus};
 use clinoblade_rotor::{BladeName, Carrier};
 use clinoblade_sensor::health::Health;
 use clinoblade_sensor::orient::{Gesture, Orientation};
@@ -220,7 +220,11 @@ impl Say for Evidence {
         };
         let rate = self.rate.map_or(String::new(), |rate| format!(", {:.1} samples a second", rate.value()));
         let share = 100.0 * self.share;
-        format!("{}: {} good frames, {share:.1} % of what came, {gravity}{rate}", self.profile.name(), self.good)
+        format!(
+            "{}: {} good frames, {share:.1} % of what came, {gravity}{rate}",
+            one_line(self.profile.name()),
+            self.good
+        )
     }
 }
 
@@ -345,7 +349,7 @@ pub fn profile(profile: &Profile) -> String {
     let asked = if profile.request().is_some() { ", polled" } else { "" };
     let line = format!(
         "{:<10} {counts}, {} baud{asked}, chord {}, normal {}",
-        profile.name(),
+        one_line(profile.name()),
         profile.baud(),
         profile.axes().chord(),
         profile.axes().normal()

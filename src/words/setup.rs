@@ -1,6 +1,6 @@
 //! The `setup` commands, `export`, `import` and `head`: what was done, what stands in a setup, and what is missing.
 
-use super::{Face, Say, angle, with_uncertainty};
+use super::{Face, Say, angle, one_line, with_uncertainty};
 use clinoblade_logbook::{Imported, SetupDocument, SetupSummary};
 use clinoblade_record::trade::Caution;
 use clinoblade_record::{
@@ -112,7 +112,8 @@ pub fn begun(setup: &Setup) -> String {
     format!(
         "Setup {} of {} has begun.{unread}\nNext: `clinoblade datum reversal` or `clinoblade datum gravity`, then `clinoblade \
          capture collective mid` on every blade.",
-        setup.number, setup.head.name
+        setup.number,
+        one_line(&setup.head.name)
     )
 }
 
@@ -131,13 +132,13 @@ pub fn line(setup: &Setup) -> String {
 /// The same by number and name.
 #[must_use]
 pub fn setup_line(number: u32, head: &str) -> String {
-    format!("Setup {number}, {head}")
+    format!("Setup {number}, {}", one_line(head))
 }
 
 /// A setup is open, and another is to be begun.
 #[must_use]
 pub fn still_open(setup: &Setup) -> String {
-    format!("Setup {} of {} is still open.", setup.number, setup.head.name)
+    format!("Setup {} of {} is still open.", setup.number, one_line(&setup.head.name))
 }
 
 /// Asked about it.
@@ -165,7 +166,7 @@ pub fn listed(setup: &SetupSummary, taken_up: bool) -> String {
         "{:>5}  {}  {:<24} {:>3} captures  {}  {}",
         setup.number,
         setup.started_at.strftime("%Y-%m-%d %H:%M UTC"),
-        setup.head,
+        one_line(&setup.head),
         setup.captures,
         match (setup.closed_at, setup.imported_at) {
             (Some(_), None) => "closed          ",
@@ -175,7 +176,7 @@ pub fn listed(setup: &SetupSummary, taken_up: bool) -> String {
             (None, Some(_)) if taken_up => "open, imported  ",
             (None, Some(_)) => "imported        ",
         },
-        setup.reason
+        one_line(&setup.reason)
     )
 }
 
@@ -198,7 +199,7 @@ pub fn happened(setup: &Setup, entries: &[Entry]) -> String {
     let entries: String = (1..).zip(entries).map(entry).collect();
     let edited = if setup.edited { format!("\n{EDITED}") } else { String::new() };
     let amended: String = setup.amendments.iter().map(|one| format!("\n      {}", amendment(one))).collect();
-    format!("Setup {} of {}{edited}{entries}{amended}", setup.number, setup.head.name)
+    format!("Setup {} of {}{edited}{entries}{amended}", setup.number, one_line(&setup.head.name))
 }
 
 /// A setup that came from a document without all its checksums.
@@ -208,10 +209,10 @@ pub const EDITED: &str =
 /// What an amendment has replaced.
 fn amendment(Amendment { at, replaced }: &Amendment) -> String {
     let said = match replaced {
-        Replaced::CheckedBy(who) => format!("checked by {who}"),
-        Replaced::MeasuredBy(who) => format!("measured by {who}"),
+        Replaced::CheckedBy(who) => format!("checked by {}", one_line(who)),
+        Replaced::MeasuredBy(who) => format!("measured by {}", one_line(who)),
         Replaced::Temperature(celsius) => format!("temperature {} °C", celsius.value()),
-        Replaced::Reason(reason) => format!("reason {reason}"),
+        Replaced::Reason(reason) => format!("reason {}", one_line(reason)),
         Replaced::Blades(blades) => format!("blades {blades}"),
     };
     format!("{}  until then: {said}", at.strftime("%Y-%m-%d %H:%M:%S UTC"))
@@ -221,21 +222,24 @@ fn event(event: &Event, entries: &[Entry]) -> String {
     match event {
         Event::Capture(capture) => format!("{}: {}", capture.subject, reading(&capture.reading)),
         Event::Adjustment { adjustment, note: None } => format!("turned: {adjustment}"),
-        Event::Adjustment { adjustment, note: Some(note) } => format!("turned: {adjustment} ({note})"),
+        Event::Adjustment { adjustment, note: Some(note) } => format!("turned: {adjustment} ({})", one_line(note)),
         Event::Datum { datum } => format!("zero set: {}", datum.kind()),
-        Event::Resumed { note, .. } => format!("resumed: {note}"),
-        Event::Recomputed { note, captures } => format!("recalculated: {} captures, {note}", captures.len()),
+        Event::Resumed { note, .. } => format!("resumed: {}", one_line(note)),
+        Event::Recomputed { note, captures } => {
+            format!("recalculated: {} captures, {}", captures.len(), one_line(note))
+        }
         Event::Spindle { check } => {
             let slopes = check.turned().map(|(turned, slope)| format!("{} at {turned}°", angle(slope, 2)));
             format!("spindle of blade {}: span slope {}", check.blade, slopes.collect::<Vec<_>>().join(", "))
         }
-        Event::Skipped { cell, reason } => format!("skipped: {cell} ({reason})"),
+        Event::Skipped { cell, reason } => format!("skipped: {cell} ({})", one_line(reason)),
         Event::Cable { check } => format!("cable on blade {}: pulls by {}", check.blade, angle(check.pull(), 2)),
         Event::Swept { sweep } => {
             let reached = sweep.ends.iter().map(|end| format!("{} {}", end.deflection, angle(end.reached(), 1)));
             format!("sweep: {}", reached.collect::<Vec<_>>().join(", "))
         }
         Event::Withdrawn { capture, reason } => {
+            let reason = one_line(reason);
             match entries.iter().find(|entry| entry.id == *capture).map(|entry| &entry.event) {
                 Some(Event::Adjustment { adjustment, .. }) => format!("taken back: {adjustment} ({reason})"),
                 Some(Event::Skipped { cell, .. }) => format!("no longer skipped: {cell} ({reason})"),
@@ -253,7 +257,7 @@ fn reading(reading: &Reading) -> String {
 /// A setup is taken up again, and what still holds.
 #[must_use]
 pub fn resumed(setup: &Setup, findings: &[String]) -> String {
-    format!("Setup {} of {} is open again.\n{}", setup.number, setup.head.name, findings.join("\n"))
+    format!("Setup {} of {} is open again.\n{}", setup.number, one_line(&setup.head.name), findings.join("\n"))
 }
 
 /// An entry that cannot be taken back.
@@ -285,7 +289,7 @@ pub fn not_owed(cell: CellName) -> String {
 /// A cell was left out.
 #[must_use]
 pub fn skipped(cell: CellName, note: &str, outcome: &str) -> String {
-    format!("Skipped: {cell} ({note}). {outcome}")
+    format!("Skipped: {cell} ({}). {outcome}", one_line(note))
 }
 
 /// A setup is closed.
@@ -301,12 +305,12 @@ pub fn amended<'a>(
     changes: impl IntoIterator<Item = (&'a str, Option<&'a str>, Option<&'a str>)>,
 ) -> String {
     let line = |(what, before, after): (&str, Option<&str>, Option<&str>)| {
-        let before = before.map(|before| format!(" (before: {before})")).unwrap_or_default();
-        format!("\n  {what}: {}{before}", after.unwrap_or("nothing"))
+        let before = before.map(|before| format!(" (before: {})", one_line(before))).unwrap_or_default();
+        format!("\n  {what}: {}{before}", after.map_or("nothing".into(), one_line))
     };
     let lines: String = changes.into_iter().map(line).collect();
     let what = if lines.is_empty() { "already says so. Nothing was changed." } else { "now says" };
-    format!("Setup {} of {} {what}{lines}", setup.number, setup.head.name)
+    format!("Setup {} of {} {what}{lines}", setup.number, one_line(&setup.head.name))
 }
 
 /// A setup was written to a file.
@@ -317,7 +321,7 @@ pub fn exported(document: &SetupDocument, path: &Path) -> String {
     format!(
         "Setup {} of {} is in {path}: {} entries, {} of them with raw samples. To import it: `clinoblade import {path}`",
         setup.number,
-        setup.head.name,
+        one_line(&setup.head.name),
         entries.len(),
         entries.iter().filter(|one| one.raw_samples.is_some()).count(),
     )
@@ -357,7 +361,7 @@ pub fn head(head: &Head) -> String {
     let cells = cells.iter().map(|cell| format!("\n  {:<16} {}", cell.name, cell.target));
     format!(
         "{}: {} blades, {} seen from above\npitch arm {}, link thread pitch {}{}",
-        head.name,
+        one_line(&head.name),
         head.blades.get(),
         head.rotation,
         head.link.pitch_arm(),

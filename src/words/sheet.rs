@@ -1,6 +1,6 @@
 //! What stands on a setup sheet besides the record's own sentences: facts, the pilot's card, what was left out.
 
-use super::{Face, Say, record, size, wanted, with_uncertainty};
+use super::{Face, Say, one_line, record, size, wanted, with_uncertainty};
 use clinoblade_record::trade::SWEPT;
 use clinoblade_record::{
     Adjustment, Advised, Blades, Cell, CellChange, CellName, Entry, Event, Head, LimitRecord, LinkSeat, LinkSurvey,
@@ -113,7 +113,7 @@ pub fn moved(end: &SweptEnd) -> Option<String> {
 /// A cell in which no value holds.
 #[must_use]
 pub fn unknown(cell: &Cell) -> String {
-    let note = cell.left_out.as_deref().map_or_else(String::new, |note| format!(", left out: {note}"));
+    let note = cell.left_out.as_deref().map_or_else(String::new, |note| format!(", left out: {}", one_line(note)));
     format!("{}: {}{note}", cell.name, cell.verdict.word())
 }
 
@@ -128,7 +128,7 @@ pub fn changed(cell: &CellChange) -> Option<String> {
 /// What was turned, whether it had been advised, and the note with it.
 #[must_use]
 pub fn turned(adjustment: &Adjustment, note: Option<&str>, advised: Option<&Advised>) -> String {
-    let note = note.map_or_else(String::new, |note| format!(" ({note})"));
+    let note = note.map_or_else(String::new, |note| format!(" ({})", one_line(note)));
     let advised = advised.map_or_else(String::new, |advised| format!(", {}", advised.say(Face::Paper)));
     format!("{adjustment}{advised}{note}")
 }
@@ -160,7 +160,7 @@ pub fn not_measured(limits: &LimitRecord) -> Vec<String> {
     let owed = limits.cells.iter().filter(asked).filter(|cell| !cell.verdict.is_captured());
     let owed = owed.map(|cell| match (&cell.verdict, cell.name) {
         (_, name) if cell.left_out.is_some() => {
-            format!("{name}, left out: {}", cell.left_out.as_deref().unwrap_or_default())
+            format!("{name}, left out: {}", one_line(cell.left_out.as_deref().unwrap_or_default()))
         }
         (Verdict::Stale { .. }, name) => format!("{name} (before something was turned)"),
         (Verdict::InQuestion { .. }, name) => format!("{name} (in question)"),
@@ -180,11 +180,11 @@ pub fn not_measured(limits: &LimitRecord) -> Vec<String> {
 #[must_use]
 pub fn facts(setup: &Setup, entries: &[Entry]) -> Vec<(&'static str, String)> {
     let head = &setup.head;
-    let said = |text: &Option<String>| text.clone().unwrap_or_default();
+    let said = |text: &Option<String>| one_line(text.as_deref().unwrap_or_default()).into_owned();
     let facts = [
         ("begun", day(setup.started_at)),
         ("closed", setup.closed_at.map(day).unwrap_or_default()),
-        ("reason", setup.reason.clone()),
+        ("reason", one_line(&setup.reason).into_owned()),
         ("measured by", said(&setup.measured_by)),
         ("checked by", said(&setup.checked_by)),
         ("rotor", rotor(head)),
@@ -241,8 +241,8 @@ fn sensors(entries: &[Entry]) -> String {
             let calibrated = sensor
                 .calibration
                 .as_ref()
-                .map_or_else(|| "not calibrated".to_owned(), |name| format!("calibration {name} {made}"));
-            Some(format!("profile {}, {calibrated}", sensor.profile))
+                .map_or_else(|| "not calibrated".to_owned(), |name| format!("calibration {} {made}", one_line(name)));
+            Some(format!("profile {}, {calibrated}", one_line(&sensor.profile)))
         }
         _ => None,
     });

@@ -1,9 +1,10 @@
 //! Why a stream brings no samples, and what a sensor cannot show.
 
-use super::{Face, Say};
+use super::{Face, Say, errors, one_line};
 use clinoblade_stream::codec::{
     FrameChecksum, LONGEST_FRAME, Limit, MOST_COLUMNS, MOST_REGISTERS, Refusal, SensorFault,
 };
+use clinoblade_stream::file::FileLimit;
 use clinoblade_stream::ports::{Obstacle, Parity, PortReport};
 use clinoblade_stream::propose::{Doubt, ProposeError};
 use clinoblade_stream::{Advice, Asked, Holder, Mark, Mistake, Profile, ProfileError, StreamError};
@@ -35,11 +36,11 @@ impl Say for Obstacle {
 
 impl Say for PortReport {
     fn say(&self, face: Face) -> String {
-        let mut line = self.path.clone();
+        let mut line = one_line(&self.path).into_owned();
         if let Some(usb) = &self.usb {
-            line += &format!("  {}", usb.product.as_deref().unwrap_or("USB device"));
+            line += &format!("  {}", one_line(usb.product.as_deref().unwrap_or("USB device")));
             if let Some(number) = &usb.serial_number {
-                line += &format!(", serial number {number}");
+                line += &format!(", serial number {}", one_line(number));
             }
         }
         match &self.obstacle {
@@ -143,68 +144,111 @@ impl Say for Advice {
 impl Say for StreamError {
     fn say(&self, face: Face) -> String {
         match self {
-            Self::Port { path, obstacle } => format!("Cannot open the port {path}: {}", obstacle.say(face)),
-            Self::PortRefused { path, baud, reason } => format!(
-                "Cannot open the port {path} at {baud} baud ({reason}). Unplug the sensor and plug it in again{}.",
-                face.command(", or try another --baud", "")
-            ),
-            Self::Connect { address, source } => format!(
-                "No connection to {address} ({source}). Check that it is switched on, on the same network, and that the port number is right."
-            ),
-            Self::Log { path, source } => {
-                format!("Cannot read the log {} ({source}). Check its name and your access rights.", path.display())
+            Self::Port { path, obstacle } => {
+                let path = one_line(path);
+                format!("Cannot open the port {path}: {}", obstacle.say(face))
             }
-            Self::EmptyLog { from } => format!("{from} is empty: there is nothing to replay."),
-            Self::NoTime { profile } => format!(
-                "A replay with the profile {profile} has no time, because its lines carry no clock. Name the rate{}.",
-                face.command(", such as --rate-hz 100, or rate_hz = 100 in the profile", "")
-            ),
+            Self::PortRefused { path, baud, reason } => {
+                let path = one_line(path);
+                let reason = one_line(reason);
+                format!(
+                    "Cannot open the port {path} at {baud} baud ({reason}). Unplug the sensor and plug it in again{}.",
+                    face.command(", or try another --baud", "")
+                )
+            }
+            Self::Connect { address, source } => {
+                let address = one_line(address);
+                format!(
+                    "No connection to {address} ({source}). Check that it is switched on, on the same network, and that the port number is right."
+                )
+            }
+            Self::Log { path, source } if FileLimit::of(source).is_some() => {
+                errors::file(&path.display().to_string(), source)
+            }
+            Self::Log { path, source } => {
+                let path = path.display().to_string();
+                let path = one_line(&path);
+                format!("Cannot read the log {path} ({source}). Check its name and your access rights.")
+            }
+            Self::EmptyLog { from } => {
+                let from = one_line(from);
+                format!("{from} is empty: there is nothing to replay.")
+            }
+            Self::NoTime { profile } => {
+                let profile = one_line(profile);
+                format!(
+                    "A replay with the profile {profile} has no time, because its lines carry no clock. Name the rate{}.",
+                    face.command(", such as --rate-hz 100, or rate_hz = 100 in the profile", "")
+                )
+            }
             Self::Unplugged { from } => {
+                let from = one_line(from);
                 format!("{from} is gone: the cable came off, or the sensor lost its power. Plug it in again.")
             }
-            Self::Disconnected { from } => format!(
-                "{from} is gone: the other end closed the connection, or the network failed. Check that it is switched on and in reach."
-            ),
-            Self::Silent { from, seconds } => format!(
-                "No data from {from} for {seconds} s. Check that the sensor is powered, its cable firm, and this is the right port."
-            ),
-            Self::StandsStill { from, seconds } => format!(
-                "The sensor at {from} has sent the same sample for {seconds} s: its clock and its counter stand still. Unplug it and plug it \
+            Self::Disconnected { from } => {
+                let from = one_line(from);
+                format!(
+                    "{from} is gone: the other end closed the connection, or the network failed. Check that it is switched on and in reach."
+                )
+            }
+            Self::Silent { from, seconds } => {
+                let from = one_line(from);
+                format!(
+                    "No data from {from} for {seconds} s. Check that the sensor is powered, its cable firm, and this is the right port."
+                )
+            }
+            Self::StandsStill { from, seconds } => {
+                let from = one_line(from);
+                format!(
+                    "The sensor at {from} has sent the same sample for {seconds} s: its clock and its counter stand still. Unplug it and plug it \
                  in again."
-            ),
-            Self::NoAnswer { from, asked, seconds } => format!(
-                "No answer from {from} for {seconds} s, asked as {}. Check that the sensor is powered, that its two data wires are the right \
+                )
+            }
+            Self::NoAnswer { from, asked, seconds } => {
+                let from = one_line(from);
+                format!(
+                    "No answer from {from} for {seconds} s, asked as {}. Check that the sensor is powered, that its two data wires are the right \
                  way round, and its address, line speed and parity{}.",
-                asked.say(face),
-                face.command(": `clinoblade sensor identify` tries the usual ones", "")
-            ),
+                    asked.say(face),
+                    face.command(": `clinoblade sensor identify` tries the usual ones", "")
+                )
+            }
             Self::NothingDecodes { from, profile, shown, advice } => {
+                let from = one_line(from);
+                let profile = one_line(profile);
                 format!("Data from {from} does not fit the profile {profile}. It begins {shown}. {}", advice.say(face))
             }
             Self::SensorFault { from, fault } => {
+                let from = one_line(from);
                 format!("The sensor on {from} sends no samples: {}", fault.say(face))
             }
             Self::Read { from, source } => {
+                let from = one_line(from);
                 format!("Reading from {from} failed ({source}). Unplug the sensor and plug it in again.")
             }
-            Self::SaveRaw { path, source } => format!(
-                "Cannot save the raw bytes to {} ({source}). Check that there is room and that you may write there.",
-                path.display()
-            ),
-            Self::SaveRawExists { path } => {
+            Self::SaveRaw { path, source } => {
+                let path = path.display().to_string();
+                let path = one_line(&path);
                 format!(
-                    "{} already exists and is not overwritten. Name another file for the raw bytes.",
-                    path.display()
+                    "Cannot save the raw bytes to {path} ({source}). Check that there is room and that you may write there."
                 )
+            }
+            Self::SaveRawExists { path } => {
+                let path = path.display().to_string();
+                let path = one_line(&path);
+                format!("{path} already exists and is not overwritten. Name another file for the raw bytes.")
             }
             Self::NoPort => format!(
                 "No sensor found: no serial port is present, and no default is saved. Plug the sensor in{}.",
                 face.command(", or name a source with --port, --tcp, --replay or --rig", "")
             ),
-            Self::SilentPort { path } => format!(
-                "No sensor found: the only serial port, {path}, is built in and nothing comes from it. Plug the sensor in{}.",
-                face.command(", or name the port with --port", "")
-            ),
+            Self::SilentPort { path } => {
+                let path = one_line(path);
+                format!(
+                    "No sensor found: the only serial port, {path}, is built in and nothing comes from it. Plug the sensor in{}.",
+                    face.command(", or name the port with --port", "")
+                )
+            }
             Self::SeveralPorts { found } => {
                 let ports: Vec<String> = found.iter().map(|port| format!("  {}", port.say(face))).collect();
                 format!(
@@ -221,18 +265,31 @@ impl Say for StreamError {
 impl Say for ProfileError {
     fn say(&self, face: Face) -> String {
         match self {
-            Self::Unknown(name) => format!(
-                "There is no profile '{name}'. Name one of {}, or a TOML file that describes the sensor.",
-                Profile::BUILT_IN.join(", ")
-            ),
-            Self::Unreadable { path, source } => {
-                format!("Cannot read the profile {} ({source}). Check its name and your access rights.", path.display())
+            Self::Unknown(name) => {
+                let name = one_line(name);
+                format!(
+                    "There is no profile '{name}'. Name one of {}, or a TOML file that describes the sensor.",
+                    Profile::BUILT_IN.join(", ")
+                )
             }
-            Self::NotToml { name, reason } => format!("The profile {name} cannot be read:\n{}", reason.trim_end()),
+            Self::Unreadable { path, source } if FileLimit::of(source).is_some() => {
+                errors::file(&path.display().to_string(), source)
+            }
+            Self::Unreadable { path, source } => {
+                let path = path.display().to_string();
+                let path = one_line(&path);
+                format!("Cannot read the profile {path} ({source}). Check its name and your access rights.")
+            }
+            Self::NotToml { name, reason } => {
+                let name = one_line(name);
+                format!("The profile {name} cannot be read:\n{}", reason.trim_end())
+            }
             Self::Wrong { name, mark: Some(mark), mistake } => {
+                let name = one_line(name);
                 format!("The profile {name} cannot be used:\n{}\n{}", mark.say(face), mistake.say(face))
             }
             Self::Wrong { name, mark: None, mistake } => {
+                let name = one_line(name);
                 format!("The profile {name} cannot be used: {}", mistake.say(face))
             }
         }

@@ -1,5 +1,6 @@
 //! The one table of the record: its rows for `check`, `watch` and the sheet, and the whole record as text for a terminal.
 
+use super::one_line;
 use super::{Face, Say, record, with_uncertainty};
 use clinoblade_record::{Cell, CellName, LimitRecord};
 use clinoblade_units::Angle;
@@ -93,5 +94,10 @@ pub fn text(limits: &LimitRecord, face: Face) -> String {
         ("To measure", record::to_measure(limits, face)),
     ];
     let sections: String = sections.iter().map(|(title, lines): &(&str, Vec<String>)| section(title, lines)).collect();
-    format!("Limit record of {}\n\n{}\n{rows}{sections}\n{}\n", limits.head, heading(), record::outcome(limits))
+    format!(
+        "Limit record of {}\n\n{}\n{rows}{sections}\n{}\n",
+        one_line(&limits.head),
+        heading(),
+        record::outcome(limits)
+    )
 }

@@ -43,6 +43,39 @@ pub struct Live {
     pub temperature_c: Option<f64>,
 }
 
+/// The line is judged by what it brought in so much of the stream's time.
+const JUDGED_OVER: Seconds = Seconds::new(2.0);
+/// A line of which more than this share comes damaged is warned of, until less than the other does.
+const DAMAGED: f64 = 0.5;
+const BETTER: f64 = 0.4;
+/// Fewer damaged frames are an accident.
+const FEWEST_DAMAGED: u64 = 10;
+
+/// How much of what came lately was damaged.
+#[derive(Debug, Default)]
+struct Damage {
+    since: Option<(Seconds, Counters)>,
+    warning: Option<String>,
+}
+
+impl Damage {
+    fn see(&mut self, clock: Seconds, counters: Counters) {
+        let (begun, before) = *self.since.get_or_insert((clock, counters));
+        if clock - begun < JUDGED_OVER {
+            return;
+        }
+        self.since = Some((clock, counters));
+        let lately = counters.since(&before);
+        let (damaged, good) = (lately.damaged(), lately.good);
+        let share = damaged as f64 / (damaged + good).max(1) as f64;
+        if self.warning.is_none() && share > DAMAGED && damaged >= FEWEST_DAMAGED {
+            self.warning = crate::words::reading::bad_line(damaged, good);
+        } else if share < BETTER {
+            self.warning = None;
+        }
+    }
+}
+
 /// Follows the live reading at the pace of an eye, and how long the blade has been still over several readings.
 #[derive(Debug, Default)]
 pub(super) struct Watcher {
@@ -51,6 +84,7 @@ pub(super) struct Watcher {
     counters: Option<Counters>,
     /// What the stream had brought before it was looked at.
     counted_from: Option<Counters>,
+    damage: Damage,
     begun: Option<Seconds>,
     now: Seconds,
     /// Twice the scatter's uncertainty of the blade as it stands still, degrees.
@@ -74,6 +108,7 @@ impl Watcher {
     pub fn see(&mut self, reading: &LiveReading) -> Option<Seen> {
         let begun = *self.counted_from.get_or_insert(reading.counters);
         self.counters = Some(reading.counters.since(&begun));
+        self.damage.see(reading.clock, reading.counters);
         self.begun.get_or_insert(reading.clock);
         self.now = reading.clock;
         let moved = |from: Angle| (reading.apparent_pitch - from).wrapped().abs().degrees() > SAME_DEGREES;
@@ -107,6 +142,11 @@ impl Watcher {
     /// A steady reading ended.
     pub fn rested(&mut self, taken: &Taken) {
         self.buzz = taken.steady.vibration.is_some_and(|vibration| trade::is_buzz(vibration.amplitude, None));
+    }
+
+    /// What is to be known of the line before anything that is read over it.
+    pub fn warning(&self) -> Option<&str> {
+        self.damage.warning.as_deref()
     }
 
     /// Samples a second, once a second has passed.

@@ -11,6 +11,7 @@ pub mod hands;
 mod live;
 mod outbox_worker;
 mod refusal;
+mod returned;
 mod run;
 mod sensors;
 mod sheet;

@@ -273,14 +273,28 @@ impl Run {
             self.publisher.trace.add(live.clock_s, angle);
         }
         self.publisher.live.send_replace(Some(live));
+        let warned = self.warn_of_the_line();
         let shown = {
             let sheet = self.publisher.sheet.borrow();
             (sheet.step.instruction, sheet.step.hint)
         };
-        if changes || shown != (before.instruction, before.hint) {
+        if changes || warned || shown != (before.instruction, before.hint) {
             self.publish();
         }
         self.say_broken();
+    }
+
+    /// Says what is wrong with a line that brings samples all the same; whether that has changed. It is spoken once.
+    fn warn_of_the_line(&mut self) -> bool {
+        let warning = self.watcher.warning().unwrap_or_default();
+        if self.said == warning {
+            return false;
+        }
+        self.said = warning.to_owned();
+        if !self.said.is_empty() {
+            self.cue(Cue::say(words::bench::BAD_LINE.to_owned()));
+        }
+        true
     }
 
     /// What to do where it is not sure which sensor is which; it is spoken once.
@@ -290,6 +304,7 @@ impl Run {
             Known::Surely => None,
             Known::Doubtful => Some(words::bench::which_is_which(carrier)),
             Known::Exchanged => Some(words::bench::exchanged(carrier)),
+            Known::Another => Some(words::bench::another_sensor(carrier)),
         };
         if self.known != known {
             self.known = known;
@@ -302,6 +317,7 @@ impl Run {
 
     /// The blade came to rest.
     async fn rest(&mut self, taken: &Taken) {
+        self.sensors.rested(taken);
         // Nothing is captured of a blade that may be another one.
         if self.which_is_which().is_some() {
             return;

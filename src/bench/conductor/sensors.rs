@@ -4,6 +4,7 @@
 //! back: it goes on from sensor to sensor, whatever each one's own clock shows.
 
 use super::gallery::Rests;
+use super::returned::{Likeness, Memory};
 use crate::filter::Progress;
 use crate::rotor::Carrier;
 use crate::stream::{Counters, Plug, SampleStream};
@@ -48,6 +49,14 @@ pub(super) struct Kept {
     pub rests: Rests,
     /// Whether it is known again when it comes back, by more than the name of its port.
     known: bool,
+    /// Whether it has a number of its own by which it is known again.
+    numbered: bool,
+    /// What it showed at rest.
+    memory: Memory,
+    /// Its line, to be asked whether it was broken since.
+    breaks: watch::Receiver<Line>,
+    /// Whether it has come back, and has not been seen to be the same yet.
+    returned: bool,
 }
 
 /// Where a sensor points while it is asked which one it is.
@@ -80,15 +89,47 @@ pub(super) enum Known {
     Doubtful,
     /// Another sensor moved than the one of the blade that was to be moved.
     Exchanged,
+    /// What has come back on its port is another sensor than before: its blade is to be moved.
+    Another,
 }
 
 impl Kept {
     fn new(sensor: Sensor) -> Self {
         let Sensor { stream, instrument, plug, name } = sensor;
         let known = plug.as_ref().is_none_or(Plug::is_known);
+        let numbered = plug.as_ref().is_none_or(Plug::is_numbered);
         let session = Session::lasting(stream, plug, instrument.clone());
         let (live, line) = (session.live(), session.line());
-        Self { instrument, name, session: Some(session), live, line, rests: Rests::default(), known }
+        Self {
+            instrument,
+            name,
+            session: Some(session),
+            live,
+            breaks: line.clone(),
+            line,
+            rests: Rests::default(),
+            known,
+            numbered,
+            memory: Memory::default(),
+            returned: false,
+        }
+    }
+
+    /// Whether a rest shows another sensor than the one that was there before the line broke.
+    fn is_another(&mut self, taken: &Taken) -> bool {
+        if self.breaks.has_changed().unwrap_or(false) {
+            self.breaks.mark_unchanged();
+            self.returned |= !self.numbered;
+        }
+        if self.returned {
+            match self.memory.likeness(taken, &self.instrument) {
+                Likeness::Another => return true,
+                Likeness::Same => self.returned = false,
+                Likeness::Unknown => return false,
+            }
+        }
+        self.memory.add(taken, &self.instrument);
+        false
     }
 
     /// What its stream has brought so far, over all breaks; none before the first sample.
@@ -123,6 +164,8 @@ pub(super) struct Sensors {
     /// What each showed when that was seen.
     asked: Option<Vec<Asked>>,
     exchanged: bool,
+    /// Whether it is asked because another sensor has come back.
+    another: bool,
 }
 
 impl Sensors {
@@ -130,21 +173,34 @@ impl Sensors {
     pub fn new(first: Sensor, others: Vec<Sensor>) -> Self {
         let all: Vec<Kept> = std::iter::once(first).chain(others).map(Kept::new).collect();
         let away = notice(all.iter().filter(|sensor| !sensor.known).map(Kept::watch_line).collect());
-        Self { all, at: 0, clock: Clock::default(), away, asked: None, exchanged: false }
+        Self { all, at: 0, clock: Clock::default(), away, asked: None, exchanged: false, another: false }
+    }
+
+    /// Looks at a rest of the sensor that is read: one that has come back may be another.
+    pub fn rested(&mut self, taken: &Taken) {
+        if self.asked.is_none() && self.all[self.at].is_another(taken) {
+            self.asked = Some(self.asked_now());
+            (self.exchanged, self.another) = (false, true);
+        }
+    }
+
+    fn asked_now(&self) -> Vec<Asked> {
+        let asked = |sensor: &Kept| Asked { before: sensor.live.borrow().map(|reading| reading.clock), at: None };
+        self.all.iter().map(asked).collect()
     }
 
     /// Which sensor is which, as far as their ports and their movements tell: to be asked at every reading.
     pub fn known(&mut self) -> Known {
         if self.away.swap(false, Ordering::Relaxed) {
-            let asked = |sensor: &Kept| Asked { before: sensor.live.borrow().map(|reading| reading.clock), at: None };
-            self.asked = Some(self.all.iter().map(asked).collect());
-            self.exchanged = false;
+            self.asked = Some(self.asked_now());
+            (self.exchanged, self.another) = (false, false);
         }
+        let doubt = if self.another { Known::Another } else { Known::Doubtful };
         let Some(asked) = &mut self.asked else { return Known::Surely };
         let mut turned = Vec::new();
         for (sensor, asked) in self.all.iter().zip(asked.iter_mut()) {
             let fresh = sensor.live.borrow().filter(|reading| asked.before.is_none_or(|before| reading.clock > before));
-            let Some(reading) = fresh.filter(|_| sensor.is_up()) else { return Known::Doubtful };
+            let Some(reading) = fresh.filter(|_| sensor.is_up()) else { return doubt };
             turned.push(asked.turned(&reading));
         }
         let read = turned[self.at];
@@ -152,11 +208,17 @@ impl Sensors {
         let most = others.iter().copied().fold(0.0, f64::max);
         if read >= MOVED && most < UNMOVED {
             (self.asked, self.exchanged) = (None, false);
+            if std::mem::take(&mut self.another) {
+                let read = &mut self.all[self.at];
+                // From here on it is this one.
+                read.memory.forget();
+                read.returned = false;
+            }
             return Known::Surely;
         }
         // Whoever moves them all shows nothing.
         self.exchanged |= most >= MOVED && read < UNMOVED;
-        if self.exchanged { Known::Exchanged } else { Known::Doubtful }
+        if self.exchanged { Known::Exchanged } else { doubt }
     }
 
     /// The blades that carry a sensor of their own.

@@ -15,7 +15,7 @@ use crate::report::setup_sheet::SetupSheet;
 use crate::rig::{Rig, Scenario};
 use crate::rotor::{Clip, Deflection, Rotation};
 use crate::sensor::poses::guided;
-use crate::sensor::{Calibration, GUIDED_POSES, Label, tumble};
+use crate::sensor::{Calibration, JUDGED_POSES, Label, tumble};
 use crate::stream::{Options, Profile, SampleStream, Source};
 use crate::units::{Angle, Percent, Seconds};
 use crate::words::{self, Face, Say, demo};
@@ -155,7 +155,7 @@ impl Stage {
     async fn perform(&mut self, number: usize, step: Step) -> Result<(), CliError> {
         let title = match step {
             Step::Hands { say, .. } | Step::Adjust { say, .. } => say.to_owned(),
-            Step::Tumble => demo::calibrate(GUIDED_POSES),
+            Step::Tumble => demo::calibrate(JUDGED_POSES),
             Step::Reversal => demo::REVERSAL.to_owned(),
             Step::Capture(shot) => demo::capture(&subject(shot)?, shot.moves.is_empty()),
             Step::TakeOver { end } => demo::lower(end),
@@ -200,7 +200,7 @@ impl Stage {
 
     async fn calibrate(&mut self) -> Result<(), CliError> {
         let mut poses = Vec::new();
-        for facing in guided(GUIDED_POSES) {
+        for facing in guided(JUDGED_POSES) {
             self.rig.command(&pose_command(facing)).await?;
             poses.extend(pose(&self.read(0.1).await?));
         }

@@ -7,7 +7,7 @@ use crate::filter::{Progress, SteadyReader, SteadySettings};
 use crate::rig::Rig;
 use crate::rotor::{Datum, Rotation};
 use crate::sensor::poses::{Facing, guided};
-use crate::sensor::{GUIDED_POSES, Label, tumble};
+use crate::sensor::{JUDGED_POSES, Label, tumble};
 use crate::stream::{Counters, Profile, SampleDecoder};
 use crate::units::{Angle, Sample, Seconds};
 use crate::words::demo::NO_REST;
@@ -28,7 +28,7 @@ pub(super) fn prepared(rig: &Rig, rotation: Rotation) -> Result<(Instrument, Dat
     let mut finder = RestFinder::new(bare, settings);
     let mut poses = Vec::new();
     let mut label = Label { name: "demo".to_owned(), sensor: "simulated".to_owned(), ..Label::default() };
-    for facing in guided(GUIDED_POSES) {
+    for facing in guided(JUDGED_POSES) {
         bench.hands(&pose_command(facing))?;
         let rest = bench.until(|sample| match finder.push(sample, Counters::default()) {
             Seen::Rest(rest) => Some(rest),

@@ -256,7 +256,7 @@ async fn tumbled(
                     wanted_now = tumble_so_far.poses.len() + 1;
                 }
                 Err(error @ (PosesError::Unproven { .. } | PosesError::Bends { .. }))
-                    if wanted_now < wanted.max(JUDGED_POSES) + MORE_POSES =>
+                    if wanted_now < wanted.max(JUDGED_POSES) + 2 * MORE_POSES =>
                 {
                     output.say(&words::more(&error));
                     wanted_now = tumble_so_far.poses.len() + MORE_POSES;

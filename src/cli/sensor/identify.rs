@@ -7,7 +7,7 @@ use crate::stream::identify::{
     Evidence, Identity, Seen, SerialLine, USUAL_BAUDS, Verdict, identify, identify_recording,
 };
 use crate::stream::ports::Parity;
-use crate::stream::{Profile, Source};
+use crate::stream::{Profile, Source, file};
 use crate::units::{Gravities, Hertz};
 use crate::words::sensor_commands::{IDENTIFY_HELP, identify as words, must_be_within};
 use crate::words::{Face, Say};
@@ -50,7 +50,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     candidates.extend(Profile::BUILT_IN.iter().filter_map(|name| Profile::built_in(name)));
     let (identity, source) = match &args.replay {
         Some(path) => {
-            let bytes = std::fs::read(path).map_err(CliError::file(path))?;
+            let bytes = file::read(path, file::MOST_OF_A_SAMPLE).map_err(CliError::file(path))?;
             (identify_recording(bytes, &candidates), Source::Replay(path.clone()))
         }
         None => {

@@ -8,7 +8,7 @@ use crate::stream::codec::Direction;
 use crate::stream::identify::{Heard, Line, SerialLine, USUAL_BAUDS, Verdict, identify, identify_recording};
 use crate::stream::ports::Parity;
 use crate::stream::propose::{Known, Proposal, propose};
-use crate::stream::{Format, Overrides, Profile, SampleDecoder, Source};
+use crate::stream::{Format, Overrides, Profile, SampleDecoder, Source, file};
 use crate::units::{AxisMap, Hertz, SensorAxis};
 use crate::words::sensor_commands::{
     PROFILE_NEW_HELP, identify as identify_words, must_be_within, profile_new as words,
@@ -158,7 +158,7 @@ impl Args {
         let candidates: Vec<Profile> = Profile::BUILT_IN.iter().filter_map(|name| Profile::built_in(name)).collect();
         let fitting = |verdict: Verdict| if let Verdict::Fits(fits) = verdict { Some(fits.profile) } else { None };
         if let Some(path) = &self.replay {
-            let bytes = std::fs::read(path).map_err(CliError::file(path))?;
+            let bytes = file::read(path, file::MOST_OF_A_SAMPLE).map_err(CliError::file(path))?;
             let found = fitting(identify_recording(bytes.clone(), &candidates).verdict);
             return Ok((Heard { bytes, seconds: None }, self.baud, found));
         }

@@ -67,7 +67,10 @@ fn too_small(area: Rect) -> Paragraph<'static> {
 /// The sentence, what helps with it, and the ways out of it.
 fn step_lines(sheet: &Sheet, refused: Option<&str>, width: usize) -> Vec<Line<'static>> {
     let step = &sheet.step;
-    let mut lines = styled(&step.sentence, width, BOLD);
+    // What is read over a bad line is not to be trusted: that comes first.
+    let warning = if sheet.link.state == LinkState::Reading { sheet.link.said.as_str() } else { "" };
+    let mut lines = styled(warning, width, BOLD);
+    lines.extend(styled(&step.sentence, width, BOLD));
     match refused.or(step.why.as_deref()) {
         Some(why) => lines.extend(styled(why, width, Style::new())),
         None => lines.extend(styled(&step.detail, width, FAINT)),

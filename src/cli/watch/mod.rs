@@ -6,12 +6,14 @@ mod figures;
 mod list;
 mod screen;
 mod view;
+pub(super) mod whole;
 mod wrap;
 
 use super::setting::{Setting, SettingArgs, open_setup, setup_to_write};
 use super::shown::Shown;
+use super::signals::Signals;
 use super::source::{Opened, SourceArgs, existing_to_work, say_what_waits};
-use super::{CliError, Common, Outcome, Output};
+use super::{CliError, Common, Outcome, Output, terminal};
 use crate::bench::conductor::{SessionOptions, start};
 use crate::bench::{FaultFinder, Instrument, SetupHandle};
 use crate::cli::parsed;
@@ -22,7 +24,7 @@ use crate::stream::{Counters, Event, Reconnecting, SampleStream, StreamError};
 use crate::units::{Angle, Sample, Seconds};
 use crate::words::{self, Face, Say, help};
 use serde::Serialize;
-use std::io::{IsTerminal, Write};
+use std::io::IsTerminal;
 
 /// Arguments of `watch`.
 #[derive(Debug, clap::Args)]
@@ -162,16 +164,25 @@ async fn setup_at_hand(args: &Args, common: &Common) -> Result<Option<SetupHandl
 /// Leads through the open setup in the terminal.
 async fn lead(mut args: Args, open: SetupHandle, output: &Output) -> Result<Outcome, CliError> {
     args.source.paced = true;
+    let mut signals = Signals::new()?;
     let logbook = open.logbook().clone();
     let (first, others) = args.source.open_each(&logbook, &open.setup().head, output).await?;
     let options = SessionOptions { demo: false };
     let others = others.into_iter().map(Opened::sensor).collect();
     let (conductor, session) = start(first.sensor(), others, open, options);
-    let shown = screen::show(conductor).await;
-    let _ = session.await;
-    say_what_waits(&logbook, output)?;
-    logbook.close().await;
-    shown.map(|()| Outcome::Done)
+    let shown = screen::show(conductor, &mut signals).await;
+    let over = async {
+        let _ = session.await;
+        say_what_waits(&logbook, output)?;
+        logbook.close().await;
+        shown.map(|()| Outcome::Done)
+    };
+    tokio::select! {
+        biased;
+        ended = over => ended,
+        // Who asks once more does not wait for a server.
+        () = signals.next() => Ok(Outcome::Done),
+    }
 }
 
 async fn watch(
@@ -181,14 +192,12 @@ async fn watch(
     printer: &mut Printer,
     output: &Output,
 ) -> Result<(), CliError> {
-    // Listened for from here on: one that arrives together with a sample must not be lost with that turn of the loop.
-    let interrupted = tokio::signal::ctrl_c();
-    tokio::pin!(interrupted);
+    let mut signals = Signals::new()?;
     let mut warned = false;
     loop {
         let event = tokio::select! {
             event = feed.next() => event?,
-            _ = &mut interrupted => None,
+            () = signals.next() => None,
         };
         match event {
             Some(Event::Sample(sample)) => {
@@ -308,10 +317,7 @@ impl Printer {
     fn print(&mut self, update: &Update) -> Result<(), CliError> {
         match self {
             Self::Lines(output) => output.line(&update.to_string()),
-            Self::Overwriting => {
-                let mut out = std::io::stdout().lock();
-                write!(out, "\r{update}\x1b[K").and_then(|()| out.flush()).map_err(CliError::Print)
-            }
+            Self::Overwriting => terminal::overwrite(&update.to_string()).map_err(CliError::Print),
             Self::Json { output, first } => {
                 let document = serde_json::to_string(update).map_err(|error| CliError::Print(error.into()))?;
                 let opening = if std::mem::take(first) { "[" } else { "," };
@@ -323,7 +329,7 @@ impl Printer {
     fn end(self) -> Result<(), CliError> {
         match self {
             Self::Lines(_) => Ok(()),
-            Self::Overwriting => writeln!(std::io::stdout()).map_err(CliError::Print),
+            Self::Overwriting => terminal::print("").map_err(CliError::Print),
             Self::Json { output, first } => output.line(if first { "[]" } else { "]" }),
         }
     }

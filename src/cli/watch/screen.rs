@@ -2,12 +2,13 @@
 
 use super::drawn::draw;
 use super::view::{List, Nothing, View};
+use super::whole::Screen;
 use crate::bench::conductor::{Conductor, Sheet};
 use crate::cli::CliError;
+use crate::cli::signals::{Pause, Pauses, Signals};
 use crate::guide::Act;
 use crate::words::{Face, Say};
 use crossterm::event::{Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
-use ratatui::DefaultTerminal;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::mpsc;
@@ -25,18 +26,15 @@ enum Press {
     Look,
     /// Nothing, for this reason.
     Refuse(Nothing),
+    /// The program stops for a while.
+    Stop,
     End,
 }
 
-/// Shows the session until q, Escape or Ctrl-C.
-pub(super) async fn show(conductor: Conductor) -> Result<(), CliError> {
-    let mut terminal = ratatui::try_init().map_err(CliError::Print)?;
-    let shown = run(&mut terminal, &conductor).await;
-    ratatui::restore();
-    shown
-}
-
-async fn run(terminal: &mut DefaultTerminal, conductor: &Conductor) -> Result<(), CliError> {
+/// Shows the session until q, Escape or Ctrl-C, or until a signal ends it.
+pub(super) async fn show(conductor: Conductor, signals: &mut Signals) -> Result<(), CliError> {
+    let mut pauses = Pauses::new()?;
+    let mut screen = Screen::enter().map_err(CliError::Print)?;
     let (mut sheets, mut lives) = (conductor.sheet(), conductor.live());
     let (mut keys, mut view) = (keys(), View::default());
     let mut refused: Option<(String, tokio::time::Instant)> = None;
@@ -44,10 +42,27 @@ async fn run(terminal: &mut DefaultTerminal, conductor: &Conductor) -> Result<()
     loop {
         tokio::select! {
             _ = tick.tick() => {}
+            () = signals.next() => return Ok(()),
+            pause = pauses.next() => {
+                match pause {
+                    Pause::Stop => {
+                        super::whole::restore();
+                        Pauses::stop();
+                    }
+                    Pause::GoOn => screen.anew().map_err(CliError::Print)?,
+                }
+                continue;
+            }
             key = keys.recv() => {
+                // A terminal without keys is gone.
+                let Some(key) = key else { return Ok(()) };
                 let sheet = sheets.borrow().clone();
-                let refusal = match key.and_then(|key| press(key, &sheet, &mut view)) {
+                let refusal = match press(key, &sheet, &mut view) {
                     Some(Press::End) => return Ok(()),
+                    Some(Press::Stop) => {
+                        Pauses::ask();
+                        None
+                    }
                     Some(Press::Do(act)) => conductor.act(act).await.err().map(|refusal| refusal.say(Face::Page)),
                     Some(Press::Refuse(why)) => Some(why.said()),
                     Some(Press::Look) | None => None,
@@ -59,7 +74,10 @@ async fn run(terminal: &mut DefaultTerminal, conductor: &Conductor) -> Result<()
         refused = refused.filter(|(_, at)| at.elapsed() < REFUSAL);
         let (sheet, live) = (sheets.borrow_and_update().clone(), lives.borrow_and_update().clone());
         let said = refused.as_ref().map(|(said, _)| said.as_str());
-        terminal.draw(|frame| draw(frame, &sheet, live.as_ref(), &view, said)).map_err(CliError::Print)?;
+        let stands = screen.draw(|frame| draw(frame, &sheet, live.as_ref(), &view, said)).map_err(CliError::Print)?;
+        if !stands {
+            return Err(CliError::Panicked);
+        }
     }
 }
 
@@ -83,6 +101,7 @@ fn keys() -> mpsc::Receiver<KeyEvent> {
 fn press(key: KeyEvent, sheet: &Arc<Sheet>, view: &mut View) -> Option<Press> {
     let letter = match key.code {
         KeyCode::Char('c') if key.modifiers.contains(KeyModifiers::CONTROL) => return Some(Press::End),
+        KeyCode::Char('z') if key.modifiers.contains(KeyModifiers::CONTROL) => return Some(Press::Stop),
         KeyCode::Esc => return Some(if view.let_go() { Press::Look } else { Press::End }),
         KeyCode::Up | KeyCode::Down => {
             view.step(sheet, key.code == KeyCode::Down);

@@ -1,9 +1,11 @@
 //! Lines broken between words.
 
+use crate::words::visible;
+
 /// The lines of a text, none longer than so many characters unless one word is.
 pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
+    for word in visible(text).split_whitespace() {
         match lines.last_mut().filter(|line| line.chars().count() + 1 + word.chars().count() <= width) {
             Some(line) => {
                 line.push(' ');

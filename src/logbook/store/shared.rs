@@ -14,6 +14,7 @@ use sqlx::pool::PoolConnection;
 use sqlx::postgres::{PgConnectOptions, PgConnection, PgPool, PgPoolOptions, PgSslMode};
 use std::io;
 use std::net::IpAddr;
+use std::path::{Path, PathBuf};
 use std::str::FromStr;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -274,6 +275,7 @@ fn options(url: &str) -> Result<PgConnectOptions, LogbookError> {
     if has_loose_password(url) {
         return Err(LogbookError::BadUrl(BadUrl::Password));
     }
+    password_files()?;
     let options =
         PgConnectOptions::from_str(url).map_err(|fault| LogbookError::BadUrl(BadUrl::Other(fault.to_string())))?;
     let options = match options.get_ssl_mode() {
@@ -289,6 +291,26 @@ fn options(url: &str) -> Result<PgConnectOptions, LogbookError> {
         // A bench whose line broke in the middle of a write must not hold up the others.
         ("idle_in_transaction_session_timeout", "10000"),
     ]))
+}
+
+/// The most bytes of a password file or a certificate.
+const MOST_BYTES: u64 = 1 << 20;
+
+/// What the driver will read to its end has one: password file, certificates, key.
+fn password_files() -> Result<(), LogbookError> {
+    let named = ["PGPASSFILE", "PGSSLROOTCERT", "PGSSLCERT", "PGSSLKEY"].into_iter().filter_map(std::env::var_os);
+    let usual = std::env::home_dir().map(|home| home.join(".pgpass"));
+    named.map(PathBuf::from).chain(usual).try_for_each(|path| has_an_end(&path))
+}
+
+fn has_an_end(path: &Path) -> Result<(), LogbookError> {
+    match std::fs::metadata(path) {
+        Ok(found) if !found.is_file() || found.len() > MOST_BYTES => {
+            Err(LogbookError::PasswordFile { path: path.to_owned(), most: MOST_BYTES })
+        }
+        // A file that is not there is the driver's matter.
+        _ => Ok(()),
+    }
 }
 
 /// A `/`, `?` or `#` ends the place of a password: what follows would be taken for something else, and printed.

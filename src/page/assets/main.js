@@ -101,7 +101,7 @@ for (const touch of ["pointerdown", "keydown"]) document.addEventListener(touch,
 function connection() {
   const said = !connected
     ? "The page has lost the bench and is trying again. What was captured is kept there."
-    : sheet && sheet.link.state !== "reading" ? sheet.link.said : "";
+    : sheet?.link.said ?? "";
   $("connection").hidden = !said;
   write($("connection"), said);
 }

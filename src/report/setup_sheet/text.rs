@@ -1,13 +1,13 @@
 //! The sheet as plain text, for mail.
 
 use super::SetupSheet;
-use crate::words::sheet;
 use crate::words::table::{self, section};
+use crate::words::{one_line, sheet};
 use std::fmt;
 
 impl fmt::Display for SetupSheet {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        writeln!(f, "SETUP SHEET NO. {}  {}\n", self.number, self.head)?;
+        writeln!(f, "SETUP SHEET NO. {}  {}\n", self.number, one_line(&self.head))?;
         self.facts.iter().try_for_each(|(name, value)| writeln!(f, "  {name:<12} {value}"))?;
         writeln!(f, "\n{}", table::heading())?;
         self.rows.iter().try_for_each(|row| writeln!(f, "{}", row.line.line()))?;

@@ -1,6 +1,7 @@
 //! What is said of an unknown sensor.
 
 use super::{Evidence, Face, Identity, Parity, Say, Seen, Verdict};
+use crate::one_line;
 
 /// While it listens.
 #[must_use]
@@ -23,7 +24,8 @@ pub fn fits(fits: &Evidence, on_a_port: bool, other_parity: bool, options: &str)
         parity => format!(", {}", parity.say(Face::Terminal)),
     };
     let place = if on_a_port { format!(" at {} baud{parity}", profile.baud()) } else { String::new() };
-    let mut lines = vec![format!("{} fits{place}.", profile.name()), format!("  {}.", fits.say(Face::Terminal))];
+    let mut lines =
+        vec![format!("{} fits{place}.", one_line(profile.name())), format!("  {}.", fits.say(Face::Terminal))];
     lines.extend(profile.limits().iter().map(|limit| format!("  {}", limit.say(Face::Terminal))));
     if other_parity {
         lines.push(

@@ -4,7 +4,7 @@ use super::line::Line;
 use super::{Size, Told, peer};
 use clinoblade::rotor::{RotorReading, Unknown, solve};
 use clinoblade::sensor::poses::{Pose, guided};
-use clinoblade::sensor::{Calibration, GUIDED_POSES, Label, tumble};
+use clinoblade::sensor::{Calibration, JUDGED_POSES, Label, tumble};
 use clinoblade::units::Angle;
 use serde_json::{Value, json};
 use std::time::Instant;
@@ -90,7 +90,7 @@ impl Sensor {
 fn calibrations(cases: usize, scipy: Option<&str>) -> Compared {
     let mut dice = Dice(3);
     let sensors: Vec<Sensor> = (0..cases).map(|_| Sensor::drawn(&mut dice)).collect();
-    let facings = guided(GUIDED_POSES);
+    let facings = guided(JUDGED_POSES);
     let mut rest = |sensor: &Sensor, force: [f64; 3]| {
         let mean = sensor.counts(force).map(|count| count + DOUBT * dice.normal());
         let covariance = std::array::from_fn(|i| std::array::from_fn(|j| if i == j { DOUBT * DOUBT } else { 0.0 }));

@@ -63,6 +63,9 @@ struct Rigs {
     sensors: Vec<(Rig, Cable)>,
     now: Duration,
     bytes: Vec<u8>,
+    /// Of so many lines one comes whole; 1 is a good line.
+    one_whole_of: usize,
+    lines: usize,
 }
 
 impl Rigs {
@@ -71,6 +74,15 @@ impl Rigs {
         for (rig, cable) in &mut self.sensors {
             self.bytes.clear();
             rig.advance(Seconds::new(self.now.as_secs_f64()), &mut self.bytes);
+            if self.one_whole_of > 1 {
+                for end in self.bytes.clone().iter().enumerate().filter(|(_, byte)| **byte == b'\n').map(|(at, _)| at) {
+                    self.lines += 1;
+                    if !self.lines.is_multiple_of(self.one_whole_of) {
+                        // A digit of its checksum.
+                        self.bytes[end - 2] ^= 0x10;
+                    }
+                }
+            }
             cable.carry(&self.bytes, rig.is_plugged()).await;
         }
     }
@@ -120,6 +132,16 @@ impl SimulatedHead {
         let told = rigs.sensors.iter_mut().map(|(rig, _)| rig.command(line));
         // Turning the tail means something to the sensor that is on it.
         assert_ne!(told.filter(Result::is_ok).count(), 0, "{line}");
+    }
+
+    /// Does one thing with one of several sensors.
+    pub async fn tell_one(&self, at: usize, line: &str) {
+        self.rigs.lock().await.sensors[at].0.command(line).unwrap();
+    }
+
+    /// From now on one of so many lines comes whole.
+    pub async fn damage(&self, one_whole_of: usize) {
+        self.rigs.lock().await.one_whole_of = one_whole_of;
     }
 
     pub async fn truth(&self) -> Truth {
@@ -221,7 +243,7 @@ impl Bench {
         let options = SessionOptions { demo: true };
         let (conductor, _task) = start(sensors.remove(0), others, open, options);
         let sensors = rigs.into_iter().zip(cables).collect();
-        let rigs = Rigs { sensors, now: Duration::ZERO, bytes: Vec::new() };
+        let rigs = Rigs { sensors, now: Duration::ZERO, bytes: Vec::new(), one_whole_of: 1, lines: 0 };
         let seen = Seen { live: conductor.live(), since: Duration::ZERO };
         let head = SimulatedHead { rigs: Arc::new(Mutex::new(rigs)), seen: Arc::new(Mutex::new(seen)) };
         let (work, until) = oneshot::channel::<()>();

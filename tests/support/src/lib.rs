@@ -22,3 +22,5 @@ pub mod soak;
 pub mod streams;
 #[path = "../../fuzz/src/targets.rs"]
 pub mod targets;
+#[cfg(unix)]
+pub mod terminal;

@@ -6,8 +6,11 @@
 
 mod clock_set_back;
 mod commands;
+mod endless;
 mod failing_disk;
 mod full_disk;
+mod half_open;
+mod hostile_text;
 mod malformed;
 mod onlookers;
 mod power_cut;

@@ -25,7 +25,7 @@ pub async fn workshop() -> Bench {
     .await
 }
 
-async fn served(pairing: Option<Pairing>) -> (SocketAddr, Bench) {
+pub async fn served(pairing: Option<Pairing>) -> (SocketAddr, Bench) {
     let bench = workshop().await;
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = listener.local_addr().unwrap();
@@ -56,7 +56,7 @@ pub fn get(address: SocketAddr, path: &str) -> String {
 }
 
 /// Reads events until so many live readings came.
-async fn sees(line: &mut TcpStream, live: usize) -> bool {
+pub async fn sees(line: &mut TcpStream, live: usize) -> bool {
     let (mut seen, mut buffer, begun) = (String::new(), vec![0; 16 * 1024], Instant::now());
     while begun.elapsed() < LONG {
         match timeout(LONG, line.read(&mut buffer)).await {

@@ -6,7 +6,7 @@ use clinoblade::stream::codec::{Encoder, Frame};
 use clinoblade::units::Sample;
 use rustix::fs::{OFlags, fcntl_getfl, fcntl_setfl};
 use std::fs::File;
-use std::io::Write;
+use std::io::{Read, Write};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, OnceLock};
 use std::thread::JoinHandle;
@@ -23,7 +23,16 @@ const MORE_MEMORY: u64 = 5 * 1024;
 /// Of the sensor's own time, in seconds.
 const FLOOD: u64 = 1200;
 const RATE: u64 = 200;
-/// The sensors that flood and stammer: one with a checksum in text, one without any, one in binary.
+/// The sensors that flood: every kind that sends by itself, with how fast it sends where nothing in its lines tells the time.
+const FLOODING: [(&str, &[&str]); 6] = [
+    ("sentence", &[]),
+    (COLUMNS, &[]),
+    ("frame", &[]),
+    ("columns", &["--rate-hz", "200"]),
+    ("labelled", &["--rate-hz", "200"]),
+    ("xdr", &["--rate-hz", "200"]),
+];
+/// The sensors that stammer: one with a checksum in text, one without any, one in binary.
 const PROFILES: [&str; 3] = ["sentence", COLUMNS, "frame"];
 const COLUMNS: &str = "examples/profiles/club-columns.toml";
 
@@ -55,7 +64,9 @@ impl Sensor {
     fn sample(&mut self, degrees: f64, out: &mut Vec<u8>) {
         let noise = |dice: &mut Dice| (dice.below(41) as f64 - 20.0) / 16384.0;
         let (sin, cos) = degrees.to_radians().sin_cos();
-        let counts = [sin, 0.0, cos].map(|g| ((g + noise(&mut self.dice)) * self.counts_per_g).round());
+        // Counts are whole; a sensor that sends g has decimals.
+        let parts = if self.counts_per_g < 100.0 { 1e5 } else { 1.0 };
+        let counts = [sin, 0.0, cos].map(|g| ((g + noise(&mut self.dice)) * self.counts_per_g * parts).round() / parts);
         let frame = Frame { seq: self.seq as u16, micros: self.seq.wrapping_mul(5000), counts, celsius: Some(20.0) };
         self.encoder.encode(&frame, out);
         self.seq = self.seq.wrapping_add(1);
@@ -188,8 +199,8 @@ fn a_line_that_stalls_is_said_and_read_again_when_it_goes_on() {
 #[test]
 fn a_flood_at_full_speed_keeps_no_memory_and_is_read_right_after_it() {
     assert!(FLOOD * RATE * size_of::<Sample>() as u64 > 2 * MORE_MEMORY * 1024, "what is kept would show");
-    let (mut floods, mut said) = (0, String::new());
-    for name in PROFILES {
+    println!("{} KiB of memory are allowed", memory_allowed());
+    for (name, rate) in FLOODING {
         let (bench, (master, port)) = (Bench::new(), pseudo_terminal());
         let (named, profile) = profile(name);
         let mut sensor = Sensor::of(&profile);
@@ -207,21 +218,64 @@ fn a_flood_at_full_speed_keeps_no_memory_and_is_read_right_after_it() {
             }
             (bytes, Duration::ZERO)
         });
-        let (answer, memory) = read(&bench, &port, &["--within", &FLOOD.to_string(), "--profile", &named]);
+        let (answer, memory) =
+            read(&bench, &port, &[&["--within", &FLOOD.to_string(), "--profile", &named], rate].concat());
         assert_eq!(answer.code, 1, "it never rests: {answer}");
         assert!(number(&answer.json()["finished_at_s"]) > FLOOD as f64 - 60.0, "{name}: {answer}");
         assert!(memory < memory_allowed(), "{name}: {memory} KiB of {} KiB", memory_allowed());
         calmed.store(true, Ordering::Relaxed);
-        assert_right(&read(&bench, &port, &["--profile", &named]).0);
-        floods += 1;
-        said += &format!(" {name} in {:.1} s, {} MiB at most;", answer.took.as_secs_f64(), memory / 1024);
+        assert_right(&read(&bench, &port, &[&["--profile", &named], rate].concat()).0);
+        let document = answer.json();
+        let count = |field: &str| number(&document[field]);
+        println!(
+            "flood {name}: {} minutes of samples in {:.1} s, {} samples lost, {} frames damaged, {memory} KiB at most",
+            FLOOD / 60,
+            answer.took.as_secs_f64(),
+            count("lost_samples"),
+            count("damaged_frames")
+        );
+        assert_eq!(count("damaged_frames"), 0.0, "{name}: what was sent was whole");
     }
+}
+
+/// A slave that answers all the time without being asked, and then as it should.
+#[test]
+fn a_slave_that_floods_the_line_with_answers_keeps_no_memory() {
+    let (bench, (master, port)) = (Bench::new(), pseudo_terminal());
+    let profile = Profile::modbus();
+    let mut sensor = Sensor::of(&profile);
+    let calmed = Arc::new(AtomicBool::new(false));
+    let calm_now = Arc::clone(&calmed);
+    let mut asked = master.try_clone().unwrap();
+    let _feeder = Feeder::start(master, move || {
+        let mut bytes = Vec::new();
+        if !calm_now.load(Ordering::Relaxed) {
+            for _ in 0..200 {
+                let degrees = ANGLE + 5.0 * (f64::from(sensor.seq) / 20.0).sin();
+                sensor.sample(degrees, &mut bytes);
+            }
+            return (bytes, Duration::ZERO);
+        }
+        // A request has eight bytes.
+        let mut request = [0; 8];
+        if asked.read(&mut request).is_ok_and(|read| read == 8) {
+            sensor.sample(ANGLE, &mut bytes);
+        }
+        (bytes, Duration::from_millis(1))
+    });
+    let (answer, memory) = read(&bench, &port, &["--within", "3", "--profile", "modbus"]);
+    assert!(matches!(answer.code, 1 | 3), "it never rests: {answer}");
+    assert!(memory < memory_allowed(), "{memory} KiB of {} KiB", memory_allowed());
+    calmed.store(true, Ordering::Relaxed);
+    // What had flooded the line may still stand in it.
+    std::thread::sleep(Duration::from_secs(1));
+    let right = read(&bench, &port, &["--profile", "modbus"]).0;
+    assert_right(&right);
     println!(
-        "{floods} floods, {} minutes of samples each:{said} {} MiB are allowed",
-        FLOOD / 60,
-        memory_allowed() / 1024
+        "flood modbus: exit {} after {:.1} s, {memory} KiB at most; then read right",
+        answer.code,
+        answer.took.as_secs_f64()
     );
-    assert_eq!(floods, PROFILES.len());
 }
 
 /// One sample again and again, with the clock and counter that it had: no time passes in such a stream.
@@ -279,7 +333,7 @@ fn nonsense_between_good_samples_is_counted_and_the_angle_is_right() {
         let all = PROFILES.map(|name| scope.spawn(move || read_among_nonsense(name)));
         all.map(|said| said.join().unwrap())
     });
-    println!("{} readings among nonsense, each right: {}", 2 * said.len(), said.join("; "));
+    println!("{} readings among nonsense, each right\n{}", 2 * said.len(), said.join("\n"));
 }
 
 /// Pieces of nonsense that each reading meets, one in every second turn.
@@ -339,7 +393,7 @@ fn read_among_nonsense(name: &'static str) -> String {
     }
     let (damages, losses) = (all_damaged >= received, (all_lost > received / 8) == (name != COLUMNS));
     assert!(received > 20 && damages && losses, "{name}: {received} {all_damaged} {all_lost}");
-    format!("{name} {received} pieces, {all_damaged} frames damaged, {all_lost} samples lost")
+    format!("nonsense {name}: {received} pieces in between, {all_damaged} frames damaged, {all_lost} samples lost")
 }
 
 #[test]
@@ -356,13 +410,25 @@ fn lines_that_never_end_and_bytes_that_mean_nothing_are_said_within_bounds() {
     let of_columns: [(&str, Nonsense); 2] = [("noise", noise), ("columns without an end", |_| b"1.5,".repeat(500))];
     let of_frames: [(&str, Nonsense); 2] =
         [("noise", noise), ("the beginnings of frames", |_| b"\xa7\x5c".repeat(1000))];
-    let all: [&[(&str, Nonsense)]; 3] = [&of_sentences, &of_columns, &of_frames];
+    let of_labelled: [(&str, Nonsense); 2] = [("noise", noise), ("labels without an end", |_| b"x:1.5 y:".repeat(250))];
+    let of_xdr: [(&str, Nonsense); 2] =
+        [("noise", noise), ("one sentence without an end", |_| b"$HCXDR,A,1.5,D,".repeat(130))];
+    let of_modbus: [(&str, Nonsense); 2] =
+        [("noise", noise), ("the beginnings of answers", |_| b"\x01\x04\x06".repeat(700))];
+    let all: [(&str, &[(&str, Nonsense)]); 6] = [
+        ("sentence", &of_sentences),
+        (COLUMNS, &of_columns),
+        ("frame", &of_frames),
+        ("labelled", &of_labelled),
+        ("xdr", &of_xdr),
+        ("modbus", &of_modbus),
+    ];
     let said = std::thread::scope(|scope| {
-        let floods = PROFILES.into_iter().zip(all).map(|(name, floods)| scope.spawn(move || said_of(name, floods)));
+        let floods = all.into_iter().map(|(name, floods)| scope.spawn(move || said_of(name, floods)));
         floods.collect::<Vec<_>>().into_iter().map(|flood| flood.join().unwrap()).sum::<usize>()
     });
     println!("{said} floods of nonsense at full speed: each said in words");
-    assert_eq!(said, 9);
+    assert_eq!(said, 15);
 
     /// How many of these floods are said in words, which is all of them.
     fn said_of(name: &str, floods: &[(&str, Nonsense)]) -> usize {
@@ -373,6 +439,7 @@ fn lines_that_never_end_and_bytes_that_mean_nothing_are_said_within_bounds() {
             let (answer, memory) = read(&bench, &port, &["--profile", &profile(name).0]);
             assert_said(&answer, 3, "does not fit the profile");
             assert!(memory < memory_allowed(), "{name}, {what}: {memory} KiB");
+            println!("nonsense {name}, {what}: said after {:.1} s, {memory} KiB at most", answer.took.as_secs_f64());
         }
         floods.len()
     }

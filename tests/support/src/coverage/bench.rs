@@ -13,7 +13,7 @@ use clinoblade::rig::{Rig, Scenario};
 use clinoblade::rotor::{BladeName, Clip, Datum, Deflection, LeadingEdge, Place, Spot, Station};
 use clinoblade::sensor::poses::guided;
 use clinoblade::sensor::reseat::{Reseat, Seating};
-use clinoblade::sensor::{GUIDED_POSES, Label, tumble};
+use clinoblade::sensor::{JUDGED_POSES, Label, tumble};
 use clinoblade::stream::{Counters, Profile, SampleDecoder};
 use clinoblade::units::{Angle, Celsius, Percent, Sample, Seconds};
 use jiff::Timestamp;
@@ -106,7 +106,7 @@ impl Bench {
         let mut finder = RestFinder::new(self.instrument.clone(), settings);
         let mut label = Label { name: "bench".into(), sensor: "bench".into(), ..Label::default() };
         let mut poses = Vec::new();
-        for facing in guided(GUIDED_POSES) {
+        for facing in guided(JUDGED_POSES) {
             let [x, y, z] = facing.unit();
             let (roll, pitch) = (y.asin().to_degrees(), (-x).atan2(z).to_degrees());
             self.hands(&format!("clip pose {roll} {pitch}"));

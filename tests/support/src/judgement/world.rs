@@ -7,14 +7,14 @@ use clinoblade::rig::noise::Random;
 use clinoblade::rig::{self, Scenario};
 use clinoblade::rotor::Rotation;
 use clinoblade::sensor::poses::{Facing, Pose, guided};
-use clinoblade::sensor::{GUIDED_POSES, Label, tumble};
+use clinoblade::sensor::{JUDGED_POSES, Label, tumble};
 use clinoblade::stream::Profile;
 use clinoblade::uncertainty::Target;
 use clinoblade::units::{Angle, Millimetres};
 use std::sync::LazyLock;
 
 /// The twelve poses of a tumble.
-static POSES: LazyLock<Vec<Facing>> = LazyLock::new(|| guided(GUIDED_POSES));
+static POSES: LazyLock<Vec<Facing>> = LazyLock::new(|| guided(JUDGED_POSES));
 
 pub fn deg(degrees: f64) -> Angle {
     Angle::from_degrees(degrees)
