@@ -16,6 +16,7 @@ mod completions;
 mod datum;
 mod demo;
 mod document;
+mod equipment;
 mod error;
 mod export;
 mod head;
@@ -43,11 +44,11 @@ mod shown;
 mod signals;
 mod source;
 mod spindle;
+mod state;
 mod steady;
 mod sweep;
 mod track;
 mod watch;
-mod written;
 
 pub use error::{CliError, Outcome};
 pub use output::Output;
@@ -62,7 +63,8 @@ use std::ffi::OsString;
 use std::process::ExitCode;
 use std::str::FromStr;
 
-/// Read blade angles with a clip-on accelerometer and record the limits of every axis.
+/// Read blade angles with a clip-on accelerometer and record the limits of every axis. Without a command it prints where things
+/// stand: the sensor, the helicopters, the open setup, the next step.
 #[derive(Debug, Parser)]
 #[command(name = "clinoblade", version, propagate_version = true, max_term_width = 100)]
 #[command(after_help = help::CAUTIONS)]
@@ -71,7 +73,7 @@ struct Cli {
     common: Common,
 
     #[command(subcommand)]
-    command: Command,
+    command: Option<Command>,
 }
 
 /// Options that stand before or after any command.
@@ -199,7 +201,8 @@ fn not_parsed(help_or_error: &clap::Error, arguments: &[OsString]) -> ExitCode {
 
 async fn dispatch(cli: Cli, output: &Output) -> Result<Outcome, CliError> {
     let common = &cli.common;
-    match cli.command {
+    let Some(command) = cli.command else { return state::run(common, output).await };
+    match command {
         Command::Rig(arguments) => rig::run(arguments, output.is_json()).await,
         Command::Demo(arguments) => demo::run(arguments, output).await,
         Command::Bench(arguments) => bench::run(*arguments, common, output).await,

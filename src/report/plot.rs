@@ -68,6 +68,17 @@ pub struct Plot {
     pub lines: Vec<Line>,
 }
 
+/// A picture that follows a browser into the dark; on paper and where nobody asks for it, it stays ink on paper.
+#[must_use]
+pub fn in_the_dark(svg: &str) -> String {
+    const STYLE: &str = "<style>@media screen and (prefers-color-scheme: dark) { svg { fill: #ece8da } [fill='#fbf9f4'] { fill: #232b29 } \
+                         [fill='#1c1b19'] { fill: #ece8da } [stroke='#1c1b19'] { stroke: #ece8da } [stroke='#d8d2c4'] { stroke: #4c5652 } }</style>";
+    match svg.find("<title>") {
+        Some(at) => format!("{}{STYLE}{}", &svg[..at], &svg[at..]),
+        None => svg.to_owned(),
+    }
+}
+
 impl Plot {
     /// The plot as an SVG document.
     #[must_use]

@@ -37,6 +37,7 @@ pub mod uncertainty;
 pub mod units;
 mod unsettled;
 pub mod watch;
+pub mod workshop;
 
 pub use number::{angle, plus_minus, signed, size, wanted, with_uncertainty};
 

@@ -12,3 +12,4 @@ mod sensor_faults;
 mod several_sensors;
 mod sweep;
 mod watch_screen;
+mod workshop;

@@ -50,7 +50,7 @@ impl Served {
     }
 
     fn url(&self) -> String {
-        format!("http://{}/", self.host)
+        format!("http://{}/setup", self.host)
     }
 
     async fn play(&mut self, until: impl Fn(&Sheet) -> bool) -> Sheet {
@@ -428,6 +428,14 @@ async fn phones_are_let_in_on_the_page_by_their_code() {
     phone.open(&served.url()).await;
     assert!(!phone.text("body").await.contains("motor"), "nothing of the page before pairing");
     phone.open(&format!("http://{}", served.url)).await;
+    phone
+        .wait_for(
+            "the start",
+            "return location.pathname === '/' && Boolean(document.querySelector('.helicopter.open'))",
+            LONG,
+        )
+        .await;
+    phone.open(&served.url()).await;
     phone.wait_for("cautions", "return document.querySelectorAll('.caution').length === 9", LONG).await;
     phone.picture("12-paired-phone").await;
     // The code is used up: another device gets nothing for it.
