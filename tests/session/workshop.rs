@@ -271,7 +271,7 @@ async fn the_places_let_in_nobody_else() {
     }
     let long = format!(r#"{{"do":"begin","head":"{}"}}"#, "x".repeat(5000));
     assert_eq!(served.post("/do", &long).await.0, 413);
-    for wrong in ["", "{", r#"{"do":"explode"}"#, r#"{"do":"simulate","more":1}"#, r#"{"do":"begin"}"#] {
+    for wrong in ["", "{", r#"{"do":"explode"}"#, r#"{"do":"close","setup":1,"more":1}"#, r#"{"do":"begin"}"#] {
         assert_eq!(served.post("/do", wrong).await.0, 400, "{wrong}");
     }
     for path in ["/api/state", "/sheet/1", "/backup.sqlite", "/do", "/helicopter"] {

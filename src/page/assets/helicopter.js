@@ -49,8 +49,9 @@ function faults(list) {
     write(said, fault?.said ?? "");
     set(inputs.get(line.dataset.key), { "aria-invalid": fault ? "true" : null });
   }
-  const first = list.map((one) => inputs.get(one.key)).find(Boolean);
-  first?.focus();
+  // The first on the page, whatever order they were told in.
+  const first = [...inputs].find(([key]) => list.some((one) => one.key === key));
+  first?.[1].focus();
 }
 
 async function keep() {

@@ -34,7 +34,7 @@ export function refuse(refused) {
   if (refused) line.scrollIntoView?.({ block: "nearest" });
 }
 
-export const button = (label, run, more = {}) => html("button", { type: "button", class: `button ${more.class ?? ""}`, ...{ ...more, class: undefined }, onclick: run }, label);
+export const button = (label, run, more = {}) => html("button", { type: "button", ...more, class: more.class ? `button ${more.class}` : "button", onclick: run }, label);
 export const link = (label, href, more = {}) => html("a", { class: "button", href, ...more }, label);
 
 /** Marks in the list of places where the person is. */

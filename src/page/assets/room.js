@@ -25,7 +25,8 @@ export class Room {
   draw(sheet) {
     write($("room-sentence"), sheet.step.sentence);
     const cell = sheet.cells.find((one) => one.state === "now");
-    const verdict = cell && cell.value_deg !== null ? cell.verdict : null;
+    // The verdict is that of what was just captured, not of what stood there before.
+    const verdict = sheet.step.state === "captured" && cell && cell.value_deg !== null ? cell.verdict : null;
     write($("room-verdict"), verdict ? `${cell.mark} ${verdict.replace("_", " ")}` : "");
     set($("room-verdict"), { class: verdict });
   }
@@ -33,7 +34,8 @@ export class Room {
   live(live, sheet) {
     const judged = live?.travel_deg ?? live?.angle_deg ?? null;
     this.figures.show(judged, false);
-    const target = sheet?.section.target;
+    // Once everything is moved again nothing is judged on the way.
+    const target = sheet?.step.instruction.kind === "sweep" ? null : sheet?.section.target;
     let said = "";
     let inside = null;
     if (judged !== null && target) {

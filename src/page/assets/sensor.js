@@ -18,6 +18,7 @@ async function show() {
     ...(line.source ? [html("p", { class: "sensor-name" }, line.source)] : []),
     html("p", { class: `sensor-said ${good ? "ok" : "not"}`, role: "status", "data-kind": line.kind }, `${good ? "✓" : "✗"} ${line.said}`),
     html("ul", { class: "known" }, ...line.known.map((text) => html("li", {}, text))));
+  $("ports-title").parentElement.hidden = state.simulated;
   redraw($("ports"), ...(line.ports.length ? line.ports.map((port) => html("div", { class: "helicopter" },
     html("span", { class: "name" }, port.path), html("span", { class: "last" }, port.said),
     html("span", { class: "row" }, button("Use this port", () => use(port.path), { "aria-label": `Use ${port.path}` })))) : [html("p", { class: "lead" }, "No serial port is there. Plug the sensor in: it appears by itself.")]));

@@ -13,8 +13,15 @@ export class Turned {
   }
 
   async ask(setup, cell) {
+    const heading = html("h2", { id: "turned-title" }, cell ? `What did you turn for ${cell}?` : "What did you turn?");
+    redraw(this.dialog, heading, html("p", { class: "lead" }, "One moment …"));
+    if (!this.dialog.open) this.dialog.showModal();
     const { answer, refused } = await get(`/api/turnables?setup=${setup}${cell ? `&cell=${encodeURIComponent(cell)}` : ""}`);
-    if (refused) return refused;
+    if (refused) {
+      this.dialog.close();
+      return refused;
+    }
+    this.chosen = null;
     this.options = answer;
     this.setup = setup;
     const choices = answer.map((one, i) => {
@@ -25,13 +32,12 @@ export class Turned {
     this.why = html("p", { class: "refusal", role: "alert", hidden: true });
     this.note = html("input", { type: "text", id: "turn-note", maxlength: 200, autocomplete: "off" });
     redraw(this.dialog,
-      html("h2", { id: "turned-title" }, cell ? `What did you turn for ${cell}?` : "What did you turn?"),
+      heading,
       html("div", { role: "radiogroup", "aria-labelledby": "turned-title" }, ...choices),
       this.box,
       html("p", { class: "field" }, html("label", { for: "turn-note" }, "Note"), this.note, html("span", { class: "usual" }, "May stay blank.")),
       this.why,
       html("p", { class: "row" }, button("I turned it", () => this.keep(), { class: "first", id: "turned-now" }), button("Nothing", () => this.dialog.close())));
-    if (!this.dialog.open) this.dialog.showModal();
     return null;
   }
 
