@@ -3,11 +3,12 @@
 use super::demo::Simulated;
 use super::source::{SourceArgs, existing_to_work, logbook};
 use super::{CliError, Common, Output, Place};
-use crate::bench::{Answer, Equipment, EquipmentError, SavedSensor, Sensors};
+use crate::bench::{Answer, Bare, Equipment, EquipmentError, SavedSensor, Sensors};
 use crate::logbook::{Location, Logbook, LogbookError, SavedDefault};
 use crate::record::Head;
+use crate::rotor::Rotation;
 use crate::stream::{Source, StreamError};
-use crate::words::{Face, Say, cli};
+use crate::words::{Face, Say, cli, workshop};
 use std::path::PathBuf;
 use std::sync::Arc;
 use tokio::sync::Mutex;
@@ -76,6 +77,18 @@ impl Equipment for Own {
                 return Err(EquipmentError::Refused(cli::PAGE_NEEDS_A_SENSOR.to_owned()));
             }
             Ok((first.sensor(), others.into_iter().map(super::source::Opened::sensor).collect()))
+        })
+    }
+
+    fn bare<'a>(&'a self, logbook: &'a Logbook) -> Answer<'a, Result<Bare, EquipmentError>> {
+        Box::pin(async move {
+            let saved = SavedSensor::of(logbook).await.unwrap_or_default();
+            let saved = SavedSensor { calibration: None, floor: None, ..saved };
+            let opened = self.source.bare().open(&saved, Rotation::Clockwise).await.map_err(|error| refused(&error))?;
+            if opened.instrument.profile.is_angle_only() {
+                return Err(EquipmentError::Refused(workshop::ANGLES_ONLY.to_owned()));
+            }
+            Ok(Bare { stream: opened.stream, source: opened.source, instrument: opened.instrument })
         })
     }
 

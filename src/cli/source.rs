@@ -151,6 +151,11 @@ impl SourceArgs {
         }
     }
 
+    /// The same without any calibration, and without a log.
+    pub(super) fn bare(&self) -> Self {
+        Self { calibration: Vec::new(), save_raw: None, ..self.clone() }
+    }
+
     /// Those of each sensor by itself.
     pub(super) fn each(&self) -> Result<Vec<Self>, CliError> {
         let carriers = self.carriers()?;

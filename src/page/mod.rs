@@ -126,6 +126,7 @@ impl Page {
             .route("/api/setups", get(places::setups))
             .route("/api/compare", get(places::compare))
             .route("/api/history", get(places::history))
+            .route("/api/tumble", get(places::tumble))
             .route("/do", post(places::deed))
             .route(IMPORT, post(places::import))
             .route("/assets/{name}", get(assets::asset))

@@ -110,6 +110,11 @@ pub(super) async fn history_picture(State(page): State<Page>, Query(of): Query<O
     }
 }
 
+/// How a tumble stands.
+pub(super) async fn tumble(State(page): State<Page>) -> Response {
+    Json(page.workshop.tumbling().await).into_response()
+}
+
 /// Does something besides captures.
 pub(super) async fn deed(State(page): State<Page>, body: Bytes) -> Response {
     let deed: Deed = match serde_json::from_slice(&body) {

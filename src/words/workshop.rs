@@ -1,7 +1,7 @@
 //! The start of the page, its forms, and the state that `clinoblade` alone prints.
 
 use clinoblade_record::{Adjustment, FieldFault};
-use clinoblade_units::MOST_BLADES;
+use clinoblade_units::{Angle, MOST_BLADES};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use std::fmt::Display;
@@ -20,6 +20,11 @@ pub const FOUND: &str = "Found. It is read as soon as a setup is on the bench.";
 pub const SIMULATED_SENSOR: &str = "Simulated: calibrated, and its zero set by a reversal.";
 /// A re-seat study was made.
 pub const SEAT_STUDIED: &str = "How well the clip seats is measured.";
+/// A sensor of angles cannot be tumbled.
+pub const ANGLES_ONLY: &str =
+    "This sensor sends angles, no force, so it cannot be calibrated this way. Measure with it as it is.";
+/// A calibration that could not be saved.
+pub const NOT_KEPT: &str = "The calibration could not be saved as the default. Do it again.";
 /// A document that was chosen on the page.
 pub const THIS_FILE: &str = "This file";
 /// The short form of the cautions.
@@ -143,6 +148,22 @@ pub fn calibrated(found: Option<(&str, Option<Date>)>, now: Timestamp) -> String
 #[must_use]
 pub fn zero_set(at: Timestamp, now: Timestamp) -> String {
     format!("Zero set {}.", ago(at, now))
+}
+
+/// The next rest of a tumble.
+#[must_use]
+pub fn turn_it(facing: impl Display) -> String {
+    format!("Lean the sensor with {facing} and let go.")
+}
+
+/// A calibration was made and kept; the standard uncertainties of a travel and of an angle.
+#[must_use]
+pub fn calibration_kept(u_travel: Angle, u_angle: Angle) -> String {
+    format!(
+        "Calibrated and saved. Travel {}, absolute angles {} until a reversal.",
+        super::plus_minus(u_travel * 2.0),
+        super::plus_minus(u_angle * 2.0)
+    )
 }
 
 /// No helicopter of this name.
@@ -289,7 +310,9 @@ fn target(key: &str) -> (&'static str, &'static str, String) {
         "targets.collective_high" => {
             ("Collective high", "Pitch at the high end, such as 10 ± 0.5.", "Blank: not measured.".to_owned())
         }
-        "targets.swash_level" => ("Swashplate", "How far it may lean at stick center.", usual("at most 0.3")),
+        "targets.swash_level" => {
+            ("Swashplate", "How far it may lean with the sticks at neutral.", usual("at most 0.3"))
+        }
         "targets.tail" => ("Tail", "Travel each way.", usual("at most 45")),
         "targets.rudder_left" => ("Rudder left", "If it differs.", as_all("tail")),
         "targets.rudder_right" => ("Rudder right", "If it differs.", as_all("tail")),
@@ -435,6 +458,10 @@ mod tests {
         lines.push(zero_set("2026-05-19T08:00:00Z".parse().unwrap(), now));
         lines.push(no_helicopter("Club three-blade"));
         lines.push(still_open(3));
+        lines.push(turn_it("+z up"));
+        lines.push(calibration_kept(Angle::from_degrees(0.005), Angle::from_degrees(0.6)));
+        lines.push(NOT_KEPT.into());
+        lines.push(ANGLES_ONLY.into());
         lines.extend([1, 4].map(form_refused));
         for fault in [
             FieldFault::Blank,

@@ -37,6 +37,10 @@ impl Equipment for Bare {
         none()
     }
 
+    fn bare<'a>(&'a self, _: &'a Logbook) -> Answer<'a, Result<clinoblade::bench::Bare, EquipmentError>> {
+        none()
+    }
+
     fn source<'a>(&'a self, _: Option<&'a Logbook>) -> Answer<'a, Result<String, EquipmentError>> {
         none()
     }

@@ -115,6 +115,13 @@ fn agrees(sheet: &Sheet, name: &str, truth: f64) {
     assert!((value - truth).abs() <= 1.5 * u, "{name}: {value} ± {u}, truth {truth}");
 }
 
+/// Targets of less than 44 pixels; a box has its label around it.
+const SMALL: &str = "
+return [...document.querySelectorAll('button, a, summary, select, input:not([type=checkbox], [type=radio], .vh)')].filter((e) => {
+  const b = e.getBoundingClientRect();
+  return b.width && b.height && (b.width < 43.5 || b.height < 43.5) && !e.classList.contains('skip');
+}).map((e) => `${e.id || e.textContent} ${e.getBoundingClientRect().width}x${e.getBoundingClientRect().height}`)";
+
 async fn photographed(driver: &Driver, url: &str, name: &str) {
     for (width, height, dark, suffix) in
         [(390, 844, false, "phone"), (390, 844, true, "phone-dark"), (1440, 900, true, "dark")]
@@ -129,6 +136,9 @@ async fn photographed(driver: &Driver, url: &str, name: &str) {
         let across =
             window.run("return document.documentElement.scrollWidth - document.documentElement.clientWidth").await;
         assert!(across.as_i64().unwrap() <= 0, "{name} is too wide by {across} at {width}");
+        if width < 600 {
+            assert_eq!(window.run(SMALL).await, Value::Array(Vec::new()), "{name}: smaller than a fingertip");
+        }
         window.client.clone().close().await.unwrap();
     }
 }
@@ -315,5 +325,52 @@ async fn the_whole_job_is_done_on_the_page_with_no_command_in_between() {
     // What was simulated goes with the simulated head; the person's own logbook was never begun.
     assert!(!bench.logbook().exists());
     let complaints = job.window.complaints(&url("/")).await;
+    assert_eq!(complaints, Vec::<String>::new());
+}
+
+/// The sensor is calibrated on the page: the next rest is drawn and told, what is covered is shown, and what comes of it is kept.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_sensor_is_tumbled_on_the_page() {
+    let driver = Driver::start();
+    let bench = Bench::new();
+    let mut running = bench.start(&["bench", "--no-open", "--listen", "127.0.0.1:0"]);
+    let line = running.wait_for_said("The bench page: ");
+    let host = line.split("http://").nth(1).unwrap().trim().split('/').next().unwrap().to_owned();
+    let (status, answer) = page::post(&host, "/do", &json!({ "do": "simulate" }));
+    assert_eq!(status, 200, "{answer}");
+    let window = driver.window(1440, 900).await;
+    window.open(&format!("http://{host}/sensor")).await;
+    window.click("#begin-tumble").await;
+    let mut have = 0;
+    let deadline = Instant::now() + WITHIN;
+    let told = loop {
+        let state = page::get(&host, "/api/tumble");
+        if state["running"] == false {
+            break state;
+        }
+        assert!(Instant::now() < deadline, "{state:#}");
+        let rested = state["rests"].as_array().unwrap().len();
+        if rested == 0 || rested != have {
+            have = rested;
+            let next: Vec<f64> = state["next"].as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect();
+            let (roll, pitch) = (next[1].asin().to_degrees(), (-next[0]).atan2(next[2]).to_degrees());
+            let (status, answer) =
+                page::post(&host, "/rig", &json!({ "line": format!("clip pose {roll:.1} {pitch:.1} over 0.3") }));
+            assert_eq!(status, 204, "{answer}");
+        }
+        if rested == 5 {
+            window.picture("36-tumble").await;
+        }
+        tokio::time::sleep(Duration::from_millis(300)).await;
+    };
+    assert_eq!(told["kept"], true, "{told:#}");
+    assert!(told["share"].as_f64().unwrap() > 0.9, "{told:#}");
+    window
+        .wait_for("said", "return document.getElementById('tumble-said').textContent.startsWith('Calibrated')", LONG)
+        .await;
+    window.picture("37-tumbled").await;
+    window.click("#leave-tumble").await;
+    window.wait_for("left", "return Boolean(document.getElementById('begin-tumble'))", LONG).await;
+    let complaints = window.complaints(&format!("http://{host}/")).await;
     assert_eq!(complaints, Vec::<String>::new());
 }

@@ -6,7 +6,7 @@ use crate::logbook::Logbook;
 use crate::record::{Adjustment, Head};
 use crate::rotor::Datum;
 use crate::stream::ports::{self, PortReport};
-use crate::stream::{Options, Origin, Profile, SampleStream};
+use crate::stream::{Options, Origin, Profile, SampleStream, Source};
 use crate::words::{Face, Say, workshop as words};
 use std::fmt::Debug;
 use std::path::PathBuf;
@@ -47,6 +47,17 @@ impl Say for EquipmentError {
     }
 }
 
+/// A sensor without its calibration.
+#[derive(Debug)]
+pub struct Bare {
+    /// Its stream.
+    pub stream: SampleStream,
+    /// What to open again when it breaks.
+    pub source: Option<Source>,
+    /// How its stream is to be understood.
+    pub instrument: Instrument,
+}
+
 /// What a workshop works with.
 pub trait Equipment: Send + Sync + Debug {
     /// The logbook, where there is one; with `begin` it is begun.
@@ -54,6 +65,9 @@ pub trait Equipment: Send + Sync + Debug {
 
     /// Opens the sensors for a head.
     fn sensors<'a>(&'a self, logbook: &'a Logbook, head: &'a Head) -> Answer<'a, Result<Sensors, EquipmentError>>;
+
+    /// Opens the sensor without any calibration: nothing that was found before may colour what is found now.
+    fn bare<'a>(&'a self, logbook: &'a Logbook) -> Answer<'a, Result<Bare, EquipmentError>>;
 
     /// Which source would be opened, and why none: found without opening one that is in use.
     fn source<'a>(&'a self, logbook: Option<&'a Logbook>) -> Answer<'a, Result<String, EquipmentError>>;
@@ -107,6 +121,10 @@ impl Equipment for Nothing {
     }
 
     fn sensors<'a>(&'a self, _: &'a Logbook, _: &'a Head) -> Answer<'a, Result<Sensors, EquipmentError>> {
+        nothing()
+    }
+
+    fn bare<'a>(&'a self, _: &'a Logbook) -> Answer<'a, Result<Bare, EquipmentError>> {
         nothing()
     }
 

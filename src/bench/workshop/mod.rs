@@ -10,10 +10,11 @@ mod reversal;
 mod saved;
 mod sensor;
 mod start;
+mod tumble;
 pub mod written;
 
 pub use deeds::{Adjusted, Begun, DeedError, adjust, begin, leave_out};
-pub use equipment::{Answer, Equipment, EquipmentError, HandLine, Sensors};
+pub use equipment::{Answer, Bare, Equipment, EquipmentError, HandLine, Sensors};
 pub use helicopters::{Heads, Helicopter, LastSetup};
 pub use looks::{Compared, HeadHistory, HistoryDocument, compare, sheet};
 pub use resume::{Resumed, resume};
@@ -21,10 +22,11 @@ pub use reversal::{KeptReversal, TakenOver, found_error, keep_reversal, kept_rev
 pub use saved::{SavedSensor, saved_reseat};
 pub use sensor::{PortLine, SensorKind, SensorLine};
 pub use start::{Next, OpenSetup, State};
+pub use tumble::{Tumble, TumbleEvent, TumbleState, WANT_DEGREES, doubts};
 
 use crate::SetupHandle;
 use crate::conductor::{Change, Conductor, LinkState, Refusal, SessionOptions, start as start_session};
-use crate::logbook::{DocumentError, Logbook, LogbookError, NewSetup, SetupDocument};
+use crate::logbook::{DocumentError, Logbook, LogbookError, NewSetup, SavedDefault, SetupDocument};
 use crate::record::{Adjustment, Blades, CellName, FieldFault, Head, HeadForm, Interruption, Turnable, turnables};
 use crate::words::{Face, Say, workshop as words};
 use jiff::Timestamp;
@@ -55,6 +57,9 @@ struct Bench {
     /// The simulated head, while it is tried.
     simulated: Option<Arc<dyn Equipment>>,
     running: Option<Running>,
+    tumbling: Option<tumble::Tumbling>,
+    /// The setup that was on the bench before the sensor was taken for something else.
+    before: Option<u32>,
 }
 
 /// The setup on the bench.
@@ -141,6 +146,10 @@ pub enum Deed {
     Simulate,
     /// Takes it away again.
     LeaveSimulation,
+    /// Begins a guided tumble of the sensor.
+    Tumble,
+    /// Leaves it, or what it came to.
+    LeaveTumble,
     /// Makes this port the default sensor's.
     UsePort {
         /// Its path.
@@ -492,9 +501,22 @@ impl Workshop {
             Deed::Simulate => self.simulate().await,
             Deed::LeaveSimulation => {
                 let mut bench = self.bench.lock().await;
+                bench.leave_tumble().await;
                 self.clear(&mut bench).await;
-                bench.simulated = None;
+                (bench.simulated, bench.before) = (None, None);
                 Ok(serde_json::json!({ "simulated": false }))
+            }
+            Deed::Tumble => self.tumble().await,
+            Deed::LeaveTumble => {
+                let before = {
+                    let mut bench = self.bench.lock().await;
+                    bench.leave_tumble().await;
+                    bench.before.take()
+                };
+                if let Some(number) = before {
+                    self.put_on_bench(self.setup(number).await?).await?;
+                }
+                Ok(serde_json::json!({ "setup": before }))
             }
             Deed::UsePort { port } => {
                 let equipment = self.equipment().await;
@@ -616,9 +638,43 @@ impl Workshop {
             return Ok(serde_json::json!({ "simulated": true }));
         }
         let simulated = self.own.simulate().await?;
+        bench.leave_tumble().await;
+        bench.before = None;
         self.clear(&mut bench).await;
         bench.simulated = Some(simulated);
         Ok(serde_json::json!({ "simulated": true }))
+    }
+
+    /// How a tumble stands; none where none was begun.
+    pub async fn tumbling(&self) -> Option<TumbleState> {
+        let bench = self.bench.lock().await;
+        bench.tumbling.as_ref().map(|tumbling| tumbling.state.borrow().clone())
+    }
+
+    /// The sensor is one person's at a time: the setup on the bench waits meanwhile.
+    async fn tumble(&self) -> Result<serde_json::Value, WorkshopError> {
+        let mut bench = self.bench.lock().await;
+        let equipment = bench.equipment(&self.own);
+        let logbook = equipment.logbook(true).await?.ok_or(WorkshopError::NoLogbook)?;
+        let folder = equipment.heads().ok_or(WorkshopError::NoLogbook)?.with_file_name("calibrations");
+        let before = bench.running.as_ref().map(|running| running.number).or(bench.before);
+        bench.leave_tumble().await;
+        self.clear(&mut bench).await;
+        bench.before = before;
+        let bare = equipment.bare(&logbook).await?;
+        let file = folder.join(format!("{}.toml", jiff::ZonedDateTime::now().strftime("%Y-%m-%d-%H%M%S")));
+        let source = bare.source.as_ref().and_then(|source| serde_json::to_string(source).ok());
+        let keep = move |file: std::path::PathBuf| async move {
+            let file = file.display().to_string();
+            let kept = logbook.save(SavedDefault::Calibration, Some(&file)).await;
+            let source = match source {
+                Some(source) => logbook.save(SavedDefault::Source, Some(&source)).await,
+                None => Ok(()),
+            };
+            kept.is_ok() && source.is_ok()
+        };
+        bench.tumbling = Some(tumble::Tumbling::begin(bare.stream, bare.source, bare.instrument, file, keep));
+        Ok(serde_json::json!({ "begun": true }))
     }
 
     /// Ends the session of the setup on the bench: its sensor is free, its raw log complete.
@@ -639,6 +695,8 @@ impl Workshop {
         open: SetupHandle,
     ) -> Result<(), WorkshopError> {
         let number = open.setup().number;
+        bench.leave_tumble().await;
+        bench.before = None;
         let ((first, others), absent) = match equipment.sensors(open.logbook(), &open.setup().head).await {
             Ok(sensors) => (sensors, None),
             Err(error) => (equipment::absent(&open.setup().head)?, Some(error.say(Face::Page))),
@@ -687,6 +745,7 @@ impl Workshop {
     /// Ends everything: the raw log of a session is complete once this has returned.
     pub async fn end(&self) {
         let mut bench = self.bench.lock().await;
+        bench.leave_tumble().await;
         self.clear(&mut bench).await;
         bench.simulated = None;
     }
@@ -705,6 +764,12 @@ struct Wanted {
 impl Bench {
     fn equipment(&self, own: &Arc<dyn Equipment>) -> Arc<dyn Equipment> {
         self.simulated.clone().unwrap_or_else(|| own.clone())
+    }
+
+    async fn leave_tumble(&mut self) {
+        if let Some(tumbling) = self.tumbling.take() {
+            tumbling.end().await;
+        }
     }
 
     fn runs(&self, number: u32) -> bool {

@@ -3,7 +3,7 @@
 use super::play::{HEAD, SCENARIO, Scratch};
 use super::prepare::prepared;
 use crate::bench::conductor::{Conductor, Sensor, hands};
-use crate::bench::{Answer, Equipment, EquipmentError, Instrument, Sensors, SetupHandle, Workshop};
+use crate::bench::{Answer, Bare, Equipment, EquipmentError, Instrument, SavedSensor, Sensors, SetupHandle, Workshop};
 use crate::cli::rig_driver::{RigDriverError, RigHandle, spawn};
 use crate::cli::serve::{self, ServeArgs};
 use crate::cli::signals::Signals;
@@ -71,15 +71,30 @@ impl Equipment for Simulated {
         Box::pin(async { Ok(Some(self.logbook.clone())) })
     }
 
-    fn sensors<'a>(&'a self, _: &'a Logbook, head: &'a Head) -> Answer<'a, Result<Sensors, EquipmentError>> {
+    fn sensors<'a>(&'a self, logbook: &'a Logbook, head: &'a Head) -> Answer<'a, Result<Sensors, EquipmentError>> {
         Box::pin(async move {
             let refused = |error: &dyn Say| EquipmentError::Refused(error.say(Face::Page));
             let source = self.rig.source().ok_or_else(|| refused(&RigDriverError::Ended))?;
-            let instrument = Instrument::new(Profile::sentence(), self.calibration.clone(), head.rotation);
+            // One that was made on the page counts, as with any sensor.
+            let saved = SavedSensor::of(logbook).await.unwrap_or_default().calibration;
+            let read = |path: PathBuf| Calibration::from_toml(&std::fs::read_to_string(path).ok()?).ok();
+            let calibration = saved.and_then(read).or_else(|| self.calibration.clone());
+            let instrument = Instrument::new(Profile::sentence(), calibration, head.rotation);
             let stream = SampleStream::open(&source, &instrument.profile, &Options::default()).await;
             let stream = stream.map_err(|error| refused(&error))?;
             let name = source.to_string();
             Ok((Sensor { stream, instrument, name, plug: Some(Plug::new(source)) }, Vec::new()))
+        })
+    }
+
+    fn bare<'a>(&'a self, _: &'a Logbook) -> Answer<'a, Result<Bare, EquipmentError>> {
+        Box::pin(async move {
+            let refused = |error: &dyn Say| EquipmentError::Refused(error.say(Face::Page));
+            let source = self.rig.source().ok_or_else(|| refused(&RigDriverError::Ended))?;
+            let instrument = Instrument::new(Profile::sentence(), None, Rotation::Clockwise);
+            let stream = SampleStream::open(&source, &instrument.profile, &Options::default()).await;
+            let stream = stream.map_err(|error| refused(&error))?;
+            Ok(Bare { stream, source: Some(source), instrument })
         })
     }
 

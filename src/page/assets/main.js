@@ -130,6 +130,23 @@ function waiting(said) {
   write($("waiting"), said ?? "");
 }
 
+/** What leads on from a setup that is done: its sheet; one that is closed can be opened again, and offers nothing else. */
+let waysKey = "";
+function ways({ setup, step, finished }) {
+  set(document.body, { "data-finished": finished ? "yes" : null });
+  const key = `${setup.number} ${finished} ${step.state}`;
+  if (key === waysKey) return;
+  waysKey = key;
+  const again = async () => {
+    // Nobody knows what happened meanwhile: what zero and clip were is not taken for granted.
+    const { refused } = await deed({ do: "take_up", setup: setup.number, pause: { model_moved: true, clip_taken_off: true, sensor_changed: false } });
+    if (refused) refuse(refused);
+  };
+  redraw($("ways"),
+    ...(finished || step.state === "done" ? [html("a", { class: "button first", href: `/sheet/${setup.number}` }, "The sheet")] : []),
+    ...(finished ? [html("button", { type: "button", class: "button", onclick: again }, "Open it again"), html("a", { class: "button", href: "/" }, "Start")] : []));
+}
+
 /** No setup is on the bench, or another one than the address names. */
 async function elsewhere(said, number) {
   $("elsewhere").hidden = !said;
@@ -177,6 +194,7 @@ listen({
     if (armed && !next.armed) tone.follow(null);
     connection();
     waiting(next.waits);
+    ways(next);
     room.draw(next);
     $("to-sheet").hidden = false;
     set($("to-sheet"), { href: `/sheet/${next.setup.number}` });
