@@ -129,7 +129,10 @@ mod tests {
         let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/assets");
         for entry in std::fs::read_dir(folder).unwrap() {
             let name = entry.unwrap().file_name().into_string().unwrap();
-            assert!(name.ends_with(".html") || FILES.iter().any(|(known, _)| *known == name), "{name}");
+            assert!(
+                name.ends_with(".html") || name.ends_with(".policy") || FILES.iter().any(|(known, _)| *known == name),
+                "{name}"
+            );
         }
     }
 }

@@ -157,8 +157,7 @@ fn accepts_a_page(headers: &HeaderMap) -> bool {
 /// The page with a field for the code.
 fn pairing_page(why: &str) -> Response {
     let page = include_str!("assets/pair.html").replace("{why}", why);
-    let policy =
-        "default-src 'none'; style-src 'unsafe-inline'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
+    let policy = include_str!("assets/pair.policy").trim_ascii_end();
     let policy = [(header::CONTENT_SECURITY_POLICY, policy)];
     (StatusCode::UNAUTHORIZED, policy, axum::response::Html(page)).into_response()
 }

@@ -196,8 +196,7 @@ pub(super) async fn sheet(State(page): State<Page>, Path(name): Path<String>, Qu
 }
 
 /// A sheet has its style in it, and no script but the one that prints.
-const SHEET_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'unsafe-inline'; img-src 'self' data:; \
-                            base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
+const SHEET_POLICY: &str = include_str!("assets/sheet.policy").trim_ascii_end();
 
 /// What stands above a sheet on the screen.
 fn bar(open: &SetupHandle, part: &Part) -> Bar {

@@ -89,14 +89,14 @@ pub fn fields() -> Vec<Field> {
         needed("blades", Rotor, blades()),
         field("control_phase_deg", Rotor, degrees()),
         field("station_error_deg", Rotor, degrees()),
-        needed("link.pitch_arm_mm", Link, mm()),
+        needed(concat!("link.", "pitch_arm_mm"), Link, mm()),
         needed("link.thread", Link, thread()),
         needed("link.seats", Link, seats()),
         field("link.turnbuckle", Link, Switch),
         field("link.lengthening", Link, choice(&["raises", "lowers"])),
-        field("link.square_at_deg", Link, degrees()),
-        field("swash.servo_radius_mm", Swash, mm()),
-        field("swash.link_radius_mm", Swash, mm()),
+        field(concat!("link.", "square_at_deg"), Link, degrees()),
+        field(concat!("swash.", "servo_radius_mm"), Swash, mm()),
+        field(concat!("swash.", "link_radius_mm"), Swash, mm()),
         field("swash.thread", Swash, thread()),
         field("swash.horn_mm", Swash, mm()),
         field("swash.lead_deg", Swash, degrees()),
@@ -133,7 +133,7 @@ const TARGETS: [&str; 19] = [
 ];
 
 /// Fields of the swashplate that go together: one of them alone describes no plate.
-const PLATE: [&str; 3] = ["swash.servo_radius_mm", "swash.link_radius_mm", "swash.thread"];
+const PLATE: [&str; 3] = [concat!("swash.", "servo_radius_mm"), concat!("swash.", "link_radius_mm"), "swash.thread"];
 
 /// Why a field cannot stand as it is.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]

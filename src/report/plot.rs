@@ -71,10 +71,9 @@ pub struct Plot {
 /// A picture that follows a browser into the dark; on paper and where nobody asks for it, it stays ink on paper.
 #[must_use]
 pub fn in_the_dark(svg: &str) -> String {
-    const STYLE: &str = "<style>@media screen and (prefers-color-scheme: dark) { svg { fill: #ece8da } [fill='#fbf9f4'] { fill: #232b29 } \
-                         [fill='#1c1b19'] { fill: #ece8da } [stroke='#1c1b19'] { stroke: #ece8da } [stroke='#cfc9bb'] { stroke: #56605c } [stroke='#e9e4d8'] { stroke: #38413e } }</style>";
+    const STYLE: &str = include_str!("dark.css");
     match svg.find("<title>") {
-        Some(at) => format!("{}{STYLE}{}", &svg[..at], &svg[at..]),
+        Some(at) => format!("{}<style>{STYLE}</style>{}", &svg[..at], &svg[at..]),
         None => svg.to_owned(),
     }
 }
