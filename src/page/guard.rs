@@ -7,6 +7,7 @@
 //! gives, once for each token. Tokens are compared in constant time.
 
 use super::act::said;
+use super::unpaired::{accepts_a_page, pairing_page, unpaired};
 use super::{IMPORT, LONGEST_BODY, LONGEST_DOCUMENT, PATIENCE, Page};
 use crate::words;
 use axum::body::{Body, to_bytes};
@@ -139,27 +140,6 @@ fn refusal(page: &Page, request: &Request) -> Option<Response> {
     } else {
         Some(said(StatusCode::FORBIDDEN, words::page::NOT_FROM_HERE))
     }
-}
-
-/// A person gets a page with a field for the code; a program the reason.
-fn unpaired(headers: &HeaderMap) -> Response {
-    if accepts_a_page(headers) {
-        return pairing_page(words::page::PAIR_FIRST);
-    }
-    said(StatusCode::UNAUTHORIZED, words::page::PAIR_FIRST)
-}
-
-fn accepts_a_page(headers: &HeaderMap) -> bool {
-    let mut accepted = headers.get_all(header::ACCEPT).iter().filter_map(|value| value.to_str().ok());
-    accepted.any(|accepts| accepts.contains("text/html"))
-}
-
-/// The page with a field for the code.
-fn pairing_page(why: &str) -> Response {
-    let page = include_str!("assets/pair.html").replace("{why}", why);
-    let policy = include_str!("assets/pair.policy").trim_ascii_end();
-    let policy = [(header::CONTENT_SECURITY_POLICY, policy)];
-    (StatusCode::UNAUTHORIZED, policy, axum::response::Html(page)).into_response()
 }
 
 /// An address, or `localhost`, with our own port; a browser leaves out that of its scheme.

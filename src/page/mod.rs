@@ -31,6 +31,7 @@ mod assets;
 mod feed;
 mod guard;
 mod places;
+mod unpaired;
 mod unread;
 
 pub use bench::HandLine;
