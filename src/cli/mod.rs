@@ -63,8 +63,9 @@ use std::ffi::OsString;
 use std::process::ExitCode;
 use std::str::FromStr;
 
-/// Read blade angles with a clip-on accelerometer and record the limits of every axis. Without a command it prints where things
-/// stand: the sensor, the helicopters, the open setup, the next step.
+/// Read blade angles with a clip-on accelerometer and record the limits of every axis.
+///
+/// Without a command it prints where things stand: the sensor, the helicopters, the open setup and the next step.
 #[derive(Debug, Parser)]
 #[command(name = "clinoblade", version, propagate_version = true, max_term_width = 100)]
 #[command(after_help = help::CAUTIONS)]
