@@ -661,7 +661,16 @@ impl Workshop {
         bench.leave_tumble().await;
         self.clear(&mut bench).await;
         bench.before = before;
-        let bare = equipment.bare(&logbook).await?;
+        let bare = match equipment.bare(&logbook).await {
+            Ok(bare) => bare,
+            Err(error) => {
+                if let Some(number) = before {
+                    let open = SetupHandle::find(logbook, Some(number)).await?;
+                    self.run(&mut bench, &equipment, open).await?;
+                }
+                return Err(error.into());
+            }
+        };
         let file = folder.join(format!("{}.toml", jiff::ZonedDateTime::now().strftime("%Y-%m-%d-%H%M%S")));
         let source = bare.source.as_ref().and_then(|source| serde_json::to_string(source).ok());
         let keep = move |file: std::path::PathBuf| async move {
