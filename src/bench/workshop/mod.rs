@@ -587,14 +587,16 @@ impl Workshop {
         let mut open = SetupHandle::find(logbook.clone(), Some(number)).await?;
         let mut said = Vec::new();
         let is_worked_on = logbook.open_setup().await.is_ok_and(|setup| setup.number == number);
-        if open.setup().closed_at.is_some() || pause != Interruption::default() {
+        let again = open.setup().closed_at.is_some() || pause != Interruption::default();
+        if again {
             let resumed = resume(&mut open, pause, None, None).await?;
             said = resumed.findings.iter().map(|finding| finding.say(Face::Page)).collect();
             open = SetupHandle::find(logbook, Some(number)).await?;
         } else if !is_worked_on {
             logbook.reopen_setup(number).await?;
         }
-        if !bench.runs(number) || open.setup().number != number {
+        // A session that has ended with its setup does not begin again.
+        if again || !bench.runs(number) {
             self.clear(&mut bench).await;
             self.run(&mut bench, &equipment, open).await?;
         }
