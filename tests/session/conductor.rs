@@ -644,7 +644,7 @@ async fn what_was_turned_is_read_again() {
     bench.head.tell(&format!("link B {half_turns}")).await;
     bench.conductor.change(Change::Turned { what, note: None }).await.unwrap();
     let sheet = bench.sheet();
-    assert_eq!(value_of(&sheet, "blade B zero"), None, "{:#?}", cell(&sheet, "blade B zero"));
+    assert_eq!(cell(&sheet, "blade B zero").verdict, Verdict::Stale, "{:#?}", cell(&sheet, "blade B zero"));
     assert_eq!((value(&sheet, "blade A zero").2, sheet.step.cell.as_deref()), (Verdict::Inside, Some("blade B zero")));
     let sheet = bench.play(as_told, |sheet| cell(sheet, "blade B zero").verdict == Verdict::Inside).await;
     assert_eq!(cell(&sheet, "blade B zero").turns, []);
