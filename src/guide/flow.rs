@@ -243,6 +243,13 @@ impl Guide {
                 line.state = LineState::Captured;
             }
         }
+        // What a plan does not name any more is left out on purpose.
+        let named = |line: &Line| plan.iter().any(|planned| (planned.task, planned.seat) == (line.task, line.seat));
+        for line in self.lines.iter_mut().filter(|line| line.state == LineState::Later) {
+            if !named(line) {
+                line.state = LineState::Skipped;
+            }
+        }
         let busy = matches!(self.stage, Stage::Keeping(_) | Stage::TakingBack { .. }) || self.finished;
         if busy {
             return self.take();

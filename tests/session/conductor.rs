@@ -646,8 +646,8 @@ async fn what_was_turned_is_read_again() {
     let sheet = bench.sheet();
     assert_eq!(cell(&sheet, "blade B zero").verdict, Verdict::Stale, "{:#?}", cell(&sheet, "blade B zero"));
     assert_eq!((value(&sheet, "blade A zero").2, sheet.step.cell.as_deref()), (Verdict::Inside, Some("blade B zero")));
-    let sheet = bench.play(as_told, |sheet| cell(sheet, "blade B zero").verdict == Verdict::Inside).await;
-    assert_eq!(cell(&sheet, "blade B zero").turns, []);
+    let sheet = bench.play(as_told, |sheet| cell(sheet, "blade B zero").verdict != Verdict::Stale).await;
+    assert!(value(&sheet, "blade B zero").0.abs() < 0.5, "{:#?}", cell(&sheet, "blade B zero"));
 }
 
 /// A cell that is left out with a reason is waited for no longer, and the sheet says why.
