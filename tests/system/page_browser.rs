@@ -415,7 +415,7 @@ async fn order_foot_switch_and_voice_are_the_persons_on_the_page() {
     tokio::time::sleep(Duration::from_secs(1)).await;
     assert_eq!(window.run("return window.heard.filter((words) => words).length").await, 0);
     // "Bound" was refused, as it should be; nothing else went wrong.
-    let complaints = window.complaints(&served.url()).await;
+    let complaints = window.complaints(&format!("http://{}/", served.host)).await;
     assert!(complaints.iter().all(|line| line.contains("409 (Conflict)")), "{complaints:?}");
 }
 
