@@ -41,7 +41,8 @@ function drawn(up) {
   // World: to the right a, away b, up the direction wanted; seen from above at an angle.
   const dot = (p, q) => p[0] * q[0] + p[1] * q[1] + p[2] * q[2];
   const seen = (p) => [130 + 62 * (dot(p, a) * 0.87 - dot(p, b) * 0.5), 120 - 62 * (dot(p, up) * 0.87 + (dot(p, a) * 0.5 + dot(p, b) * 0.87) * 0.45)];
-  const near = (p) => -(dot(p, a) * 0.4 + dot(p, b) * 0.7) + dot(p, up) * 0.6;
+  // Toward whoever looks: square to both directions of the paper.
+  const near = (p) => -0.435 * dot(p, a) - 0.757 * dot(p, b) + 0.452 * dot(p, up);
   const faces = [0, 1, 2].flatMap((axis) => [1, -1].map((sign) => {
     const n = [0, 0, 0];
     n[axis] = sign;
@@ -50,7 +51,8 @@ function drawn(up) {
     return { name: `${sign > 0 ? "+" : "−"}${"xyz"[axis]}`, near: near(n), corners: [corner(-1, -1), corner(1, -1), corner(1, 1), corner(-1, 1)], centre: seen(n.map((value, i) => value * [0.9, 0.65, 0.35][i])) };
   })).filter((face) => face.near > 0.02).sort((p, q) => p.near - q.near);
   return svg("svg", { viewBox: "0 0 260 230", role: "img", class: "case", "aria-label": "The sensor as it is to be leaned" },
-    ...faces.map((face) => svg("g", {}, svg("path", { d: `M${face.corners.map(at).join("L")}Z` }), svg("text", { x: face.centre[0], y: face.centre[1] + 6, "text-anchor": "middle" }, face.name))),
+    ...faces.map((face) => svg("path", { d: `M${face.corners.map(at).join("L")}Z` })),
+    ...faces.filter((face) => face.near > 0.3).map((face) => svg("text", { x: face.centre[0], y: face.centre[1] + 6, "text-anchor": "middle" }, face.name)),
     svg("path", { class: "up", d: "M236 96V40M228 52L236 40L244 52" }), svg("text", { x: 236, y: 116, "text-anchor": "middle" }, "up"));
 }
 
