@@ -26,6 +26,7 @@ mod say;
 mod session;
 mod setup_handle;
 pub mod sweeping;
+mod workshop;
 pub mod zero;
 
 pub use evaluate::{Circumstances, EvaluateError, evaluate};
@@ -36,3 +37,4 @@ pub use recompute::{RecomputeError, recompute};
 pub use rests::{Rest, RestFinder, Seen, angle_between};
 pub use session::{BenchError, Line, LiveReading, Session, Taken};
 pub use setup_handle::{Draft, KeepError, Order, SetupHandle};
+pub use workshop::*;

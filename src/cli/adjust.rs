@@ -3,7 +3,8 @@
 use super::progress::while_waiting;
 use super::setting::setup_to_write;
 use super::{CliError, Common, Outcome, Output};
-use crate::record::{Adjustment, Verdict};
+use crate::bench::{Adjusted, adjust};
+use crate::record::Adjustment;
 use crate::words::{self, help};
 
 /// Arguments of `adjust`.
@@ -27,27 +28,15 @@ pub(super) struct Args {
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let adjustment: Adjustment = args.words.join(" ").parse()?;
     let mut open = setup_to_write(args.setup, common).await?;
-    adjustment.possible_on(&open.setup().head)?;
-    while_waiting(output, open.adjust(adjustment, args.note)).await?;
-    let record = open.record();
-    let stale = |cell: &&crate::record::Cell| matches!(cell.verdict, Verdict::Stale { .. });
-    let names: Vec<String> = record.cells.iter().filter(stale).map(|cell| cell.name.to_string()).collect();
-    let between_seats = adjustment.is_between_seats(&open.setup().head);
-    let adjusted = words::record::adjusted(&adjustment, &names, &record);
-    let mut text = format!("{}\n{adjusted}", words::setup::line(open.setup()));
-    if between_seats {
+    while_waiting(output, adjust(&mut open, adjustment, args.note)).await?;
+    let (adjusted, record) = Adjusted::of(&open, adjustment);
+    let done = words::record::adjusted(&adjustment, &adjusted.stale, &record);
+    let mut text = format!("{}\n{done}", words::setup::line(open.setup()));
+    if adjusted.between_seats {
         text += "\n";
         text += words::record::BETWEEN_SEATS;
     }
-    let document = serde_json::json!({
-        "setup": open.setup().number,
-        "adjustment": adjustment,
-        "between_seats": between_seats,
-        "stale": names,
-        "to_measure": record.shortest_remeasure(),
-        "to_check": record.to_check,
-    });
     open.logbook().clone().close().await;
-    output.answer_recorded(&document, &text)?;
+    output.answer_recorded(&adjusted, &text)?;
     Ok(Outcome::Done)
 }

@@ -1,12 +1,14 @@
-//! `bench`: the browser page over a real sensor.
+//! `bench`: the browser page, with whatever is there: a sensor, a setup, a logbook, or none of them yet.
 
+use super::equipment::Own;
 use super::serve::{self, ServeArgs};
-use super::setting::setup_to_write;
+use super::setting::open_setup;
 use super::signals::Signals;
-use super::source::{Opened, SourceArgs, say_what_waits};
+use super::source::{SourceArgs, say_what_waits};
 use super::{CliError, Common, Outcome, Output};
-use crate::bench::conductor::{SessionOptions, start};
-use crate::words::{cli, help};
+use crate::bench::{SetupHandle, Workshop};
+use crate::words::{Face, Say, cli, help, setup};
+use std::sync::Arc;
 
 /// Arguments of `bench`.
 #[derive(Debug, clap::Args)]
@@ -23,22 +25,30 @@ pub(super) struct Args {
     source: SourceArgs,
 }
 
-/// Serves the page over the running session.
+/// Serves the page over the workshop.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let mut signals = Signals::new()?;
-    let open = setup_to_write(args.setup, common).await?;
-    let logbook = open.logbook().clone();
-    let (first, others) = args.source.open_each(&logbook, &open.setup().head, output).await?;
-    if first.stream.runs_as_asked() {
+    if args.source.runs_as_asked() {
         return Err(CliError::Use(cli::PAGE_NEEDS_A_SENSOR.into()));
     }
-    let options = SessionOptions { demo: false };
-    let others = others.into_iter().map(Opened::sensor).collect();
-    let (conductor, session) = start(first.sensor(), others, open, options);
-    serve::run(&args.serve, conductor, None, &mut signals, output).await?;
-    // The last handle is gone: the session ends, its raw log complete.
-    let _ = session.await;
-    say_what_waits(&logbook, output)?;
-    logbook.close().await;
+    args.source.carriers()?;
+    let own = Arc::new(Own::new(args.source, common.clone(), *output));
+    let workshop = Workshop::new(own.clone());
+    let open = match (args.setup, own.opened(false).await?) {
+        (Some(number), Some(logbook)) => Some(SetupHandle::find_to_write(logbook, Some(number)).await?),
+        (Some(_), None) => return Err(CliError::Use(setup::NO_LOGBOOK.to_owned())),
+        (None, Some(logbook)) => open_setup(logbook).await?,
+        (None, None) => None,
+    };
+    if let Some(open) = open {
+        let put = workshop.put_on_bench(open).await;
+        put.map_err(|error| CliError::Use(error.say(Face::Terminal)))?;
+    }
+    serve::run(&args.serve, &workshop, "", &mut signals, output).await?;
+    workshop.end().await;
+    if let Some(logbook) = own.opened(false).await? {
+        say_what_waits(&logbook, output)?;
+    }
+    own.close().await;
     Ok(Outcome::Done)
 }

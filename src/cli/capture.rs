@@ -175,7 +175,7 @@ async fn finish(
         }
         Some(question) => {
             let said = cli::not_recorded(&question);
-            return Err(CliError::Failed { fault: Fault::Measurement, said, shown: document });
+            return Err(CliError::Failed { fault: Fault::Measurement, on_page: said.clone(), said, shown: document });
         }
     };
     let document = with_stream(record::capture_document(&draft.capture, open.setup().number, &draft.record), taken);

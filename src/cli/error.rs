@@ -2,7 +2,7 @@
 
 use super::Output;
 use super::rig_driver::RigDriverError;
-use crate::bench::{BenchError, EvaluateError, KeepError, RecomputeError};
+use crate::bench::{BenchError, DeedError, EvaluateError, KeepError, RecomputeError};
 use crate::logbook::{DocumentError, LogbookError};
 use crate::record::{
     AdjustmentError, AdjustmentRefusal, CellNameError, EntryError, HeadError, LinkSurveyError, SpindleError,
@@ -81,6 +81,8 @@ pub enum CliError {
         fault: Fault,
         /// What happened, and what to do.
         said: String,
+        /// The same where no command can be typed.
+        on_page: String,
         /// Further fields of the document.
         shown: Value,
     },
@@ -119,20 +121,32 @@ impl Display for CliError {
 
 impl<E: Failure> From<E> for CliError {
     fn from(error: E) -> Self {
-        Self::Failed { fault: error.fault(), said: error.say(Face::Terminal), shown: Value::Null }
+        let (said, on_page) = (error.say(Face::Terminal), error.say(Face::Page));
+        Self::Failed { fault: error.fault(), said, on_page, shown: Value::Null }
     }
 }
 
 impl CliError {
     /// An error about a thing with a name, such as a file.
     pub(super) fn about(name: impl Display, error: &impl Failure) -> Self {
-        let said = format!("{}: {}", one_line(&name.to_string()), error.say(Face::Terminal));
-        Self::Failed { fault: error.fault(), said, shown: Value::Null }
+        let name = one_line(&name.to_string());
+        let said = |face| format!("{name}: {}", error.say(face));
+        let (said, on_page) = (said(Face::Terminal), said(Face::Page));
+        Self::Failed { fault: error.fault(), said, on_page, shown: Value::Null }
     }
 
     /// What the system says about a file, for `map_err`.
     pub(super) fn file(path: &Path) -> impl Fn(io::Error) -> Self {
         move |source| Self::File { path: path.display().to_string(), source }
+    }
+
+    /// What happened, and what to do, where no command can be typed.
+    pub(super) fn on_page(&self) -> String {
+        match self {
+            Self::Failed { on_page, .. } => on_page.clone(),
+            Self::Answered(error) | Self::Recorded(error) => error.on_page(),
+            other => other.to_string(),
+        }
     }
 
     fn code(&self) -> u8 {
@@ -198,6 +212,12 @@ faults! {
         SurveyError, TailError, TooFewSeatings, TrackError;
     Use: AdjustmentError, AdjustmentRefusal, AxisMapError, CalibrationError, CellNameError, DocumentError, HeadError, ParseAngleError, ParseDeflectionError,
         PlaceError, ProfileError, ReadingsError, RigDriverError, RigError, SpindleError, SubjectError;
+}
+
+impl Failure for DeedError {
+    fn fault(&self) -> Fault {
+        if let Self::Logbook(error) = self { error.fault() } else { Fault::Use }
+    }
 }
 
 impl Failure for EvaluateError {

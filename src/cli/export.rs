@@ -53,7 +53,7 @@ fn hand_over(
 ) -> Result<(), CliError> {
     let text = serde_json::to_string_pretty(document).map_err(|error| CliError::Print(error.into()))?;
     let Some(path) = out else { return output.line(&text) };
-    super::written::new(path, &format!("{text}\n")).map_err(CliError::file(path))?;
+    crate::bench::written::new(path, &format!("{text}\n")).map_err(CliError::file(path))?;
     facts["file"] = path.display().to_string().into();
     output.answer(&facts, &said(path))
 }

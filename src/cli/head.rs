@@ -54,7 +54,7 @@ fn new(name: &str, out: Option<&Path>, output: &Output) -> Result<(), CliError> 
         return output.answer(&head, &text);
     };
     // A description that somebody has filled in is never overwritten.
-    super::written::new(path, &text).map_err(CliError::file(path))?;
+    crate::bench::written::new(path, &text).map_err(CliError::file(path))?;
     output.answer(&serde_json::json!({ "file": path, "head": head }), &words::head_written(path))
 }
 

@@ -16,6 +16,7 @@ mod completions;
 mod datum;
 mod demo;
 mod document;
+mod equipment;
 mod error;
 mod export;
 mod head;
@@ -44,12 +45,12 @@ mod shown;
 mod signals;
 mod source;
 mod spindle;
+mod state;
 mod steady;
 mod sweep;
 mod terminal;
 mod track;
 mod watch;
-mod written;
 
 pub use error::{CliError, Outcome};
 pub use output::Output;
@@ -65,6 +66,8 @@ use std::process::ExitCode;
 use std::str::FromStr;
 
 /// Read blade angles with a clip-on accelerometer and record the limits of every axis.
+///
+/// Without a command it prints where things stand: the sensor, the helicopters, the open setup and the next step.
 #[derive(Debug, Parser)]
 #[command(name = "clinoblade", version, propagate_version = true, max_term_width = 100)]
 #[command(after_help = help::CAUTIONS)]
@@ -73,7 +76,7 @@ struct Cli {
     common: Common,
 
     #[command(subcommand)]
-    command: Command,
+    command: Option<Command>,
 }
 
 /// Options that stand before or after any command.
@@ -222,7 +225,8 @@ fn as_letters(arguments: &[OsString]) -> Option<Vec<OsString>> {
 
 async fn dispatch(cli: Cli, output: &Output) -> Result<Outcome, CliError> {
     let common = &cli.common;
-    match cli.command {
+    let Some(command) = cli.command else { return state::run(common, output).await };
+    match command {
         Command::Rig(arguments) => rig::run(arguments, output.is_json()).await,
         Command::Demo(arguments) => demo::run(arguments, output).await,
         Command::Bench(arguments) => bench::run(*arguments, common, output).await,

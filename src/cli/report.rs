@@ -2,8 +2,7 @@
 
 use super::setting::setup;
 use super::{CliError, Common, Outcome, Output};
-use crate::bench::SetupHandle;
-use crate::record::{LimitRecord, Setup};
+use crate::bench::sheet;
 use crate::report::setup_sheet::SetupSheet;
 use crate::words::{help, sheet as said};
 use std::path::{Path, PathBuf};
@@ -27,8 +26,7 @@ pub(super) struct Args {
 /// Writes the sheet.
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let open = setup(args.number, common).await?;
-    let before = before(&open, args.against).await?;
-    let sheet = SetupSheet::new(open.setup(), open.entries(), before.as_ref().map(|(setup, record)| (setup, record)));
+    let sheet = sheet(&open, args.against).await?;
     let Some(path) = args.out else {
         output.answer(&sheet, &sheet.to_string())?;
         return Ok(Outcome::Done);
@@ -50,22 +48,5 @@ pub(super) fn write(sheet: &SetupSheet, path: &Path) -> Result<(), CliError> {
             return Err(CliError::Use(said::unknown_ending(&path.display().to_string())));
         }
     };
-    super::written::over(path, &text).map_err(CliError::file(path))
-}
-
-/// The setup with which it is compared, where there is one.
-async fn before(open: &SetupHandle, against: Option<u32>) -> Result<Option<(Setup, LimitRecord)>, CliError> {
-    let logbook = open.logbook();
-    let number = match against {
-        Some(number) => Some(number),
-        None => {
-            // Newest first.
-            let setups = logbook.setups(Some(&open.setup().head.name), u32::MAX).await?;
-            let this = setups.iter().position(|kept| kept.number == open.setup().number);
-            this.and_then(|this| setups.get(this + 1)).map(|kept| kept.number)
-        }
-    };
-    let Some(number) = number else { return Ok(None) };
-    let before = SetupHandle::find(logbook.clone(), Some(number)).await?;
-    Ok(Some((before.setup().clone(), before.record())))
+    crate::bench::written::over(path, &text).map_err(CliError::file(path))
 }

@@ -2,18 +2,14 @@
 //! next setup while it holds.
 
 use super::datum::{Reversal, steady};
-use super::source::read_calibration;
 use super::{CliError, Outcome, Output, question};
-use crate::bench::{LiveReading, Session, SetupHandle, Taken, zero};
+use crate::bench::{LiveReading, Session, SetupHandle, Taken, found_error, keep_reversal, kept_reversal, zero};
 use crate::filter::SteadySettings;
-use crate::logbook::{Logbook, SavedDefault};
-use crate::record::{Calibrated, DatumRef, Finding, Held, Pause, changed_at_least};
+use crate::record::DatumRef;
 use crate::rotor::Datum;
-use crate::units::{Angle, Celsius, Seconds};
+use crate::units::Angle;
 use crate::words::{Face, Say, cli};
-use jiff::Timestamp;
-use serde::{Deserialize, Serialize};
-use std::path::Path;
+use serde::Serialize;
 use std::time::Duration;
 
 /// A sensor that is turned round leans by more than this on the way, degrees.
@@ -29,18 +25,6 @@ struct Rests {
     second: Taken,
     /// None where nobody turned it back.
     third: Option<Taken>,
-}
-
-/// The last reversal of the default sensor.
-#[derive(Debug, Serialize, Deserialize)]
-struct Kept {
-    datum: DatumRef,
-    setup: u32,
-    source: Option<String>,
-    calibration: Option<String>,
-    /// Whether it was turned on a blade: then the seats of the clip are in it.
-    #[serde(default)]
-    on_a_blade: bool,
 }
 
 /// A zero with how it came about.
@@ -80,19 +64,21 @@ pub(super) async fn run(mut open: SetupHandle, args: &Reversal, output: &Output)
         None => (zero::reversal(&rests.first, &rests.second, seating)?, None),
     };
     let before = match open.datum(instrument.carrier).datum {
-        zero @ Datum::Reversal { .. } => found(zero),
-        _ if source.is_the_default(&saved) => kept(open.logbook()).await?.and_then(|kept| found(kept.datum.datum)),
+        zero @ Datum::Reversal { .. } => found_error(zero),
+        _ if source.is_the_default(&saved) => {
+            kept_reversal(open.logbook()).await?.and_then(|kept| found_error(kept.datum.datum))
+        }
         _ => None,
     };
     let temperature = rests.third.as_ref().unwrap_or(&rests.second).temperature;
     let datum = open.set_zero(datum, temperature, instrument.carrier).await?;
     if source.is_the_default(&saved) {
-        keep(&open, datum, instrument.calibration_name(), args.on_a_blade).await?;
+        keep_reversal(&open, datum, instrument.calibration_name(), args.on_a_blade).await?;
     }
     open.logbook().clone().close().await;
     let mut text = vec![cli::zero_set(datum.datum)];
     text.push(off.map_or_else(|| cli::NOT_CLOSED.to_owned(), cli::closed));
-    if let Some((before, now)) = before.zip(found(datum.datum)) {
+    if let Some((before, now)) = before.zip(found_error(datum.datum)) {
         text.push(cli::reversal_before(before, now));
     }
     let document = Document { datum: &datum, closure_deg: off, before_deg: before.map(|(error, _)| error) };
@@ -147,71 +133,5 @@ async fn moved(session: &Session, last: &Taken, within: Duration) -> Result<bool
             Err(error) => Err(error.into()),
         },
         Err(_) => Ok(false),
-    }
-}
-
-/// The sensor's error that a reversal found, and its standard uncertainty.
-const fn found(zero: Datum) -> Option<(Angle, Angle)> {
-    match zero {
-        Datum::Reversal { instrument, u, .. } => Some((instrument.chord, u)),
-        _ => None,
-    }
-}
-
-/// The last reversal of the default sensor.
-async fn kept(logbook: &Logbook) -> Result<Option<Kept>, CliError> {
-    // One of another version is as good as none.
-    Ok(logbook.saved(SavedDefault::Reversal).await?.and_then(|text| serde_json::from_str(&text).ok()))
-}
-
-async fn keep(
-    open: &SetupHandle,
-    datum: DatumRef,
-    calibration: Option<String>,
-    on_a_blade: bool,
-) -> Result<(), CliError> {
-    let source = open.logbook().saved(SavedDefault::Source).await?;
-    let kept = Kept { datum, setup: open.setup().number, source, calibration, on_a_blade };
-    let text = serde_json::to_string(&kept).map_err(|error| CliError::Use(error.to_string()))?;
-    Ok(open.logbook().save(SavedDefault::Reversal, Some(&text)).await?)
-}
-
-/// Takes the default sensor's last reversal over into a new setup while it holds, and says what became of it; nothing where
-/// there is none, or it was another sensor's.
-pub(super) async fn take_over(open: &mut SetupHandle) -> Result<Option<String>, CliError> {
-    let logbook = open.logbook().clone();
-    let Some(kept) = kept(&logbook).await? else { return Ok(None) };
-    let Some((error, u)) = found(kept.datum.datum) else { return Ok(None) };
-    let calibration = logbook.saved(SavedDefault::Calibration).await?;
-    let calibration = calibration.and_then(|path| read_calibration(Path::new(&path)).ok()).map(|found| found.name);
-    if logbook.saved(SavedDefault::Source).await? != kept.source || calibration != kept.calibration {
-        return Ok(None);
-    }
-    if kept.on_a_blade {
-        // The clip sits anew in another setup.
-        return Ok(Some(cli::NOT_TAKEN_OVER.to_owned()));
-    }
-    let age = Timestamp::now().duration_since(kept.datum.set_at).as_secs_f64().max(0.0);
-    let then: Option<Celsius> = logbook.setup(kept.setup).await.ok().and_then(|setup| setup.temperature);
-    let now = open.setup().temperature;
-    let of_the_room = now.zip(then).map(|(now, then)| now - then);
-    // The sensor's own temperature knows more than what was typed of the room.
-    let of_the_sensor = kept.datum.temperature.zip(now).map(|(own, now)| changed_at_least(own, now));
-    let pause = Pause {
-        datum: kept.datum,
-        datum_age: Seconds::new(age),
-        calibration: Calibrated::Undated,
-        temperature_change: of_the_sensor.or(of_the_room),
-        model_moved: false,
-        clip_taken_off: false,
-        sensor_changed: false,
-    };
-    let about_it = |finding: &Finding| finding.about() == Held::Datum;
-    match pause.judge().into_iter().find(about_it) {
-        Some(finding) if !finding.holds() => Ok(Some(finding.say(Face::Terminal))),
-        _ => {
-            open.take_over(kept.datum).await?;
-            Ok(Some(cli::taken_over(kept.setup, error, u)))
-        }
     }
 }

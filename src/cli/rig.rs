@@ -179,5 +179,5 @@ fn input_lines() -> mpsc::Receiver<String> {
 fn write_truth(rig: &Rig, path: &Path) -> Result<(), CliError> {
     let mut text = serde_json::to_string_pretty(&rig.truth()).map_err(|error| CliError::Print(error.into()))?;
     text.push('\n');
-    super::written::over(path, &text).map_err(CliError::file(path))
+    crate::bench::written::over(path, &text).map_err(CliError::file(path))
 }

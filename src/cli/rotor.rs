@@ -64,7 +64,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<
     if let Some(path) = &args.plot {
         let picture =
             pictures::azimuth(&solved.readings, &solved.solution, |blade| rotor::blade_name(blade, solved.numbered));
-        super::written::over(path, &picture.svg()).map_err(CliError::file(path))?;
+        crate::bench::written::over(path, &picture.svg()).map_err(CliError::file(path))?;
     }
     let mut document = solved.solution.document(solved.numbered);
     if let (serde_json::Value::Object(fields), Some(setup)) = (&mut document, solved.setup) {

@@ -2,8 +2,8 @@
 
 use super::signals::Signals;
 use super::{CliError, Output};
-use crate::bench::conductor::Conductor;
-use crate::page::{HandLine, Page, Pairing, serve};
+use crate::bench::Workshop;
+use crate::page::{Page, Pairing, serve};
 use crate::words::cli;
 use qrcode::QrCode;
 use qrcode::render::unicode::Dense1x2;
@@ -11,7 +11,7 @@ use std::net::{IpAddr, SocketAddr};
 use std::process::{Command, Stdio};
 use std::sync::Arc;
 use tokio::net::TcpListener;
-use tokio::sync::{mpsc, watch};
+use tokio::sync::watch;
 
 /// Default address.
 const USUAL: &str = "127.0.0.1:8650";
@@ -28,11 +28,11 @@ pub(super) struct ServeArgs {
     pub no_open: bool,
 }
 
-/// Serves the page until a signal ends it.
+/// Serves the page until a signal ends it; `place` is where the browser is opened.
 pub(super) async fn run(
     args: &ServeArgs,
-    conductor: Conductor,
-    hands: Option<mpsc::Sender<HandLine>>,
+    workshop: &Arc<Workshop>,
+    place: &str,
     signals: &mut Signals,
     output: &Output,
 ) -> Result<(), CliError> {
@@ -47,10 +47,11 @@ pub(super) async fn run(
     }
     output.say(&cli::page_at(&url));
     if pairing.is_none() && !args.no_open {
-        open(&url, output);
+        open(&cli::url(reached, place), output);
     }
-    let page = Page::new(conductor, address, hands, pairing);
+    let page = Page::over(workshop.clone(), address, pairing);
     tokio::select! {
+        () = workshop.tend() => {}
         () = serve(listener, page) => {}
         () = show_codes(shown, reached, output) => {}
         () = signals.next() => {}

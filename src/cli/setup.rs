@@ -3,11 +3,10 @@
 use super::setting::setup as find;
 use super::source::{existing, location, logbook, read_calibration};
 use super::{CliError, Common, Outcome, Output};
-use crate::bench::SetupHandle;
+use crate::bench::{Begun, Resumed, begin as begin_setup, leave_out, resume};
 use crate::logbook::{Logbook, LogbookError, NewSetup, SavedDefault};
-use crate::record::{Adjustment, Blades, Calibrated, CellName, Entry, Event, Finding, Head, Interruption, Pause};
-use crate::sensor::Calibration;
-use crate::units::{Celsius, Seconds};
+use crate::record::{Adjustment, Blades, CellName, Entry, Event, Finding, Head, Interruption};
+use crate::units::Celsius;
 use crate::words::record::outcome;
 use crate::words::{Face, Say, record as cells, setup as words, table};
 use jiff::Timestamp;
@@ -197,30 +196,21 @@ async fn begin(new: New, common: &Common, output: &Output) -> Result<(), CliErro
     let acknowledged = new.cautions_read || acknowledge(output).await;
     let absolute = std::path::absolute(&path);
     let absolute = absolute.map_err(CliError::file(&path))?;
-    let setup = logbook
-        .new_setup(NewSetup {
-            reason: new.reason,
-            blades: new.blades,
-            temperature: new.temperature.map(Celsius::new),
-            measured_by: new.measured_by,
-            checked_by: new.checked_by,
-            cautions_acknowledged_at: acknowledged.then(Timestamp::now),
-            ..NewSetup::of(head)
-        })
-        .await?;
-    logbook.save(SavedDefault::Head, Some(&absolute.display().to_string())).await?;
-    let mut text = Vec::new();
-    // The new one is on the disk: nothing is lost between the two.
-    if let Some(number) = left_open {
-        logbook.close_setup(number, Timestamp::now()).await?;
-        text.push(words::closed_for_another(number));
-    }
-    let mut open = SetupHandle::find(logbook.clone(), Some(setup.number)).await?;
-    let zero = super::reversal::take_over(&mut open).await?;
+    let new_setup = NewSetup {
+        reason: new.reason,
+        blades: new.blades,
+        temperature: new.temperature.map(Celsius::new),
+        measured_by: new.measured_by,
+        checked_by: new.checked_by,
+        cautions_acknowledged_at: acknowledged.then(Timestamp::now),
+        ..NewSetup::of(head)
+    };
+    let Begun { open, setup, zero } = begin_setup(&logbook, new_setup, Some(&absolute), left_open, new.after).await?;
+    let zero = zero.map(|zero| zero.say(Face::Terminal));
+    let mut text: Vec<String> = left_open.into_iter().map(words::closed_for_another).collect();
     text.push(words::begun(&setup));
     text.extend(zero.clone());
-    if let Some(after) = new.after {
-        open.adjust(after, None).await?;
+    if new.after.is_some() {
         text.push(words::owed_after(&cells::to_measure(&open.record(), Face::Terminal)));
     }
     logbook.close().await;
@@ -296,29 +286,11 @@ async fn take_up(args: Resume, common: &Common, output: &Output) -> Result<Outco
     let mut open = find(args.number, common).await?;
     let saved = open.logbook().saved(SavedDefault::Calibration).await?.map(PathBuf::from);
     let calibration = args.calibration.or(saved).map(|path| read_calibration(&path)).transpose()?;
-    let now = Timestamp::now();
-    let datum = open.newest_datum();
-    let before = open.captures().next_back().and_then(|capture| capture.reading.temperature);
-    let pause = Pause {
-        datum,
-        datum_age: seconds(now, datum.set_at),
-        calibration: calibration.as_ref().map_or(Calibrated::Never, |calibration| calibrated(calibration, now)),
-        temperature_change: args.temperature.map(Celsius::new).zip(before).map(|(now, then)| now - then),
-        model_moved: args.moved,
-        clip_taken_off: args.clip_off,
-        sensor_changed: args.other_sensor,
-    };
     let interruption =
         Interruption { model_moved: args.moved, clip_taken_off: args.clip_off, sensor_changed: args.other_sensor };
-    let findings = pause.judge();
-    let said = |face| findings.iter().map(|finding| finding.say(face)).collect::<Vec<String>>();
-    let lines = said(Face::Terminal);
-    let worked_on = open.logbook().open_setup().await.ok().map(|setup| setup.number);
-    if open.setup().closed_at.is_some() || worked_on != Some(open.setup().number) {
-        open.logbook().reopen_setup(open.setup().number).await?;
-    }
-    open.happened(Event::Resumed { pause: interruption, note: said(Face::Paper).join(" ") }).await?;
-    let go_on = pause.can_go_on();
+    let temperature = args.temperature.map(Celsius::new);
+    let Resumed { findings, go_on } = resume(&mut open, interruption, temperature, calibration).await?;
+    let lines: Vec<String> = findings.iter().map(|finding| finding.say(Face::Terminal)).collect();
     let found = findings.iter().zip(&lines);
     let found: Vec<Found<'_>> =
         found.map(|(finding, sentence)| Found { finding, holds: finding.holds(), sentence }).collect();
@@ -334,18 +306,6 @@ struct Found<'a> {
     finding: &'a Finding,
     holds: bool,
     sentence: &'a str,
-}
-
-/// How long ago a calibration was made, where it says so.
-fn calibrated(calibration: &Calibration, now: Timestamp) -> Calibrated {
-    let midnight = |date: jiff::civil::Date| jiff::tz::TimeZone::UTC.to_timestamp(date.at(0, 0, 0, 0)).ok();
-    let made_at = calibration.made_on.and_then(midnight);
-    made_at.map_or(Calibrated::Undated, |made| Calibrated::Ago(seconds(now, made)))
-}
-
-/// From `then` to `now`; a clock that was set back makes no negative age.
-fn seconds(now: Timestamp, then: Timestamp) -> Seconds {
-    Seconds::new(now.duration_since(then).as_secs_f64().max(0.0))
 }
 
 async fn withdraw(
@@ -394,17 +354,8 @@ async fn skip(
     common: &Common,
     output: &Output,
 ) -> Result<(), CliError> {
-    if reason.trim().is_empty() {
-        return Err(CliError::Use(words::SKIP_WHY.to_owned()));
-    }
     let mut open = super::setting::setup_to_write(setup, common).await?;
-    let record = open.record();
-    let found = record.cell(cell).ok_or_else(|| CliError::Use(words::no_cell(cell)))?;
-    // What holds a value is not left out, and what nobody owes needs no note.
-    if !found.is_owed() && found.left_out.is_none() || found.verdict.is_captured() {
-        return Err(CliError::Use(words::not_owed(cell)));
-    }
-    open.happened(Event::Skipped { cell, reason: reason.clone() }).await?;
+    leave_out(&mut open, cell, &reason).await?;
     let outcome = outcome(&open.record());
     open.logbook().clone().close().await;
     let document = serde_json::json!({ "setup": open.setup().number, "left_out": cell.to_string(), "because": reason });

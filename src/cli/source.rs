@@ -4,14 +4,15 @@ use super::error::{Fault, waits};
 use super::named::{Named, belong, carriers, value_for};
 use super::progress::while_waiting;
 use super::{CliError, Common, Output, rig_reader};
-use crate::bench::Instrument;
 use crate::bench::conductor::Sensor;
+use crate::bench::{Instrument, SavedSensor};
 use crate::logbook::{Location, Logbook, LogbookError, SavedDefault};
 use crate::record::Head;
 use crate::rotor::{BladeName, Carrier, Rotation, Spot};
 use crate::sensor::Calibration;
-use crate::sensor::reseat::Reseat;
-use crate::stream::{Options, Origin, Overrides, Pace, Plug, Profile, SampleStream, Source, choose, file, ports};
+use crate::stream::{
+    Options, Origin, Overrides, Pace, Plug, Profile, SampleStream, Source, StreamError, choose, file, ports,
+};
 use crate::units::{Angle, Hertz};
 use crate::words::kept::goes_on;
 use crate::words::{Face, Say, sensor_commands::source as words};
@@ -79,29 +80,7 @@ pub(super) struct SourceArgs {
 /// One rule for every command: the saved sensor is read where no source is named, or the saved source itself. Any other
 /// source is another sensor, and nothing saved goes with it. A recording outside of a setup, and what measures the bare
 /// sensor, go without the saved calibration.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Saved {
-    source: Option<Source>,
-    profile: Option<String>,
-    calibration: Option<PathBuf>,
-    reseat: Option<Reseat>,
-    floor: Option<Angle>,
-}
-
-impl Saved {
-    /// The defaults saved in a logbook.
-    async fn of(logbook: &Logbook) -> Result<Self, CliError> {
-        let source = logbook.saved(SavedDefault::Source).await?;
-        Ok(Self {
-            // A default of another version is as good as none.
-            source: source.and_then(|text| serde_json::from_str(&text).ok()),
-            profile: logbook.saved(SavedDefault::Profile).await?,
-            calibration: logbook.saved(SavedDefault::Calibration).await?.map(PathBuf::from),
-            reseat: reseat(logbook).await?,
-            floor: logbook.saved(SavedDefault::Floor).await?.and_then(|text| serde_json::from_str(&text).ok()),
-        })
-    }
-}
+pub(super) type Saved = SavedSensor;
 
 /// An open stream with its instrument.
 #[derive(Debug)]
@@ -149,6 +128,11 @@ impl SourceArgs {
         Ok(carriers)
     }
 
+    /// Whether what is named runs only as fast as it is asked: a recording or a scenario.
+    pub(super) const fn runs_as_asked(&self) -> bool {
+        (self.replay.is_some() || self.rig.is_some()) && !self.paced
+    }
+
     /// Refuses several sensors where one is read.
     pub(super) fn is_one(&self) -> Result<(), CliError> {
         match self.carriers()?.as_slice() {
@@ -165,6 +149,11 @@ impl SourceArgs {
             _ if carriers.contains(&wanted) => Ok(self.of(wanted)),
             _ => Err(CliError::Use(words::none_on(wanted))),
         }
+    }
+
+    /// The same without any calibration, and without a log.
+    pub(super) fn bare(&self) -> Self {
+        Self { calibration: Vec::new(), save_raw: None, ..self.clone() }
     }
 
     /// Those of each sensor by itself.
@@ -289,6 +278,23 @@ impl SourceArgs {
         }
     }
 
+    /// The source that would be opened; a port that is alone is listened to in a thread of its own.
+    pub(super) async fn source_without_opening(&self, saved: &Saved) -> Result<Source, Result<StreamError, CliError>> {
+        if let Some(source) = self.named_source() {
+            return Ok(source);
+        }
+        let profile = self.profile(saved).map_err(Err)?;
+        let saved = saved.source.clone();
+        let found = tokio::task::spawn_blocking(move || {
+            let hears = |path: &str| profile.request().is_some() || ports::hears(path, profile.baud(), LISTEN);
+            choose(&ports::list(), saved.as_ref(), hears)
+        });
+        match found.await {
+            Ok(found) => found.map_err(Ok),
+            Err(_) => Err(Ok(StreamError::NoPort)),
+        }
+    }
+
     /// What goes with the stream.
     pub(super) fn options(&self) -> Options {
         let pace = if self.paced { Pace::AsRecorded } else { Pace::AsAsked };
@@ -361,11 +367,6 @@ impl Opened {
     }
 }
 
-/// What the last re-seat study found of the clip.
-pub(super) async fn reseat(logbook: &Logbook) -> Result<Option<Reseat>, CliError> {
-    Ok(logbook.saved(SavedDefault::Reseat).await?.and_then(|text| serde_json::from_str(&text).ok()))
-}
-
 /// The logbook, where there is one already: looking for something begins none.
 pub(super) async fn existing(common: &Common) -> Result<Option<Logbook>, CliError> {
     let location = location(common)?;
@@ -430,7 +431,8 @@ fn out_of_reach(error: LogbookError, location: &Location) -> CliError {
     match Logbook::waiting_for(location) {
         Ok(waiting) if waiting > 0 && error.is_out_of_reach() => {
             let said = [error.say(Face::Terminal), waits(waiting).unwrap_or_default()].join("\n");
-            CliError::Failed { fault: Fault::Logbook, said, shown: serde_json::json!({ "waiting": waiting }) }
+            let (on_page, shown) = (said.clone(), serde_json::json!({ "waiting": waiting }));
+            CliError::Failed { fault: Fault::Logbook, said, on_page, shown }
         }
         _ => error.into(),
     }

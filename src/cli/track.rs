@@ -3,9 +3,10 @@
 use super::advise::link::Links;
 use super::setting::{setup, setup_to_write};
 use super::shown::Shown;
-use super::source::{Opened, SourceArgs, reseat};
+use super::source::{Opened, SourceArgs};
 use super::steady::{SteadyArgs, take_in};
 use super::{CliError, Common, Outcome, Output};
+use crate::bench::saved_reseat;
 use crate::bench::{Instrument, Order, Session, SetupHandle};
 use crate::cli::parsed;
 use crate::filter::SteadySettings;
@@ -50,7 +51,7 @@ pub(super) struct Args {
 pub(super) async fn run(args: Args, common: &Common, output: &Output) -> Result<Outcome, CliError> {
     let live = args.live || args.source.is_named();
     let mut open = if live { setup_to_write(args.setup, common).await? } else { setup(args.setup, common).await? };
-    let reseat = reseat(open.logbook()).await?;
+    let reseat = saved_reseat(open.logbook()).await?;
     let stays = if live { Some(!args.source.carriers()?.is_empty()) } else { None };
     let forecast = TrackForecast::new(&open.setup().head, open.entries(), reseat.as_ref(), stays);
     if args.forecast {

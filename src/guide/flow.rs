@@ -230,6 +230,51 @@ impl Guide {
         self.take()
     }
 
+    /// The record was changed besides captures: what it does not hold any more is to come again, what it holds or leaves out now
+    /// is behind. With `leads` the first line that came again is next, and where the clip sits is to be shown anew, since a hand
+    /// was at the head.
+    pub fn changed(&mut self, plan: &[Planned], leads: bool) -> Vec<Effect> {
+        let before: Vec<u32> = self.to_come().collect();
+        reopen(&mut self.lines, plan, &self.carriers);
+        self.blocked = blocked(plan);
+        for planned in plan.iter().filter(|planned| planned.held || planned.blocked) {
+            let same = |line: &&mut Line| (line.task, line.seat) == (planned.task, planned.seat);
+            if let Some(line) = self.lines.iter_mut().find(same).filter(|line| line.state == LineState::Later) {
+                line.state = LineState::Captured;
+            }
+        }
+        // What a plan does not name any more is left out on purpose.
+        let named = |line: &Line| plan.iter().any(|planned| (planned.task, planned.seat) == (line.task, line.seat));
+        for line in self.lines.iter_mut().filter(|line| line.state == LineState::Later) {
+            if !named(line) {
+                line.state = LineState::Skipped;
+            }
+        }
+        let busy = matches!(self.stage, Stage::Keeping(_) | Stage::TakingBack { .. }) || self.finished;
+        if busy {
+            return self.take();
+        }
+        let came_again = self.to_come().find(|id| !before.contains(id));
+        let at_hand = self.line().is_some_and(|line| line.state == LineState::Later);
+        match came_again.filter(|_| leads) {
+            Some(id) => {
+                self.here = None;
+                self.begin(id);
+            }
+            None if !at_hand => {
+                if !self.goes_on() {
+                    self.say_step();
+                }
+            }
+            None => {}
+        }
+        self.take()
+    }
+
+    fn to_come(&self) -> impl Iterator<Item = u32> {
+        self.lines.iter().filter(|line| line.state == LineState::Later).map(|line| line.id)
+    }
+
     /// The first line after this one that is still to come, else the first of all; whether there is one.
     fn goes_on(&mut self) -> bool {
         let at = self.current.and_then(|id| self.lines.iter().position(|line| line.id == id));

@@ -22,6 +22,7 @@ fn refused(refusal: &Refusal) -> Response {
     let kind = match refusal {
         Refusal::Guide(refusal) => serde_json::json!(refusal),
         Refusal::NotKept(_) => serde_json::json!({ "kind": "not_kept" }),
+        Refusal::Deed(_) => serde_json::json!({ "kind": "not_done" }),
         Refusal::Ended => serde_json::json!({ "kind": "ended" }),
     };
     (StatusCode::CONFLICT, Json(serde_json::json!({ "said": refusal.say(Face::Page), "refusal": kind })))
@@ -34,7 +35,10 @@ pub(super) async fn act(State(page): State<Page>, body: Bytes) -> Response {
         Ok(act) => act,
         Err(error) => return said(StatusCode::BAD_REQUEST, &words::page::not_understood(&error.to_string())),
     };
-    match page.conductor.act(act).await {
+    let Some(conductor) = page.workshop.conductor() else {
+        return said(StatusCode::CONFLICT, words::workshop::NOTHING_ON_THE_BENCH);
+    };
+    match conductor.act(act).await {
         Ok(()) => StatusCode::NO_CONTENT.into_response(),
         Err(refusal) => refused(&refusal),
     }
@@ -52,7 +56,7 @@ struct Line {
 
 /// Moves the simulated hands; there are none at a real helicopter.
 pub(super) async fn rig(State(page): State<Page>, body: Bytes) -> Response {
-    let Some(hands) = &page.hands else { return StatusCode::NOT_FOUND.into_response() };
+    let Some(hands) = page.workshop.hands().await else { return StatusCode::NOT_FOUND.into_response() };
     let Ok(Line { line }) = serde_json::from_slice(&body) else {
         return said(StatusCode::BAD_REQUEST, words::page::HANDS_DO_NOT_UNDERSTAND);
     };

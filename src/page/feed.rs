@@ -3,7 +3,7 @@
 
 use super::Page;
 use super::act::said;
-use crate::bench::conductor::{Cue, Live, Sheet};
+use crate::bench::conductor::{Conductor, Cue, Live, Sheet};
 use crate::words;
 use axum::extract::State;
 use axum::http::StatusCode;
@@ -21,10 +21,29 @@ pub(super) async fn feed(State(page): State<Page>) -> Response {
     let Ok(place) = Arc::clone(&page.feeds).try_acquire_owned() else {
         return said(StatusCode::SERVICE_UNAVAILABLE, words::page::TOO_MANY_PAGES);
     };
-    let onlooker = Onlooker::new(&page, place);
+    let onlookers = page.workshop.watch();
+    let Some(conductor) = page.workshop.conductor() else {
+        return idle(onlookers, place);
+    };
+    let onlooker = Onlooker::new(&conductor, place);
+    drop(conductor);
     let events = stream::unfold(onlooker, |mut onlooker| async move {
         let event = onlooker.next().await?;
         Some((Ok::<Event, Infallible>(event), onlooker))
+    });
+    Sse::new(events).keep_alive(KeepAlive::default()).into_response()
+}
+
+/// Says that no setup is on the bench, and ends when one is: whoever looks on connects again and begins with its sheet.
+fn idle(onlookers: watch::Receiver<Option<Conductor>>, place: OwnedSemaphorePermit) -> Response {
+    let events = stream::unfold((onlookers, place, false), |(mut onlookers, place, told)| async move {
+        if told {
+            // Until there is one, or the workshop is gone.
+            let _ = onlookers.wait_for(Option::is_some).await;
+            return None;
+        }
+        let event = Event::default().event("idle").data("{}");
+        Some((Ok::<Event, Infallible>(event), (onlookers, place, true)))
     });
     Sse::new(events).keep_alive(KeepAlive::default()).into_response()
 }
@@ -39,18 +58,18 @@ struct Onlooker {
 }
 
 impl Onlooker {
-    fn new(page: &Page, place: OwnedSemaphorePermit) -> Self {
+    fn new(conductor: &Conductor, place: OwnedSemaphorePermit) -> Self {
         let mut onlooker = Self {
-            sheet: page.conductor.sheet(),
-            live: page.conductor.live(),
-            cues: page.conductor.cues(),
+            sheet: conductor.sheet(),
+            live: conductor.live(),
+            cues: conductor.cues(),
             first: VecDeque::new(),
             id: 0,
             _place: place,
         };
         let sheet = onlooker.sheet.borrow_and_update().clone();
         let whole = onlooker.event("sheet", &*sheet);
-        let trace = onlooker.event("trace", &page.conductor.trace());
+        let trace = onlooker.event("trace", &conductor.trace());
         onlooker.first.extend(whole.into_iter().chain(trace));
         onlooker
     }

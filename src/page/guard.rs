@@ -8,7 +8,8 @@
 
 use super::act::said;
 use super::door::Visitor;
-use super::{LONGEST_BODY, PATIENCE, Page};
+use super::unpaired::{accepts_a_page, pairing_page, unpaired};
+use super::{IMPORT, LONGEST_BODY, LONGEST_DOCUMENT, PATIENCE, Page};
 use crate::words;
 use axum::body::{Body, to_bytes};
 use axum::extract::rejection::QueryRejection;
@@ -100,8 +101,12 @@ pub(super) async fn guard(State(page): State<Page>, request: Request, next: Next
             }
         }
     };
+    let own_policy = response.headers().contains_key(header::CONTENT_SECURITY_POLICY);
     for (name, value) in HEADERS {
-        response.headers_mut().insert(name, HeaderValue::from_static(value));
+        // A sheet brings a stricter one along, in which its own style has its place.
+        if !(own_policy && name == header::CONTENT_SECURITY_POLICY) {
+            response.headers_mut().insert(name, HeaderValue::from_static(value));
+        }
     }
     response
 }
@@ -109,7 +114,8 @@ pub(super) async fn guard(State(page): State<Page>, request: Request, next: Next
 /// A request with its body, which comes whole, in time, and is no longer than any act.
 async fn gathered(request: Request) -> Result<Request, Response> {
     let (parts, body) = request.into_parts();
-    match tokio::time::timeout(PATIENCE, to_bytes(body, LONGEST_BODY)).await {
+    let longest = if parts.uri.path() == IMPORT { LONGEST_DOCUMENT } else { LONGEST_BODY };
+    match tokio::time::timeout(PATIENCE, to_bytes(body, longest)).await {
         Ok(Ok(bytes)) => Ok(Request::from_parts(parts, Body::from(bytes))),
         Ok(Err(_)) => Err(said(StatusCode::PAYLOAD_TOO_LARGE, words::page::TOO_LONG)),
         Err(_) => Err(said(StatusCode::REQUEST_TIMEOUT, words::page::TOO_SLOW)),
@@ -129,7 +135,7 @@ fn refusal(page: &Page, request: &Request) -> Option<Response> {
     if let Some(pairing) = page.pairing.as_ref().filter(|_| !pairs)
         && !pairing.knows(headers)
     {
-        return Some(said(StatusCode::UNAUTHORIZED, words::page::PAIR_FIRST));
+        return Some(unpaired(headers));
     }
     if matches!(*request.method(), Method::GET | Method::HEAD) {
         return None;
@@ -158,10 +164,15 @@ pub(super) struct Token {
 }
 
 /// Gives a device its cookie, once for each token.
-pub(super) async fn pair(State(page): State<Page>, token: Result<Query<Token>, QueryRejection>) -> Response {
+pub(super) async fn pair(
+    State(page): State<Page>,
+    headers: HeaderMap,
+    token: Result<Query<Token>, QueryRejection>,
+) -> Response {
     let Some(pairing) = &page.pairing else { return to_the_page(None) };
     match token {
         Ok(Query(Token { token })) if pairing.takes(&token) => to_the_page(Some(&pairing.cookie)),
+        _ if accepts_a_page(&headers) => pairing_page(words::page::CODE_USED),
         _ => said(StatusCode::UNAUTHORIZED, words::page::CODE_USED),
     }
 }

@@ -3,10 +3,18 @@
 //!
 //! | request | answer |
 //! | --- | --- |
-//! | `GET /`, `GET /assets/NAME` | the page |
-//! | `GET /feed` | events `sheet`, `trace`, `live`, `cue`; a new connection begins with the whole sheet |
-//! | `GET /pictures/NAME.svg` | a picture of the setup |
+//! | `GET /` | the start: sensor, helicopters, the open setup |
+//! | `GET /setup`, `/setup/N` | the setup on the bench |
+//! | `GET /helicopter`, `/logbook`, `/compare/A/B`, `/history`, `/sensor` | further places |
+//! | `GET /sheet/N`, `/sheet/N.html`, `/sheet/N.txt`, `/sheet/N.json` | the sheet: to print, to keep |
+//! | `GET /assets/NAME` | the page's own files |
+//! | `GET /feed` | events `sheet`, `trace`, `live`, `cue`; a new connection begins with the whole sheet; `idle` while no setup is on the bench |
+//! | `GET /api/…` | what a place shows, as JSON |
+//! | `GET /pictures/NAME.svg`, `/history.svg` | pictures |
+//! | `GET /export/N.json`, `/backup.sqlite` | files to keep |
 //! | `POST /act` | 204, or 409 with the reason in words |
+//! | `POST /do` | what is done besides captures: 200 with what came of it, or 409 with the reason in words |
+//! | `POST /import` | a document that was exported |
 //! | `GET /pair?token=…` | the cookie, once, where the page is not on loopback |
 //! | `POST /rig` | the simulated head alone: a line for the simulated hands |
 //!
@@ -14,6 +22,8 @@
 
 use clinoblade_bench as bench;
 use clinoblade_guide as guide;
+use clinoblade_record as record;
+use clinoblade_report as report;
 use clinoblade_words as words;
 
 mod act;
@@ -21,10 +31,14 @@ mod assets;
 mod door;
 mod feed;
 mod guard;
+mod places;
+mod unpaired;
 mod unread;
 
+pub use bench::HandLine;
 pub use guard::Pairing;
 
+use crate::bench::Workshop;
 use crate::bench::conductor::Conductor;
 use axum::Router;
 use axum::routing::{get, post};
@@ -39,12 +53,16 @@ use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::net::TcpListener;
-use tokio::sync::{Semaphore, mpsc, oneshot};
+use tokio::sync::{Semaphore, mpsc};
 use tokio::task::JoinSet;
 use unread::Unread;
 
 /// Largest accepted request body, in bytes.
 const LONGEST_BODY: usize = 4096;
+/// Where an exported document is taken in: the only request whose body may be longer.
+const IMPORT: &str = "/import";
+/// Largest accepted document, in bytes.
+const LONGEST_DOCUMENT: usize = 64 * 1024 * 1024;
 /// Onlookers at once.
 const MOST_FEEDS: usize = 64;
 /// Known connections at once: onlookers, and what they ask for besides.
@@ -58,14 +76,10 @@ const PATIENCE: Duration = Duration::from_secs(10);
 /// that was left does not keep its place.
 const UNREAD: Duration = Duration::from_secs(30);
 
-/// A line for the simulated hands, and the place for what the head answers.
-pub type HandLine = (String, oneshot::Sender<Result<String, String>>);
-
 /// What the page is served over.
 #[derive(Debug, Clone)]
 pub struct Page {
-    conductor: Conductor,
-    hands: Option<mpsc::Sender<HandLine>>,
+    workshop: Arc<Workshop>,
     pairing: Option<Arc<Pairing>>,
     port: u16,
     feeds: Arc<Semaphore>,
@@ -82,8 +96,14 @@ impl Page {
         hands: Option<mpsc::Sender<HandLine>>,
         pairing: Option<Arc<Pairing>>,
     ) -> Self {
+        Self::over(Workshop::over(conductor, hands), address, pairing)
+    }
+
+    /// A page over this workshop, at this address.
+    #[must_use]
+    pub fn over(workshop: Arc<Workshop>, address: SocketAddr, pairing: Option<Arc<Pairing>>) -> Self {
         let feeds = Arc::new(Semaphore::new(MOST_FEEDS));
-        Self { conductor, hands, pairing, port: address.port(), feeds, unread: UNREAD }
+        Self { workshop, pairing, port: address.port(), feeds, unread: UNREAD }
     }
 
     /// With another patience for those who read nothing of what they are sent.
@@ -95,7 +115,28 @@ impl Page {
     /// Everything it answers.
     fn router(self) -> Router {
         Router::new()
-            .route("/", get(assets::page))
+            .route("/", get(assets::start))
+            .route("/setup", get(assets::setup))
+            .route("/setup/{number}", get(assets::setup))
+            .route("/helicopter", get(assets::helicopter))
+            .route("/logbook", get(assets::logbook))
+            .route("/compare/{first}/{second}", get(assets::compare))
+            .route("/history", get(assets::history))
+            .route("/sensor", get(assets::sensor))
+            .route("/favicon.ico", get(assets::icon))
+            .route("/sheet/{file}", get(places::sheet))
+            .route("/export/{file}", get(places::export))
+            .route("/backup.sqlite", get(places::backup))
+            .route("/history.svg", get(places::history_picture))
+            .route("/api/state", get(places::state))
+            .route("/api/head", get(places::head))
+            .route("/api/turnables", get(places::turnables))
+            .route("/api/setups", get(places::setups))
+            .route("/api/compare", get(places::compare))
+            .route("/api/history", get(places::history))
+            .route("/api/tumble", get(places::tumble))
+            .route("/do", post(places::deed))
+            .route(IMPORT, post(places::import))
             .route("/assets/{name}", get(assets::asset))
             .route("/feed", get(feed::feed))
             .route("/act", post(act::act))

@@ -318,6 +318,14 @@ impl Head {
         toml::from_str(text).map_err(|error| HeadError::Description(error.to_string()))
     }
 
+    /// The text of its TOML file.
+    ///
+    /// # Errors
+    /// Never in fact: a description holds nothing that TOML cannot.
+    pub fn to_toml(&self) -> Result<String, toml::ser::Error> {
+        toml::to_string(self)
+    }
+
     /// What is wanted of one axis direction; none for a neutral, a place between, or an end without a target.
     #[must_use]
     pub fn target(&self, deflection: Deflection) -> Option<Target> {

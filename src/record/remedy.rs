@@ -1,6 +1,6 @@
 //! What to turn for one cell.
 
-use super::adjustment::Adjustment;
+use super::adjustment::{Adjustment, Ends};
 use super::balance::{Balance, BalanceAdvice};
 use super::cell::{Cell, CellName, Verdict};
 use super::collective_pitch::MidPitch;
@@ -9,7 +9,7 @@ use super::head::Head;
 use super::limits::LimitRecord;
 use super::link_survey::{BladeLink, BothWays, LinkSurvey, LinkSurveyError};
 use super::setup::Entry;
-use super::swash::LevelPlate;
+use super::swash::{LevelPlate, ServoTurn};
 use super::travel_survey::{EndPoint, TravelSurvey, TravelSurveyError};
 use crate::rotor::{Axis, BladeName, Deflection};
 use crate::units::Angle;
@@ -31,6 +31,21 @@ pub enum Advice {
     EndPoint(EndPoint),
     /// No end point would do, and why.
     NoEndPoint(TravelSurveyError),
+}
+
+impl Advice {
+    /// How it is recorded once it was done; empty where nothing is to be turned, or nobody knows which way.
+    #[must_use]
+    pub fn adjustments(&self) -> Vec<Adjustment> {
+        let end_point = |to: &EndPoint| Adjustment::EndPoint { ends: Ends::One(to.end), output: to.set };
+        match self {
+            Self::Links(turns) => turns.iter().filter_map(LinkTurn::adjustment).collect(),
+            Self::LevelPlate(plate) => plate.servos.iter().filter_map(ServoTurn::adjustment).collect(),
+            Self::Balance(advice) => advice.end_point.iter().map(end_point).collect(),
+            Self::EndPoint(to) => vec![end_point(to)],
+            Self::PlateNotDescribed | Self::NoLinks(_) | Self::NoEndPoint(_) => Vec::new(),
+        }
+    }
 }
 
 /// One link to turn.

@@ -68,6 +68,16 @@ pub struct Plot {
     pub lines: Vec<Line>,
 }
 
+/// A picture that follows a browser into the dark; on paper and where nobody asks for it, it stays ink on paper.
+#[must_use]
+pub fn in_the_dark(svg: &str) -> String {
+    const STYLE: &str = include_str!("dark.css");
+    match svg.find("<title>") {
+        Some(at) => format!("{}<style>{STYLE}</style>{}", &svg[..at], &svg[at..]),
+        None => svg.to_owned(),
+    }
+}
+
 impl Plot {
     /// The plot as an SVG document.
     #[must_use]

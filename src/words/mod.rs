@@ -38,6 +38,7 @@ pub mod units;
 mod unsettled;
 mod visible;
 pub mod watch;
+pub mod workshop;
 
 pub use number::{angle, plus_minus, signed, size, wanted, with_uncertainty};
 pub use visible::{one_line, steers, visible, visible_json};

@@ -1,7 +1,7 @@
 //! The whole job hands-free: the sheet says what to do, a simulated person does it with the simulated head, and what is
 //! recorded is held against the truth.
 
-use clinoblade::bench::conductor::{Cue, OrderState, Refusal, Sheet, Trouble, Verdict};
+use clinoblade::bench::conductor::{Change, Cue, OrderState, Refusal, Sheet, Trouble, Verdict};
 use clinoblade::guide::{self, Act, Hint, Instruction, Mark, Phase, Question, Spoken, SweepMove};
 use clinoblade::logbook::LogbookError;
 use clinoblade::record::trade::Caution;
@@ -621,6 +621,48 @@ async fn a_cell_that_is_outside_says_on_the_sheet_what_to_turn() {
     let told = advice("blade B zero").unwrap();
     assert!(told.starts_with("Turn the link of blade B ") && told.contains("half-turn"), "{told}");
     assert_eq!((value(&sheet, "blade A zero").2, advice("blade A zero")), (Verdict::Inside, None));
+}
+
+/// What was turned is recorded as it was advised; what it moved is stale, is led to next, and is right when it is read again.
+#[tokio::test]
+async fn what_was_turned_is_read_again() {
+    let long_link = scenario("").replace("link_error_deg = [0.2, -0.25]", "link_error_deg = [0.2, -1.6]");
+    let bench = Bench::new(&long_link, head()).await;
+    bench.arm().await;
+    let judged = |sheet: &Sheet| !cell(sheet, "blade B zero").turns.is_empty();
+    let sheet = bench.play(as_told, judged).await;
+    let what = cell(&sheet, "blade B zero").turns.clone();
+    assert_eq!(cell(&sheet, "blade A zero").turns, [], "nothing is to be turned where all is right");
+    let turned = what[0].to_string();
+    let half_turns = turned.strip_prefix("link B ").unwrap().split(' ').next().unwrap().to_owned();
+    // A blade that the head has not cannot have been adjusted, and nothing is recorded then.
+    let unknown = vec![what[0], "link C +1".parse().unwrap()];
+    let refused = bench.conductor.change(Change::Turned { what: unknown, note: None }).await.unwrap_err();
+    assert!(matches!(refused, Refusal::Deed(_)), "{refused:?}");
+    assert_eq!(value(&bench.sheet(), "blade B zero").2, Verdict::Outside);
+
+    bench.head.tell(&format!("link B {half_turns}")).await;
+    bench.conductor.change(Change::Turned { what, note: None }).await.unwrap();
+    let sheet = bench.sheet();
+    assert_eq!(cell(&sheet, "blade B zero").verdict, Verdict::Stale, "{:#?}", cell(&sheet, "blade B zero"));
+    assert_eq!((value(&sheet, "blade A zero").2, sheet.step.cell.as_deref()), (Verdict::Inside, Some("blade B zero")));
+    let sheet = bench.play(as_told, |sheet| cell(sheet, "blade B zero").verdict != Verdict::Stale).await;
+    assert!(value(&sheet, "blade B zero").0.abs() < 0.5, "{:#?}", cell(&sheet, "blade B zero"));
+}
+
+/// A cell that is left out with a reason is waited for no longer, and the sheet says why.
+#[tokio::test]
+async fn a_cell_that_is_left_out_is_not_asked_for() {
+    let bench = Bench::new(&scenario(""), head()).await;
+    bench.arm().await;
+    let left_out =
+        |because: &str| Change::LeaveOut { cell: "rudder right".parse().unwrap(), because: because.to_owned() };
+    assert!(matches!(bench.conductor.change(left_out(" ")).await, Err(Refusal::Deed(_))), "a reason is wanted");
+    bench.conductor.change(left_out("no tail fitted")).await.unwrap();
+    let sheet = bench.sheet();
+    assert_eq!(cell(&sheet, "rudder right").left_out.as_deref(), Some("no tail fitted"));
+    let line = sheet.order.iter().find(|line| line.label == "rudder right").unwrap();
+    assert_ne!(line.state, OrderState::Later, "{line:?}");
 }
 
 #[tokio::test]

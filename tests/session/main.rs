@@ -17,3 +17,4 @@ mod sweep;
 mod watch_screen;
 #[cfg(unix)]
 mod watch_signals;
+mod workshop;

@@ -159,6 +159,50 @@ async fn where_others_can_reach_it_nothing_answers_without_pairing_and_each_code
     assert!(shown.has_changed().unwrap(), "the next code is shown");
 }
 
+/// A blade that rests is read again and again; an onlooker is sent the sheet only when it has changed.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_blade_at_rest_sends_the_sheet_no_more() {
+    let served = served(false).await;
+    let at = served.address;
+    let mut line = TcpStream::connect(at).await.unwrap();
+    line.write_all(get(at, "/feed", "").as_bytes()).await.unwrap();
+    let (mut seen, mut buffer) = (String::new(), vec![0; 64 * 1024]);
+    let clocks = |seen: &str| -> Vec<f64> {
+        let events = seen.split("event: live").skip(1);
+        events.filter_map(|event| event.split_once("\"clock_s\":")?.1.split(',').next()?.parse().ok()).collect()
+    };
+    let lasted =
+        |seen: &str| clocks(seen).last().copied().unwrap_or(0.0) - clocks(seen).first().copied().unwrap_or(0.0);
+    while lasted(&seen) < 9.0 {
+        let read = tokio::time::timeout(LONG, line.read(&mut buffer)).await.expect("it goes on").unwrap();
+        assert!(read > 0, "{seen}");
+        seen += &String::from_utf8_lossy(&buffer[..read]);
+    }
+    // Six readings of a second and a half; the first sheets say that the link is up, and how fast it is.
+    let sheets = seen.matches("event: sheet").count();
+    assert!((1..=4).contains(&sheets), "{sheets} sheets in {} s", lasted(&seen));
+}
+
+/// Somebody who has no code yet gets a field for it, a program the reason.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn an_unpaired_browser_gets_a_field_for_the_code() {
+    let mut served = served(true).await;
+    let at = served.address;
+    let page = ask(at, &get(at, "/", "Accept: text/html,*/*\r\n")).await;
+    assert!(
+        status(&page) == 401 && page.contains("<form action=\"/pair\"") && page.contains("name=\"token\""),
+        "{page}"
+    );
+    assert!(!page.contains("<script") && !page.contains("motor"), "{page}");
+    let wrong = ask(at, &get(at, "/pair?token=0", "Accept: text/html\r\n")).await;
+    assert!(status(&wrong) == 401 && wrong.contains(words::page::CODE_USED) && wrong.contains("<form"), "{wrong}");
+    let json = ask(at, &get(at, "/", "")).await;
+    assert!(status(&json) == 401 && json.contains("\"said\""), "{json}");
+    // What the form sends is what a scanned code sends.
+    let token = served.shown.as_mut().unwrap().borrow_and_update().clone();
+    assert_eq!(status(&ask(at, &get(at, &format!("/pair?token={token}"), "Accept: text/html\r\n")).await), 303);
+}
+
 /// A page that was opened and never reads holds nothing up: the others get their events in time.
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_sleeping_onlooker_holds_nobody_up() {

@@ -74,7 +74,7 @@ fn the_demo_serves_the_page_and_moves_the_simulated_hands() {
         line.read_to_string(&mut answer).unwrap();
         answer
     };
-    let page = ask(format!("GET / HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"));
+    let page = ask(format!("GET /setup HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"));
     assert!(page.starts_with("HTTP/1.1 200") && page.contains("<h1 id=\"sentence\">"), "{page}");
     let hand = |line: &str| {
         let body = serde_json::json!({ "line": line }).to_string();

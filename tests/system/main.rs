@@ -16,6 +16,8 @@ mod one_angle;
 mod one_setup;
 mod packages;
 mod page_browser;
+mod page_places;
+mod page_start;
 mod rotor_bench;
 mod rotor_command;
 mod sensor_bench;

@@ -50,7 +50,7 @@ impl Served {
     }
 
     fn url(&self) -> String {
-        format!("http://{}/", self.host)
+        format!("http://{}/setup", self.host)
     }
 
     async fn play(&mut self, until: impl Fn(&Sheet) -> bool) -> Sheet {
@@ -415,7 +415,7 @@ async fn order_foot_switch_and_voice_are_the_persons_on_the_page() {
     tokio::time::sleep(Duration::from_secs(1)).await;
     assert_eq!(window.run("return window.heard.filter((words) => words).length").await, 0);
     // "Bound" was refused, as it should be; nothing else went wrong.
-    let complaints = window.complaints(&served.url()).await;
+    let complaints = window.complaints(&format!("http://{}/", served.host)).await;
     assert!(complaints.iter().all(|line| line.contains("409 (Conflict)")), "{complaints:?}");
 }
 
@@ -428,6 +428,14 @@ async fn phones_are_let_in_on_the_page_by_their_code() {
     phone.open(&served.url()).await;
     assert!(!phone.text("body").await.contains("motor"), "nothing of the page before pairing");
     phone.open(&format!("http://{}", served.url)).await;
+    phone
+        .wait_for(
+            "the start",
+            "return location.pathname === '/' && Boolean(document.querySelector('.helicopter.open'))",
+            LONG,
+        )
+        .await;
+    phone.open(&served.url()).await;
     phone.wait_for("cautions", "return document.querySelectorAll('.caution').length === 9", LONG).await;
     phone.picture("12-paired-phone").await;
     // The code is used up: another device gets nothing for it.

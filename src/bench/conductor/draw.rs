@@ -201,11 +201,12 @@ fn section(guide: &Guide, rotation: Rotation) -> Section {
 }
 
 fn cells(guide: &Guide, open: &SetupHandle, record: &record::LimitRecord) -> Vec<Cell> {
-    let advice = |cell| {
+    let with_advice = |cell| {
         let advice = record::remedy(&open.setup().head, open.entries(), record, cell);
-        advice.map(|advice| advice.say(FACE))
+        let turns = advice.as_ref().map(record::Advice::adjustments).unwrap_or_default();
+        Cell { advice: advice.map(|advice| advice.say(FACE)), turns, ..drawn(cell, record, guide) }
     };
-    record.cells.iter().map(|cell| Cell { advice: advice(cell), ..drawn(cell, record, guide) }).collect()
+    record.cells.iter().map(with_advice).collect()
 }
 
 /// The cell that a line fills; of an axis that is moved once more, the end that is still to be reached.
@@ -272,8 +273,9 @@ fn drawn(cell: &record::Cell, record: &record::LimitRecord, guide: &Guide) -> Ce
             .collect(),
         state,
         advice: None,
+        turns: Vec::new(),
         owed: cell.is_owed(),
-        left_out: cell.left_out.is_some(),
+        left_out: cell.left_out.clone(),
     }
 }
 

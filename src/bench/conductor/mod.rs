@@ -3,6 +3,7 @@
 //! The conductor's task holds the stream, the setup and the guide, and is the only one that keeps captures meanwhile. What
 //! it shows is published in channels where the newest counts, so that no onlooker, however slow, holds it back.
 
+mod change;
 mod cue;
 mod draw;
 mod edits;
@@ -16,6 +17,7 @@ mod run;
 mod sensors;
 mod sheet;
 
+pub use change::Change;
 pub use cue::Cue;
 pub use live::Live;
 pub use refusal::{Refusal, Trouble};
@@ -35,11 +37,20 @@ use tokio::task::JoinHandle;
 /// Cues that an onlooker may lag behind before it loses the oldest.
 const CUES: usize = 64;
 
-/// An act with the place for its answer.
+/// What is asked of the task.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Request {
+    /// A person has done something.
+    Act(Act),
+    /// The record is to be changed.
+    Change(Change),
+}
+
+/// A request with the place for its answer.
 #[derive(Debug)]
 pub struct Asked {
-    /// What the person did.
-    pub act: Act,
+    /// What is asked.
+    pub request: Request,
     /// Whether it was taken.
     pub answer: oneshot::Sender<Result<(), Refusal>>,
 }
@@ -142,8 +153,20 @@ impl Conductor {
     /// # Errors
     /// When it is not taken now.
     pub async fn act(&self, act: Act) -> Result<(), Refusal> {
+        self.ask(Request::Act(act)).await
+    }
+
+    /// Changes the record besides captures.
+    ///
+    /// # Errors
+    /// When it cannot be changed so.
+    pub async fn change(&self, change: Change) -> Result<(), Refusal> {
+        self.ask(Request::Change(change)).await
+    }
+
+    async fn ask(&self, request: Request) -> Result<(), Refusal> {
         let (answer, answered) = oneshot::channel();
-        self.asked.send(Asked { act, answer }).await.map_err(|_| Refusal::Ended)?;
+        self.asked.send(Asked { request, answer }).await.map_err(|_| Refusal::Ended)?;
         answered.await.unwrap_or(Err(Refusal::Ended))
     }
 }

@@ -4,7 +4,7 @@ use crate::guide;
 use crate::logbook::LogbookError;
 use crate::record::EntryError;
 use crate::words::{self, Face, Say};
-use crate::{BenchError, EvaluateError, KeepError};
+use crate::{BenchError, DeedError, EvaluateError, KeepError};
 use std::mem::discriminant;
 use std::sync::Arc;
 
@@ -17,9 +17,18 @@ pub enum Refusal {
     /// It could not be kept.
     #[error(transparent)]
     NotKept(#[from] Trouble),
+    /// The record cannot be changed so.
+    #[error(transparent)]
+    Deed(Arc<DeedError>),
     /// The session has ended.
     #[error("session ended")]
     Ended,
+}
+
+impl From<DeedError> for Refusal {
+    fn from(error: DeedError) -> Self {
+        Self::Deed(Arc::new(error))
+    }
 }
 
 impl Say for Refusal {
@@ -27,6 +36,7 @@ impl Say for Refusal {
         match self {
             Self::Guide(refusal) => refusal.say(face),
             Self::NotKept(trouble) => trouble.say(face),
+            Self::Deed(error) => error.say(face),
             Self::Ended => words::bench::SESSION_ENDED.to_owned(),
         }
     }

@@ -5,7 +5,7 @@ use super::edits::Lifted;
 use super::live::Watcher;
 use super::outbox_worker::OutboxWorker;
 use super::sensors::{Known, Sensor, Sensors};
-use super::{Cue, LinkState, Picture, Publisher, Refusal, Trouble};
+use super::{Cue, LinkState, Picture, Publisher, Refusal, Request, Trouble};
 use crate::filter::SteadySettings;
 use crate::guide::{Act, CaptureRequest, Effect, Guide, Instruction, Kept, Moment, Question, Rest, Spoken};
 use crate::logbook::Kept::OnThisBench;
@@ -26,6 +26,8 @@ const LOOK_AT_OTHERS: Duration = Duration::from_millis(500);
 pub struct SessionOptions {
     /// Whether the head is the simulated one.
     pub demo: bool,
+    /// Why there is no sensor, where there is none; one that ends at once stands in its place.
+    pub absent: Option<String>,
 }
 
 /// Everything that the task owns.
@@ -178,7 +180,7 @@ impl Run {
                     Ok(()) = line.changed() => return Ended::Line,
                     asked = self.publisher.asked.recv() => match asked {
                         Some(asked) => {
-                            let answer = self.act(&asked.act).await;
+                            let answer = self.answer(asked.request).await;
                             // Who asked may have gone away.
                             let _ = asked.answer.send(answer);
                         }
@@ -225,7 +227,7 @@ impl Run {
                 () = self.outbox.changed() => self.publish(),
                 asked = self.publisher.asked.recv() => {
                     let Some(asked) = asked else { return Ended::Left };
-                    let answer = self.act(&asked.act).await;
+                    let answer = self.answer(asked.request).await;
                     // Who asked may have gone away.
                     let _ = asked.answer.send(answer);
                 }
@@ -235,6 +237,10 @@ impl Run {
 
     /// Says why the sensor that is wanted is not read.
     fn say_line(&mut self) {
+        if let Some(why) = &self.options.absent {
+            (self.link, self.said) = (LinkState::Waiting, why.clone());
+            return self.publish();
+        }
         let ended = || words::bench::STREAM_ENDED.to_owned();
         (self.link, self.said) = match self.sensors.now().line() {
             Line::Up => return,
@@ -338,6 +344,13 @@ impl Run {
         self.publish();
     }
 
+    async fn answer(&mut self, request: Request) -> Result<(), Refusal> {
+        match request {
+            Request::Act(act) => self.act(&act).await,
+            Request::Change(change) => self.change(change).await,
+        }
+    }
+
     /// A person does something.
     async fn act(&mut self, act: &Act) -> Result<(), Refusal> {
         if matches!(act, Act::Arm) {
@@ -354,7 +367,7 @@ impl Run {
         }
     }
 
-    async fn carry_out(&mut self, effects: Vec<Effect>, at: Option<(&Taken, Rest)>) {
+    pub(super) async fn carry_out(&mut self, effects: Vec<Effect>, at: Option<(&Taken, Rest)>) {
         let mut due: std::collections::VecDeque<Effect> = effects.into();
         while let Some(effect) = due.pop_front() {
             match effect {
@@ -457,8 +470,7 @@ impl Run {
         Kept::Recorded { capture }
     }
 
-    fn publish(&mut self) {
-        self.version += 1;
+    pub(super) fn publish(&mut self) {
         let link = LinkNow { state: self.link, said: &self.said, rate: self.watcher.rate() };
         let entries = self.open.entries().len();
         if self.pictures.0 != entries {
@@ -473,10 +485,15 @@ impl Run {
             link,
             trouble: self.trouble.as_ref(),
             doubt: self.pending.as_ref().and_then(|(draft, _)| draft.doubt()),
-            version: self.version,
+            version: self.version + 1,
         });
         drawn.pictures.clone_from(&self.pictures.1);
         drawn.waits = self.outbox.said(drawn.waiting);
+        // What has not changed is not sent again: a blade at rest is read again and again.
+        if self.publisher.sheet.borrow().shows_the_same(&drawn) {
+            return;
+        }
+        self.version += 1;
         self.publisher.sheet.send_replace(Arc::new(drawn));
     }
 }

@@ -2,7 +2,7 @@
 //! beside them.
 
 use crate::guide::{Act, Hint, Instruction, Phase};
-use crate::record::{self, CellName};
+use crate::record::{self, Adjustment, CellName};
 use serde::{Deserialize, Serialize};
 
 /// The whole state.
@@ -53,6 +53,22 @@ pub struct Sheet {
     pub good: bool,
     /// Whether the setup is closed.
     pub finished: bool,
+}
+
+/// A sensor's rate is counted anew all the time: so small a change shows nothing, share.
+const SAME_RATE: f64 = 0.02;
+
+impl Sheet {
+    /// Whether an onlooker would see no difference: another version, or a rate that is counted a little otherwise.
+    #[must_use]
+    pub fn shows_the_same(&self, next: &Self) -> bool {
+        let alike = match (self.link.rate_hz, next.link.rate_hz) {
+            (Some(one), Some(other)) => (one - other).abs() <= SAME_RATE * one,
+            (one, other) => one == other,
+        };
+        let link = Link { rate_hz: self.link.rate_hz, ..next.link.clone() };
+        alike && *self == Self { version: self.version, link, ..next.clone() }
+    }
 }
 
 /// What is to be done now.
@@ -284,12 +300,15 @@ pub struct Cell {
     pub state: CellState,
     /// What to turn.
     pub advice: Option<String>,
+    /// The same as it is recorded once it was done; empty where nothing is to be turned or nobody knows which way.
+    #[serde(default)]
+    pub turns: Vec<Adjustment>,
     /// Whether the record is incomplete without it.
     #[serde(default)]
     pub owed: bool,
-    /// Whether it was left out on purpose.
+    /// Why it was left out on purpose, where it was.
     #[serde(default)]
-    pub left_out: bool,
+    pub left_out: Option<String>,
 }
 
 /// A verdict without its reasons.

@@ -47,7 +47,7 @@ pub(super) async fn run(args: Args, common: &Common, output: &super::Output) -> 
     let survey = CollectiveSurvey::new(head, open.entries(), args.end_point)?;
     if let Some(path) = &args.plot {
         let failed = CliError::file(path);
-        crate::cli::written::over(path, &pictures::collective(&survey, head).svg()).map_err(failed)?;
+        crate::bench::written::over(path, &pictures::collective(&survey, head).svg()).map_err(failed)?;
     }
     let record = open.record();
     let mid = MidPitch::of(&record, survey.travel.blade);

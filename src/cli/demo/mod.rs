@@ -12,6 +12,8 @@ mod prepare;
 mod script;
 mod truth;
 
+pub(super) use page::Simulated;
+
 use super::serve::ServeArgs;
 use super::signals::Signals;
 use super::{CliError, Outcome, Output, Place};

@@ -79,6 +79,10 @@ impl Scratch {
         Ok(Self { folder })
     }
 
+    pub(super) fn folder(&self) -> &std::path::Path {
+        &self.folder
+    }
+
     pub(super) fn location(&self) -> Location {
         Location::File(self.folder.join("logbook.sqlite"))
     }

@@ -2,34 +2,24 @@
 
 use super::keep::{keep, must_be_free};
 use super::rests::Rests;
-use crate::bench::{Rest, angle_between, pose};
+use crate::bench::{Tumble, TumbleEvent, WANT_DEGREES, angle_between, doubts, pose};
 use crate::cli::parsed;
 use crate::cli::source::SourceArgs;
 use crate::cli::{CliError, Common, Outcome, Output};
 use crate::rotor::Rotation;
 use crate::sensor::faces::{Opposites, faces};
-use crate::sensor::poses::{Facing, Pose, coverage, picture};
-use crate::sensor::{
-    Calibration, FEWEST_POSES, FULL_POSES, GUIDED_POSES, JUDGED_POSES, Label, Model, Mounting, PosesError, tumble,
-};
-use crate::units::{Angle, BladeVector, Celsius, SensorVector};
+use crate::sensor::poses::{Facing, Pose, picture};
+use crate::sensor::{Calibration, FEWEST_POSES, FULL_POSES, GUIDED_POSES, Label, Model, Mounting, PosesError};
+use crate::units::{Angle, Celsius, SensorVector};
 use crate::words::sensor_commands::{FACES_HELP, TUMBLE_HELP, calibrate as words, must_be_above_zero, nothing_saved};
 use crate::words::{Face, Say};
 use serde::Serialize;
 use std::path::{Path, PathBuf};
 
-/// Twice the standard uncertainty of the direction of a rest: well under what is asked of a calibration.
-const WANT_DEGREES: f64 = 0.03;
-/// A rest closer to one that was taken tells nothing new.
-const NEW_DEGREES: f64 = 15.0;
 /// A side must seem to lie so close to the vertical; a poor sensor seems to lean by ten degrees.
 const SQUARE_DEGREES: f64 = 20.0;
 /// Share of the sphere that a sound tumble covers.
 const WELL_COVERED: f64 = 0.9;
-/// So many more rests are asked for where those at hand do not show whether the calibration is right.
-const MORE_POSES: usize = 2;
-/// So many rests that disagree with the others are left out before it is given up.
-const LEFT_OUT: usize = 3;
 
 /// Arguments of `sensor calibrate`.
 #[derive(Debug, clap::Args)]
@@ -161,62 +151,21 @@ impl Shared {
     }
 }
 
-/// The rests of a tumble so far.
-#[derive(Default)]
-struct Tumble {
-    poses: Vec<Pose>,
-    up: Vec<SensorVector>,
-    temperature: Option<Celsius>,
-    left_out: usize,
+/// What is shown between two rests.
+fn tell(tumble: &Tumble, output: &Output) {
+    let (directions, covered) = (tumble.directions(), tumble.covered());
+    let more = tumble.have() < tumble.wanted();
+    output.say(&picture(&directions, more.then_some(covered.next)));
+    if more {
+        output.say(&words::next(covered.share, tumble.have() + 1, tumble.wanted(), covered.next));
+    }
 }
 
-impl Tumble {
-    fn directions(&self) -> Vec<[f64; 3]> {
-        self.up.iter().map(|up| up.0).collect()
-    }
-
-    fn is_new(&self, rest: &Rest) -> bool {
-        self.up.iter().all(|up| angle_between(*up, rest.up).degrees() > NEW_DEGREES)
-    }
-
-    fn add(&mut self, rest: &Rest) {
-        self.poses.extend(pose(&rest.taken));
-        self.up.push(rest.up);
-        self.temperature = rest.taken.temperature.or(self.temperature);
-    }
-
-    /// What they come to, if they are enough to show that it is right.
-    fn fit(&self, shared: &Shared) -> Result<Calibration, PosesError> {
-        let calibration = tumble(&self.poses, shared.label(self.temperature))?;
-        let have = self.poses.len();
-        if (FULL_POSES..JUDGED_POSES).contains(&have) {
-            return Err(PosesError::Unproven { have, next: coverage(&self.directions()).next });
-        }
-        Ok(calibration)
-    }
-
-    fn leave_out(&mut self, index: usize) {
-        self.poses.remove(index);
-        self.up.remove(index);
-        self.left_out += 1;
-    }
-
-    /// Rests that leave much unseen are worth a word, although they could be fitted.
-    fn caution(&self, output: &Output) {
-        let covered = coverage(&self.directions());
-        if covered.share < WELL_COVERED {
-            output.say(&words::one_sided(covered.share, covered.next));
-        }
-    }
-
-    fn tell(&self, wanted: usize, output: &Output) {
-        let directions = self.directions();
-        let covered = coverage(&directions);
-        let more = self.poses.len() < wanted;
-        output.say(&picture(&directions, more.then_some(covered.next)));
-        if more {
-            output.say(&words::next(covered.share, self.poses.len() + 1, wanted, covered.next));
-        }
+/// Rests that leave much unseen are worth a word, although they could be fitted.
+fn caution(tumble: &Tumble, output: &Output) {
+    let covered = tumble.covered();
+    if covered.share < WELL_COVERED {
+        output.say(&words::one_sided(covered.share, covered.next));
     }
 }
 
@@ -230,55 +179,30 @@ async fn tumbled(
         output.say(&words::not_full(wanted));
     }
     output.say(&words::begin_tumble());
-    let mut tumble_so_far = Tumble::default();
-    tumble_so_far.tell(wanted, output);
-    let mut wanted_now = wanted;
+    let mut tumble_so_far = Tumble::new(wanted, shared.label(None));
+    tell(&tumble_so_far, output);
     while let Some(rest) = rests.next(output).await? {
-        if !tumble_so_far.is_new(&rest) {
-            output.say(&words::as_before(Facing::nearest(rest.up.0)));
-            continue;
-        }
-        tumble_so_far.add(&rest);
-        output.say(&words::taken(Facing::nearest(rest.up.0)));
-        if tumble_so_far.poses.len() < wanted_now {
-            tumble_so_far.tell(wanted_now, output);
-            continue;
-        }
-        // A rest that is left out may leave enough of them.
-        while tumble_so_far.poses.len() >= wanted.max(FEWEST_POSES) {
-            match tumble_so_far.fit(shared) {
-                Ok(calibration) => {
-                    tumble_so_far.caution(output);
-                    return Ok((calibration, tumble_so_far.poses.len()));
+        for event in tumble_so_far.push(&rest) {
+            match event {
+                TumbleEvent::AsBefore(facing) => output.say(&words::as_before(facing)),
+                TumbleEvent::Taken(facing) => output.say(&words::taken(facing)),
+                TumbleEvent::More(error) => output.say(&words::more(&error)),
+                TumbleEvent::LeftOut(error) => output.say(&words::left_out(&error)),
+                TumbleEvent::Next => tell(&tumble_so_far, output),
+                TumbleEvent::Done(calibration) => {
+                    caution(&tumble_so_far, output);
+                    return Ok((*calibration, tumble_so_far.have()));
                 }
-                Err(error @ PosesError::Narrow { .. }) if wanted_now < 2 * wanted => {
-                    output.say(&words::more(&error));
-                    wanted_now = tumble_so_far.poses.len() + 1;
-                }
-                Err(error @ (PosesError::Unproven { .. } | PosesError::Bends { .. }))
-                    if wanted_now < wanted.max(JUDGED_POSES) + 2 * MORE_POSES =>
-                {
-                    output.say(&words::more(&error));
-                    wanted_now = tumble_so_far.poses.len() + MORE_POSES;
-                }
-                Err(error @ PosesError::Disagree { pose, .. }) if tumble_so_far.left_out < LEFT_OUT => {
-                    output.say(&words::left_out(&error));
-                    tumble_so_far.leave_out(pose.saturating_sub(1));
-                    continue;
-                }
-                Err(error) => return Err(refused(&error)),
+                TumbleEvent::Refused(error) => return Err(refused(&error)),
             }
-            break;
         }
-        wanted_now = wanted_now.max(tumble_so_far.poses.len() + 1);
-        tumble_so_far.tell(wanted_now, output);
     }
     // The stream is over: what is there must do.
-    let rests = tumble_so_far.poses.len();
+    let rests = tumble_so_far.have();
     if wanted >= FULL_POSES && (FEWEST_POSES..FULL_POSES).contains(&rests) {
         return Err(CliError::Measurement(nothing_saved(&words::ended_early(rests, wanted))));
     }
-    match tumble_so_far.fit(shared) {
+    match tumble_so_far.fit() {
         Ok(calibration) => {
             output.say(&words::ended(rests, wanted));
             Ok((calibration, rests))
@@ -332,13 +256,4 @@ fn missing(found: &[[Option<Pose>; 2]; 3]) -> Option<Facing> {
 
 fn refused(error: &PosesError) -> CliError {
     CliError::Measurement(nothing_saved(&error.say(Face::Terminal)))
-}
-
-/// What the calibration leaves in doubt: of an angle against gravity near level, and of a travel of twelve degrees.
-fn doubts(calibration: &Calibration, mounting: Mounting) -> (Angle, Angle) {
-    let level = BladeVector { span: 0.0, chord: 0.0, normal: 1.0 };
-    let turned = Angle::from_degrees(12.0);
-    let deflected = BladeVector { span: 0.0, chord: turned.sin(), normal: turned.cos() };
-    let absolute = calibration.u_angle(level, mounting).hypot(calibration.u_case_rotation());
-    (absolute, calibration.u_difference(deflected, level, mounting))
 }

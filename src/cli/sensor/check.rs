@@ -120,5 +120,5 @@ fn plot(health: &Health) -> Plot {
 }
 
 fn write(path: &Path, text: &str) -> Result<(), CliError> {
-    crate::cli::written::over(path, text).map_err(CliError::file(path))
+    crate::bench::written::over(path, text).map_err(CliError::file(path))
 }

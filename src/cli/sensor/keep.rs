@@ -15,7 +15,7 @@ pub(super) fn keep(path: &Path, text: &str) -> Result<(), CliError> {
         std::io::ErrorKind::AlreadyExists => taken(path),
         _ => CliError::File { path: path.display().to_string(), source },
     };
-    crate::cli::written::new(path, text).map_err(failed)
+    crate::bench::written::new(path, text).map_err(failed)
 }
 
 fn taken(path: &Path) -> CliError {

@@ -1,9 +1,10 @@
 //! `sensor reseat`: how well the clip sits where it sat, from putting it on again and again.
 
 use super::rests::Rests;
+use crate::bench::saved_reseat;
 use crate::bench::{BenchError, Instrument, Rest, angle_between, pose};
 use crate::cli::parsed;
-use crate::cli::source::{SourceArgs, existing, logbook, reseat as saved_reseat};
+use crate::cli::source::{SourceArgs, existing, logbook};
 use crate::cli::{CliError, Common, Outcome, Output, question};
 use crate::logbook::SavedDefault;
 use crate::rotor::{BladeName, Rotation, Visibility};

@@ -167,7 +167,7 @@ async fn lead(mut args: Args, open: SetupHandle, output: &Output) -> Result<Outc
     let mut signals = Signals::new()?;
     let logbook = open.logbook().clone();
     let (first, others) = args.source.open_each(&logbook, &open.setup().head, output).await?;
-    let options = SessionOptions { demo: false };
+    let options = SessionOptions { demo: false, absent: None };
     let others = others.into_iter().map(Opened::sensor).collect();
     let (conductor, session) = start(first.sensor(), others, open, options);
     let shown = screen::show(conductor, &mut signals).await;

@@ -144,7 +144,7 @@ fn unfinished(sheet: &Sheet) -> Unfinished {
     Unfinished {
         setup: sheet.setup.number,
         missing,
-        left_out: named(&|cell| cell.left_out),
+        left_out: named(&|cell| cell.left_out.is_some()),
         outside: named(&|cell| is(cell, Verdict::Outside)),
         undecided: named(&|cell| is(cell, Verdict::Undecided) || (is(cell, Verdict::InQuestion) && !cell.owed)),
     }

@@ -56,14 +56,14 @@ export class Cells {
   }
 
   order(sheet) {
-    const key = JSON.stringify(sheet.order);
+    const key = JSON.stringify([sheet.order, sheet.finished]);
     if (key === this.orderKey) return;
     this.orderKey = key;
     redraw($("order-lines"), ...sheet.order.map((step, i) =>
       html("li", { class: `order-line ${step.state}` },
         html("span", { class: "order-name" }, step.label),
         html("span", { class: "order-state" }, step.state === "later" ? "" : step.state),
-        html("span", { class: "order-acts" }, ...moves(sheet.order, i, this.doing)))));
+        html("span", { class: "order-acts" }, ...(sheet.finished ? [] : moves(sheet.order, i, this.doing))))));
   }
 }
 
@@ -108,7 +108,7 @@ class Row {
   }
 
   update(cell, axis, direction, same, sheet) {
-    const key = JSON.stringify([cell, same, sheet.order, sheet.step.state, sheet.step.cell]);
+    const key = JSON.stringify([cell, same, sheet.order, sheet.step.state, sheet.step.cell, sheet.finished]);
     if (key === this.key) return;
     this.key = key;
     const verdict = VERDICTS.has(cell.verdict) ? cell.verdict : "missing";
@@ -144,9 +144,15 @@ class Row {
     if (cell.history?.length)
       parts.push(html("p", { class: "history" }, "Read before: ", cell.history.map((h) => `${h.at} ${signed(h.angle_deg)}°${h.withdrawn ? " (taken back)" : ""}`).join(" · ")));
     const acts = [];
+    if (!sheet.finished && cell.turns?.length)
+      parts.push(html("p", { class: "deeds" }, html("button", { type: "button", class: "button first", onclick: () => this.doing.advised(cell), "aria-label": `I turned it: ${cell.cell}` }, "I turned it")));
+    if (cell.left_out) line("remark", `Left out: ${cell.left_out}`);
+    if (sheet.finished) return redraw(this.body, html("div", { class: "fold-body" }, ...(parts.length ? parts : [html("p", { class: "remark" }, `${capital(cell.cell)}: nothing to say.`)])));
     if (cell.value_deg !== null && cell.value_deg !== undefined) acts.push(deed("redo", () => this.doing.act({ do: "redo", cell: cell.cell }), `redo: ${cell.cell}`));
     const i = sheet.order.findIndex((step) => step.cell === cell.cell);
     if (i >= 0) acts.push(...moves(sheet.order, i, this.doing));
+    acts.push(deed("I turned something", () => this.doing.turned(cell.cell), `I turned something: ${cell.cell}`));
+    if (cell.owed) acts.push(deed("leave out", () => this.doing.leaveOut(cell.cell), `leave out: ${cell.cell}`));
     if (acts.length) parts.push(html("p", { class: "deeds" }, ...acts));
     if (!parts.length) parts.push(html("p", { class: "remark" }, `${capital(cell.cell)}: nothing to say yet.`));
     redraw(this.body, html("div", { class: "fold-body" }, ...parts));

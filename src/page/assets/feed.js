@@ -2,7 +2,7 @@
 // EventSource connects again by itself; every connection begins with a whole sheet and the last twenty seconds, so a
 // tab that slept has nothing to catch up on.
 
-/** Listens; `on` has sheet, trace, live, cue and connection("reading" | "lost"). */
+/** Listens; `on` has sheet, trace, live, cue, idle and connection("reading" | "lost"). */
 export function listen(on) {
   const source = new EventSource("/feed");
   const hand = (name) => source.addEventListener(name, (event) => {
@@ -14,7 +14,7 @@ export function listen(on) {
     }
     on[name](body);
   });
-  ["sheet", "trace", "live", "cue"].forEach(hand);
+  ["sheet", "trace", "live", "cue", "idle"].forEach(hand);
   source.addEventListener("open", () => on.connection("reading"));
   source.addEventListener("error", () => {
     on.connection("lost");

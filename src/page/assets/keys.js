@@ -1,18 +1,21 @@
 // Keys: everything can be done without a pointer, and any key of a foot switch or clicker can be given any deed.
-// A clicker mostly sends Page Down and Page Up; those are bound to "capture now" and "the last one was wrong".
+// A clicker mostly sends Page Down and Page Up, a foot switch often the space bar: those do what a page does until they are
+// given a deed in the list of keys.
 // "Capture now" held three seconds means "bound".
 import { $, html, redraw } from "./draw.js";
 
 export const DEEDS = [
-  { name: "capture", says: "capture now, or: what was asked is done", keys: ["c", "PageDown"] },
+  { name: "capture", says: "capture now, or: what was asked is done", keys: ["c"] },
   { name: "bound", says: "bound: it will go no further", keys: ["b"] },
-  { name: "undo", says: "the last one was wrong", keys: ["u", "PageUp"] },
+  { name: "undo", says: "the last one was wrong", keys: ["u"] },
   { name: "skip", says: "skip this step", keys: ["s"] },
   { name: "yes", says: "yes: the first answer", keys: ["y"] },
   { name: "no", says: "no: the second answer", keys: ["n"] },
   { name: "arm", says: "hands-free on or off", keys: ["a"] },
   { name: "voice", says: "voice on or off", keys: ["v"] },
   { name: "tones", says: "tones on or off", keys: ["t"] },
+  { name: "turned", says: "I turned something", keys: ["r"] },
+  { name: "room", says: "across the room, and back", keys: ["f"] },
   { name: "keys", says: "this list", keys: ["?"] },
 ];
 const HOLD_MS = 3000;
@@ -39,6 +42,8 @@ export class Keys {
     document.addEventListener("keyup", (event) => this.up(event));
     window.addEventListener("blur", () => this.release());
     this.dialog = $("keys");
+    // What is learned is learned in the dialog: closing it ends that.
+    this.dialog.addEventListener("close", () => { this.learning = null; });
   }
 
   keysOf(name) {
@@ -59,7 +64,7 @@ export class Keys {
     if (event.target.matches("input") && !/^[a-z0-9?]$/i.test(event.key)) return;
     // A focused button keeps Enter and Space to itself.
     if (event.target.matches("button, summary, a") && (event.key === "Enter" || event.key === " ")) return;
-    if (this.dialog.open) return;
+    if (document.querySelector("dialog[open]")) return;
     const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
     // A deed's key does the deed, also where an answer carries the same letter: only so "capture now" can be held.
     const deed = DEEDS.find(({ name }) => this.keysOf(name).includes(key));

@@ -1,8 +1,11 @@
 // Puts the page together: events in from the feed, drawings out; what a person does goes back as one act.
 import { Aloud } from "./aloud.js";
 import { Cells } from "./cells.js";
-import { $, set, write } from "./draw.js";
+import { $, html, redraw, set, write } from "./draw.js";
 import { act, listen } from "./feed.js";
+import { deed } from "./place.js";
+import { Room } from "./room.js";
+import { Turned, leaveOut } from "./turned.js";
 import { Hands } from "./hands.js";
 import { Keys } from "./keys.js";
 import { Margin } from "./margin.js";
@@ -62,10 +65,22 @@ const doing = {
       voice: () => { voice.begin(); voice.switch(!voice.on); margin.switches(); },
       tones: () => { tone.begin(); tone.switch(!tone.on); margin.switches(); },
       keys: () => keys.show(),
+      room: () => room.toggle(),
+      turned: () => cautious() || doing.turned(null),
     };
     deeds[name]?.();
   },
 };
+
+doing.turned = async (cell) => {
+  const refused = await turned.ask(sheet.setup.number, cell);
+  if (refused) refuse(refused);
+};
+doing.advised = async (cell) => {
+  const refused = await turned.advised(sheet.setup.number, cell.turns);
+  if (refused) refuse(refused);
+};
+doing.leaveOut = (cell) => leaveOut(sheet.setup.number, cell);
 
 const cautious = () => sheet?.cautions.some((line) => !line.acknowledged) ?? true;
 
@@ -91,6 +106,9 @@ const trace = new Trace();
 const reading = new Reading();
 const hands = new Hands(refuse);
 const aloud = new Aloud();
+const turned = new Turned();
+const room = new Room();
+const asked = Number(location.pathname.split("/")[2]) || null;
 
 keys.changed = () => { margin.labels(); if (sheet) step.draw(sheet, (name) => keys.label(name)); };
 reading.gone = () => { newest = null; section.show(null); tone.follow(null); };
@@ -112,8 +130,52 @@ function waiting(said) {
   write($("waiting"), said ?? "");
 }
 
+/** What leads on from a setup that is done: its sheet; one that is closed can be opened again, and offers nothing else. */
+let waysKey = "";
+function ways({ setup, step, finished }) {
+  set(document.body, { "data-finished": finished ? "yes" : null });
+  const key = `${setup.number} ${finished} ${step.state}`;
+  if (key === waysKey) return;
+  waysKey = key;
+  const again = async () => {
+    // Nobody knows what happened meanwhile: what zero and clip were is not taken for granted.
+    const { refused } = await deed({ do: "take_up", setup: setup.number, pause: { model_moved: true, clip_taken_off: true, sensor_changed: false } });
+    if (refused) refuse(refused);
+  };
+  redraw($("ways"),
+    ...(finished || step.state === "done" ? [html("a", { class: "button first", href: `/sheet/${setup.number}` }, "The sheet")] : []),
+    ...(finished ? [html("button", { type: "button", class: "button", onclick: again }, "Open it again"), html("a", { class: "button", href: "/" }, "Start")] : []));
+}
+
+/** No setup is on the bench, or another one than the address names. */
+async function elsewhere(said, number) {
+  $("elsewhere").hidden = !said;
+  document.body.dataset.elsewhere = said ? "yes" : "no";
+  if (!said) return;
+  write($("sentence"), said);
+  const takeUp = async () => {
+    const { refused } = await deed({ do: "take_up", setup: number });
+    if (refused) refuse(refused);
+    else location.assign(`/setup/${number}`);
+  };
+  redraw($("elsewhere"), html("p", { class: "row" },
+    ...(number ? [html("button", { type: "button", class: "button first", onclick: takeUp }, `Put setup ${number} on the bench`), html("a", { class: "button", href: `/sheet/${number}` }, `Sheet of setup ${number}`)] : []),
+    html("a", { class: "button", href: "/" }, "Start")));
+}
+
 listen({
+  idle() {
+    connected = true;
+    connection();
+    elsewhere(asked ? `Setup ${asked} is not on the bench.` : "No setup is on the bench.", asked);
+  },
   sheet(next) {
+    if (asked && next.setup.number !== asked) {
+      connected = true;
+      connection();
+      return elsewhere(`Setup ${next.setup.number} of ${next.setup.head} is on the bench, not setup ${asked}.`, asked);
+    }
+    elsewhere(null);
     const armed = sheet?.armed;
     sheet = next;
     voice.otherwise = next.voice;
@@ -132,6 +194,10 @@ listen({
     if (armed && !next.armed) tone.follow(null);
     connection();
     waiting(next.waits);
+    ways(next);
+    room.draw(next);
+    $("to-sheet").hidden = false;
+    set($("to-sheet"), { href: `/sheet/${next.setup.number}` });
     document.title = `${next.step.sentence} · ${next.setup.head}`;
   },
   trace(points) {
@@ -142,6 +208,7 @@ listen({
     newest = live;
     reading.show(live);
     section.show(live);
+    room.live(live, sheet);
     trace.push(live);
     tone.beat();
     aloud.live(live);

@@ -7,6 +7,8 @@ const BY_HAND = [
   ["bound", "bound", "bound"],
   ["undo", "the last one was wrong", "undo"],
   ["skip", "skip this step", "skip"],
+  ["turned", "I turned something", "turned"],
+  ["room", "across the room", "room"],
 ];
 
 /** One of several sensors: its port, whether it is read, and what its line has spoiled. */

@@ -58,6 +58,7 @@ export class Reading {
     if (live.angle_deg === null || live.angle_deg === undefined) return "no blade angle yet";
     if (live.buzz) return "buzzing: back off";
     if (moving) return "moving";
-    return `still for ${Math.min(99, live.still_s ?? 0).toFixed(1)} s`;
+    const still = live.still_s ?? 0;
+    return still < 60 ? `still for ${still.toFixed(1)} s` : `still for ${Math.floor(still / 60)} min ${Math.floor(still % 60)} s`;
   }
 }

@@ -47,7 +47,9 @@ export function bounds(section) {
 
 function wanted(target) {
   if (!target) return "no target";
-  return target.kind === "at most" ? `at most ${target.value_deg} degrees` : `target ${target.value_deg} plus or minus ${target.tolerance_deg} degrees`;
+  // As it is written, not as it is kept: 12 and not 12.000000000000002.
+  const said = (degrees) => Number(degrees.toFixed(2));
+  return target.kind === "at most" ? `at most ${said(target.value_deg)} degrees` : `target ${said(target.value_deg)} plus or minus ${said(target.tolerance_deg)} degrees`;
 }
 
 export class Section {

@@ -9,6 +9,7 @@ use crate::record::{
     Adjustment, Advice, Advised, Cell, CollectiveSurvey, Entry, LimitRecord, RotorSurvey, Setup, Verdict, adjustments,
     remedy,
 };
+use crate::words::workshop::sheet_bar;
 use crate::words::{self, Face, Say, sheet, table};
 use askama::Template;
 pub use card::Card;
@@ -113,8 +114,33 @@ impl SetupSheet {
     /// # Errors
     /// Never in fact: the template asks for nothing that can fail.
     pub fn html(&self) -> Result<String, askama::Error> {
-        Page::new(Paper::new(self)).render()
+        Page::new(Paper::new(self), None).render()
     }
+
+    /// The same with a bar above it, which is not printed.
+    ///
+    /// # Errors
+    /// Never in fact, as [`Self::html`].
+    pub fn with_bar(&self, bar: Bar) -> Result<String, askama::Error> {
+        Page::new(Paper::new(self), Some(bar)).render()
+    }
+}
+
+/// What stands above a sheet on the screen.
+#[derive(Debug, Clone)]
+pub struct Bar {
+    /// The setup's number.
+    pub number: u32,
+    /// The verdict in a headline.
+    pub verdict: String,
+    /// What is left to do.
+    pub todo: Option<String>,
+    /// Whether the setup is closed.
+    pub closed: bool,
+    /// Whether the pilot's card is shown alone.
+    pub card: bool,
+    /// Whether it is printed on US Letter and not on A4.
+    pub letter: bool,
 }
 
 /// The sheet as a page.
@@ -125,13 +151,14 @@ struct Page {
     columns: Vec<Vec<Row>>,
     to_know: Vec<String>,
     long: bool,
+    bar: Option<Bar>,
 }
 
 impl Page {
-    fn new(paper: Paper) -> Self {
+    fn new(paper: Paper, bar: Option<Bar>) -> Self {
         let long = paper.is_long();
         let Paper { sheet, columns, to_know } = paper;
-        Self { sheet, columns, to_know, long }
+        Self { sheet, columns, to_know, long, bar }
     }
 }
 

@@ -21,7 +21,7 @@ pub async fn page_over(port: &str) -> (SocketAddr, tempfile::TempDir) {
     let source = Source::Port(port.to_owned());
     let stream = SampleStream::open(&source, &profile, &Options::default()).await.expect("the port");
     let sensor = Sensor { stream, instrument, plug: None, name: "wire".to_owned() };
-    let options = SessionOptions { demo: false };
+    let options = SessionOptions { demo: false, absent: None };
     let (conductor, _session) = start(sensor, Vec::new(), open, options);
     let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.expect("a listener");
     let address = listener.local_addr().expect("its address");

@@ -147,6 +147,11 @@ impl Window {
         }
     }
 
+    /// Types into an element; of a list the choice that begins so is taken.
+    pub async fn write(&self, selector: &str, text: &str) {
+        self.client.find(Locator::Css(selector)).await.unwrap().send_keys(text).await.unwrap();
+    }
+
     /// Presses a key, wherever the page is.
     pub async fn key(&self, key: &str) {
         self.client.active_element().await.unwrap().send_keys(key).await.unwrap();
@@ -195,6 +200,21 @@ impl Window {
         }
         complaints
     }
+}
+
+/// Bytes that the driver hands over as text (RFC 4648, base 64).
+pub fn decoded(text: &str) -> Vec<u8> {
+    const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let (mut bytes, mut bits, mut held) = (Vec::new(), 0_u32, 0);
+    for letter in text.bytes().filter(|letter| *letter != b'=') {
+        let value = LETTERS.iter().position(|one| *one == letter).expect("base 64") as u32;
+        (bits, held) = (bits << 6 | value, held + 6);
+        if held >= 8 {
+            held -= 8;
+            bytes.push((bits >> held & 0xff) as u8);
+        }
+    }
+    bytes
 }
 
 /// The newest sheet from the feed, read in a thread of its own.

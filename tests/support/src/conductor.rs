@@ -240,7 +240,7 @@ impl Bench {
             cables.push(cable);
         }
         let others = sensors.split_off(1);
-        let options = SessionOptions { demo: true };
+        let options = SessionOptions { demo: true, absent: None };
         let (conductor, _task) = start(sensors.remove(0), others, open, options);
         let sensors = rigs.into_iter().zip(cables).collect();
         let rigs = Rigs { sensors, now: Duration::ZERO, bytes: Vec::new(), one_whole_of: 1, lines: 0 };
@@ -263,7 +263,7 @@ impl Bench {
         let stream = SampleStream::from_reader(origin, silent, &profile, &Options::default()).unwrap();
         let instrument = Instrument::new(profile, None, open.setup().head.rotation);
         let sensor = Sensor { stream, instrument, plug: None, name: "silent".to_owned() };
-        let options = SessionOptions { demo: true };
+        let options = SessionOptions { demo: true, absent: None };
         let (conductor, _task) = start(sensor, Vec::new(), open, options);
         let sheets = conductor.sheet();
         Arc::clone(&sheets.borrow())

@@ -10,6 +10,7 @@ pub mod judgement;
 pub mod line;
 pub mod logbook;
 pub mod packages;
+pub mod page;
 pub mod paper;
 pub mod place;
 #[cfg(unix)]

@@ -50,6 +50,28 @@ pub fn print(html: &Path) -> Printed {
     }
 }
 
+/// A PDF that a browser made.
+#[derive(Debug)]
+pub struct Paper {
+    pub pages: usize,
+    /// As the tool names it.
+    pub size: String,
+    pub text: String,
+}
+
+/// What a PDF holds; a picture of each of its pages is put beside it.
+pub fn of_pdf(pdf: &Path) -> Paper {
+    let name = pdf.to_str().unwrap();
+    answer("pdftoppm", &["-r", "100", "-png", name, pdf.with_extension("").to_str().unwrap()]);
+    let told = answer("pdfinfo", &[name]);
+    let line = |of: &str| told.lines().find(|line| line.starts_with(of)).unwrap_or_else(|| panic!("no {of} in {told}"));
+    Paper {
+        pages: line("Pages:").split_whitespace().nth(1).unwrap().parse().unwrap(),
+        size: line("Page size:").to_owned(),
+        text: answer("pdftotext", &["-layout", name, "-"]),
+    }
+}
+
 /// One or two pages, and on them every cell of the record with its value, its uncertainty and its verdict.
 pub fn hold(printed: &Printed, record: &Value) {
     assert!((1..=2).contains(&printed.pages), "{} pages:\n{}", printed.pages, printed.text);

@@ -6,14 +6,20 @@ use std::fs::{self, File};
 use std::io::{self, Read, Write};
 use std::path::Path;
 
-/// Writes a new file and syncs it. Fails if it exists.
-pub(super) fn new(path: &Path, text: &str) -> io::Result<()> {
+/// Writes a new file and syncs it.
+///
+/// # Errors
+/// When it exists, or cannot be written.
+pub fn new(path: &Path, text: &str) -> io::Result<()> {
     let file = File::create_new(path)?;
     fill(file, path, text)
 }
 
 /// Replaces a file; the earlier one stays until the new one is whole, and for good where it is of another kind.
-pub(super) fn over(path: &Path, text: &str) -> io::Result<()> {
+///
+/// # Errors
+/// When a file of another kind is there, or it cannot be written.
+pub fn over(path: &Path, text: &str) -> io::Result<()> {
     // A symbolic link is followed; a device or pipe is written directly.
     let place = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
     if fs::metadata(&place).is_ok_and(|found| !found.is_file()) {
