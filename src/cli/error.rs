@@ -129,7 +129,8 @@ impl<E: Failure> From<E> for CliError {
 impl CliError {
     /// An error about a thing with a name, such as a file.
     pub(super) fn about(name: impl Display, error: &impl Failure) -> Self {
-        let name = one_line(&name.to_string());
+        let name = name.to_string();
+        let name = one_line(&name);
         let said = |face| format!("{name}: {}", error.say(face));
         let (said, on_page) = (said(Face::Terminal), said(Face::Page));
         Self::Failed { fault: error.fault(), said, on_page, shown: Value::Null }
