@@ -243,11 +243,12 @@ impl Guide {
                 line.state = LineState::Captured;
             }
         }
-        // What a plan does not name any more is left out on purpose.
+        // What a plan does not name any more is left out on purpose, with a reason that stands in the record already.
         let named = |line: &Line| plan.iter().any(|planned| (planned.task, planned.seat) == (line.task, line.seat));
         for line in self.lines.iter_mut().filter(|line| line.state == LineState::Later) {
             if !named(line) {
                 line.state = LineState::Skipped;
+                self.left_out.extend(line.cell());
             }
         }
         let busy = matches!(self.stage, Stage::Keeping(_) | Stage::TakingBack { .. }) || self.finished;
