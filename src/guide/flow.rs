@@ -257,17 +257,11 @@ impl Guide {
         }
         let came_again = self.to_come().find(|id| !before.contains(id));
         let at_hand = self.line().is_some_and(|line| line.state == LineState::Later);
-        match came_again.filter(|_| leads) {
-            Some(id) => {
-                self.here = None;
-                self.begin(id);
-            }
-            None if !at_hand => {
-                if !self.goes_on() {
-                    self.say_step();
-                }
-            }
-            None => {}
+        if let Some(id) = came_again.filter(|_| leads) {
+            self.here = None;
+            self.begin(id);
+        } else if !at_hand && !self.goes_on() {
+            self.say_step();
         }
         self.take()
     }
