@@ -243,11 +243,12 @@ impl Guide {
                 line.state = LineState::Captured;
             }
         }
-        // What a plan does not name any more is left out on purpose.
+        // What a plan does not name any more is left out on purpose, with a reason that stands in the record already.
         let named = |line: &Line| plan.iter().any(|planned| (planned.task, planned.seat) == (line.task, line.seat));
         for line in self.lines.iter_mut().filter(|line| line.state == LineState::Later) {
             if !named(line) {
                 line.state = LineState::Skipped;
+                self.left_out.extend(line.cell());
             }
         }
         let busy = matches!(self.stage, Stage::Keeping(_) | Stage::TakingBack { .. }) || self.finished;
@@ -256,17 +257,11 @@ impl Guide {
         }
         let came_again = self.to_come().find(|id| !before.contains(id));
         let at_hand = self.line().is_some_and(|line| line.state == LineState::Later);
-        match came_again.filter(|_| leads) {
-            Some(id) => {
-                self.here = None;
-                self.begin(id);
-            }
-            None if !at_hand => {
-                if !self.goes_on() {
-                    self.say_step();
-                }
-            }
-            None => {}
+        if let Some(id) = came_again.filter(|_| leads) {
+            self.here = None;
+            self.begin(id);
+        } else if !at_hand && !self.goes_on() {
+            self.say_step();
         }
         self.take()
     }
