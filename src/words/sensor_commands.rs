@@ -7,7 +7,7 @@ use clinoblade_sensor::orient::{Gesture, Orientation};
 use clinoblade_sensor::poses::Facing;
 use clinoblade_sensor::reseat::{FEWEST_SEATINGS, Reseat};
 use clinoblade_sensor::verdict::Grade;
-use clinoblade_sensor::{Calibration, FEWEST_POSES, GUIDED_POSES, Model};
+use clinoblade_sensor::{Calibration, FEWEST_POSES, JUDGED_POSES, Model};
 use clinoblade_stream::identify::{Evidence, Identity, Seen, Verdict};
 use clinoblade_stream::ports::{Parity, PortReport};
 use clinoblade_stream::propose::{Doubt, Proposal};

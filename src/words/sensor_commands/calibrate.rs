@@ -1,6 +1,6 @@
 //! What is said while a sensor is calibrated.
 
-use super::{Angle, Calibration, FEWEST_POSES, Face, Facing, GUIDED_POSES, Model, Path, Say, plus_minus, saved};
+use super::{Angle, Calibration, FEWEST_POSES, Face, Facing, JUDGED_POSES, Model, Path, Say, plus_minus, saved};
 
 /// A calibration on top of another.
 #[must_use]
@@ -19,7 +19,7 @@ pub fn angles_only() -> String {
 /// Too few rests asked for.
 #[must_use]
 pub fn too_few(wanted: usize) -> String {
-    format!("--poses {wanted} is too few: {FEWEST_POSES} give offsets and scales, {GUIDED_POSES} the full model.")
+    format!("--poses {wanted} is too few: {FEWEST_POSES} give offsets and scales, {JUDGED_POSES} the full model.")
 }
 
 /// Fewer rests than the full model takes.
@@ -27,7 +27,7 @@ pub fn too_few(wanted: usize) -> String {
 pub fn not_full(wanted: usize) -> String {
     format!(
         "{wanted} rests give offsets and scales only: good for travels, not for angles against gravity. The angles between the axes need \
-         {GUIDED_POSES}."
+         {JUDGED_POSES}."
     )
 }
 

@@ -125,7 +125,7 @@ impl OnTerminal {
     #[cfg(target_os = "linux")]
     pub fn memory(&self) -> u64 {
         let pages = std::fs::read_to_string(format!("/proc/{}/statm", self.child.id())).unwrap_or_default();
-        pages.split(' ').nth(1).and_then(|pages| pages.parse::<u64>().ok()).unwrap_or(0) * 4096 >> 20
+        (pages.split(' ').nth(1).and_then(|pages| pages.parse::<u64>().ok()).unwrap_or(0) * 4096) >> 20
     }
 
     /// Waits for the end of the program, and a moment longer for its last words.
