@@ -33,9 +33,9 @@ pub struct Tumble {
     up: Vec<SensorVector>,
     temperature: Option<Celsius>,
     left_out: usize,
-    wanted: usize,
+    asked: usize,
     /// With those that are asked for besides.
-    wanted_now: usize,
+    wanted: usize,
     label: Label,
 }
 
@@ -62,7 +62,7 @@ impl Tumble {
     /// One that wants so many rests.
     #[must_use]
     pub fn new(wanted: usize, label: Label) -> Self {
-        Self { poses: Vec::new(), up: Vec::new(), temperature: None, left_out: 0, wanted, wanted_now: wanted, label }
+        Self { poses: Vec::new(), up: Vec::new(), temperature: None, left_out: 0, asked: wanted, wanted, label }
     }
 
     /// Where the sensor has rested.
@@ -86,7 +86,7 @@ impl Tumble {
     /// How many are wanted now.
     #[must_use]
     pub const fn wanted(&self) -> usize {
-        self.wanted_now
+        self.wanted
     }
 
     /// What they come to, if they are enough to show that it is right.
@@ -113,26 +113,26 @@ impl Tumble {
         self.up.push(rest.up);
         self.temperature = rest.taken.temperature.or(self.temperature);
         let mut events = vec![TumbleEvent::Taken(facing)];
-        if self.poses.len() < self.wanted_now {
+        if self.poses.len() < self.wanted {
             events.push(TumbleEvent::Next);
             return events;
         }
         // A rest that is left out may leave enough of them.
-        while self.poses.len() >= self.wanted.max(FEWEST_POSES) {
+        while self.poses.len() >= self.asked.max(FEWEST_POSES) {
             match self.fit() {
                 Ok(calibration) => {
                     events.push(TumbleEvent::Done(Box::new(calibration)));
                     return events;
                 }
-                Err(error @ PosesError::Narrow { .. }) if self.wanted_now < 2 * self.wanted => {
+                Err(error @ PosesError::Narrow { .. }) if self.wanted < 2 * self.asked => {
                     events.push(TumbleEvent::More(error));
-                    self.wanted_now = self.poses.len() + 1;
+                    self.wanted = self.poses.len() + 1;
                 }
                 Err(error @ (PosesError::Unproven { .. } | PosesError::Bends { .. }))
-                    if self.wanted_now < self.wanted.max(JUDGED_POSES) + 2 * MORE_POSES =>
+                    if self.wanted < self.asked.max(JUDGED_POSES) + 2 * MORE_POSES =>
                 {
                     events.push(TumbleEvent::More(error));
-                    self.wanted_now = self.poses.len() + MORE_POSES;
+                    self.wanted = self.poses.len() + MORE_POSES;
                 }
                 Err(error @ PosesError::Disagree { pose, .. }) if self.left_out < LEFT_OUT => {
                     events.push(TumbleEvent::LeftOut(error));
@@ -146,7 +146,7 @@ impl Tumble {
             }
             break;
         }
-        self.wanted_now = self.wanted_now.max(self.poses.len() + 1);
+        self.wanted = self.wanted.max(self.poses.len() + 1);
         events.push(TumbleEvent::Next);
         events
     }
