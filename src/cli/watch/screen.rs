@@ -207,7 +207,7 @@ mod tests {
         json!({
             "cell": name, "name": [name, ""], "target": "", "value_deg": null, "expanded_deg": null, "verdict": verdict,
             "mark": "", "consequence": "", "question": null, "remarks": [], "history": [], "state": "left", "advice": null,
-            "owed": owed, "left_out": left_out,
+            "owed": owed, "left_out": left_out.then_some("no tail"),
         })
     }
 
