@@ -98,12 +98,17 @@ pub(super) async fn asset(Path(name): Path<String>) -> Response {
 }
 
 /// Media type of a file, by the ending of its name.
-fn media_type(name: &str) -> &'static str {
-    match name.rsplit_once('.') {
-        Some((_, "css")) => "text/css; charset=utf-8",
-        Some((_, "svg")) => SVG,
-        _ => "text/javascript; charset=utf-8",
-    }
+pub(super) fn media_type(name: &str) -> String {
+    let text = match name.rsplit_once('.') {
+        Some((_, "svg")) => return SVG.to_owned(),
+        Some((_, "json")) => return "application/json".to_owned(),
+        Some((_, "sqlite")) => return "application/vnd.sqlite3".to_owned(),
+        Some((_, "css")) => "css",
+        Some((_, "html")) => "html",
+        Some((_, "txt")) => "plain",
+        _ => "javascript",
+    };
+    format!("text/{text}; charset=utf-8")
 }
 
 /// A picture of the setup.

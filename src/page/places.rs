@@ -2,7 +2,7 @@
 
 use super::Page;
 use super::act::said;
-use super::assets::drawn;
+use super::assets::{drawn, media_type};
 use crate::bench::{Deed, SetupHandle, WorkshopError, sheet as sheet_of};
 use crate::record::{CellName, Verdict};
 use crate::report::pictures;
@@ -130,9 +130,9 @@ pub(super) async fn import(State(page): State<Page>, body: Bytes) -> Response {
 }
 
 /// A file to keep.
-fn file(name: &str, media: &str, bytes: impl IntoResponse) -> Response {
+fn file(name: &str, bytes: impl IntoResponse) -> Response {
     let kept = format!("attachment; filename=\"{name}\"");
-    ([(header::CONTENT_TYPE, media.to_owned()), (header::CONTENT_DISPOSITION, kept)], bytes).into_response()
+    ([(header::CONTENT_TYPE, media_type(name)), (header::CONTENT_DISPOSITION, kept)], bytes).into_response()
 }
 
 /// A setup as a document.
@@ -142,7 +142,7 @@ pub(super) async fn export(State(page): State<Page>, Path(name): Path<String>) -
     };
     match page.workshop.export(number).await {
         Ok(document) => match serde_json::to_string_pretty(&document) {
-            Ok(text) => file(&format!("setup-{number}.json"), "application/json", text),
+            Ok(text) => file(&format!("setup-{number}.json"), text),
             Err(_) => StatusCode::INTERNAL_SERVER_ERROR.into_response(),
         },
         Err(error) => refused(&error),
@@ -152,7 +152,7 @@ pub(super) async fn export(State(page): State<Page>, Path(name): Path<String>) -
 /// The whole logbook.
 pub(super) async fn backup(State(page): State<Page>) -> Response {
     match page.workshop.backup().await {
-        Ok(bytes) => file("clinoblade-logbook.sqlite", "application/vnd.sqlite3", bytes),
+        Ok(bytes) => file("clinoblade-logbook.sqlite", bytes),
         Err(error) => refused(&error),
     }
 }
@@ -181,9 +181,9 @@ pub(super) async fn sheet(State(page): State<Page>, Path(name): Path<String>, Qu
     };
     let failed = || StatusCode::INTERNAL_SERVER_ERROR.into_response();
     match ending {
-        Some("txt") => file(&format!("setup-{number}.txt"), "text/plain; charset=utf-8", sheet.to_string()),
+        Some("txt") => file(&format!("setup-{number}.txt"), sheet.to_string()),
         Some("html") => match sheet.html() {
-            Ok(html) => file(&format!("setup-{number}.html"), "text/html; charset=utf-8", html),
+            Ok(html) => file(&format!("setup-{number}.html"), html),
             Err(_) => failed(),
         },
         Some("json") => Json(sheet).into_response(),
