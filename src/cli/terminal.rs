@@ -83,8 +83,9 @@ pub(super) fn let_go() {
 /// From now on a part of the program that fails says so here, the terminal as it was before: `restore` sees to that.
 pub(super) fn report_failures(restore: fn()) {
     std::panic::set_hook(Box::new(move |failure| {
-        restore();
+        // Held back while a screen stands, it is said as soon as the terminal is given back.
         report(failure);
+        restore();
     }));
 }
 

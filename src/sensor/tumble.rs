@@ -41,6 +41,8 @@ const LEAST_DOUBT_G: f64 = 0.000_25;
 pub const LARGEST_CONDITION: f64 = 150.0;
 /// A fit of offsets and scales alone that leaves more than this is no fit, g.
 const LARGEST_RESIDUAL_G: f64 = 0.010;
+/// Unknowns of the full model.
+const PARAMETERS_OF_A_TUMBLE: usize = 9;
 /// Poses from which on a fit is either proven or not: more would tell no more.
 const LAST_POSES: usize = GUIDED_POSES + 4;
 /// So many standard deviations of an odd answer to another axis are suspicious, and so many are one (of six, each in
@@ -361,7 +363,8 @@ fn bent_axis(fit: &Minimum, found: &Ellipsoid, raws: &[Vector3<f64>], weights: &
 }
 
 /// The axis that seems to answer oddly to another, and by how many standard deviations: of one more unknown with the derivatives
-/// q, what the others cannot stand for of it, q·r/‖q‖.
+/// q, what the others cannot stand for of it, q·r/‖q‖, against what is left of the residuals r beside it where that is more than
+/// the poses claim.
 fn odd_axis(fit: &Minimum, found: &Ellipsoid, raws: &[Vector3<f64>], weights: &[f64]) -> (char, f64) {
     let shapes: Vec<[f64; 6]> = std::iter::zip(raws, weights)
         .map(|(raw, weight)| odd_shapes(&(found.k * (raw - found.b))).map(|shape| shape * weight))
@@ -370,7 +373,13 @@ fn odd_axis(fit: &Minimum, found: &Ellipsoid, raws: &[Vector3<f64>], weights: &[
         let column = DVector::from_iterator(raws.len(), shapes.iter().map(|shapes| shapes[shape]));
         let alone = least_squares(&fit.jacobian, &column).map_or(column.clone(), |held| held.residuals);
         let size = alone.norm();
-        if size > 1e-3 * column.norm() { (alone.dot(&fit.residuals) / size).abs() } else { 0.0 }
+        if size <= 1e-3 * column.norm() {
+            return 0.0;
+        }
+        let shown = alone.dot(&fit.residuals) / size;
+        let freedom = raws.len().saturating_sub(PARAMETERS_OF_A_TUMBLE + 1).max(1) as f64;
+        let beside = ((fit.residuals.norm_squared() - shown * shown) / freedom).max(1.0);
+        shown.abs() / beside.sqrt()
     };
     let most =
         (0..6).map(|shape| (shape, oddness(shape))).fold((0, 0.0), |most, one| if one.1 > most.1 { one } else { most });

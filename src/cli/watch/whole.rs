@@ -24,6 +24,8 @@ const FINISHED_WITHIN: Duration = Duration::from_millis(200);
 static STANDS: AtomicBool = AtomicBool::new(false);
 /// Held while something is drawn, so that nothing is drawn on what has been restored.
 static DRAWING: Mutex<()> = Mutex::new(());
+/// Held while the terminal is given back.
+static GIVING_BACK: Mutex<()> = Mutex::new(());
 
 /// The terminal while it is a screen; restored when this is dropped.
 #[derive(Debug)]
@@ -100,17 +102,19 @@ fn area() -> io::Result<Rect> {
 /// Gives the terminal back as it was, where it was taken: raw mode, screen, cursor, colours. Called from anywhere, even by the
 /// part of the program that fails while it draws.
 pub(in crate::cli) fn restore() {
-    let stood = STANDS.swap(false, Ordering::AcqRel);
+    // Whoever comes second waits until it is done: the program may end after that.
+    let _alone = GIVING_BACK.lock().unwrap_or_else(PoisonError::into_inner);
+    if !STANDS.swap(false, Ordering::AcqRel) {
+        return;
+    }
     let deadline = Instant::now() + FINISHED_WITHIN;
     // If it is not finished, whoever draws is the one that failed.
     while matches!(DRAWING.try_lock(), Err(TryLockError::WouldBlock)) && Instant::now() < deadline {
         std::thread::sleep(Duration::from_millis(5));
     }
-    if stood {
-        // The terminal may be gone.
-        let _ = crossterm::execute!(io::stdout(), ResetColor, LeaveAlternateScreen, Show);
-        let _ = disable_raw_mode();
-    }
+    // The terminal may be gone.
+    let _ = crossterm::execute!(io::stdout(), ResetColor, LeaveAlternateScreen, Show);
+    let _ = disable_raw_mode();
     terminal::let_go();
 }
 
