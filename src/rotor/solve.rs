@@ -95,21 +95,31 @@ pub fn solve_sharing(
     causes: &[SharedCause],
 ) -> Result<RotorSolution, SolutionError> {
     check(readings)?;
-    let whitening = whitening(readings, causes).ok_or(SolutionError::Unsettled)?;
-    solve_weighed(readings, rotation, Some(whitening))
+    let sharing = Sharing::of(readings, causes).ok_or(SolutionError::Unsettled)?;
+    solve_weighed(readings, rotation, Some(sharing))
 }
 
-/// L⁻¹ of the covariance L·Lᵀ of all readings: their own uncertainties on its diagonal, and what every cause moves together.
-fn whitening(readings: &[RotorReading], causes: &[SharedCause]) -> Option<DMatrix<f64>> {
-    let rows = 2 * readings.len();
-    let own = readings.iter().flat_map(weights_of).map(|weight| weight.powi(-2));
-    let mut covariance = DMatrix::from_diagonal(&DVector::from_iterator(rows, own));
-    for cause in causes {
-        let moved = cause.iter().flat_map(|(apparent, span)| [apparent.radians(), span.radians()]);
-        let moved = DVector::from_iterator(rows, moved.chain(std::iter::repeat(0.0)).take(rows));
-        covariance.ger(1.0, &moved, &moved, 1.0);
+/// How readings that share causes are weighed.
+struct Sharing {
+    /// L⁻¹ of the covariance L·Lᵀ of all readings: their own uncertainties on its diagonal, and what every cause moves together.
+    whitening: DMatrix<f64>,
+    /// Uncertainty of a reading by all of that, root mean square, radians.
+    u: f64,
+}
+
+impl Sharing {
+    fn of(readings: &[RotorReading], causes: &[SharedCause]) -> Option<Self> {
+        let rows = 2 * readings.len();
+        let own = readings.iter().flat_map(weights_of).map(|weight| weight.powi(-2));
+        let mut covariance = DMatrix::from_diagonal(&DVector::from_iterator(rows, own));
+        for cause in causes {
+            let moved = cause.iter().flat_map(|(apparent, span)| [apparent.radians(), span.radians()]);
+            let moved = DVector::from_iterator(rows, moved.chain(std::iter::repeat(0.0)).take(rows));
+            covariance.ger(1.0, &moved, &moved, 1.0);
+        }
+        let u = (covariance.trace() / rows as f64).sqrt();
+        Some(Self { whitening: covariance.cholesky()?.l().try_inverse()?, u })
     }
-    covariance.cholesky()?.l().try_inverse()
 }
 
 /// The same readings, what their stations are uncertain by taken over into their own uncertainties.
@@ -147,9 +157,9 @@ fn solve_at_stations(readings: &[RotorReading], rotation: Rotation) -> Result<Ro
 fn solve_weighed(
     readings: &[RotorReading],
     rotation: Rotation,
-    whitening: Option<DMatrix<f64>>,
+    sharing: Option<Sharing>,
 ) -> Result<RotorSolution, SolutionError> {
-    let equations = Equations { readings, layout: Layout::of(readings, rotation), whitening };
+    let equations = Equations { readings, layout: Layout::of(readings, rotation), sharing };
     let count = equations.layout.unknowns.len();
     let rough = equations.fit(DVector::zeros(count), &vec![true; count])?;
     // By their ratio to the readings alone: how well those are known may only come out of the fit.
@@ -189,7 +199,7 @@ struct Equations<'a> {
     readings: &'a [RotorReading],
     layout: Layout,
     /// What weighs them where they share causes; else each by itself.
-    whitening: Option<DMatrix<f64>>,
+    sharing: Option<Sharing>,
 }
 
 /// Weights of the two equations of a reading by itself.
@@ -211,7 +221,7 @@ impl Equations<'_> {
         for (index, reading) in self.readings.iter().enumerate() {
             let told = self.layout.foretell(values, reading.into());
             // The whitening weighs by all that makes them uncertain, their own scatter in it.
-            let [w_apparent, w_span] = if self.whitening.is_some() { [1.0, 1.0] } else { weights_of(reading) };
+            let [w_apparent, w_span] = if self.sharing.is_some() { [1.0, 1.0] } else { weights_of(reading) };
             residuals[2 * index] = wrapped(told.apparent - reading.apparent.radians()) * w_apparent;
             residuals[2 * index + 1] = (told.span - reading.span.radians()) * w_span;
             for column in 0..columns {
@@ -219,8 +229,8 @@ impl Equations<'_> {
                 jacobian[(2 * index + 1, column)] = told.by_span[column] * w_span;
             }
         }
-        match &self.whitening {
-            Some(whitening) => (whitening * residuals, whitening * jacobian),
+        match &self.sharing {
+            Some(Sharing { whitening, .. }) => (whitening * residuals, whitening * jacobian),
             None => (residuals, jacobian),
         }
     }
@@ -250,6 +260,9 @@ impl Equations<'_> {
 
     /// Uncertainty of a reading in the units of the weighed equations' unknowns: radians over weight.
     fn reading_u(&self) -> f64 {
+        if let Some(sharing) = &self.sharing {
+            return sharing.u;
+        }
         let all = self.readings.iter().flat_map(weights_of).map(|weight| weight.powi(-2));
         (all.sum::<f64>() / (2 * self.readings.len()) as f64).sqrt()
     }

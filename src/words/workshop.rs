@@ -1,5 +1,6 @@
 //! The start of the page, its forms, and the state that `clinoblade` alone prints.
 
+use super::one_line;
 use clinoblade_record::{Adjustment, FieldFault};
 use clinoblade_units::{Angle, MOST_BLADES};
 use jiff::Timestamp;
@@ -97,6 +98,7 @@ pub const fn found_in_terminal() -> &'static str {
 /// How many setups a helicopter has.
 #[must_use]
 pub fn setups_of(name: &str, setups: usize) -> String {
+    let name = one_line(name);
     match setups {
         0 => format!("{name}, no setup yet"),
         1 => format!("{name}, 1 setup"),
@@ -139,7 +141,7 @@ pub fn calibrated(found: Option<(&str, Option<Date>)>, now: Timestamp) -> String
         Some((name, made_on)) => {
             let midnight = |date: Date| jiff::tz::TimeZone::UTC.to_timestamp(date.at(0, 0, 0, 0)).ok();
             let when = made_on.and_then(midnight).map_or_else(String::new, |then| format!(" {}", ago(then, now)));
-            format!("Calibrated{when} ({name}).")
+            format!("Calibrated{when} ({}).", one_line(name))
         }
     }
 }
@@ -169,7 +171,7 @@ pub fn calibration_kept(u_travel: Angle, u_angle: Angle) -> String {
 /// No helicopter of this name.
 #[must_use]
 pub fn no_helicopter(name: &str) -> String {
-    format!("No helicopter is called \"{name}\". Choose one on the start, or describe it.")
+    format!("No helicopter is called \"{}\". Choose one on the start, or describe it.", one_line(name))
 }
 
 /// A setup that is open while another is to be begun.

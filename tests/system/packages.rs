@@ -360,7 +360,7 @@ fn the_desktop_entry_opens_the_page_and_keeps_what_went_wrong_on_the_screen() {
         let path = tree.path("share/applications/clinoblade.desktop");
         assert_eq!(said(Command::new("desktop-file-validate").arg(path)), "");
     }
-    // As a desktop starts it, in a home where nothing was set up: the reason stays until Enter is pressed.
+    // As a desktop starts it, where the page cannot open: the reason stays until Enter is pressed.
     let shell =
         main["Exec"].strip_prefix("sh -c \"").and_then(|rest| rest.strip_suffix('"')).expect("a line for the shell");
     assert!(!shell.contains(['"', '`', '$', '\\', '%']), "nothing that the entry would have to escape: {shell}");
@@ -371,7 +371,7 @@ fn the_desktop_entry_opens_the_page_and_keeps_what_went_wrong_on_the_screen() {
         .env("PATH", path)
         .env("HOME", home.path())
         .env("XDG_DATA_HOME", home.path())
-        .env_remove("CLINOBLADE_LOGBOOK")
+        .env("CLINOBLADE_LOGBOOK", home.path())
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())
@@ -380,7 +380,7 @@ fn the_desktop_entry_opens_the_page_and_keeps_what_went_wrong_on_the_screen() {
     started.stdin.as_mut().unwrap().write_all(b"\n").unwrap();
     let output = started.wait_with_output().unwrap();
     let (told, why) = (String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
-    assert!(told.contains("Press Enter to close") && why.contains("setup new"), "{told}\n{why}");
+    assert!(told.contains("Press Enter to close") && why.contains("is a folder, not a logbook"), "{told}\n{why}");
 }
 
 /// Keys and order as udev(7) has them; what comes after 73 is too late for the tag to be acted on.
