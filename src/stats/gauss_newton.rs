@@ -59,7 +59,7 @@ pub fn gauss_newton(
             damping *= 10.0;
             continue;
         };
-        let settled = has_settled(&at, &step, &lengths);
+        let settled = has_settled(&at, &step, &lengths, damping);
         let parameters = &at.parameters + &step;
         let (residuals, jacobian) = system(&parameters);
         let lower = residuals.norm_squared() <= at.residuals.norm_squared() && is_finite(&residuals, &jacobian);
@@ -98,11 +98,13 @@ fn damped_step(at: &Minimum, lengths: &DVector<f64>, damping: f64) -> Option<DVe
     r.solve_upper_triangular(&q.tr_mul(&target)).filter(|step| step.iter().all(|value| value.is_finite()))
 }
 
-/// Whether a step changes the residuals by no more than a trillionth of them, or the unknowns by rounding alone.
-fn has_settled(at: &Minimum, step: &DVector<f64>, lengths: &DVector<f64>) -> bool {
+/// Whether a step changes the residuals by no more than a trillionth of them, or the unknowns by rounding alone: equations that are
+/// weighed by their covariance carry that of its root along. A step that is damped is short for another reason.
+fn has_settled(at: &Minimum, step: &DVector<f64>, lengths: &DVector<f64>, damping: f64) -> bool {
     let moved = step.component_mul(lengths).norm();
+    let rounding = if damping < 1.0 { 1e-11 } else { 4.0 * f64::EPSILON };
     (&at.jacobian * step).norm() <= 1e-12 * at.residuals.norm()
-        || moved <= 4.0 * f64::EPSILON * at.parameters.component_mul(lengths).norm()
+        || moved <= rounding * at.parameters.component_mul(lengths).norm()
 }
 
 #[cfg(test)]

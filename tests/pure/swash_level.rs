@@ -364,3 +364,21 @@ fn a_surface_zero_names_the_reversal_and_asks_for_no_round() {
         assert!(cell.is_none_or(|cell| cell.question.is_none()));
     }
 }
+
+/// A level plate on a perfect head, from a logbook that keeps twelve digits: its readings fit but for rounding, and are solved.
+#[test]
+fn readings_that_fit_but_for_rounding_are_solved() {
+    let mut bench = support::advice::Bench::new("blades.droop_deg = [-1.0, -1.2]", support::advice::head(&[]), 21);
+    for station in [0.0, 90.0, 180.0, 270.0] {
+        bench.capture("collective mid", "A", station);
+    }
+    let kept: Vec<clinoblade::record::Entry> =
+        serde_json::from_value(serde_json::to_value(&bench.entries).unwrap()).unwrap();
+    for entries in [&bench.entries, &kept] {
+        let survey = clinoblade::record::RotorSurvey::new(&bench.head, entries, None);
+        assert!(survey.is_ok(), "{survey:?}");
+        let record = clinoblade::record::LimitRecord::new(&bench.head, entries);
+        let level = record.cells.iter().find(|cell| cell.name.to_string() == "swash level").unwrap();
+        assert_eq!(level.verdict.word(), "inside", "{level:#?}");
+    }
+}
